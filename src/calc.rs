@@ -1,0 +1,267 @@
+//! One contract for every calculation: a name and JSON in, JSON or a problem document out.
+//!
+//! The command line and the pages reach the engine through the same types and the same checks.
+
+use std::sync::LazyLock;
+
+use serde::Serialize;
+use serde::de::{DeserializeOwned, IgnoredAny};
+use serde_json::{Value, json};
+
+use crate::forecast::promise::promise;
+use crate::forecast::turnaround::turnaround;
+use crate::problem::{Problem, Problems};
+use crate::setup::air::air;
+use crate::setup::clearance::clearance;
+use crate::setup::cut::cut;
+use crate::setup::frets::frets;
+use crate::setup::intonation::intonation;
+use crate::setup::plan::{HouseTargets, plan};
+use crate::setup::reading::reading;
+use crate::setup::tension::tension;
+
+/// Every calculation by name.
+pub const NAMES: [&str; 10] = [
+    "frets",
+    "tension",
+    "intonation",
+    "clearance",
+    "cut",
+    "reading",
+    "air",
+    "turnaround",
+    "promise",
+    "plan",
+];
+
+/// Characters of what was given that an answer repeats, at most.
+const LONGEST_QUOTE: usize = 120;
+
+/// The target values the program comes with, as text that an owner can edit.
+pub const USUAL_TARGETS: &str = include_str!("../seed-data/targets.toml");
+
+static HOUSE: LazyLock<Result<HouseTargets, String>> =
+    LazyLock::new(|| HouseTargets::read(USUAL_TARGETS));
+
+/// Why a calculation was not done.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Refusal {
+    /// There is no calculation of this name.
+    UnknownName(String),
+    /// The input is not JSON.
+    NotJson(Problems),
+    /// The input is JSON, but not what this calculation takes.
+    Input(Problems),
+}
+
+impl Refusal {
+    /// The status an HTTP answer carries.
+    pub fn status(&self) -> u16 {
+        match self {
+            Self::UnknownName(_) => 404,
+            Self::NotJson(_) => 400,
+            Self::Input(_) => 422,
+        }
+    }
+
+    /// The problem document (RFC 9457). `about:blank` means that the title is the status' own phrase;
+    /// `errors` names each fault by JSON pointer.
+    pub fn document(&self) -> Value {
+        let nothing = Problems::default();
+        let (title, detail, errors) = match self {
+            Self::UnknownName(name) => {
+                let name: String = name.chars().take(LONGEST_QUOTE).collect();
+                let detail = format!(
+                    "There is no calculation “{name}”. There are: {}.",
+                    NAMES.join(", ")
+                );
+                ("Not Found", detail, &nothing)
+            }
+            Self::NotJson(problems) => (
+                "Bad Request",
+                "The input cannot be read as JSON.".to_owned(),
+                problems,
+            ),
+            Self::Input(problems) => {
+                let detail =
+                    "The input cannot be used: each fault is named by its place.".to_owned();
+                ("Unprocessable Content", detail, problems)
+            }
+        };
+        json!({
+            "type": "about:blank",
+            "title": title,
+            "status": self.status(),
+            "detail": detail,
+            "errors": errors,
+        })
+    }
+}
+
+impl From<Problems> for Refusal {
+    fn from(problems: Problems) -> Self {
+        Self::Input(problems)
+    }
+}
+
+/// Does one calculation.
+///
+/// # Errors
+/// When there is no such name or the input is not right; never for any other reason.
+pub fn calc(name: &str, input: &[u8]) -> Result<Value, Refusal> {
+    match name {
+        "frets" => run(input, frets),
+        "tension" => run(input, tension),
+        "intonation" => run(input, intonation),
+        "clearance" => run(input, clearance),
+        "cut" => run(input, cut),
+        "reading" => run(input, reading),
+        "air" => run(input, air),
+        "turnaround" => run(input, turnaround),
+        "promise" => run(input, promise),
+        "plan" => run(input, |given| match &*HOUSE {
+            Ok(house) => plan(given, house),
+            Err(words) => Err(whole(words.clone())),
+        }),
+        other => Err(Refusal::UnknownName(other.to_owned())),
+    }
+}
+
+fn run<I: DeserializeOwned + Serialize, O: Serialize>(
+    input: &[u8],
+    calculation: impl FnOnce(&I) -> Result<O, Problems>,
+) -> Result<Value, Refusal> {
+    let given: I = read(input)?;
+    let answer = calculation(&given)?;
+    serde_json::to_value(answer)
+        .map_err(|cause| Refusal::Input(whole(format!("leads to no number: {cause}"))))
+}
+
+fn read<I: DeserializeOwned + Serialize>(input: &[u8]) -> Result<I, Refusal> {
+    let mut source = serde_json::Deserializer::from_slice(input);
+    let given: I =
+        serde_path_to_error::deserialize(&mut source).map_err(|fault| refusal(input, &fault))?;
+    let rest = source
+        .end()
+        .map_err(|cause| whole(format!("must be one JSON value and no more: {cause}")));
+    rest.map_err(Refusal::NotJson)?;
+    let mut problems = Problems::default();
+    if let (Ok(given), Ok(understood)) =
+        (serde_json::from_slice(input), serde_json::to_value(&given))
+    {
+        refuse_other_shapes(&mut problems, "", &given, &understood);
+    }
+    problems.check()?;
+    Ok(given)
+}
+
+/// Serde also takes a list in place of an object, field by field in order, and an object in place of a
+/// choice. Nobody means that: a list one entry short would be read as other quantities.
+fn refuse_other_shapes(problems: &mut Problems, at: &str, given: &Value, understood: &Value) {
+    match (given, understood) {
+        (Value::Array(_), Value::Object(_)) => {
+            problems.note(at, "must be an object with named fields, not a list")
+        }
+        (Value::Object(_), Value::String(_)) => problems.note(at, "must be text in quotes"),
+        (Value::Array(given), Value::Array(understood)) => {
+            for (place, (given, understood)) in given.iter().zip(understood).enumerate() {
+                refuse_other_shapes(problems, &format!("{at}/{place}"), given, understood);
+            }
+        }
+        (Value::Object(given), Value::Object(understood)) => {
+            for (name, given) in given {
+                if let Some(understood) = understood.get(name) {
+                    refuse_other_shapes(
+                        problems,
+                        &format!("{at}/{}", escaped(name)),
+                        given,
+                        understood,
+                    );
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+/// One fault in the words of a person who writes JSON, not of this program's types.
+fn refusal(input: &[u8], fault: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
+    let mut pointer = pointer(fault.path());
+    if let Err(cause) = serde_json::from_slice::<IgnoredAny>(input) {
+        return Refusal::NotJson(Problems(vec![Problem {
+            pointer,
+            detail: cause.to_string(),
+        }]));
+    }
+    let said = fault.inner().to_string();
+    let said = said
+        .rsplit_once(" at line ")
+        .map_or(said.as_str(), |(words, _)| words);
+    let (cause, expected) = said.split_once(", expected ").unwrap_or((said, ""));
+    let quoted = |words: &str| words.split('`').nth(1).unwrap_or_default().to_owned();
+    let choices = expected.trim_start_matches("one of ").replace(" or ", ", ");
+    let detail = if cause.starts_with("missing field ") {
+        pointer.push('/');
+        pointer.push_str(&escaped(&quoted(cause)));
+        "is missing".to_owned()
+    } else if cause.starts_with("duplicate field ") {
+        pointer.push('/');
+        pointer.push_str(&escaped(&quoted(cause)));
+        "is given twice".to_owned()
+    } else if cause.starts_with("unknown field ") {
+        format!("is not a field here; the fields are {choices}")
+    } else if cause.starts_with("unknown variant ") {
+        format!("must be one of {choices}")
+    } else if let Some((_, expected)) = said.rsplit_once(", expected ") {
+        format!("must be {}", plain_words(expected))
+    } else {
+        match said {
+            "number out of range" => "must be a finite number".to_owned(),
+            "expected value" => "must be text in quotes".to_owned(),
+            "invalid value: expected key to be a number in quotes" => {
+                "must have whole numbers in quotes as names".to_owned()
+            }
+            other => other.chars().take(LONGEST_QUOTE).collect(),
+        }
+    };
+    Refusal::Input(Problems(vec![Problem { pointer, detail }]))
+}
+
+/// What serde expected, without the names of Rust's types.
+fn plain_words(expected: &str) -> String {
+    match expected {
+        "f64" => "a number",
+        "usize" | "u64" | "u8" => "a whole number, not negative",
+        "a string" | "string or map" | "unit" => "text in quotes",
+        "a boolean" => "true or false",
+        "a sequence" => "a list",
+        "a map" => "an object",
+        other if other.starts_with("struct ") => "an object with named fields",
+        other => other,
+    }
+    .to_owned()
+}
+
+fn pointer(path: &serde_path_to_error::Path) -> String {
+    use serde_path_to_error::Segment;
+    let step = |segment: &Segment| match segment {
+        Segment::Seq { index } => format!("/{index}"),
+        Segment::Map { key: name } | Segment::Enum { variant: name } => {
+            format!("/{}", escaped(name))
+        }
+        Segment::Unknown => String::new(),
+    };
+    path.iter().map(step).collect()
+}
+
+/// A name as a step of a JSON pointer (RFC 6901).
+fn escaped(name: &str) -> String {
+    name.replace('~', "~0").replace('/', "~1")
+}
+
+fn whole(detail: String) -> Problems {
+    Problems(vec![Problem {
+        pointer: String::new(),
+        detail,
+    }])
+}

@@ -1,0 +1,103 @@
+//! The command line: `serve`, `demo`, `calc`, `staff add`, `check`.
+//!
+//! Wrong use is answered with one line that says what to do.
+
+mod calc;
+mod check;
+mod demo;
+mod furnish;
+mod serve;
+mod staff;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand};
+
+pub use demo::fill as fill_demo;
+pub use furnish::furnish;
+
+/// The books and the bench arithmetic of a fretted-instrument repair shop.
+#[derive(Debug, Parser)]
+#[command(version, about, disable_help_subcommand = true)]
+struct Line {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Run the shop: open the data folder and answer browsers
+    Serve(serve::Options),
+    /// Try it: a throw-away shop with a year of jobs, gone when you stop it
+    Demo(demo::Options),
+    /// Work one thing out: read JSON from standard input, write JSON to standard output
+    Calc(calc::Options),
+    /// The people who may sign in
+    Staff(staff::Options),
+    /// Check the shop's file: nothing missing, nothing dangling
+    Check(check::Options),
+}
+
+/// Where the shop's file lies.
+#[derive(Debug, Args)]
+struct DataFolder {
+    /// The folder that holds the shop's file
+    #[arg(long = "data", value_name = "DIR", env = "THUMBPLANE_DATA", default_value = "./shop-data")]
+    data: PathBuf,
+}
+
+/// A failure, in one line for the person at the console.
+type Said = Box<dyn std::error::Error>;
+
+/// Runs what the command line asks for.
+pub fn run() -> ExitCode {
+    let line = match Line::try_parse() {
+        Ok(line) => line,
+        Err(cause) => return wrong_use(&cause),
+    };
+    let done = match line.command {
+        Command::Serve(options) => serve::run(&options),
+        Command::Demo(options) => demo::run(&options),
+        Command::Calc(options) => return calc::run(&options),
+        Command::Staff(options) => staff::run(options),
+        Command::Check(options) => check::run(&options),
+    };
+    match done {
+        Ok(code) => code,
+        Err(words) => {
+            say_error(&format!("thumbplane: {words}"));
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// Help is printed in full; a mistake in one line, with the way to the help.
+fn wrong_use(cause: &clap::Error) -> ExitCode {
+    if !cause.use_stderr() {
+        say(&cause.render().to_string());
+        return ExitCode::SUCCESS;
+    }
+    let text = cause.render().to_string();
+    let first = text.lines().find(|line| !line.trim().is_empty()).unwrap_or("").trim_start_matches("error: ").trim();
+    if cause.kind() == clap::error::ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
+        say_error(&text);
+    } else {
+        say_error(&format!("thumbplane: {first}. Type `thumbplane --help` to see what it takes."));
+    }
+    ExitCode::from(2)
+}
+
+#[expect(clippy::print_stdout, reason = "the console is where a command answers")]
+fn say(words: &str) {
+    println!("{words}");
+}
+
+#[expect(clippy::print_stderr, reason = "the console is where a command complains")]
+fn say_error(words: &str) {
+    eprintln!("{words}");
+}
+
+fn on_runtime<T>(work: impl Future<Output = Result<T, Said>>) -> Result<T, Said> {
+    tokio::runtime::Builder::new_multi_thread().enable_all().build()?.block_on(work)
+}

@@ -1,0 +1,377 @@
+//! The story of Millrace Strings: two years of jobs, each walked through the shop's own deeds.
+
+use std::collections::HashMap;
+
+use serde::Deserialize;
+use time::Duration;
+
+use crate::clock::Clock;
+use crate::command::Said;
+use crate::quantity::{Instant, Micrometres, Money};
+use crate::records::condition::Side;
+use crate::records::customer::{self, CustomerEntry, ReachBy};
+use crate::records::family::Family;
+use crate::records::instrument::{self, InstrumentEntry};
+use crate::records::job::{self, CheckIn, Style, Which, Whose};
+use crate::records::payment::{self, PaymentKind, PaymentMethod};
+use crate::records::quote::{self, Answer, AnsweredHow};
+use crate::records::reading::{self, Circumstances, Reading, ReadingKind, ReadingSet, ReadingStage};
+use crate::records::settings::Settings;
+use crate::records::stage::{Stage, WaitingFor};
+use crate::records::tool::tool;
+use crate::records::work::{self, Proposal};
+use crate::records::{By, CustomerId, Db, Door, InstrumentId, JobId, StaffId, Writing, observation, plan as kept, service};
+use crate::setup::frame::{Board, Frame};
+use crate::setup::plan::plan;
+
+const MICROSECONDS_PER_HOUR: i64 = 3_600_000_000;
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Story {
+    customer: Vec<CustomerText>,
+    instrument: Vec<InstrumentText>,
+    job: Vec<JobText>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CustomerText {
+    key: String,
+    name: String,
+    telephone: String,
+    #[serde(default)]
+    email: String,
+    #[serde(default)]
+    reminders: bool,
+    #[serde(default)]
+    note: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct InstrumentText {
+    key: String,
+    owner: String,
+    family: Family,
+    maker: String,
+    model: String,
+    #[serde(default)]
+    serial: String,
+    year: Option<i64>,
+    #[serde(default)]
+    finish: String,
+    #[serde(default)]
+    top_wood: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct JobText {
+    instrument: String,
+    days_ago: i64,
+    complaint: String,
+    style: Style,
+    #[serde(default)]
+    brought_with: String,
+    #[serde(default)]
+    rack: String,
+    promised_after: i64,
+    #[serde(default)]
+    marks: Vec<(Side, String)>,
+    bench: String,
+    received: Option<Measured>,
+    #[serde(default)]
+    seen: Vec<SeenText>,
+    #[serde(default)]
+    services: Vec<String>,
+    answer: Option<Answer>,
+    #[serde(rename = "final")]
+    finals: Option<Measured>,
+    stage: Stage,
+    waiting: Option<(WaitingFor, String)>,
+    /// Days from check-in to: measured, quoted, answered, on the bench, ready, collected.
+    days: [i64; 6],
+}
+
+/// Heights in mm at treble and bass; the strings between lie between.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Measured {
+    relief: f64,
+    action: [f64; 2],
+    gap: [f64; 2],
+    showing: Option<[f64; 2]>,
+    temperature: i64,
+    humidity: i64,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SeenText {
+    key: String,
+    string: Option<i64>,
+    fret: Option<i64>,
+}
+
+/// Tells the whole story into an empty shop.
+pub(super) async fn tell(on: Writing<'_>, db: &Db, clock: &Clock, shop: &Settings, people: &[(&str, StaffId)]) -> Result<(), Said> {
+    let story: Story = toml::from_str(include_str!("../../../seed-data/millrace.toml"))?;
+    let by_name = |name: &str| people.iter().find(|(known, _)| *known == name).map(|(_, id)| *id).ok_or_else(|| format!("nobody is called {name}"));
+    let desk = by_name("Mirel")?;
+    let long_ago = Instant(clock.now().0 - 740 * 24 * MICROSECONDS_PER_HOUR);
+    let by = By { staff: Some(desk), door: Door::Desk, at: long_ago };
+    let mut customers: HashMap<&str, CustomerId> = HashMap::new();
+    for text in &story.customer {
+        let entry = CustomerEntry {
+            name: text.name.clone(),
+            telephone: text.telephone.clone(),
+            email: text.email.clone(),
+            address: String::new(),
+            reach_by: if text.email.is_empty() { ReachBy::Telephone } else { ReachBy::Email },
+            reminders_agreed_on: text.reminders.then(|| clock.local_date(long_ago)),
+            note: text.note.clone(),
+        };
+        customers.insert(&text.key, customer::add(&mut *on, &by, &shop.country, &format!("demo-customer-{}", text.key), &entry).await?);
+    }
+    let mut instruments: HashMap<&str, (InstrumentId, CustomerId)> = HashMap::new();
+    for text in &story.instrument {
+        let owner = *customers.get(text.owner.as_str()).ok_or_else(|| format!("{} belongs to nobody", text.key))?;
+        let entry = InstrumentEntry {
+            maker: text.maker.clone(),
+            model: text.model.clone(),
+            serial: text.serial.clone(),
+            year: text.year,
+            finish: text.finish.clone(),
+            top_wood: text.top_wood.clone(),
+            ..InstrumentEntry::usual(text.family)
+        };
+        let id = instrument::add(&mut *on, &by, owner, &format!("demo-instrument-{}", text.key), &entry).await?;
+        instruments.insert(&text.key, (id, owner));
+    }
+    let mut jobs: Vec<&JobText> = story.job.iter().collect();
+    jobs.sort_by_key(|text| -text.days_ago);
+    for (place, text) in jobs.into_iter().enumerate() {
+        let (instrument, customer) = *instruments.get(text.instrument.as_str()).ok_or_else(|| format!("no instrument {}", text.instrument))?;
+        let teller = Teller { db, clock, shop, desk, bench: by_name(&text.bench)?, text, key: format!("demo-job-{place}") };
+        teller.tell(&mut *on, instrument, customer).await.map_err(|cause| format!("{}: {cause}", text.complaint))?;
+    }
+    Ok(())
+}
+
+/// One job being told.
+struct Teller<'a> {
+    db: &'a Db,
+    clock: &'a Clock,
+    shop: &'a Settings,
+    desk: StaffId,
+    bench: StaffId,
+    text: &'a JobText,
+    key: String,
+}
+
+impl Teller<'_> {
+    /// A moment in the job's life, at an hour of the working day; never later than now.
+    fn at(&self, day: i64, hour: i64) -> Instant {
+        let now = self.clock.now();
+        let today = self.clock.local_time(now);
+        let midnight = now.0 - i64::from(today.hour()) * MICROSECONDS_PER_HOUR;
+        let told = midnight + (day - self.text.days_ago) * 24 * MICROSECONDS_PER_HOUR + hour * MICROSECONDS_PER_HOUR;
+        Instant(told.min(now.0 - 60_000_000))
+    }
+
+    fn by(&self, door: Door, at: Instant) -> By {
+        let staff = if door == Door::Bench { self.bench } else { self.desk };
+        By { staff: Some(staff), door, at }
+    }
+
+    async fn tell(&self, on: Writing<'_>, instrument: InstrumentId, customer: CustomerId) -> Result<(), Said> {
+        let text = self.text;
+        let [measured, quoted, answered, benched, ready, collected] = text.days;
+        let checked_in = self.at(0, 10);
+        let day = self.clock.local_date(checked_in);
+        let entry = CheckIn {
+            customer: Whose::Known(customer),
+            instrument: Which::Known(instrument),
+            complaint: text.complaint.clone(),
+            style: text.style,
+            brought_with: text.brought_with.clone(),
+            rack: text.rack.clone(),
+            promised_on: Some(day + Duration::days(text.promised_after)),
+            marks: text.marks.clone(),
+        };
+        let by = self.by(Door::Desk, checked_in);
+        let id = job::check_in(&mut *on, &by, day, &self.shop.country, self.db.link_secret(), &self.key, &entry).await?;
+        let reaches = |stage: Stage| text.stage.index() >= stage.index() && text.stage != Stage::ClosedUnrepaired;
+        if let Some(received) = &text.received {
+            let by = self.by(Door::Bench, self.at(measured, 11));
+            job::take_on(&mut *on, &by, id).await?;
+            self.measure(&mut *on, &by, id, instrument, ReadingStage::Received, received).await?;
+        }
+        if reaches(Stage::Quoted) || !text.services.is_empty() {
+            self.quote(&mut *on, id, quoted, answered).await?;
+        }
+        if reaches(Stage::OnTheBench) {
+            self.press(&mut *on, id, Door::Bench, self.at(benched, 9), Stage::OnTheBench, "").await?;
+        }
+        if reaches(Stage::FinalCheck) {
+            self.work(&mut *on, id, instrument, benched).await?;
+        }
+        if reaches(Stage::Ready) {
+            self.press(&mut *on, id, Door::Bench, self.at(ready, 16), Stage::Ready, "").await?;
+        }
+        if reaches(Stage::Collected) {
+            self.collect(&mut *on, id, collected).await?;
+        }
+        if text.stage == Stage::ClosedUnrepaired {
+            self.press(&mut *on, id, Door::Desk, self.at(collected, 12), Stage::ClosedUnrepaired, "The customer takes it home as it came.").await?;
+        }
+        if let Some((waiting_for, reason)) = &text.waiting {
+            let version = job::find(&mut *on, id).await?.version;
+            let by = self.by(Door::Bench, self.at(benched.min(text.days_ago), 15));
+            job::wait(&mut *on, &by, id, version, Some((*waiting_for, reason))).await?;
+        }
+        Ok(())
+    }
+
+    async fn press(&self, on: Writing<'_>, id: JobId, door: Door, at: Instant, to: Stage, reason: &str) -> Result<(), Said> {
+        let found = job::find(&mut *on, id).await?;
+        if found.stage == to {
+            return Ok(());
+        }
+        Ok(job::press_move(on, &self.by(door, at), self.clock.local_date(at), id, found.version, to, reason).await?)
+    }
+
+    async fn measure(
+        &self,
+        on: Writing<'_>,
+        by: &By,
+        id: JobId,
+        instrument: InstrumentId,
+        stage: ReadingStage,
+        measured: &Measured,
+    ) -> Result<(), Said> {
+        let found = instrument::find(&mut *on, instrument).await?;
+        let calliper = tool("calliper").ok_or("the bench has no calliper")?;
+        let length = |mm: f64| Micrometres::from_mm(mm).unwrap_or(Micrometres(0));
+        let circumstances = Circumstances {
+            stage,
+            tuned_to: "standard".to_owned(),
+            temperature_millicelsius: Some(measured.temperature * 1000),
+            humidity_permille: Some(measured.humidity * 10),
+            tool: calliper.key.clone(),
+            tool_resolution: length(calliper.step_mm),
+            tool_limit: length(calliper.limit_mm),
+            fret_wear: String::new(),
+            note: String::new(),
+        };
+        let readings = readings(&found.entry, measured);
+        let key = format!("{}-{stage:?}", self.key);
+        let set_id = reading::take(&mut *on, by, id, &key, &circumstances, &readings).await?;
+        if stage == ReadingStage::Received {
+            for (place, seen) in self.text.seen.iter().enumerate() {
+                let key = format!("{}-seen-{place}", self.key);
+                observation::note(&mut *on, by, id, &key, &seen.key, (seen.string, seen.fret), "").await?;
+            }
+        }
+        let observations = observation::of_job(&mut *on, id).await?;
+        let set = ReadingSet { id: set_id, job_id: id, taken_at: by.at, staff_id: self.bench, circumstances, readings, version: 1 };
+        let input = kept::input(&found.entry, self.text.style, &set, &observations);
+        let output = plan(&input, &kept::house(&self.shop.targets)?)?;
+        Ok(kept::keep(on, by, id, set_id, &input, &output).await?)
+    }
+
+    async fn quote(&self, on: Writing<'_>, id: JobId, quoted: i64, answered: i64) -> Result<(), Said> {
+        let text = self.text;
+        let catalogue = service::all(&mut *on).await?;
+        let proposals: Result<Vec<Proposal>, String> = text
+            .services
+            .iter()
+            .map(|key| {
+                let found = catalogue.iter().find(|service| service.key == *key).ok_or_else(|| format!("no service {key}"))?;
+                Ok(Proposal {
+                    service_id: Some(found.id),
+                    finding: None,
+                    words: found.name.clone(),
+                    minutes: found.minutes,
+                    price: found.price,
+                    tax_class: found.tax_class,
+                })
+            })
+            .collect();
+        let by = self.by(Door::Bench, self.at(quoted, 12));
+        work::propose(&mut *on, &by, id, &format!("{}-work", self.key), &proposals?).await?;
+        if text.stage == Stage::Measured {
+            return Ok(());
+        }
+        let at = self.at(quoted, 14);
+        if job::find(&mut *on, id).await?.stage == Stage::CheckedIn {
+            self.press(&mut *on, id, Door::Desk, at, Stage::Measured, "").await?;
+        }
+        let until = self.clock.local_date(at) + Duration::days(self.shop.quote_valid_days);
+        let by = self.by(Door::Desk, at);
+        let made = quote::make(&mut *on, &by, id, &format!("{}-quote", self.key), self.shop, until, "").await?;
+        if let Some(answer) = text.answer {
+            let by = self.by(Door::Desk, self.at(answered, 11));
+            quote::answer(on, &by, made, answer, AnsweredHow::Telephone, "the customer").await?;
+        }
+        Ok(())
+    }
+
+    async fn work(&self, on: Writing<'_>, id: JobId, instrument: InstrumentId, benched: i64) -> Result<(), Said> {
+        for line in work::of_job(&mut *on, id).await? {
+            work::done(&mut *on, &self.by(Door::Bench, self.at(benched, 13)), id, line.id, "").await?;
+        }
+        let by = self.by(Door::Bench, self.at(benched, 15));
+        for seen in observation::of_job(&mut *on, id).await? {
+            observation::clear(&mut *on, &by, id, seen.id).await?;
+        }
+        match &self.text.finals {
+            Some(finals) => self.measure(on, &by, id, instrument, ReadingStage::Final, finals).await,
+            None => self.press(on, id, Door::Bench, by.at, Stage::FinalCheck, "").await,
+        }
+    }
+
+    async fn collect(&self, on: Writing<'_>, id: JobId, collected: i64) -> Result<(), Said> {
+        let by = self.by(Door::Desk, self.at(collected, 17));
+        let due = quote::agreed_total(&mut *on, id).await?;
+        if due > Money(0) {
+            let key = format!("{}-paid", self.key);
+            payment::take(&mut *on, &by, id, &key, PaymentKind::Balance, PaymentMethod::Card, due, "").await?;
+        }
+        Ok(job::hand_over(on, &by, id).await?)
+    }
+}
+
+/// Readings that belong together: three repeats each, and open heights over the 1st that follow from
+/// the gaps, the heights at the 12th and the relief.
+fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
+    let frets = usize::try_from(entry.frets).unwrap_or(20);
+    let board = Board { body_fret: usize::try_from(entry.body_fret).ok(), relief_mm: measured.relief, ..Board::default() };
+    let frame = Frame::new(entry.scale.mm(), frets, &board);
+    let mut found = Vec::new();
+    let mut push = |kind: ReadingKind, string: i64, mm: f64| {
+        for (repeat, off) in (1..).zip([0.0, 0.01, -0.01]) {
+            let hundredths = ((mm + off) * 100.0).round() / 100.0;
+            let value = Micrometres::from_mm(hundredths.max(0.0)).unwrap_or(Micrometres(0));
+            found.push(Reading { kind, string_number: string, repeat, value: value.0, typed: value.in_mm() });
+        }
+    };
+    push(ReadingKind::Relief, 0, measured.relief);
+    if let Some([treble, bass]) = measured.showing {
+        push(ReadingKind::SaddleTreble, 0, treble);
+        push(ReadingKind::SaddleBass, 0, bass);
+    }
+    let gaps = f64::from(u32::try_from(entry.strings.len().saturating_sub(1)).unwrap_or(1)).max(1.0);
+    for ((number, _), place) in (1_i64..).zip(&entry.strings).zip((0_u32..).map(f64::from)) {
+        let between = |ends: [f64; 2]| ends[0] + (ends[1] - ends[0]) * place / gaps;
+        let (action, gap) = (between(measured.action), between(measured.gap));
+        let share = frame.position_mm(1) / frame.position_mm(3);
+        let nut = (gap + frame.top_mm(1) - frame.top_mm(3) * share) / (1.0 - share);
+        let slope = (action + frame.top_mm(12) - nut) / frame.position_mm(12);
+        push(ReadingKind::Height12, number, action);
+        push(ReadingKind::Height1, number, nut + slope * frame.position_mm(1) - frame.top_mm(1));
+        push(ReadingKind::Gap1Stopped3, number, gap);
+    }
+    found
+}

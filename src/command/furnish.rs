@@ -1,0 +1,95 @@
+//! What a new shop starts with: settings and a catalogue, from `seed-data/`. Everything is the owner's to change.
+
+use serde::Deserialize;
+
+use super::Said;
+use crate::quantity::{Instant, Money};
+use crate::records::service::{self, ServiceEntry, TaxClass};
+use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
+use crate::records::{By, Writing};
+
+/// `seed-data/shop.toml`.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ShopText {
+    shop_name: String,
+    address: String,
+    telephone: String,
+    email: String,
+    time_zone: String,
+    country: String,
+    currency: String,
+    tax_name: String,
+    standard_tax_percent_thousandths: i64,
+    claim_terms: String,
+    quote_terms: String,
+    care_advice: String,
+}
+
+/// `seed-data/services.toml`.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ServicesText {
+    service: Vec<ServiceText>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ServiceText {
+    key: String,
+    name: String,
+    minutes: i64,
+    price_minor: i64,
+}
+
+/// Gives a new shop its first settings and catalogue; a shop that has them is left alone.
+///
+/// # Errors
+/// When the seed data cannot be read, or the books cannot be written.
+pub async fn furnish(on: Writing<'_>, at: Instant) -> Result<(), Said> {
+    let shop: ShopText = toml::from_str(include_str!("../../seed-data/shop.toml"))?;
+    settings::furnish(
+        &mut *on,
+        &Settings {
+            shop_name: shop.shop_name,
+            address: shop.address.trim().to_owned(),
+            telephone: shop.telephone,
+            email: shop.email,
+            time_zone: shop.time_zone,
+            country: shop.country,
+            currency: shop.currency,
+            paper: Paper::A4,
+            length_unit: LengthUnitSetting::Millimetre,
+            tax_name: shop.tax_name,
+            standard_tax_rate: shop.standard_tax_percent_thousandths,
+            reduced_tax_rate: 0,
+            tax_rounding: TaxRounding::HalfUp,
+            tax_level: TaxLevelSetting::OnTotal,
+            quote_valid_days: 30,
+            promise_days: 14,
+            claim_terms: shop.claim_terms.trim().to_owned(),
+            quote_terms: shop.quote_terms.trim().to_owned(),
+            care_advice: shop.care_advice.trim().to_owned(),
+            targets: crate::calc::USUAL_TARGETS.to_owned(),
+            version: 1,
+        },
+    )
+    .await?;
+    if !service::all(&mut *on).await?.is_empty() {
+        return Ok(());
+    }
+    let catalogue: ServicesText = toml::from_str(include_str!("../../seed-data/services.toml"))?;
+    let by = By { staff: None, door: crate::records::Door::House, at };
+    for entry in catalogue.service {
+        let entry = ServiceEntry {
+            key: entry.key,
+            name: entry.name,
+            minutes: entry.minutes,
+            price: Money(entry.price_minor),
+            tax_class: TaxClass::Standard,
+            active: true,
+        };
+        service::add(&mut *on, &by, &entry).await?;
+    }
+    Ok(())
+}

@@ -1,0 +1,9 @@
+//! Drawings: SVG from numbers. No `style` attributes (the page's security policy forbids them); colours
+//! are classes of the style sheet, and every drawing has a text alternative and prints in black and white.
+
+pub mod bars;
+pub mod clearance_map;
+pub mod inlay;
+pub mod qr;
+pub mod side_view;
+mod svg;

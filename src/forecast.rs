@@ -1,0 +1,4 @@
+//! How long jobs take and what day can be promised: pure arithmetic on durations, given a seed.
+
+pub mod promise;
+pub mod turnaround;

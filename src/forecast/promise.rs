@@ -1,0 +1,362 @@
+//! `promise`: what day a job can be promised, by simulation over the bench calendar.
+//!
+//! Each draw picks hours for every job of the queue and walks them through the bench's hours in order.
+//! The promise is the day by which the stated share of draws was done. Same seed, same answer.
+//!
+//! The order is kept: the bench does not begin a job before the one ahead of it is done, and where a
+//! job waits for its part the hours until then are lost. Who would go on with the next job meanwhile
+//! gives that one first.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
+use serde::{Deserialize, Serialize};
+use time::{Date, Duration};
+
+use crate::problem::Problems;
+
+/// Days looked ahead: beyond ten years nothing is promised.
+const HORIZON_DAYS: usize = 3660;
+const MOST_JOBS: usize = 1000;
+const MOST_HOURS: usize = 5000;
+const MOST_DRAWS: usize = 200_000;
+/// Jobs × draws, so that no request keeps a processor busy for long.
+const MOST_WORK: usize = 20_000_000;
+/// A rounding hair, hours.
+const HAIR: f64 = 1e-9;
+
+/// What `promise` takes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PromiseInput {
+    /// The first day with hours to give.
+    #[serde(with = "day")]
+    pub start: Date,
+    /// Bench hours of each weekday, Monday first.
+    pub week_hours: Vec<f64>,
+    /// Days without hours.
+    #[serde(default, with = "days")]
+    pub closed: Vec<Date>,
+    /// In bench order; the last is the one to promise.
+    pub jobs: Vec<QueuedJob>,
+    /// Share of draws that must be done by the promised day.
+    #[serde(default = "usual_confidence")]
+    pub confidence: f64,
+    /// How many draws.
+    #[serde(default = "usual_draws")]
+    pub draws: usize,
+    /// Of the draws.
+    pub seed: u64,
+}
+
+fn usual_confidence() -> f64 {
+    0.9
+}
+fn usual_draws() -> usize {
+    20_000
+}
+
+/// One job of the queue.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct QueuedJob {
+    /// Hours it may take.
+    pub hours: Vec<f64>,
+    /// How likely each is; equal when absent.
+    #[serde(default)]
+    pub weights: Option<Vec<f64>>,
+    /// It cannot start before this day (a part on order).
+    #[serde(default, with = "maybe_day")]
+    pub not_before: Option<Date>,
+}
+
+/// What `promise` answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PromiseOutput {
+    /// Days on which the job may be done, with their shares.
+    pub days: Vec<DayShare>,
+    /// The day by which half of the draws were done.
+    #[serde(with = "day")]
+    pub median_day: Date,
+    /// The day by which the stated share was done.
+    #[serde(with = "day")]
+    pub promised_day: Date,
+}
+
+/// One day and its share of the draws.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct DayShare {
+    /// The day.
+    #[serde(with = "day")]
+    pub day: Date,
+    /// Share of draws that end on it.
+    pub probability: f64,
+}
+
+/// The day a job can be promised.
+///
+/// # Errors
+/// When the calendar has no hours, a list is off, or the queue reaches beyond ten years.
+pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
+    check(input)?;
+    let calendar = Calendar::new(input);
+    let jobs: Vec<Drawing> = input
+        .jobs
+        .iter()
+        .map(|job| Drawing::new(job, &calendar))
+        .collect();
+    let last_earliest = jobs.last().map_or(0.0, |job| job.earliest);
+    let mut chance = ChaCha8Rng::seed_from_u64(input.seed);
+    let mut ends: BTreeMap<usize, usize> = BTreeMap::new();
+    for _ in 0..input.draws {
+        let mut spent = 0.0;
+        for job in &jobs {
+            spent = f64::max(spent, job.earliest) + job.draw(&mut chance);
+        }
+        let day = calendar.day_reaching(spent, last_earliest).ok_or_else(|| {
+            let mut problems = Problems::default();
+            problems.note(
+                "/jobs",
+                "reach further than ten years with these bench hours",
+            );
+            problems
+        })?;
+        *ends.entry(day).or_default() += 1;
+    }
+    let draws = as_number(input.draws);
+    let reaching = |share: f64| {
+        let mut done = 0;
+        let found = ends.iter().find(|(_, count)| {
+            done += **count;
+            as_number(done) >= share * draws - HAIR
+        });
+        calendar.date(found.map_or(0, |(day, _)| *day))
+    };
+    Ok(PromiseOutput {
+        median_day: reaching(0.5),
+        promised_day: reaching(input.confidence),
+        days: ends
+            .iter()
+            .map(|(day, count)| DayShare {
+                day: calendar.date(*day),
+                probability: as_number(*count) / draws,
+            })
+            .collect(),
+    })
+}
+
+fn check(input: &PromiseInput) -> Result<(), Problems> {
+    let mut problems = Problems::default();
+    problems.require(
+        (1900..=2200).contains(&input.start.year()),
+        "/start",
+        "must be a day between 1900 and 2200",
+    );
+    problems.count("/week_hours", input.week_hours.len(), 7, 7);
+    for (place, hours) in input.week_hours.iter().enumerate() {
+        problems.within(format!("/week_hours/{place}"), *hours, 0.0, 240.0);
+    }
+    problems.require(
+        input.week_hours.iter().any(|hours| *hours > 0.0),
+        "/week_hours",
+        "must have hours on at least one day",
+    );
+    problems.count("/closed", input.closed.len(), 0, HORIZON_DAYS);
+    problems.count("/jobs", input.jobs.len(), 1, MOST_JOBS);
+    problems.within("/confidence", input.confidence, 0.01, 0.999);
+    problems.require(
+        (1..=MOST_DRAWS).contains(&input.draws),
+        "/draws",
+        format!("must be from 1 to {MOST_DRAWS}"),
+    );
+    problems.require(
+        input.draws.saturating_mul(input.jobs.len()) <= MOST_WORK,
+        "/draws",
+        format!("times the number of jobs must not exceed {MOST_WORK}"),
+    );
+    for (place, job) in input.jobs.iter().enumerate() {
+        problems.count(
+            format!("/jobs/{place}/hours"),
+            job.hours.len(),
+            1,
+            MOST_HOURS,
+        );
+        for (entry, hours) in job.hours.iter().enumerate() {
+            problems.within(
+                format!("/jobs/{place}/hours/{entry}"),
+                *hours,
+                0.0,
+                10_000.0,
+            );
+        }
+        let Some(weights) = &job.weights else {
+            continue;
+        };
+        let at = format!("/jobs/{place}/weights");
+        problems.require(
+            weights.len() == job.hours.len(),
+            at.clone(),
+            format!("must have as many entries as hours ({})", job.hours.len()),
+        );
+        for (entry, weight) in weights.iter().enumerate() {
+            problems.within(format!("{at}/{entry}"), *weight, 0.0, 1e9);
+        }
+        problems.require(weights.iter().sum::<f64>() > 0.0, at, "must not all be 0");
+    }
+    problems.check()
+}
+
+/// Bench hours summed day by day.
+struct Calendar {
+    start: Date,
+    summed: Vec<f64>,
+}
+
+impl Calendar {
+    fn new(input: &PromiseInput) -> Self {
+        let closed: BTreeSet<Date> = input.closed.iter().copied().collect();
+        let mut sum = 0.0;
+        let days = (0_i64..)
+            .take(HORIZON_DAYS)
+            .map_while(|ahead| input.start.checked_add(Duration::days(ahead)));
+        let summed = days.map(|day| {
+            let weekday = usize::from(day.weekday().number_days_from_monday());
+            if !closed.contains(&day) {
+                sum += input.week_hours.get(weekday).copied().unwrap_or(0.0);
+            }
+            sum
+        });
+        Self {
+            start: input.start,
+            summed: summed.collect(),
+        }
+    }
+
+    /// Hours given before a day begins; without end beyond the days looked ahead.
+    fn before(&self, day: Date) -> f64 {
+        match usize::try_from((day - self.start).whole_days()) {
+            Ok(0) | Err(_) => 0.0,
+            Ok(ahead) => self.summed.get(ahead - 1).copied().unwrap_or(f64::INFINITY),
+        }
+    }
+
+    /// The first day whose summed hours reach `hours`. A job of no hours still ends on a day with
+    /// hours, and not before those `given_before` it may start are over.
+    fn day_reaching(&self, hours: f64, given_before: f64) -> Option<usize> {
+        let day = self
+            .summed
+            .partition_point(|sum| *sum <= given_before || *sum < hours - HAIR);
+        (day < self.summed.len()).then_some(day)
+    }
+
+    fn date(&self, day: usize) -> Date {
+        let ahead = i64::try_from(day).unwrap_or(0);
+        self.start
+            .checked_add(Duration::days(ahead))
+            .unwrap_or(self.start)
+    }
+}
+
+/// A job ready to be drawn.
+struct Drawing {
+    hours: Vec<f64>,
+    /// Summed shares, the last 1.
+    shares: Vec<f64>,
+    earliest: f64,
+}
+
+impl Drawing {
+    fn new(job: &QueuedJob, calendar: &Calendar) -> Self {
+        let weight = |place: usize| {
+            job.weights
+                .as_ref()
+                .map_or(1.0, |weights| weights.get(place).copied().unwrap_or(0.0))
+        };
+        let total: f64 = (0..job.hours.len()).map(weight).sum();
+        let mut sum = 0.0;
+        let shares = (0..job.hours.len()).map(|place| {
+            sum += weight(place) / total;
+            sum
+        });
+        Self {
+            shares: shares.collect(),
+            hours: job.hours.clone(),
+            earliest: job.not_before.map_or(0.0, |day| calendar.before(day)),
+        }
+    }
+
+    fn draw(&self, chance: &mut ChaCha8Rng) -> f64 {
+        // 32 random bits, put in the middle of their step: never 0, never 1
+        let high = u32::try_from(chance.next_u64() >> 32).unwrap_or(0);
+        let even = (f64::from(high) + 0.5) / 4_294_967_296.0;
+        let place = self
+            .shares
+            .partition_point(|share| *share < even)
+            .min(self.hours.len() - 1);
+        self.hours.get(place).copied().unwrap_or(0.0)
+    }
+}
+
+fn as_number(count: usize) -> f64 {
+    f64::from(u32::try_from(count).unwrap_or(u32::MAX))
+}
+
+/// Days as text, `YYYY-MM-DD`.
+mod day {
+    use serde::{Deserialize, Deserializer, Serializer, de::Error};
+    use time::Date;
+    use time::format_description::BorrowedFormatItem;
+    use time::macros::format_description;
+
+    const FORMAT: &[BorrowedFormatItem<'_>] = format_description!("[year]-[month]-[day]");
+
+    pub(super) fn serialize<S: Serializer>(day: &Date, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(&day.format(FORMAT).map_err(serde::ser::Error::custom)?)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Date, D::Error> {
+        let text = String::deserialize(from)?;
+        Date::parse(&text, FORMAT).map_err(|_| D::Error::custom("must be a day such as 2026-06-01"))
+    }
+}
+
+/// A day within a list or where there may be none.
+#[derive(Serialize, Deserialize)]
+#[serde(transparent)]
+struct Day(#[serde(with = "day")] Date);
+
+mod maybe_day {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+    use time::Date;
+
+    use super::Day;
+
+    pub(super) fn serialize<S: Serializer>(day: &Option<Date>, to: S) -> Result<S::Ok, S::Error> {
+        day.map(Day).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(
+        from: D,
+    ) -> Result<Option<Date>, D::Error> {
+        Ok(Option::<Day>::deserialize(from)?.map(|Day(day)| day))
+    }
+}
+
+mod days {
+    use serde::{Deserialize, Deserializer, Serializer};
+    use time::Date;
+
+    use super::Day;
+
+    pub(super) fn serialize<S: Serializer>(days: &[Date], to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(days.iter().copied().map(Day))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Date>, D::Error> {
+        Ok(Vec::<Day>::deserialize(from)?
+            .into_iter()
+            .map(|Day(day)| day)
+            .collect())
+    }
+}

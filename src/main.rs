@@ -1,0 +1,5 @@
+//! The program: everything it does stands in the library.
+
+fn main() -> std::process::ExitCode {
+    thumbplane::command::run()
+}

@@ -1,0 +1,89 @@
+//! What is wrong with an input: each fault named by JSON pointer (RFC 6901), with the allowed range in
+//! words. Faults are collected, so that a caller sees all of them at once.
+
+use serde::Serialize;
+
+/// One fault.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Problem {
+    /// Where, such as `/strings/0/diameter_mm`; "" is the whole input.
+    pub pointer: String,
+    /// What is wrong and what is allowed.
+    pub detail: String,
+}
+
+/// All faults of an input; empty is good.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+#[serde(transparent)]
+pub struct Problems(pub Vec<Problem>);
+
+impl Problems {
+    /// Notes a fault.
+    pub fn note(&mut self, pointer: impl Into<String>, detail: impl Into<String>) {
+        self.0.push(Problem {
+            pointer: pointer.into(),
+            detail: detail.into(),
+        });
+    }
+
+    /// Notes a fault unless `good`.
+    pub fn require(&mut self, good: bool, pointer: impl Into<String>, detail: impl Into<String>) {
+        if !good {
+            self.note(pointer, detail);
+        }
+    }
+
+    /// A number must be finite and within `least..=most`.
+    pub fn within(&mut self, pointer: impl Into<String>, value: f64, least: f64, most: f64) {
+        if !(value >= least && value <= most) {
+            self.note(pointer, format!("must be a number from {least} to {most}"));
+        }
+    }
+
+    /// The same, for a number that may be absent.
+    pub fn within_if_given(
+        &mut self,
+        pointer: impl Into<String>,
+        value: Option<f64>,
+        least: f64,
+        most: f64,
+    ) {
+        if let Some(value) = value {
+            self.within(pointer, value, least, most);
+        }
+    }
+
+    /// A list must have `least..=most` entries.
+    pub fn count(&mut self, pointer: impl Into<String>, count: usize, least: usize, most: usize) {
+        if !(least..=most).contains(&count) {
+            self.note(
+                pointer,
+                format!("must have from {least} to {most} entries, not {count}"),
+            );
+        }
+    }
+
+    /// `Ok` when nothing was noted.
+    ///
+    /// # Errors
+    /// All faults noted so far.
+    pub fn check(&mut self) -> Result<(), Self> {
+        if self.0.is_empty() {
+            Ok(())
+        } else {
+            Err(std::mem::take(self))
+        }
+    }
+}
+
+impl std::fmt::Display for Problems {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        for (place, problem) in self.0.iter().enumerate() {
+            let gap = if place == 0 { "" } else { "; " };
+            write!(f, "{gap}{} {}", problem.pointer, problem.detail)?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Problems {}

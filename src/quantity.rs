@@ -1,0 +1,19 @@
+//! Quantities of the shop: lengths, money, days, moments, telephone numbers.
+//!
+//! What is counted is an integer in a newtype; what is typed is parsed here, once, for pages, imports
+//! and the command line alike. No database, no HTTP, no clock.
+
+mod currency;
+mod day;
+mod instant;
+mod length;
+mod money;
+mod plausible;
+pub mod telephone;
+
+pub use currency::Currency;
+pub use day::{add_months_clamped, next_anniversary, parse_day, with_weekday};
+pub use instant::Instant;
+pub use length::{LengthUnit, Micrometres};
+pub use money::{Money, Rounding, TaxLevel, TaxRate, tax_in_gross, tax_on_lines};
+pub use plausible::{Place, Question, question};

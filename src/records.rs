@@ -1,0 +1,75 @@
+//! The shop's books: every record, in SQLite, behind functions that are each one thing the shop does.
+//!
+//! Invariants: every write to a table stands in that record's file; a write takes the open
+//! transaction ([`Writing`]) and [`By`] (who, through which door, when) and leaves an event in the
+//! same transaction; nothing here knows HTTP or HTML; nothing here asks the clock.
+
+mod column;
+mod database;
+mod link;
+
+pub mod care;
+pub mod condition;
+pub mod customer;
+pub mod event;
+pub mod family;
+pub mod fold;
+pub mod instrument;
+pub mod job;
+pub mod observation;
+pub mod password;
+pub mod payment;
+pub mod plan;
+pub mod quote;
+pub mod reading;
+pub mod service;
+pub mod session;
+pub mod settings;
+pub mod staff;
+pub mod stage;
+pub mod tool;
+pub mod work;
+
+pub use column::{
+    CareId, ConditionId, CustomerId, InstrumentId, JobId, ObservationId, PaymentId, PlanId, QuoteId,
+    ReadingSetId, ServiceId, StaffId, WorkLineId,
+};
+pub use database::{CheckReport, Db, OpenError};
+pub use event::{By, Door};
+pub use link::LinkSecret;
+
+/// A connection inside a write transaction. Pass it down; never ask the pool again meanwhile.
+pub type Writing<'a> = &'a mut sqlx::SqliteConnection;
+
+/// Why the books did not do what was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// No such record; the word names its kind ("job", "customer").
+    #[error("no such {0}")]
+    NotFound(&'static str),
+    /// Somebody else saved the same record since it was read.
+    #[error("the {0} was changed meanwhile")]
+    ChangedMeanwhile(&'static str),
+    /// A rule of the shop says no. The words are for the person at the screen.
+    #[error("{0}")]
+    Refused(String),
+    /// The file did not do its part. The cause goes to the log, never to a page.
+    #[error("the shop's file could not be read or written")]
+    File(#[source] sqlx::Error),
+}
+
+impl Error {
+    /// A refusal in plain words.
+    pub fn refused(words: impl Into<String>) -> Self {
+        Self::Refused(words.into())
+    }
+}
+
+impl From<sqlx::Error> for Error {
+    fn from(cause: sqlx::Error) -> Self {
+        Self::File(cause)
+    }
+}
+
+/// What a records function answers.
+pub type Result<T> = std::result::Result<T, Error>;

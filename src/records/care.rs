@@ -1,0 +1,179 @@
+//! Yearly care: what each instrument is due for, and when.
+
+use serde::Serialize;
+use time::{Date, Month};
+
+use super::column::words;
+use super::event::{self, By};
+use super::{CareId, CustomerId, Error, InstrumentId, Result, Writing};
+use crate::quantity::add_months_clamped;
+
+words! {
+    /// What is to be done.
+    CareKind {
+        /// A drop of oil at each tuner's gear.
+        OilTuners = "oil-tuners" => "a drop of oil at each tuner",
+        /// A look over the whole instrument.
+        LookOver = "look-over" => "look the instrument over",
+        /// Bring the moisture back before the heating season.
+        Rehydrate = "rehydrate" => "check moisture and rehydrate",
+        /// New strings.
+        Restring = "restring" => "new strings",
+    }
+}
+
+/// Months after which each kind of care is due again. Common practice, no source.
+const YEARLY: i64 = 12;
+/// Before the heating season of the northern half; the owner can move it on the care plan.
+const BEFORE_HEATING: i64 = 10;
+/// A seasonal care this close ahead was just done.
+const JUST_DONE_DAYS: i64 = 60;
+
+/// One line of an instrument's care plan.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct CarePlan {
+    pub id: CareId,
+    pub kind: CareKind,
+    pub every_months: i64,
+    pub suits_month: Option<i64>,
+    pub last_done_on: Option<Date>,
+    pub next_due_on: Date,
+    pub paused: bool,
+    pub version: i64,
+}
+
+/// When care done on a day is due again: `every_months` on (clamped to the month's end), or for
+/// seasonal care the first day of the next suitable month that is not just ahead.
+pub fn next_due(done_on: Date, every_months: i64, suits_month: Option<i64>) -> Date {
+    let season = suits_month.and_then(|month| u8::try_from(month).ok()).and_then(|month| Month::try_from(month).ok());
+    let Some(season) = season else {
+        return add_months_clamped(done_on, i32::try_from(every_months).unwrap_or(12));
+    };
+    let candidates = (done_on.year()..=done_on.year() + 2).filter_map(|year| Date::from_calendar_date(year, season, 1).ok());
+    candidates
+        .into_iter()
+        .find(|day| (*day - done_on).whole_days() > JUST_DONE_DAYS)
+        .unwrap_or_else(|| add_months_clamped(done_on, 12))
+}
+
+/// Writes the yearly care lines of an instrument whose setup was finished on a day: oil, look over,
+/// rehydrate. Lines that exist are done anew; a paused one stays paused.
+pub async fn write_after_setup(on: Writing<'_>, by: &By, instrument: InstrumentId, done_on: Date) -> Result<()> {
+    let usual = [
+        (CareKind::OilTuners, None),
+        (CareKind::LookOver, None),
+        (CareKind::Rehydrate, Some(BEFORE_HEATING)),
+    ];
+    for (kind, suits_month) in usual {
+        let due = next_due(done_on, YEARLY, suits_month);
+        let id = CareId::new();
+        sqlx::query!(
+            "INSERT INTO care_plan (id, instrument_id, kind, every_months, suits_month, last_done_on, next_due_on)
+             VALUES (?, ?, ?, ?, ?, ?, ?)
+             ON CONFLICT (instrument_id, kind) DO UPDATE
+             SET last_done_on = excluded.last_done_on, next_due_on = excluded.next_due_on, version = version + 1",
+            id,
+            instrument,
+            kind,
+            YEARLY,
+            suits_month,
+            done_on,
+            due,
+        )
+        .execute(&mut *on)
+        .await?;
+    }
+    event::write(on, by, "yearly care written", "instrument", instrument.0, None, Some(&done_on)).await
+}
+
+/// Care was done on a day: the next due day follows.
+pub async fn done(on: Writing<'_>, by: &By, id: CareId, done_on: Date) -> Result<InstrumentId> {
+    let row = sqlx::query!(
+        r#"SELECT instrument_id AS "instrument_id: InstrumentId", kind AS "kind: CareKind", every_months, suits_month
+           FROM care_plan WHERE id = ?"#,
+        id,
+    )
+    .fetch_optional(&mut *on)
+    .await?
+    .ok_or(Error::NotFound("care plan"))?;
+    let due = next_due(done_on, row.every_months, row.suits_month);
+    sqlx::query!(
+        "UPDATE care_plan SET last_done_on = ?, next_due_on = ?, version = version + 1 WHERE id = ?",
+        done_on,
+        due,
+        id,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "care done", "instrument", row.instrument_id.0, None, Some(&(row.kind, done_on, due))).await?;
+    Ok(row.instrument_id)
+}
+
+/// Pauses a care line (sold, in storage, not wished), or takes it up again.
+pub async fn pause(on: Writing<'_>, by: &By, id: CareId, paused: bool) -> Result<()> {
+    let instrument = sqlx::query_scalar!(
+        r#"UPDATE care_plan SET paused = ?, version = version + 1 WHERE id = ?
+           RETURNING instrument_id AS "instrument_id: InstrumentId""#,
+        paused,
+        id,
+    )
+    .fetch_optional(&mut *on)
+    .await?
+    .ok_or(Error::NotFound("care plan"))?;
+    let deed = if paused { "care paused" } else { "care taken up again" };
+    event::write(on, by, deed, "instrument", instrument.0, None, Some(&id)).await
+}
+
+/// The care plan of one instrument, soonest first.
+pub async fn of_instrument(on: impl sqlx::SqliteExecutor<'_>, instrument: InstrumentId) -> Result<Vec<CarePlan>> {
+    Ok(sqlx::query_as!(
+        CarePlan,
+        r#"SELECT id AS "id: CareId", kind AS "kind: CareKind", every_months, suits_month,
+                  last_done_on AS "last_done_on: Date", next_due_on AS "next_due_on: Date", paused AS "paused: bool", version
+           FROM care_plan WHERE instrument_id = ? ORDER BY next_due_on, kind"#,
+        instrument,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// One line of the list of what is due.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct DueCare {
+    pub id: CareId,
+    pub kind: CareKind,
+    pub next_due_on: Date,
+    pub last_done_on: Option<Date>,
+    pub instrument_id: InstrumentId,
+    pub maker: String,
+    pub model: String,
+    pub customer_id: CustomerId,
+    pub customer: String,
+    pub telephone: String,
+    pub email: String,
+    /// The day reminders were agreed to, if they were.
+    pub reminders_agreed_on: Option<Date>,
+}
+
+/// What is due up to and including a day, soonest first, at most `most` lines.
+pub async fn due_until(on: impl sqlx::SqliteExecutor<'_>, day: Date, most: i64) -> Result<Vec<DueCare>> {
+    Ok(sqlx::query_as!(
+        DueCare,
+        r#"SELECT care_plan.id AS "id: CareId", care_plan.kind AS "kind: CareKind", care_plan.next_due_on AS "next_due_on: Date",
+                  care_plan.last_done_on AS "last_done_on: Date", instrument.id AS "instrument_id: InstrumentId",
+                  instrument.maker, instrument.model, customer.id AS "customer_id: CustomerId", customer.name AS customer,
+                  customer.telephone, customer.email, customer.reminders_agreed_on AS "reminders_agreed_on: Date"
+           FROM care_plan
+           JOIN instrument ON instrument.id = care_plan.instrument_id
+           JOIN customer ON customer.id = instrument.customer_id
+           WHERE care_plan.paused = 0 AND care_plan.next_due_on <= ?
+           ORDER BY care_plan.next_due_on, customer.name_folded
+           LIMIT ?"#,
+        day,
+        most,
+    )
+    .fetch_all(on)
+    .await?)
+}

@@ -1,0 +1,189 @@
+//! The data folder: one SQLite file, one writer, a pool of readers, a lock against a second server.
+
+use std::fs::{File, OpenOptions, TryLockError};
+use std::path::{Path, PathBuf};
+use std::str::FromStr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use sqlx::migrate::Migrator;
+use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
+use sqlx::{Sqlite, SqlitePool, Transaction};
+
+use super::link::LinkSecret;
+
+static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
+
+/// Marks the file as ours ("Thmb"), so that a wrong file is refused by name.
+const APPLICATION_ID: i64 = 0x5468_6d62;
+/// Older SQLite can lose committed rows when a checkpoint and a commit overlap (fixed in 3.51.3).
+const OLDEST_SAFE_SQLITE: (u32, u32, u32) = (3, 51, 3);
+const READERS: u32 = 4;
+const WAIT_FOR_CONNECTION: Duration = Duration::from_secs(10);
+
+/// Why a data folder could not be opened, in words for the person at the console.
+#[derive(Debug, thiserror::Error)]
+pub enum OpenError {
+    /// The folder cannot be made or written.
+    #[error("cannot use the data folder {0}: {1}. Choose a folder you may write to with --data.")]
+    Folder(PathBuf, std::io::Error),
+    /// Another server holds the folder.
+    #[error("another Thumbplane is using {0}. Stop it first, or choose another folder with --data.")]
+    InUse(PathBuf),
+    /// The file is some other program's.
+    #[error("{0} is not a Thumbplane file. Choose another folder with --data.")]
+    NotOurs(PathBuf),
+    /// The file was written by a newer Thumbplane, or a migration failed.
+    #[error("the shop's file could not be brought up to date, and was left as it was: {0}")]
+    Migration(#[from] sqlx::migrate::MigrateError),
+    /// SQLite itself is one that may lose data.
+    #[error("this build carries SQLite {0}, which can lose data; use a build with 3.51.3 or newer.")]
+    UnsafeSqlite(String),
+    /// The file could not be opened.
+    #[error("the shop's file could not be opened: {0}")]
+    File(#[from] sqlx::Error),
+}
+
+/// The shop's books, open.
+#[derive(Debug, Clone)]
+pub struct Db {
+    writer: SqlitePool,
+    readers: SqlitePool,
+    link_secret: LinkSecret,
+    /// Held for as long as the books are open; the system lets go of it even after a crash.
+    _lock: Arc<File>,
+}
+
+impl Db {
+    /// Opens (or makes) the data folder and brings its file up to date.
+    ///
+    /// # Errors
+    /// In words for the console; the file is left as it was.
+    pub async fn open(folder: &Path) -> Result<Self, OpenError> {
+        let in_folder = |cause| OpenError::Folder(folder.to_owned(), cause);
+        std::fs::create_dir_all(folder).map_err(in_folder)?;
+        let lock = OpenOptions::new()
+            .create(true)
+            .truncate(false)
+            .write(true)
+            .open(folder.join("lock"))
+            .map_err(in_folder)?;
+        match lock.try_lock() {
+            Ok(()) => {}
+            Err(TryLockError::WouldBlock) => return Err(OpenError::InUse(folder.to_owned())),
+            Err(TryLockError::Error(cause)) => return Err(in_folder(cause)),
+        }
+        let link_secret = LinkSecret::in_folder(folder).map_err(in_folder)?;
+
+        let file = folder.join("thumbplane.db");
+        let new = !file.exists();
+        let options = SqliteConnectOptions::new()
+            .filename(&file)
+            .create_if_missing(true)
+            .foreign_keys(true)
+            .journal_mode(SqliteJournalMode::Wal)
+            .synchronous(SqliteSynchronous::Full)
+            .busy_timeout(Duration::from_secs(5))
+            .optimize_on_close(true, None);
+        let writer = SqlitePoolOptions::new()
+            .max_connections(1)
+            .acquire_timeout(WAIT_FOR_CONNECTION)
+            .connect_with(options.clone())
+            .await?;
+        refuse_unsafe_sqlite(&writer).await?;
+        claim(&writer, new, &file).await?;
+        MIGRATIONS.run(&writer).await?;
+        let readers = SqlitePoolOptions::new()
+            .max_connections(READERS)
+            .acquire_timeout(WAIT_FOR_CONNECTION)
+            .connect_with(options.read_only(true))
+            .await?;
+        Ok(Self { writer, readers, link_secret, _lock: Arc::new(lock) })
+    }
+
+    /// The reading side.
+    pub fn read(&self) -> &SqlitePool {
+        &self.readers
+    }
+
+    /// Begins a write. The second writer waits for the first; nothing is written before `commit`.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub async fn write(&self) -> super::Result<Transaction<'static, Sqlite>> {
+        // IMMEDIATE: a deferred transaction that reads first fails at once when another one wrote.
+        Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+    }
+
+    /// The secret behind the customers' private links.
+    pub fn link_secret(&self) -> &LinkSecret {
+        &self.link_secret
+    }
+
+    /// Finishes what runs and folds the log into the file.
+    pub async fn close(&self) {
+        self.readers.close().await;
+        self.writer.close().await;
+    }
+
+    /// Runs SQLite's integrity and foreign-key checks.
+    ///
+    /// # Errors
+    /// When the file cannot be read at all.
+    pub async fn check(&self) -> super::Result<CheckReport> {
+        let integrity: Vec<String> = sqlx::query_scalar("PRAGMA integrity_check").fetch_all(&self.readers).await?;
+        let dangling: Vec<(String, Option<i64>, String, i64)> =
+            sqlx::query_as("PRAGMA foreign_key_check").fetch_all(&self.readers).await?;
+        let mut faults: Vec<String> = integrity.into_iter().filter(|line| line != "ok").collect();
+        faults.extend(dangling.into_iter().map(|(table, row, parent, _)| {
+            let row = row.map_or_else(String::new, |row| format!(" (row {row})"));
+            format!("a row of {table}{row} names a missing row of {parent}")
+        }));
+        let jobs = sqlx::query_scalar!("SELECT count(*) FROM job").fetch_one(&self.readers).await?;
+        let instruments = sqlx::query_scalar!("SELECT count(*) FROM instrument").fetch_one(&self.readers).await?;
+        let customers = sqlx::query_scalar!("SELECT count(*) FROM customer").fetch_one(&self.readers).await?;
+        Ok(CheckReport { faults, customers, instruments, jobs })
+    }
+}
+
+/// What a check of the file found.
+#[derive(Debug)]
+pub struct CheckReport {
+    /// One line a fault; empty is good.
+    pub faults: Vec<String>,
+    /// Customers in the file.
+    pub customers: i64,
+    /// Instruments in the file.
+    pub instruments: i64,
+    /// Jobs in the file.
+    pub jobs: i64,
+}
+
+async fn refuse_unsafe_sqlite(pool: &SqlitePool) -> Result<(), OpenError> {
+    let version: String = sqlx::query_scalar("SELECT sqlite_version()").fetch_one(pool).await?;
+    let mut parts = version.split('.').map(|part| u32::from_str(part).unwrap_or(0));
+    let found = (parts.next().unwrap_or(0), parts.next().unwrap_or(0), parts.next().unwrap_or(0));
+    if found < OLDEST_SAFE_SQLITE {
+        return Err(OpenError::UnsafeSqlite(version));
+    }
+    Ok(())
+}
+
+async fn claim(pool: &SqlitePool, new: bool, file: &Path) -> Result<(), OpenError> {
+    if new {
+        sqlx::query("PRAGMA application_id = 1416129890").execute(pool).await?;
+        return Ok(());
+    }
+    let found: i64 = sqlx::query_scalar("PRAGMA application_id").fetch_one(pool).await?;
+    if found == APPLICATION_ID { Ok(()) } else { Err(OpenError::NotOurs(file.to_owned())) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::APPLICATION_ID;
+
+    #[test]
+    fn the_mark_in_the_pragma_is_the_mark_we_look_for() {
+        assert_eq!(APPLICATION_ID, 1_416_129_890);
+    }
+}

@@ -1,0 +1,116 @@
+//! The append-only record of deeds: who did what to which record, when, with before and after.
+//!
+//! Written in the same transaction as the deed. Turnaround, the audit page and "who did this" read it.
+
+use serde::Serialize;
+use uuid::Uuid;
+
+use super::column::words;
+use super::{Result, StaffId, Writing};
+use crate::quantity::Instant;
+
+words! {
+    /// The door a deed came through.
+    Door {
+        /// The counter.
+        Desk = "desk" => "desk",
+        /// The bench.
+        Bench = "bench" => "bench",
+        /// The office.
+        Office = "office" => "office",
+        /// The customer's private page.
+        Customer = "customer" => "customer",
+        /// The command line.
+        Command = "command" => "command line",
+        /// The program itself.
+        House = "house" => "house",
+    }
+}
+
+/// Who does a deed, through which door, and when.
+#[derive(Debug, Clone, Copy)]
+pub struct By {
+    /// The person, where one signed in.
+    pub staff: Option<StaffId>,
+    /// The door.
+    pub door: Door,
+    /// The moment.
+    pub at: Instant,
+}
+
+impl By {
+    /// The person, for records that must name one.
+    ///
+    /// # Errors
+    /// Refused when nobody is signed in.
+    pub fn person(&self) -> Result<StaffId> {
+        self.staff.ok_or_else(|| super::Error::refused("Sign in first: this must be done in somebody's name."))
+    }
+}
+
+/// Writes one event. `record` is the table's name; `before` and `after` are kept as JSON.
+pub(super) async fn write<T: Serialize>(
+    on: Writing<'_>,
+    by: &By,
+    deed: &str,
+    record: &str,
+    id: Uuid,
+    before: Option<&T>,
+    after: Option<&T>,
+) -> Result<()> {
+    let before = before.map(as_json).transpose()?;
+    let after = after.map(as_json).transpose()?;
+    sqlx::query!(
+        "INSERT INTO event (at, staff_id, door, deed, record, record_id, before_json, after_json)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        by.at,
+        by.staff,
+        by.door,
+        deed,
+        record,
+        id,
+        before,
+        after,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}
+
+fn as_json<T: Serialize>(value: &T) -> Result<String> {
+    serde_json::to_string(value).map_err(|cause| super::Error::File(sqlx::Error::Encode(Box::new(cause))))
+}
+
+/// One line of the record of deeds, for pages.
+#[derive(Debug, Clone)]
+pub struct Event {
+    /// When.
+    pub at: Instant,
+    /// Who, where a person did it.
+    pub who: Option<String>,
+    /// Through which door.
+    pub door: Door,
+    /// What, in words.
+    pub deed: String,
+    /// The record before, as JSON.
+    pub before_json: Option<String>,
+    /// The record after, as JSON.
+    pub after_json: Option<String>,
+}
+
+/// The last events of one record, newest first.
+pub async fn of_record(on: impl sqlx::SqliteExecutor<'_>, id: Uuid, most: i64) -> Result<Vec<Event>> {
+    Ok(sqlx::query_as!(
+        Event,
+        r#"SELECT event.at AS "at: Instant", staff.name AS "who?", event.door AS "door: Door", event.deed,
+                  event.before_json, event.after_json
+           FROM event LEFT JOIN staff ON staff.id = event.staff_id
+           WHERE event.record_id = ?
+           ORDER BY event.id DESC
+           LIMIT ?"#,
+        id,
+        most,
+    )
+    .fetch_all(on)
+    .await?)
+}

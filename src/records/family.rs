@@ -1,0 +1,129 @@
+//! The families of fretted instruments, and what an instrument of each usually is, so that the desk
+//! writes down a maker and the bench corrects the rest.
+
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+
+use super::column::words;
+
+words! {
+    /// What kind of instrument it is.
+    Family {
+        /// Flat-top with steel strings.
+        SteelString = "steel-string" => "steel-string guitar",
+        /// Nylon or gut strings.
+        Classical = "classical" => "classical guitar",
+        /// Solid or semi-solid, with pickups.
+        Electric = "electric" => "electric guitar",
+        /// Four or more low strings.
+        Bass = "bass" => "bass guitar",
+        /// Four strings, small.
+        Ukulele = "ukulele" => "ukulele",
+        /// Four double courses.
+        Mandolin = "mandolin" => "mandolin",
+        /// Tenor or five-string.
+        Banjo = "banjo" => "banjo",
+        /// Anything else with frets.
+        Other = "other" => "other fretted instrument",
+    }
+}
+
+words! {
+    /// Which hand frets.
+    Handedness {
+        /// Frets with the left hand.
+        Right = "right" => "right-handed",
+        /// Frets with the right hand.
+        Left = "left" => "left-handed",
+    }
+}
+
+words! {
+    /// The rod in the neck.
+    TrussRod {
+        /// None.
+        None = "none" => "none",
+        /// Works against string pull only.
+        OneWay = "one-way" => "one-way",
+        /// Works both ways.
+        TwoWay = "two-way" => "two-way",
+    }
+}
+
+words! {
+    /// What a string, or its core, is made of.
+    StringMaterial {
+        /// Music wire.
+        Steel = "steel" => "steel",
+        /// Nylon.
+        Nylon = "nylon" => "nylon",
+        /// PVDF.
+        Fluorocarbon = "fluorocarbon" => "fluorocarbon",
+        /// Gut.
+        Gut = "gut" => "gut",
+    }
+}
+
+/// One string as it usually is on a family.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct UsualString {
+    /// "E4".
+    pub pitch: String,
+    /// Outer diameter in mm.
+    pub gauge_mm: f64,
+    /// Of the string, or of its core when wound.
+    pub material: StringMaterial,
+    /// Plain or wound.
+    #[serde(default)]
+    pub wound: bool,
+    /// Core diameter in mm, for wound strings.
+    pub core_mm: Option<f64>,
+    /// Mass per length in g/m, for wound strings, where a usual value is known.
+    pub linear_density_g_m: Option<f64>,
+}
+
+/// What an instrument of a family usually is. Common practice, no source.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[expect(missing_docs, reason = "each field is the instrument's column of the same name, in mm")]
+pub struct UsualInstrument {
+    pub scale_mm: f64,
+    pub frets: i64,
+    pub body_fret: i64,
+    pub courses: i64,
+    pub radius_mm: Option<f64>,
+    pub truss_rod: TrussRod,
+    pub bridge: String,
+    pub saddle: String,
+    pub nut_material: String,
+    pub saddle_material: String,
+    pub string_set: String,
+    /// Between the outer strings at the saddle.
+    pub spread_at_saddle_mm: f64,
+    pub strings: Vec<UsualString>,
+}
+
+static USUAL: LazyLock<BTreeMap<String, UsualInstrument>> =
+    LazyLock::new(|| toml::from_str(include_str!("../../seed-data/families.toml")).unwrap_or_default());
+
+/// What an instrument of this family usually is.
+pub fn usual(family: Family) -> Option<&'static UsualInstrument> {
+    USUAL.get(family.key())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Family, usual};
+
+    #[test]
+    fn every_family_has_its_usual_instrument() {
+        for family in Family::ALL {
+            let usual = usual(*family).unwrap_or_else(|| panic!("{family} is missing in seed-data/families.toml"));
+            assert!(!usual.strings.is_empty(), "{family} has strings");
+            assert!(usual.body_fret <= usual.frets, "{family}");
+        }
+    }
+}

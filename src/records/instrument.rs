@@ -1,0 +1,376 @@
+//! Instruments and their strings.
+
+use serde::Serialize;
+
+use super::event::{self, By};
+use super::family::{Family, Handedness, StringMaterial, TrussRod, UsualInstrument, usual};
+use super::fold::canonical;
+use super::{CustomerId, Error, InstrumentId, Result, Writing};
+use crate::quantity::Micrometres;
+
+/// What is written down of an instrument.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct InstrumentEntry {
+    pub family: Family,
+    pub maker: String,
+    pub model: String,
+    pub serial: String,
+    pub year: Option<i64>,
+    pub finish: String,
+    pub handedness: Handedness,
+    pub scale: Micrometres,
+    pub frets: i64,
+    pub body_fret: i64,
+    /// Radius of the board at the nut and at its end; both or neither.
+    pub radius: Option<(Micrometres, Micrometres)>,
+    pub courses: i64,
+    pub truss_rod: TrussRod,
+    pub bridge: String,
+    pub saddle: String,
+    pub nut_material: String,
+    pub saddle_material: String,
+    pub string_set: String,
+    pub top_wood: String,
+    pub top_width: Option<Micrometres>,
+    pub note: String,
+    /// From string 1, the thinnest of a guitar.
+    pub strings: Vec<InstrumentString>,
+}
+
+/// One string on an instrument.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct InstrumentString {
+    pub pitch: String,
+    pub gauge: Option<Micrometres>,
+    pub core: Option<Micrometres>,
+    pub material: Option<StringMaterial>,
+    pub wound: bool,
+    /// Micrograms per metre: 1 g/m is 1 000 000.
+    pub linear_density_ug_per_m: Option<i64>,
+    /// Across the saddle, from string 1.
+    pub position: Option<Micrometres>,
+}
+
+/// An instrument.
+#[derive(Debug, Clone, Serialize)]
+pub struct Instrument {
+    /// Key.
+    pub id: InstrumentId,
+    /// Whose it is now.
+    pub customer_id: CustomerId,
+    /// What is known of it.
+    pub entry: InstrumentEntry,
+    /// For optimistic locking.
+    pub version: i64,
+}
+
+impl InstrumentEntry {
+    /// A usual instrument of a family, to be corrected.
+    pub fn usual(family: Family) -> Self {
+        let usual = usual(family);
+        let length = |mm: f64| Micrometres::from_mm(mm);
+        let text = |pick: fn(&UsualInstrument) -> &String| usual.map(|usual| pick(usual).clone()).unwrap_or_default();
+        let radius = usual.and_then(|usual| usual.radius_mm).and_then(length);
+        Self {
+            family,
+            maker: String::new(),
+            model: String::new(),
+            serial: String::new(),
+            year: None,
+            finish: String::new(),
+            handedness: Handedness::Right,
+            scale: usual.and_then(|usual| length(usual.scale_mm)).unwrap_or(Micrometres(650_000)),
+            frets: usual.map_or(20, |usual| usual.frets),
+            body_fret: usual.map_or(12, |usual| usual.body_fret),
+            radius: radius.map(|radius| (radius, radius)),
+            courses: usual.map_or(6, |usual| usual.courses),
+            truss_rod: usual.map_or(TrussRod::None, |usual| usual.truss_rod),
+            bridge: text(|usual| &usual.bridge),
+            saddle: text(|usual| &usual.saddle),
+            nut_material: text(|usual| &usual.nut_material),
+            saddle_material: text(|usual| &usual.saddle_material),
+            string_set: text(|usual| &usual.string_set),
+            top_wood: String::new(),
+            top_width: None,
+            note: String::new(),
+            strings: usual.map(usual_strings).unwrap_or_default(),
+        }
+    }
+
+    /// "Alderbrook OM-2, 2014": what tells it from its neighbours on the rack.
+    pub fn title(&self) -> String {
+        let name = [self.maker.as_str(), self.model.as_str()].into_iter().filter(|part| !part.is_empty());
+        let name = name.collect::<Vec<_>>().join(" ");
+        if name.is_empty() { self.family.spoken().to_owned() } else { name }
+    }
+}
+
+/// Outer strings at the spread, the others with equal steps between centres.
+fn usual_strings(usual: &UsualInstrument) -> Vec<InstrumentString> {
+    let gaps = f64::from(u32::try_from(usual.strings.len().saturating_sub(1)).unwrap_or(0)).max(1.0);
+    let places = (0_u32..).map(f64::from);
+    let strings = usual.strings.iter().zip(places).map(|(string, place)| InstrumentString {
+        pitch: string.pitch.clone(),
+        gauge: Micrometres::from_mm(string.gauge_mm),
+        core: string.core_mm.and_then(Micrometres::from_mm),
+        material: Some(string.material),
+        wound: string.wound,
+        linear_density_ug_per_m: string.linear_density_g_m.and_then(micrograms_per_metre),
+        position: Micrometres::from_mm(usual.spread_at_saddle_mm * place / gaps),
+    });
+    strings.collect()
+}
+
+/// g/m to the integer the books keep; `None` where that is not a mass per length.
+pub fn micrograms_per_metre(g_m: f64) -> Option<i64> {
+    // a micrometre is to a millimetre as a microgram per metre is to a milligram per metre
+    Micrometres::from_mm(g_m * 1000.0).map(|found| found.0).filter(|found| *found > 0)
+}
+
+/// Adds an instrument; the same form sent twice adds one.
+pub async fn add(on: Writing<'_>, by: &By, customer: CustomerId, form_key: &str, entry: &InstrumentEntry) -> Result<InstrumentId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: InstrumentId" FROM instrument WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
+    let id = InstrumentId::new();
+    let entry = tidy(entry)?;
+    let (radius_nut, radius_end) = entry.radius.unzip();
+    sqlx::query!(
+        "INSERT INTO instrument (id, customer_id, family, maker, model, serial, year, finish, handedness, scale_um, frets,
+             body_fret, radius_nut_um, radius_end_um, courses, truss_rod, bridge, saddle, nut_material, saddle_material,
+             string_set, top_wood, top_width_um, note, created_at, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        customer,
+        entry.family,
+        entry.maker,
+        entry.model,
+        entry.serial,
+        entry.year,
+        entry.finish,
+        entry.handedness,
+        entry.scale,
+        entry.frets,
+        entry.body_fret,
+        radius_nut,
+        radius_end,
+        entry.courses,
+        entry.truss_rod,
+        entry.bridge,
+        entry.saddle,
+        entry.nut_material,
+        entry.saddle_material,
+        entry.string_set,
+        entry.top_wood,
+        entry.top_width,
+        entry.note,
+        by.at,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    write_strings(&mut *on, id, &entry.strings).await?;
+    event::write(on, by, "instrument added", "instrument", id.0, None, Some(&entry)).await?;
+    Ok(id)
+}
+
+/// Saves a changed instrument with its strings. `version` is the one that was read.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+pub async fn save(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, entry: &InstrumentEntry) -> Result<()> {
+    let before = find(&mut *on, id).await?;
+    let entry = tidy(entry)?;
+    let (radius_nut, radius_end) = entry.radius.unzip();
+    let done = sqlx::query!(
+        "UPDATE instrument SET family = ?, maker = ?, model = ?, serial = ?, year = ?, finish = ?, handedness = ?,
+             scale_um = ?, frets = ?, body_fret = ?, radius_nut_um = ?, radius_end_um = ?, courses = ?, truss_rod = ?,
+             bridge = ?, saddle = ?, nut_material = ?, saddle_material = ?, string_set = ?, top_wood = ?,
+             top_width_um = ?, note = ?, version = version + 1
+         WHERE id = ? AND version = ?",
+        entry.family,
+        entry.maker,
+        entry.model,
+        entry.serial,
+        entry.year,
+        entry.finish,
+        entry.handedness,
+        entry.scale,
+        entry.frets,
+        entry.body_fret,
+        radius_nut,
+        radius_end,
+        entry.courses,
+        entry.truss_rod,
+        entry.bridge,
+        entry.saddle,
+        entry.nut_material,
+        entry.saddle_material,
+        entry.string_set,
+        entry.top_wood,
+        entry.top_width,
+        entry.note,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("instrument"));
+    }
+    sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut *on).await?;
+    write_strings(&mut *on, id, &entry.strings).await?;
+    event::write(on, by, "instrument changed", "instrument", id.0, Some(&before.entry), Some(&entry)).await
+}
+
+/// The instrument changes hands. Its jobs keep who brought it.
+pub async fn change_hands(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, to: CustomerId) -> Result<()> {
+    let before = find(&mut *on, id).await?;
+    let done = sqlx::query!(
+        "UPDATE instrument SET customer_id = ?, version = version + 1 WHERE id = ? AND version = ?",
+        to,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("instrument"));
+    }
+    event::write(on, by, "instrument changed hands", "instrument", id.0, Some(&before.customer_id), Some(&to)).await
+}
+
+async fn write_strings(on: Writing<'_>, id: InstrumentId, strings: &[InstrumentString]) -> Result<()> {
+    for (number, string) in (1_i64..).zip(strings) {
+        sqlx::query!(
+            "INSERT INTO instrument_string (instrument_id, number, pitch, gauge_um, core_um, material, wound,
+                 linear_density_ug_per_m, position_um)
+             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            id,
+            number,
+            string.pitch,
+            string.gauge,
+            string.core,
+            string.material,
+            string.wound,
+            string.linear_density_ug_per_m,
+            string.position,
+        )
+        .execute(&mut *on)
+        .await?;
+    }
+    Ok(())
+}
+
+/// One instrument with its strings.
+pub async fn find(on: Writing<'_>, id: InstrumentId) -> Result<Instrument> {
+    let row = sqlx::query!(
+        r#"SELECT customer_id AS "customer_id: CustomerId", family AS "family: Family", maker, model, serial, year, finish,
+                  handedness AS "handedness: Handedness", scale_um AS "scale: Micrometres", frets, body_fret,
+                  radius_nut_um AS "radius_nut: Micrometres", radius_end_um AS "radius_end: Micrometres", courses,
+                  truss_rod AS "truss_rod: TrussRod", bridge, saddle, nut_material, saddle_material, string_set, top_wood,
+                  top_width_um AS "top_width: Micrometres", note, version
+           FROM instrument WHERE id = ?"#,
+        id,
+    )
+    .fetch_optional(&mut *on)
+    .await?
+    .ok_or(Error::NotFound("instrument"))?;
+    let strings = sqlx::query_as!(
+        InstrumentString,
+        r#"SELECT pitch, gauge_um AS "gauge: Micrometres", core_um AS "core: Micrometres",
+                  material AS "material: StringMaterial", wound AS "wound: bool", linear_density_ug_per_m,
+                  position_um AS "position: Micrometres"
+           FROM instrument_string WHERE instrument_id = ? ORDER BY number"#,
+        id,
+    )
+    .fetch_all(on)
+    .await?;
+    Ok(Instrument {
+        id,
+        customer_id: row.customer_id,
+        entry: InstrumentEntry {
+            family: row.family,
+            maker: row.maker,
+            model: row.model,
+            serial: row.serial,
+            year: row.year,
+            finish: row.finish,
+            handedness: row.handedness,
+            scale: row.scale,
+            frets: row.frets,
+            body_fret: row.body_fret,
+            radius: row.radius_nut.zip(row.radius_end),
+            courses: row.courses,
+            truss_rod: row.truss_rod,
+            bridge: row.bridge,
+            saddle: row.saddle,
+            nut_material: row.nut_material,
+            saddle_material: row.saddle_material,
+            string_set: row.string_set,
+            top_wood: row.top_wood,
+            top_width: row.top_width,
+            note: row.note,
+            strings,
+        },
+        version: row.version,
+    })
+}
+
+/// An instrument in a list.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]
+pub struct InstrumentHit {
+    pub id: InstrumentId,
+    pub family: Family,
+    pub maker: String,
+    pub model: String,
+    pub serial: String,
+    pub year: Option<i64>,
+    /// Number and key of the latest job.
+    pub latest_job: Option<String>,
+}
+
+/// The instruments of one customer.
+pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<InstrumentHit>> {
+    Ok(sqlx::query_as!(
+        InstrumentHit,
+        r#"SELECT id AS "id: InstrumentId", family AS "family: Family", maker, model, serial, year,
+                  (SELECT job.number FROM job WHERE job.instrument_id = instrument.id
+                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
+           FROM instrument WHERE customer_id = ? ORDER BY maker, model"#,
+        customer,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+fn tidy(entry: &InstrumentEntry) -> Result<InstrumentEntry> {
+    if entry.body_fret > entry.frets {
+        return Err(Error::refused("The body-joint fret cannot lie beyond the last fret."));
+    }
+    if let Some((nut, end)) = entry.radius
+        && nut > end
+    {
+        return Err(Error::refused("The board's radius at the nut cannot be larger than at its end."));
+    }
+    Ok(InstrumentEntry {
+        maker: canonical(&entry.maker),
+        model: canonical(&entry.model),
+        serial: canonical(&entry.serial),
+        finish: canonical(&entry.finish),
+        bridge: canonical(&entry.bridge),
+        saddle: canonical(&entry.saddle),
+        nut_material: canonical(&entry.nut_material),
+        saddle_material: canonical(&entry.saddle_material),
+        string_set: canonical(&entry.string_set),
+        top_wood: canonical(&entry.top_wood),
+        note: canonical(&entry.note),
+        ..entry.clone()
+    })
+}

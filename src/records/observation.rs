@@ -1,0 +1,95 @@
+//! What the technician finds by eye and ear. The keys are the setup engine's.
+
+use serde::Serialize;
+
+use super::event::{self, By};
+use super::fold::canonical;
+use super::{JobId, ObservationId, Result, Writing};
+use crate::quantity::Instant;
+
+/// One thing seen or heard.
+#[derive(Debug, Clone, Serialize)]
+pub struct Observation {
+    /// Key.
+    pub id: ObservationId,
+    /// The engine's word for it: "buzz", "nut-reversed"…
+    pub key: String,
+    /// On which string, where that matters.
+    pub string_number: Option<i64>,
+    /// At which fret, where that matters; 0 is the open string.
+    pub fret: Option<i64>,
+    /// In the technician's words.
+    pub note: String,
+    /// When it was seen.
+    pub seen_at: Instant,
+    /// When it was put right, or seen to be gone.
+    pub cleared_at: Option<Instant>,
+}
+
+/// Writes an observation down; the same form sent twice makes one.
+pub async fn note(
+    on: Writing<'_>,
+    by: &By,
+    job: JobId,
+    form_key: &str,
+    key: &str,
+    place: (Option<i64>, Option<i64>),
+    words: &str,
+) -> Result<ObservationId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: ObservationId" FROM observation WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
+    let person = by.person()?;
+    let id = ObservationId::new();
+    let words = canonical(words);
+    let (string_number, fret) = place;
+    sqlx::query!(
+        "INSERT INTO observation (id, job_id, key, string_number, fret, note, staff_id, seen_at, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        job,
+        key,
+        string_number,
+        fret,
+        words,
+        person,
+        by.at,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "observation noted", "job", job.0, None, Some(&(key, string_number, fret, words))).await?;
+    Ok(id)
+}
+
+/// Marks an observation as put right. It is kept.
+pub async fn clear(on: Writing<'_>, by: &By, job: JobId, id: ObservationId) -> Result<()> {
+    let done = sqlx::query!(
+        "UPDATE observation SET cleared_at = ? WHERE id = ? AND job_id = ? AND cleared_at IS NULL",
+        by.at,
+        id,
+        job,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Ok(()); // pressed twice
+    }
+    event::write(on, by, "observation put right", "job", job.0, None, Some(&id)).await
+}
+
+/// The observations of a job, those that stand first.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Observation>> {
+    Ok(sqlx::query_as!(
+        Observation,
+        r#"SELECT id AS "id: ObservationId", key, string_number, fret, note, seen_at AS "seen_at: Instant",
+                  cleared_at AS "cleared_at: Instant"
+           FROM observation WHERE job_id = ? ORDER BY cleared_at IS NOT NULL, seen_at, id"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?)
+}

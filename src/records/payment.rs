@@ -1,0 +1,120 @@
+//! Payments: append-only. A mistake is put right by a new row.
+
+use serde::Serialize;
+
+use super::column::words;
+use super::event::{self, By};
+use super::fold::canonical;
+use super::{Error, JobId, PaymentId, Result, Writing};
+use crate::quantity::{Instant, Money};
+
+words! {
+    /// What a payment is for.
+    PaymentKind {
+        /// Before the work.
+        Deposit = "deposit" => "deposit",
+        /// The rest.
+        Balance = "balance" => "balance",
+        /// Money back.
+        Refund = "refund" => "refund",
+    }
+}
+
+words! {
+    /// How it was paid.
+    PaymentMethod {
+        /// Notes and coins.
+        Cash = "cash" => "cash",
+        /// By card.
+        Card = "card" => "card",
+        /// By bank transfer.
+        Transfer = "transfer" => "bank transfer",
+    }
+}
+
+/// One payment; a refund carries a minus.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Payment {
+    pub id: PaymentId,
+    pub kind: PaymentKind,
+    pub method: PaymentMethod,
+    pub amount: Money,
+    pub taken_at: Instant,
+    pub staff: String,
+    pub note: String,
+}
+
+/// Takes a payment; the same form sent twice takes one. `amount` is typed without a sign.
+///
+/// # Errors
+/// Refused when nothing is paid, or more is given back than was ever paid.
+pub async fn take(
+    on: Writing<'_>,
+    by: &By,
+    job: JobId,
+    form_key: &str,
+    kind: PaymentKind,
+    method: PaymentMethod,
+    amount: Money,
+    note: &str,
+) -> Result<PaymentId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: PaymentId" FROM payment WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
+    let person = by.person()?;
+    if amount.0 <= 0 {
+        return Err(Error::refused("The amount must be more than nothing."));
+    }
+    let paid = paid(&mut *on, job).await?;
+    if kind == PaymentKind::Refund && amount.0 > paid.0 {
+        return Err(Error::refused("More cannot be given back than was paid."));
+    }
+    let amount = if kind == PaymentKind::Refund { Money(-amount.0) } else { amount };
+    let id = PaymentId::new();
+    let note = canonical(note);
+    sqlx::query!(
+        "INSERT INTO payment (id, job_id, kind, method, amount, taken_at, staff_id, note, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        job,
+        kind,
+        method,
+        amount,
+        by.at,
+        person,
+        note,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "payment taken", "job", job.0, None, Some(&(kind, method, amount, note))).await?;
+    Ok(id)
+}
+
+/// What was paid on a job, less what was given back.
+pub async fn paid(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT coalesce(sum(amount), 0) AS "paid!: Money" FROM payment WHERE job_id = ?"#,
+        job,
+    )
+    .fetch_one(on)
+    .await?)
+}
+
+/// The payments of a job, oldest first.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Payment>> {
+    Ok(sqlx::query_as!(
+        Payment,
+        r#"SELECT payment.id AS "id: PaymentId", kind AS "kind: PaymentKind", method AS "method: PaymentMethod",
+                  amount AS "amount: Money", taken_at AS "taken_at: Instant", staff.name AS staff, note
+           FROM payment JOIN staff ON staff.id = payment.staff_id
+           WHERE job_id = ? ORDER BY taken_at, payment.id"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?)
+}

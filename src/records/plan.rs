@@ -1,0 +1,213 @@
+//! Plans as they were said: what the setup engine answered to one reading set, kept whole, because a
+//! cut was made by it.
+
+use super::event::{self, By};
+use super::family::{Family, StringMaterial, TrussRod};
+use super::instrument::InstrumentEntry;
+use super::job::Style;
+use super::observation::Observation;
+use super::reading::{ReadingKind, ReadingSet};
+use super::{Error, JobId, PlanId, ReadingSetId, Result, Writing};
+use crate::quantity::{Instant, Micrometres};
+use crate::setup::plan::{
+    HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod, PlanString, PlanStyle,
+    PlanTool, Readings, SaddleShowing, Severity, StringReadings,
+};
+use crate::setup::tension::Material;
+
+/// A kept plan.
+#[derive(Debug, Clone)]
+pub struct KeptPlan {
+    /// Key.
+    pub id: PlanId,
+    /// The readings it was made from.
+    pub reading_set_id: ReadingSetId,
+    /// The engine that said it.
+    pub engine_version: String,
+    /// When.
+    pub made_at: Instant,
+    /// What the engine was given.
+    pub input: PlanInput,
+    /// What it said.
+    pub output: PlanOutput,
+}
+
+/// Keeps a plan, unless the job's latest one says the same of the same readings.
+pub async fn keep(
+    on: Writing<'_>,
+    by: &By,
+    job: JobId,
+    reading_set: ReadingSetId,
+    input: &PlanInput,
+    output: &PlanOutput,
+) -> Result<()> {
+    let person = by.person()?;
+    let input_json = as_json(input)?;
+    let output_json = as_json(output)?;
+    let engine_version = crate::setup::ENGINE_VERSION;
+    let latest = sqlx::query!(
+        r#"SELECT reading_set_id AS "reading_set_id: ReadingSetId", input_json, engine_version FROM plan
+           WHERE job_id = ? ORDER BY made_at DESC, id DESC LIMIT 1"#,
+        job,
+    )
+    .fetch_optional(&mut *on)
+    .await?;
+    if latest.is_some_and(|latest| {
+        latest.reading_set_id == reading_set && latest.input_json == input_json && latest.engine_version == engine_version
+    }) {
+        return Ok(());
+    }
+    let id = PlanId::new();
+    sqlx::query!(
+        "INSERT INTO plan (id, job_id, reading_set_id, engine_version, input_json, output_json, made_at, staff_id)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        job,
+        reading_set,
+        engine_version,
+        input_json,
+        output_json,
+        by.at,
+        person,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "plan made", "job", job.0, None, Some(&id)).await
+}
+
+/// The plans of a job, newest first. One written by an engine whose words we no longer read is left out.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<KeptPlan>> {
+    let rows = sqlx::query!(
+        r#"SELECT id AS "id: PlanId", reading_set_id AS "reading_set_id: ReadingSetId", engine_version,
+                  made_at AS "made_at: Instant", input_json, output_json
+           FROM plan WHERE job_id = ? ORDER BY made_at DESC, id DESC"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?;
+    let plans = rows.into_iter().filter_map(|row| {
+        Some(KeptPlan {
+            id: row.id,
+            reading_set_id: row.reading_set_id,
+            engine_version: row.engine_version,
+            made_at: row.made_at,
+            input: serde_json::from_str(&row.input_json).ok()?,
+            output: serde_json::from_str(&row.output_json).ok()?,
+        })
+    });
+    Ok(plans.collect())
+}
+
+fn as_json<T: serde::Serialize>(value: &T) -> Result<String> {
+    serde_json::to_string(value).map_err(|cause| Error::File(sqlx::Error::Encode(Box::new(cause))))
+}
+
+/// The words of the newest plan's findings that a customer should read: what stops, and what is to be done.
+pub async fn latest_findings(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<String>> {
+    let newest = of_job(on, job).await?.into_iter().next();
+    let findings = newest.map(|plan| plan.output.findings).unwrap_or_default();
+    Ok(findings.into_iter().filter(|finding| matches!(finding.severity, Severity::Stop | Severity::Work)).map(|finding| finding.words).collect())
+}
+
+/// The shop's target values; the program's own where the owner's text cannot be read.
+///
+/// # Errors
+/// Words, when not even the program's own can be read.
+pub fn house(targets: &str) -> std::result::Result<HouseTargets, String> {
+    HouseTargets::read(targets).or_else(|_| HouseTargets::read(crate::calc::USUAL_TARGETS))
+}
+
+/// What the engine is given: one instrument, one reading set, the observations that stand.
+pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, observations: &[Observation]) -> PlanInput {
+    let repeats = |kind: ReadingKind, string: i64| -> Vec<f64> { set.values(kind, string).map(|reading| Micrometres(reading.value).mm()).collect() };
+    let numbers = || (1_i64..).zip(&instrument.strings).map(|(number, _)| number);
+    let circumstances = &set.circumstances;
+    let air = circumstances.temperature_millicelsius.zip(circumstances.humidity_permille);
+    PlanInput {
+        instrument: plan_instrument(instrument),
+        style: match style {
+            Style::Light => PlanStyle::Light,
+            Style::Medium => PlanStyle::Medium,
+            Style::Strong => PlanStyle::Strong,
+        },
+        targets: None,
+        // thousandths of a degree and tenths of a percent, read as thousandths
+        air: air.map(|(temperature, humidity)| PlanAir { temperature_c: Micrometres(temperature).mm(), rh_percent: Micrometres(humidity).mm() * 100.0 }),
+        tool: PlanTool { resolution_mm: circumstances.tool_resolution.mm(), limit_mm: circumstances.tool_limit.mm() },
+        readings: Readings {
+            relief_mm: repeats(ReadingKind::Relief, 0),
+            saddle_showing_mm: SaddleShowing { treble: repeats(ReadingKind::SaddleTreble, 0), bass: repeats(ReadingKind::SaddleBass, 0) },
+            strings: numbers()
+                .map(|number| StringReadings {
+                    action_12_mm: repeats(ReadingKind::Height12, number),
+                    first_fret_mm: repeats(ReadingKind::Height1, number),
+                    gap_at_1_stopped_at_3_mm: repeats(ReadingKind::Gap1Stopped3, number),
+                    cents_at_12: repeats(ReadingKind::Cents12, number),
+                })
+                .collect(),
+        },
+        observations: observations.iter().filter(|seen| seen.cleared_at.is_none()).filter_map(plan_observation).collect(),
+    }
+}
+
+fn plan_observation(seen: &Observation) -> Option<PlanObservation> {
+    let place = |number: Option<i64>| number.and_then(|number| usize::try_from(number).ok());
+    Some(PlanObservation {
+        key: seen.key.parse().ok()?,
+        string: place(seen.string_number),
+        fret: place(seen.fret),
+        at: (!seen.note.is_empty()).then(|| seen.note.clone()),
+    })
+}
+
+fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
+    let count = |number: i64| usize::try_from(number).unwrap_or(0);
+    // positions must rise; an instrument whose strings were never measured across is spaced by the engine
+    let positions: Vec<Option<f64>> = instrument.strings.iter().map(|string| string.position.map(Micrometres::mm)).collect();
+    let rising = positions.windows(2).all(|pair| matches!(pair, [Some(one), Some(other)] if other > one));
+    PlanInstrument {
+        family: match instrument.family {
+            Family::SteelString => PlanFamily::SteelString,
+            Family::Classical => PlanFamily::Classical,
+            Family::Electric => PlanFamily::Electric,
+            Family::Bass => PlanFamily::Bass,
+            Family::Ukulele => PlanFamily::Ukulele,
+            Family::Mandolin => PlanFamily::Mandolin,
+            Family::Banjo => PlanFamily::Banjo,
+            Family::Other => PlanFamily::Other,
+        },
+        scale_mm: instrument.scale.mm(),
+        frets: count(instrument.frets),
+        body_fret: count(instrument.body_fret),
+        truss_rod: match instrument.truss_rod {
+            TrussRod::None => PlanRod::None,
+            TrussRod::OneWay => PlanRod::OneWay,
+            TrussRod::TwoWay => PlanRod::TwoWay,
+        },
+        saddle_setback_mm: 0.0,
+        strings: instrument
+            .strings
+            .iter()
+            .zip(positions)
+            .map(|(string, position)| PlanString {
+                pitch: Some(string.pitch.clone()),
+                material: string.material.map(engine_material),
+                diameter_mm: string.gauge.map(Micrometres::mm),
+                core_diameter_mm: string.core.map(Micrometres::mm),
+                linear_density_g_m: string.linear_density_ug_per_m.map(|density| Micrometres(density / 1000).mm()),
+                wound: Some(string.wound),
+                position_mm: position.filter(|_| rising),
+                ..PlanString::default()
+            })
+            .collect(),
+    }
+}
+
+fn engine_material(material: StringMaterial) -> Material {
+    match material {
+        StringMaterial::Steel => Material::Steel,
+        StringMaterial::Nylon => Material::Nylon,
+        StringMaterial::Fluorocarbon => Material::Fluorocarbon,
+        StringMaterial::Gut => Material::Gut,
+    }
+}

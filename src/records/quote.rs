@@ -1,0 +1,311 @@
+//! Quotes: numbered revisions with frozen lines, and the customer's answer.
+
+use serde::Serialize;
+use time::Date;
+
+use super::column::words;
+use super::event::{self, By};
+use super::fold::canonical;
+use super::service::TaxClass;
+use super::settings::{Settings, TaxLevelSetting, TaxRounding};
+use super::stage::Stage;
+use super::work::{self, LineState};
+use super::{Error, JobId, QuoteId, Result, WorkLineId, Writing, job};
+use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRate, tax_on_lines};
+
+words! {
+    /// What the customer said.
+    Answer {
+        /// Yes.
+        Agreed = "agreed" => "agreed",
+        /// No.
+        Declined = "declined" => "declined",
+        /// A newer revision took its place.
+        Superseded = "superseded" => "superseded",
+    }
+}
+
+words! {
+    /// How the answer came.
+    AnsweredHow {
+        /// In person.
+        Counter = "counter" => "at the counter",
+        /// By telephone.
+        Telephone = "telephone" => "by telephone",
+        /// On the private page.
+        Link = "link" => "on the private page",
+    }
+}
+
+/// A quote, as it was printed.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Quote {
+    pub id: QuoteId,
+    pub job_id: JobId,
+    pub revision: i64,
+    pub made_at: Instant,
+    pub made_by: String,
+    pub valid_until: Date,
+    pub currency: String,
+    pub tax_name: String,
+    pub net: Money,
+    pub tax: Money,
+    pub total: Money,
+    pub note: String,
+    pub answer: Option<Answer>,
+    pub answered_at: Option<Instant>,
+    pub answered_how: Option<AnsweredHow>,
+    pub answered_by: String,
+    pub version: i64,
+}
+
+/// A frozen line.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct QuoteLine {
+    pub work_line_id: WorkLineId,
+    pub words: String,
+    pub minutes: i64,
+    pub price: Money,
+    pub tax_class: TaxClass,
+    pub tax_rate: i64,
+}
+
+impl From<TaxRounding> for Rounding {
+    fn from(setting: TaxRounding) -> Self {
+        match setting {
+            TaxRounding::HalfUp => Self::HalfUp,
+            TaxRounding::HalfEven => Self::HalfEven,
+            TaxRounding::Down => Self::Down,
+        }
+    }
+}
+
+impl From<TaxLevelSetting> for TaxLevel {
+    fn from(setting: TaxLevelSetting) -> Self {
+        match setting {
+            TaxLevelSetting::PerLine => Self::PerLine,
+            TaxLevelSetting::OnTotal => Self::OnTotal,
+        }
+    }
+}
+
+/// The rate of a tax class, in thousandths of a percent.
+pub fn tax_rate(settings: &Settings, class: TaxClass) -> i64 {
+    match class {
+        TaxClass::Standard => settings.standard_tax_rate,
+        TaxClass::Reduced => settings.reduced_tax_rate,
+        TaxClass::None => 0,
+    }
+}
+
+/// Makes the next revision from every line that was not declined, and sets older unanswered ones
+/// aside. The same form sent twice makes one. A measured job moves to *quoted*.
+///
+/// # Errors
+/// Refused when there is nothing to quote, nothing was measured yet, or the sum is beyond money.
+pub async fn make(
+    on: Writing<'_>,
+    by: &By,
+    job_id: JobId,
+    form_key: &str,
+    settings: &Settings,
+    valid_until: Date,
+    note: &str,
+) -> Result<QuoteId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: QuoteId" FROM quote WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
+    let person = by.person()?;
+    let job = job::find(&mut *on, job_id).await?;
+    match job.stage {
+        Stage::CheckedIn => {
+            return Err(Error::refused(
+                "Nothing was measured yet. Measure first, or mark the job as measured when there is nothing to measure.",
+            ));
+        }
+        Stage::Ready | Stage::Collected | Stage::ClosedUnrepaired => {
+            return Err(Error::refused(format!("{} is {}; there is nothing to quote.", job.number, job.stage)));
+        }
+        Stage::Measured | Stage::Quoted | Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck => {}
+    }
+    let mut lines = work::of_job(&mut *on, job_id).await?;
+    lines.retain(|line| line.state != LineState::Declined);
+    if lines.is_empty() {
+        return Err(Error::refused("There is no work to quote yet. Propose work lines first."));
+    }
+    let taxed: Vec<(Money, TaxRate)> =
+        lines.iter().map(|line| (line.price, TaxRate(tax_rate(settings, line.tax_class)))).collect();
+    let beyond = || Error::refused("The sum is larger than the shop's books can hold. Check the prices.");
+    let net = taxed.iter().try_fold(0_i64, |sum, (price, _)| sum.checked_add(price.0)).ok_or_else(beyond)?;
+    let tax = tax_on_lines(&taxed, settings.tax_rounding.into(), settings.tax_level.into()).ok_or_else(beyond)?;
+    let total = net.checked_add(tax.0).ok_or_else(beyond)?;
+    let revision = sqlx::query_scalar!(
+        r#"SELECT coalesce(max(revision), 0) + 1 AS "revision!: i64" FROM quote WHERE job_id = ?"#,
+        job_id,
+    )
+    .fetch_one(&mut *on)
+    .await?;
+    sqlx::query!(
+        "UPDATE quote SET answer = 'superseded', answered_at = ?, version = version + 1 WHERE job_id = ? AND answer IS NULL",
+        by.at,
+        job_id,
+    )
+    .execute(&mut *on)
+    .await?;
+    let id = QuoteId::new();
+    let note = canonical(note);
+    sqlx::query!(
+        "INSERT INTO quote (id, job_id, revision, made_at, staff_id, valid_until, currency, tax_name, tax_rounding, tax_level,
+             net, tax, total, note, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        job_id,
+        revision,
+        by.at,
+        person,
+        valid_until,
+        settings.currency,
+        settings.tax_name,
+        settings.tax_rounding,
+        settings.tax_level,
+        net,
+        tax,
+        total,
+        note,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    for (position, (line, (_, rate))) in (1_i64..).zip(lines.iter().zip(&taxed)) {
+        let rate = rate.0;
+        sqlx::query!(
+            "INSERT INTO quote_line (quote_id, position, work_line_id, words, minutes, price, tax_class, tax_rate)
+             VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            id,
+            position,
+            line.id,
+            line.words,
+            line.minutes,
+            line.price,
+            line.tax_class,
+            rate,
+        )
+        .execute(&mut *on)
+        .await?;
+    }
+    event::write(&mut *on, by, "quote made", "job", job_id.0, None, Some(&(id, revision, total))).await?;
+    job::follow(on, by, job_id, Stage::Measured, Stage::Quoted).await?;
+    Ok(id)
+}
+
+/// Writes the customer's answer down: who said it, how, and who wrote it down.
+///
+/// # Errors
+/// Refused when the revision was already answered otherwise or superseded.
+pub async fn answer(
+    on: Writing<'_>,
+    by: &By,
+    id: QuoteId,
+    yes: Answer,
+    how: AnsweredHow,
+    answered_by: &str,
+) -> Result<JobId> {
+    let quote = find(&mut *on, id).await?;
+    if quote.answer == Some(yes) {
+        return Ok(quote.job_id); // pressed twice
+    }
+    if let Some(earlier) = quote.answer {
+        return Err(Error::refused(format!(
+            "Revision {} is already {earlier}. Make a new revision to change what was said.",
+            quote.revision
+        )));
+    }
+    let state = match yes {
+        Answer::Agreed => LineState::Agreed,
+        Answer::Declined => LineState::Declined,
+        Answer::Superseded => return Err(Error::refused("A quote is superseded by the next revision, not by hand.")),
+    };
+    let answered_by = canonical(answered_by);
+    sqlx::query!(
+        "UPDATE quote SET answer = ?, answered_at = ?, answered_how = ?, answered_by = ?, answer_staff_id = ?, version = version + 1
+         WHERE id = ?",
+        yes,
+        by.at,
+        how,
+        answered_by,
+        by.staff,
+        id,
+    )
+    .execute(&mut *on)
+    .await?;
+    work::answer(&mut *on, id, state).await?;
+    event::write(&mut *on, by, "quote answered", "job", quote.job_id.0, None, Some(&(id, yes, how, answered_by))).await?;
+    if yes == Answer::Agreed {
+        job::follow(on, by, quote.job_id, Stage::Quoted, Stage::Agreed).await?;
+    }
+    Ok(quote.job_id)
+}
+
+/// One quote.
+pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Quote> {
+    sqlx::query_as!(
+        Quote,
+        r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
+                  staff.name AS made_by, valid_until AS "valid_until: Date", currency, tax_name, net AS "net: Money",
+                  tax AS "tax: Money", total AS "total: Money", note, answer AS "answer: Answer",
+                  answered_at AS "answered_at: Instant", answered_how AS "answered_how: AnsweredHow", answered_by,
+                  quote.version
+           FROM quote JOIN staff ON staff.id = quote.staff_id
+           WHERE quote.id = ?"#,
+        id,
+    )
+    .fetch_optional(on)
+    .await?
+    .ok_or(Error::NotFound("quote"))
+}
+
+/// The frozen lines of a quote.
+pub async fn lines(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Vec<QuoteLine>> {
+    Ok(sqlx::query_as!(
+        QuoteLine,
+        r#"SELECT work_line_id AS "work_line_id: WorkLineId", words, minutes, price AS "price: Money",
+                  tax_class AS "tax_class: TaxClass", tax_rate
+           FROM quote_line WHERE quote_id = ? ORDER BY position"#,
+        id,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// The revisions of a job, newest first.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Quote>> {
+    Ok(sqlx::query_as!(
+        Quote,
+        r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
+                  staff.name AS made_by, valid_until AS "valid_until: Date", currency, tax_name, net AS "net: Money",
+                  tax AS "tax: Money", total AS "total: Money", note, answer AS "answer: Answer",
+                  answered_at AS "answered_at: Instant", answered_how AS "answered_how: AnsweredHow", answered_by,
+                  quote.version
+           FROM quote JOIN staff ON staff.id = quote.staff_id
+           WHERE job_id = ? ORDER BY revision DESC"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// What the customer agreed to pay: the total of the newest agreed revision. Work nobody agreed to never enters.
+pub async fn agreed_total(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT coalesce((SELECT total FROM quote WHERE job_id = ? AND answer = 'agreed'
+                            ORDER BY revision DESC LIMIT 1), 0) AS "total!: Money""#,
+        job,
+    )
+    .fetch_one(on)
+    .await?)
+}

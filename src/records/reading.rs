@@ -1,0 +1,227 @@
+//! Readings: one act of measuring, with every repeat as it was typed.
+
+use serde::Serialize;
+
+use super::column::words;
+use super::event::{self, By};
+use super::fold::canonical;
+use super::stage::Stage;
+use super::{Error, JobId, ReadingSetId, Result, StaffId, Writing, job};
+use crate::quantity::{Instant, Micrometres};
+
+words! {
+    /// When in the stay the readings were taken.
+    ReadingStage {
+        /// As it came.
+        Received = "received" => "as received",
+        /// After a step.
+        During = "during" => "during the work",
+        /// Proving the work.
+        Final = "final" => "final",
+    }
+}
+
+words! {
+    /// What was read.
+    ReadingKind {
+        /// Height over the 12th fret, per string.
+        Height12 = "height-12" => "height at the 12th fret",
+        /// Open height over the 1st fret, per string.
+        Height1 = "height-1" => "height at the 1st fret",
+        /// Gap over the 1st fret when stopped at the 3rd, per string.
+        Gap1Stopped3 = "gap-1-stopped-3" => "gap over the 1st, stopped at the 3rd",
+        /// Cents error at the 12th fret, per string.
+        Cents12 = "cents-12" => "cents at the 12th fret",
+        /// Relief half-way between the 1st and the body-joint fret.
+        Relief = "relief" => "relief",
+        /// Saddle showing at the treble side.
+        SaddleTreble = "saddle-treble" => "saddle showing, treble",
+        /// Saddle showing at the bass side.
+        SaddleBass = "saddle-bass" => "saddle showing, bass",
+        /// Depth of the saddle's slot.
+        SaddleSlot = "saddle-slot" => "saddle slot depth",
+        /// Height of the frets.
+        FretHeight = "fret-height" => "fret height",
+    }
+}
+
+impl ReadingKind {
+    /// Whether it is read string by string.
+    pub fn is_per_string(self) -> bool {
+        matches!(self, Self::Height12 | Self::Height1 | Self::Gap1Stopped3 | Self::Cents12)
+    }
+}
+
+/// One value: micrometres, or thousandths of a cent for [`ReadingKind::Cents12`].
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Reading {
+    /// What.
+    pub kind: ReadingKind,
+    /// String, from 1; 0 for what is read once.
+    pub string_number: i64,
+    /// First, second… reading of the same place.
+    pub repeat: i64,
+    /// The value.
+    pub value: i64,
+    /// As the person typed it.
+    pub typed: String,
+}
+
+/// The circumstances of a reading set.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Circumstances {
+    pub stage: ReadingStage,
+    pub tuned_to: String,
+    pub temperature_millicelsius: Option<i64>,
+    pub humidity_permille: Option<i64>,
+    pub tool: String,
+    pub tool_resolution: Micrometres,
+    pub tool_limit: Micrometres,
+    pub fret_wear: String,
+    pub note: String,
+}
+
+/// A reading set.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct ReadingSet {
+    pub id: ReadingSetId,
+    pub job_id: JobId,
+    pub taken_at: Instant,
+    pub staff_id: StaffId,
+    pub circumstances: Circumstances,
+    pub readings: Vec<Reading>,
+    pub version: i64,
+}
+
+impl ReadingSet {
+    /// The repeats of one place, in order.
+    pub fn values(&self, kind: ReadingKind, string_number: i64) -> impl Iterator<Item = &Reading> {
+        self.readings.iter().filter(move |reading| reading.kind == kind && reading.string_number == string_number)
+    }
+
+    /// The mean of one place in mm (cents for cents), where it was read.
+    pub fn mean(&self, kind: ReadingKind, string_number: i64) -> Option<f64> {
+        let values: Vec<f64> = self.values(kind, string_number).map(|reading| Micrometres(reading.value).mm()).collect();
+        let count = f64::from(u32::try_from(values.len()).ok()?);
+        (count > 0.0).then(|| values.iter().sum::<f64>() / count)
+    }
+}
+
+/// Takes a reading set down. The same form sent twice makes one. First readings move a checked-in
+/// job to *measured*; final readings move one on the bench to *final check*.
+///
+/// # Errors
+/// Refused when there is not one reading, or the job has left the house.
+pub async fn take(
+    on: Writing<'_>,
+    by: &By,
+    job_id: JobId,
+    form_key: &str,
+    circumstances: &Circumstances,
+    readings: &[Reading],
+) -> Result<ReadingSetId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: ReadingSetId" FROM reading_set WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
+    let person = by.person()?;
+    let job = job::find(&mut *on, job_id).await?;
+    if !job.stage.is_open() {
+        return Err(Error::refused(format!("{} has left the house; its readings are closed.", job.number)));
+    }
+    if readings.is_empty() {
+        return Err(Error::refused("Type at least one reading."));
+    }
+    let id = ReadingSetId::new();
+    let (fret_wear, note) = (canonical(&circumstances.fret_wear), canonical(&circumstances.note));
+    sqlx::query!(
+        "INSERT INTO reading_set (id, job_id, stage, taken_at, staff_id, tuned_to, temperature_millicelsius, humidity_permille,
+             tool, tool_resolution_um, tool_limit_um, fret_wear, note, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        job_id,
+        circumstances.stage,
+        by.at,
+        person,
+        circumstances.tuned_to,
+        circumstances.temperature_millicelsius,
+        circumstances.humidity_permille,
+        circumstances.tool,
+        circumstances.tool_resolution,
+        circumstances.tool_limit,
+        fret_wear,
+        note,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    for reading in readings {
+        sqlx::query!(
+            "INSERT INTO reading (reading_set_id, kind, string_number, repeat, value, typed) VALUES (?, ?, ?, ?, ?, ?)",
+            id,
+            reading.kind,
+            reading.string_number,
+            reading.repeat,
+            reading.value,
+            reading.typed,
+        )
+        .execute(&mut *on)
+        .await?;
+    }
+    event::write(&mut *on, by, "readings taken", "job", job_id.0, None, Some(&(circumstances, readings))).await?;
+    match circumstances.stage {
+        ReadingStage::Received => job::follow(on, by, job_id, Stage::CheckedIn, Stage::Measured).await?,
+        ReadingStage::During => {}
+        ReadingStage::Final => job::follow(on, by, job_id, Stage::OnTheBench, Stage::FinalCheck).await?,
+    }
+    Ok(id)
+}
+
+/// The reading sets of a job, oldest first.
+pub async fn of_job(on: Writing<'_>, job_id: JobId) -> Result<Vec<ReadingSet>> {
+    let rows = sqlx::query!(
+        r#"SELECT id AS "id: ReadingSetId", stage AS "stage: ReadingStage", taken_at AS "taken_at: Instant",
+                  staff_id AS "staff_id: StaffId", tuned_to, temperature_millicelsius, humidity_permille, tool,
+                  tool_resolution_um AS "tool_resolution: Micrometres", tool_limit_um AS "tool_limit: Micrometres",
+                  fret_wear, note, version
+           FROM reading_set WHERE job_id = ? ORDER BY taken_at, id"#,
+        job_id,
+    )
+    .fetch_all(&mut *on)
+    .await?;
+    let mut sets = Vec::with_capacity(rows.len());
+    for row in rows {
+        let readings = sqlx::query_as!(
+            Reading,
+            r#"SELECT kind AS "kind: ReadingKind", string_number, repeat, value, typed
+               FROM reading WHERE reading_set_id = ? ORDER BY kind, string_number, repeat"#,
+            row.id,
+        )
+        .fetch_all(&mut *on)
+        .await?;
+        sets.push(ReadingSet {
+            id: row.id,
+            job_id,
+            taken_at: row.taken_at,
+            staff_id: row.staff_id,
+            circumstances: Circumstances {
+                stage: row.stage,
+                tuned_to: row.tuned_to,
+                temperature_millicelsius: row.temperature_millicelsius,
+                humidity_permille: row.humidity_permille,
+                tool: row.tool,
+                tool_resolution: row.tool_resolution,
+                tool_limit: row.tool_limit,
+                fret_wear: row.fret_wear,
+                note: row.note,
+            },
+            readings,
+            version: row.version,
+        });
+    }
+    Ok(sets)
+}

@@ -1,0 +1,127 @@
+//! The shop's catalogue. A service's key is the word by which a finding suggests it.
+
+use serde::Serialize;
+
+use super::column::words;
+use super::event::{self, By};
+use super::fold::canonical;
+use super::{Error, Result, ServiceId, Writing};
+use crate::quantity::Money;
+
+words! {
+    /// Which tax rate of the settings applies.
+    TaxClass {
+        /// The standard rate.
+        Standard = "standard" => "standard rate",
+        /// The reduced rate.
+        Reduced = "reduced" => "reduced rate",
+        /// No tax.
+        None = "none" => "no tax",
+    }
+}
+
+/// One service.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Service {
+    pub id: ServiceId,
+    pub key: String,
+    pub name: String,
+    pub minutes: i64,
+    pub price: Money,
+    pub tax_class: TaxClass,
+    pub active: bool,
+    pub version: i64,
+}
+
+/// What the owner writes down of a service.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct ServiceEntry {
+    pub key: String,
+    pub name: String,
+    pub minutes: i64,
+    pub price: Money,
+    pub tax_class: TaxClass,
+    pub active: bool,
+}
+
+/// The whole catalogue, by name.
+pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Service>> {
+    Ok(sqlx::query_as!(
+        Service,
+        r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", tax_class AS "tax_class: TaxClass",
+                  active AS "active: bool", version
+           FROM service ORDER BY active DESC, name"#
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// One service.
+pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Service> {
+    sqlx::query_as!(
+        Service,
+        r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", tax_class AS "tax_class: TaxClass",
+                  active AS "active: bool", version
+           FROM service WHERE id = ?"#,
+        id,
+    )
+    .fetch_optional(on)
+    .await?
+    .ok_or(Error::NotFound("service"))
+}
+
+/// Adds a service.
+///
+/// # Errors
+/// Refused when the key is taken.
+pub async fn add(on: Writing<'_>, by: &By, entry: &ServiceEntry) -> Result<ServiceId> {
+    let id = ServiceId::new();
+    let (key, name) = (canonical(&entry.key), canonical(&entry.name));
+    let taken = sqlx::query_scalar!("SELECT count(*) FROM service WHERE key = ?", key).fetch_one(&mut *on).await?;
+    if taken > 0 {
+        return Err(Error::refused(format!("There is already a service with the key “{key}”.")));
+    }
+    sqlx::query!(
+        "INSERT INTO service (id, key, name, minutes, price, tax_class, active) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        id,
+        key,
+        name,
+        entry.minutes,
+        entry.price,
+        entry.tax_class,
+        entry.active,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "service added", "service", id.0, None, Some(entry)).await?;
+    Ok(id)
+}
+
+/// Saves a changed service. Lines already written keep the price they were written with.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+pub async fn save(on: Writing<'_>, by: &By, id: ServiceId, version: i64, entry: &ServiceEntry) -> Result<()> {
+    let before = find(&mut *on, id).await?;
+    let name = canonical(&entry.name);
+    let done = sqlx::query!(
+        "UPDATE service SET name = ?, minutes = ?, price = ?, tax_class = ?, active = ?, version = version + 1
+         WHERE id = ? AND version = ?",
+        name,
+        entry.minutes,
+        entry.price,
+        entry.tax_class,
+        entry.active,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("service"));
+    }
+    let after = find(&mut *on, id).await?;
+    event::write(on, by, "service changed", "service", id.0, Some(&before), Some(&after)).await
+}

@@ -1,0 +1,167 @@
+//! What the owner decides about the shop: one row, read for every page and paper.
+
+use serde::Serialize;
+use uuid::Uuid;
+
+use super::column::words;
+use super::event::{self, By};
+use super::{Error, Result, Writing};
+
+words! {
+    /// The paper the shop prints on.
+    Paper {
+        /// ISO 216.
+        A4 = "a4" => "A4",
+        /// US Letter.
+        Letter = "letter" => "US Letter",
+    }
+}
+
+words! {
+    /// The unit a bare number means.
+    LengthUnitSetting {
+        /// Millimetres.
+        Millimetre = "mm" => "millimetres",
+        /// Inches.
+        Inch = "inch" => "inches",
+    }
+}
+
+words! {
+    /// Which way tax is rounded. Law, not taste: the owner asks the tax office.
+    TaxRounding {
+        /// Ties away from zero.
+        HalfUp = "half-up" => "half up",
+        /// Ties to the even neighbour.
+        HalfEven = "half-even" => "half to even",
+        /// Towards zero.
+        Down = "down" => "down",
+    }
+}
+
+words! {
+    /// Where tax is rounded.
+    TaxLevelSetting {
+        /// Each line by itself.
+        PerLine = "per-line" => "on each line",
+        /// Once, on the sum.
+        OnTotal = "on-total" => "on the total",
+    }
+}
+
+/// The shop's settings.
+#[derive(Debug, Clone, PartialEq, Serialize, sqlx::FromRow)]
+#[expect(missing_docs, reason = "each field is the column of the same name, explained in the migration")]
+pub struct Settings {
+    pub shop_name: String,
+    pub address: String,
+    pub telephone: String,
+    pub email: String,
+    pub time_zone: String,
+    pub country: String,
+    pub currency: String,
+    pub paper: Paper,
+    pub length_unit: LengthUnitSetting,
+    pub tax_name: String,
+    pub standard_tax_rate: i64,
+    pub reduced_tax_rate: i64,
+    pub tax_rounding: TaxRounding,
+    pub tax_level: TaxLevelSetting,
+    pub quote_valid_days: i64,
+    pub promise_days: i64,
+    pub claim_terms: String,
+    pub quote_terms: String,
+    pub care_advice: String,
+    pub targets: String,
+    pub version: i64,
+}
+
+/// The settings as they stand.
+pub async fn current(on: impl sqlx::SqliteExecutor<'_>) -> Result<Settings> {
+    sqlx::query_as!(
+        Settings,
+        r#"SELECT shop_name, address, telephone, email, time_zone, country, currency, paper AS "paper: Paper",
+                  length_unit AS "length_unit: LengthUnitSetting", tax_name, standard_tax_rate, reduced_tax_rate,
+                  tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting",
+                  quote_valid_days, promise_days, claim_terms, quote_terms, care_advice, targets, version
+           FROM settings WHERE id = 1"#
+    )
+    .fetch_optional(on)
+    .await?
+    .ok_or(Error::NotFound("shop"))
+}
+
+/// Writes the first settings of a new shop; does nothing when it already has some.
+pub async fn furnish(on: Writing<'_>, first: &Settings) -> Result<()> {
+    sqlx::query!(
+        "INSERT OR IGNORE INTO settings (id, shop_name, address, telephone, email, time_zone, country, currency, paper,
+             length_unit, tax_name, standard_tax_rate, reduced_tax_rate, tax_rounding, tax_level, quote_valid_days,
+             promise_days, claim_terms, quote_terms, care_advice, targets)
+         VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        first.shop_name,
+        first.address,
+        first.telephone,
+        first.email,
+        first.time_zone,
+        first.country,
+        first.currency,
+        first.paper,
+        first.length_unit,
+        first.tax_name,
+        first.standard_tax_rate,
+        first.reduced_tax_rate,
+        first.tax_rounding,
+        first.tax_level,
+        first.quote_valid_days,
+        first.promise_days,
+        first.claim_terms,
+        first.quote_terms,
+        first.care_advice,
+        first.targets,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}
+
+/// Saves changed settings. `new.version` is the version that was read.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+pub async fn save(on: Writing<'_>, by: &By, new: &Settings) -> Result<()> {
+    let before = current(&mut *on).await?;
+    let done = sqlx::query!(
+        "UPDATE settings SET shop_name = ?, address = ?, telephone = ?, email = ?, time_zone = ?, country = ?,
+             currency = ?, paper = ?, length_unit = ?, tax_name = ?, standard_tax_rate = ?, reduced_tax_rate = ?,
+             tax_rounding = ?, tax_level = ?, quote_valid_days = ?, promise_days = ?, claim_terms = ?, quote_terms = ?,
+             care_advice = ?, targets = ?, version = version + 1
+         WHERE id = 1 AND version = ?",
+        new.shop_name,
+        new.address,
+        new.telephone,
+        new.email,
+        new.time_zone,
+        new.country,
+        new.currency,
+        new.paper,
+        new.length_unit,
+        new.tax_name,
+        new.standard_tax_rate,
+        new.reduced_tax_rate,
+        new.tax_rounding,
+        new.tax_level,
+        new.quote_valid_days,
+        new.promise_days,
+        new.claim_terms,
+        new.quote_terms,
+        new.care_advice,
+        new.targets,
+        new.version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("settings"));
+    }
+    event::write(on, by, "settings changed", "settings", Uuid::nil(), Some(&before), Some(new)).await
+}

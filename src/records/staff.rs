@@ -1,0 +1,309 @@
+//! The people who work here: names, roles, passwords, and the throttle on guessing.
+
+use serde::Serialize;
+
+use super::column::words;
+use super::event::{self, By};
+use super::fold::{canonical, folded};
+use super::{Error, Result, StaffId, Writing, password};
+use crate::quantity::Instant;
+
+/// Guesses that cost nothing.
+const FREE_TRIES: i64 = 5;
+/// The longest pause after wrong guesses: nobody can lock the owner out for long.
+const LONGEST_PAUSE_SECONDS: i64 = 300;
+
+words! {
+    /// What somebody may do. One person can have several.
+    Role {
+        /// Checks in, quotes, takes money, hands over.
+        Desk = "desk" => "front desk",
+        /// Measures and works.
+        Bench = "bench" => "bench",
+        /// Everything, and the shop's settings.
+        Owner = "owner" => "owner",
+    }
+}
+
+/// The roles of one person.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Roles {
+    /// Front desk.
+    pub desk: bool,
+    /// Bench.
+    pub bench: bool,
+    /// Owner.
+    pub owner: bool,
+}
+
+impl Roles {
+    /// Whether the person may act as `role`. An owner may act as anybody.
+    pub fn may_act_as(self, role: Role) -> bool {
+        self.owner
+            || match role {
+                Role::Desk => self.desk,
+                Role::Bench => self.bench,
+                Role::Owner => false,
+            }
+    }
+
+    /// The roles in words.
+    pub fn spoken(self) -> String {
+        let held = [(self.desk, Role::Desk), (self.bench, Role::Bench), (self.owner, Role::Owner)];
+        held.iter().filter(|(has, _)| *has).map(|(_, role)| role.spoken()).collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// A member of staff. The password hash stays in the file.
+#[derive(Debug, Clone, Serialize)]
+pub struct Staff {
+    /// Key.
+    pub id: StaffId,
+    /// The name they sign in with.
+    pub name: String,
+    /// What they may do.
+    pub roles: Roles,
+    /// Whether they may sign in.
+    pub active: bool,
+    /// For optimistic locking.
+    pub version: i64,
+}
+
+struct Row {
+    id: StaffId,
+    name: String,
+    is_desk: bool,
+    is_bench: bool,
+    is_owner: bool,
+    active: bool,
+    version: i64,
+}
+
+impl From<Row> for Staff {
+    fn from(row: Row) -> Self {
+        let roles = Roles { desk: row.is_desk, bench: row.is_bench, owner: row.is_owner };
+        Self { id: row.id, name: row.name, roles, active: row.active, version: row.version }
+    }
+}
+
+/// Adds a person. `password_hash` comes from [`password::hash`].
+///
+/// # Errors
+/// Refused when the name is taken or no role is given.
+pub async fn add(on: Writing<'_>, by: &By, name: &str, roles: Roles, password_hash: &str) -> Result<StaffId> {
+    let name = canonical(name);
+    if name.is_empty() {
+        return Err(Error::refused("Give the person a name."));
+    }
+    if !(roles.desk || roles.bench || roles.owner) {
+        return Err(Error::refused("Give the person at least one role: desk, bench or owner."));
+    }
+    let name_folded = folded(&name);
+    let taken = sqlx::query_scalar!("SELECT count(*) FROM staff WHERE name_folded = ?", name_folded)
+        .fetch_one(&mut *on)
+        .await?;
+    if taken > 0 {
+        return Err(Error::refused(format!("There is already somebody called {name}. Choose another sign-in name.")));
+    }
+    let id = StaffId::new();
+    sqlx::query!(
+        "INSERT INTO staff (id, name, name_folded, is_desk, is_bench, is_owner, password_hash, created_at)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        name,
+        name_folded,
+        roles.desk,
+        roles.bench,
+        roles.owner,
+        password_hash,
+        by.at,
+    )
+    .execute(&mut *on)
+    .await?;
+    let after = Staff { id, name, roles, active: true, version: 1 };
+    event::write(on, by, "staff added", "staff", id.0, None, Some(&after)).await?;
+    Ok(id)
+}
+
+/// Changes somebody's roles, or whether they may sign in. Ends their sessions when they may not.
+///
+/// # Errors
+/// Refused when it would leave the shop without an active owner.
+pub async fn change(on: Writing<'_>, by: &By, id: StaffId, version: i64, roles: Roles, active: bool) -> Result<()> {
+    let before = find(&mut *on, id).await?;
+    if !(roles.desk || roles.bench || roles.owner) {
+        return Err(Error::refused("Give the person at least one role: desk, bench or owner."));
+    }
+    let done = sqlx::query!(
+        "UPDATE staff SET is_desk = ?, is_bench = ?, is_owner = ?, active = ?, version = version + 1
+         WHERE id = ? AND version = ?",
+        roles.desk,
+        roles.bench,
+        roles.owner,
+        active,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("person"));
+    }
+    let owners = sqlx::query_scalar!("SELECT count(*) FROM staff WHERE is_owner = 1 AND active = 1")
+        .fetch_one(&mut *on)
+        .await?;
+    if owners == 0 {
+        return Err(Error::refused("The shop needs at least one owner who can sign in."));
+    }
+    if !active {
+        super::session::end_all(&mut *on, id).await?;
+    }
+    let after = find(&mut *on, id).await?;
+    event::write(on, by, "staff changed", "staff", id.0, Some(&before), Some(&after)).await
+}
+
+/// Gives somebody a new password and ends all their sessions but `keep`.
+pub async fn set_password(
+    on: Writing<'_>,
+    by: &By,
+    id: StaffId,
+    password_hash: &str,
+    keep: Option<&super::session::TokenHash>,
+) -> Result<()> {
+    sqlx::query!("UPDATE staff SET password_hash = ?, version = version + 1 WHERE id = ?", password_hash, id)
+        .execute(&mut *on)
+        .await?;
+    super::session::end_all_but(&mut *on, id, keep).await?;
+    event::write::<()>(on, by, "password changed", "staff", id.0, None, None).await
+}
+
+/// One person.
+pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: StaffId) -> Result<Staff> {
+    sqlx::query_as!(
+        Row,
+        r#"SELECT id AS "id: StaffId", name, is_desk AS "is_desk: bool", is_bench AS "is_bench: bool",
+                  is_owner AS "is_owner: bool", active AS "active: bool", version
+           FROM staff WHERE id = ?"#,
+        id,
+    )
+    .fetch_optional(on)
+    .await?
+    .map(Staff::from)
+    .ok_or(Error::NotFound("person"))
+}
+
+/// Everybody, active people first.
+pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Staff>> {
+    let rows = sqlx::query_as!(
+        Row,
+        r#"SELECT id AS "id: StaffId", name, is_desk AS "is_desk: bool", is_bench AS "is_bench: bool",
+                  is_owner AS "is_owner: bool", active AS "active: bool", version
+           FROM staff ORDER BY active DESC, name_folded"#,
+    )
+    .fetch_all(on)
+    .await?;
+    Ok(rows.into_iter().map(Staff::from).collect())
+}
+
+/// What signing in needs to know of a name.
+#[derive(Debug)]
+pub struct Credentials {
+    /// Key.
+    pub id: StaffId,
+    /// PHC string.
+    pub password_hash: String,
+    /// Whether the person may sign in at all.
+    pub active: bool,
+    /// No try is looked at before this moment.
+    pub blocked_until: Instant,
+}
+
+/// Looks a sign-in name up; upper and lower case and accents do not matter.
+pub async fn credentials(on: impl sqlx::SqliteExecutor<'_>, name: &str) -> Result<Option<Credentials>> {
+    let name = folded(name);
+    Ok(sqlx::query_as!(
+        Credentials,
+        r#"SELECT id AS "id: StaffId", password_hash, active AS "active: bool", blocked_until AS "blocked_until: Instant"
+           FROM staff WHERE name_folded = ?"#,
+        name,
+    )
+    .fetch_optional(on)
+    .await?)
+}
+
+/// Counts a wrong guess; after a few, the next try must wait, each time twice as long.
+pub async fn sign_in_failed(on: Writing<'_>, by: &By, id: StaffId) -> Result<()> {
+    let failed = sqlx::query_scalar!(
+        "UPDATE staff SET failed_sign_ins = failed_sign_ins + 1 WHERE id = ? RETURNING failed_sign_ins",
+        id,
+    )
+    .fetch_one(&mut *on)
+    .await?;
+    let pause_seconds = pause_after(failed);
+    if pause_seconds > 0 {
+        let until = Instant(by.at.0 + pause_seconds * 1_000_000);
+        sqlx::query!("UPDATE staff SET blocked_until = ? WHERE id = ?", until, id).execute(&mut *on).await?;
+    }
+    event::write::<()>(on, by, "sign-in refused", "staff", id.0, None, None).await
+}
+
+/// A right password wipes the count.
+pub async fn signed_in(on: Writing<'_>, by: &By, id: StaffId) -> Result<()> {
+    sqlx::query!("UPDATE staff SET failed_sign_ins = 0, blocked_until = 0 WHERE id = ?", id)
+        .execute(&mut *on)
+        .await?;
+    event::write::<()>(on, by, "signed in", "staff", id.0, None, None).await
+}
+
+fn pause_after(failed: i64) -> i64 {
+    match u32::try_from(failed - FREE_TRIES) {
+        Ok(beyond @ 1..) => 1_i64.checked_shl(beyond - 1).unwrap_or(i64::MAX).clamp(1, LONGEST_PAUSE_SECONDS),
+        _ => 0,
+    }
+}
+
+/// Makes the one-time code of the first start, unless somebody can already sign in. The code is
+/// kept only as a hash: it is shown once, on the console.
+pub async fn first_start_code(on: Writing<'_>) -> Result<Option<String>> {
+    let people = sqlx::query_scalar!("SELECT count(*) FROM staff").fetch_one(&mut *on).await?;
+    if people > 0 {
+        return Ok(None);
+    }
+    let code = super::session::random_token()?;
+    let hash = super::link::hash(&code);
+    let hash = hash.as_slice();
+    sqlx::query!("INSERT OR REPLACE INTO first_start (id, code_hash) VALUES (1, ?)", hash).execute(on).await?;
+    Ok(Some(code))
+}
+
+/// Whether the shop still waits for its first person.
+pub async fn nobody_yet(on: impl sqlx::SqliteExecutor<'_>) -> Result<bool> {
+    Ok(sqlx::query_scalar!("SELECT count(*) FROM staff").fetch_one(on).await? == 0)
+}
+
+/// Makes the owner from the console's one-time code, and uses the code up.
+///
+/// # Errors
+/// Refused when the code is not the one, or was used.
+pub async fn first_owner(on: Writing<'_>, by: &By, code: &str, name: &str, password: &str) -> Result<StaffId> {
+    let hash = super::link::hash(code.trim());
+    let hash = hash.as_slice();
+    let used = sqlx::query!("DELETE FROM first_start WHERE id = 1 AND code_hash = ?", hash).execute(&mut *on).await?;
+    if used.rows_affected() == 0 || !nobody_yet(&mut *on).await? {
+        return Err(Error::refused(
+            "That is not the code of this start. It stands on the console of the computer that runs Thumbplane, and works once.",
+        ));
+    }
+    let roles = Roles { desk: true, bench: true, owner: true };
+    add(on, by, name, roles, &password::hash(password)?).await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::pause_after;
+
+    #[test]
+    fn five_guesses_are_free_then_the_pause_doubles_up_to_five_minutes() {
+        assert_eq!([1, 5, 6, 7, 8, 14, 15, 90].map(pause_after), [0, 0, 1, 2, 4, 256, 300, 300]);
+    }
+}

@@ -1,0 +1,217 @@
+//! Work lines: what is planned on a job, what was agreed, what was done.
+
+use serde::Serialize;
+
+use super::column::words;
+use super::event::{self, By};
+use super::fold::canonical;
+use super::service::TaxClass;
+use super::stage::Stage;
+use super::{Error, JobId, Result, ServiceId, WorkLineId, Writing, job};
+use crate::quantity::{Instant, Money};
+
+words! {
+    /// Where a line stands.
+    LineState {
+        /// Not answered yet.
+        Proposed = "proposed" => "proposed",
+        /// The customer said yes.
+        Agreed = "agreed" => "agreed",
+        /// The customer said no.
+        Declined = "declined" => "declined",
+        /// Done.
+        Done = "done" => "done",
+    }
+}
+
+/// A line to propose.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Proposal {
+    pub service_id: Option<ServiceId>,
+    pub finding: Option<String>,
+    pub words: String,
+    pub minutes: i64,
+    pub price: Money,
+    pub tax_class: TaxClass,
+}
+
+/// A work line.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct WorkLine {
+    pub id: WorkLineId,
+    pub service_id: Option<ServiceId>,
+    pub position: i64,
+    pub finding: Option<String>,
+    pub words: String,
+    pub minutes: i64,
+    pub price: Money,
+    pub tax_class: TaxClass,
+    pub state: LineState,
+    pub overruled: bool,
+    pub done_by: Option<String>,
+    pub done_at: Option<Instant>,
+    pub result: String,
+    pub version: i64,
+}
+
+impl WorkLine {
+    /// Whether work on the line may start.
+    pub fn may_start(&self) -> bool {
+        self.state == LineState::Agreed || (self.state == LineState::Proposed && self.overruled)
+    }
+}
+
+/// Puts lines on a job; the same form sent twice puts them once.
+pub async fn propose(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, proposals: &[Proposal]) -> Result<()> {
+    let already = sqlx::query_scalar!("SELECT count(*) FROM work_line WHERE job_id = ? AND form_key = ?", job_id, form_key)
+        .fetch_one(&mut *on)
+        .await?;
+    if already > 0 {
+        return Ok(());
+    }
+    let job = job::find(&mut *on, job_id).await?;
+    if !job.stage.is_open() {
+        return Err(Error::refused(format!("{} has left the house; no work can be added.", job.number)));
+    }
+    let mut position = sqlx::query_scalar!(
+        r#"SELECT coalesce(max(position), 0) AS "position!: i64" FROM work_line WHERE job_id = ?"#,
+        job_id,
+    )
+    .fetch_one(&mut *on)
+    .await?;
+    for proposal in proposals {
+        position += 1;
+        let id = WorkLineId::new();
+        let words = canonical(&proposal.words);
+        if words.is_empty() {
+            return Err(Error::refused("Say what the line is for."));
+        }
+        sqlx::query!(
+            "INSERT INTO work_line (id, job_id, service_id, position, finding, words, minutes, price, tax_class, state, form_key)
+             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'proposed', ?)",
+            id,
+            job_id,
+            proposal.service_id,
+            position,
+            proposal.finding,
+            words,
+            proposal.minutes,
+            proposal.price,
+            proposal.tax_class,
+            form_key,
+        )
+        .execute(&mut *on)
+        .await?;
+    }
+    event::write(on, by, "work proposed", "job", job_id.0, None, Some(&proposals)).await
+}
+
+/// Takes a line off again that nobody has answered and no quote names.
+///
+/// # Errors
+/// Refused when a quote already names it.
+pub async fn withdraw(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> Result<()> {
+    let line = find(&mut *on, job_id, id).await?;
+    let quoted = sqlx::query_scalar!("SELECT count(*) FROM quote_line WHERE work_line_id = ?", id).fetch_one(&mut *on).await?;
+    if line.state != LineState::Proposed || quoted > 0 {
+        return Err(Error::refused("A quote names this line, so it stays. The customer can decline it."));
+    }
+    sqlx::query!("DELETE FROM work_line WHERE id = ?", id).execute(&mut *on).await?;
+    event::write(on, by, "work line withdrawn", "job", job_id.0, Some(&line), None).await
+}
+
+/// The owner lets a line be done without the customer's yes. Recorded.
+pub async fn overrule(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, reason: &str) -> Result<()> {
+    let line = find(&mut *on, job_id, id).await?;
+    let reason = canonical(reason);
+    if reason.is_empty() {
+        return Err(Error::refused("Say why the work may start without the customer's yes."));
+    }
+    if line.state != LineState::Proposed {
+        return Err(Error::refused("Only a line that is still proposed needs this."));
+    }
+    sqlx::query!("UPDATE work_line SET overruled = 1, version = version + 1 WHERE id = ?", id).execute(&mut *on).await?;
+    event::write(on, by, "work allowed by the owner without a yes", "job", job_id.0, None, Some(&(line.words, reason))).await
+}
+
+/// Ticks a line off, with who and when. The first one moves an agreed job onto the bench.
+///
+/// # Errors
+/// Refused when the customer has not agreed and the owner has not overruled.
+pub async fn done(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, result: &str) -> Result<()> {
+    let person = by.person()?;
+    let line = find(&mut *on, job_id, id).await?;
+    if line.state == LineState::Done {
+        return Ok(()); // pressed twice
+    }
+    if !line.may_start() {
+        return Err(Error::refused(format!(
+            "“{}” is {}: the customer has not agreed to it. The desk asks, or the owner allows it.",
+            line.words, line.state
+        )));
+    }
+    let result = canonical(result);
+    sqlx::query!(
+        "UPDATE work_line SET state = 'done', done_by = ?, done_at = ?, result = ?, version = version + 1 WHERE id = ?",
+        person,
+        by.at,
+        result,
+        id,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(&mut *on, by, "work line done", "job", job_id.0, None, Some(&(&line.words, &result))).await?;
+    job::follow(on, by, job_id, Stage::Agreed, Stage::OnTheBench).await
+}
+
+/// Opens a line again that was ticked off by mistake.
+pub async fn reopen(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> Result<()> {
+    let line = find(&mut *on, job_id, id).await?;
+    if line.state != LineState::Done {
+        return Ok(());
+    }
+    let state = if line.overruled { LineState::Proposed } else { LineState::Agreed };
+    sqlx::query!(
+        "UPDATE work_line SET state = ?, done_by = NULL, done_at = NULL, version = version + 1 WHERE id = ?",
+        state,
+        id,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "work line opened again", "job", job_id.0, Some(&line), None).await
+}
+
+/// Gives the lines of one quote the customer's answer; lines done stay done.
+pub(super) async fn answer(on: Writing<'_>, quote: super::QuoteId, state: LineState) -> Result<()> {
+    sqlx::query!(
+        "UPDATE work_line SET state = ?, version = version + 1
+         WHERE state IN ('proposed', 'declined') AND id IN (SELECT work_line_id FROM quote_line WHERE quote_id = ?)",
+        state,
+        quote,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}
+
+async fn find(on: Writing<'_>, job: JobId, id: WorkLineId) -> Result<WorkLine> {
+    of_job(on, job).await?.into_iter().find(|line| line.id == id).ok_or(Error::NotFound("work line"))
+}
+
+/// The lines of a job, in order.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<WorkLine>> {
+    Ok(sqlx::query_as!(
+        WorkLine,
+        r#"SELECT work_line.id AS "id: WorkLineId", service_id AS "service_id: ServiceId", position, finding, words, minutes,
+                  price AS "price: Money", tax_class AS "tax_class: TaxClass", state AS "state: LineState",
+                  overruled AS "overruled: bool", staff.name AS "done_by?", done_at AS "done_at: Instant", result,
+                  work_line.version
+           FROM work_line LEFT JOIN staff ON staff.id = work_line.done_by
+           WHERE job_id = ? ORDER BY position"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?)
+}

@@ -1,0 +1,284 @@
+//! `air`: what the air says about wood.
+//!
+//! Vapour: the Magnus form of WMO-No. 8, Annex 4.B (611.2, 17.62, 243.12), over water. Equilibrium
+//! moisture: Wood Handbook (USDA Forest Products Laboratory, FPL-GTR-282), eq. 4-5. Movement: eq. 13-2 from
+//! 6 to 14 %, eq. 13-3 (form from memory) outside. Never millimetres of string height from humidity.
+
+use serde::{Deserialize, Serialize};
+
+use crate::problem::Problems;
+
+/// Where the linear movement equation holds, % moisture content.
+const LINEAR: std::ops::RangeInclusive<f64> = 6.0..=14.0;
+/// Moisture content at which wood begins to shrink, %.
+const FIBRE_SATURATION: f64 = 30.0;
+/// The same for western redcedar and redwood: published coefficients fit only with this.
+const FIBRE_SATURATION_REDCEDAR: f64 = 22.0;
+
+/// Least temperature of the handbook's moisture table, °C; its greatest is beyond what is accepted.
+const TABLE_LEAST_C: f64 = -1.1;
+/// Relative humidities of the handbook's moisture table, %.
+const TABLE_RH_PERCENT: std::ops::RangeInclusive<f64> = 5.0..=95.0;
+/// No wood has a longer name.
+const MOST_NAME_BYTES: usize = 100;
+
+/// What `air` takes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AirInput {
+    /// °C.
+    pub temperature_c: f64,
+    /// Relative humidity, %.
+    pub rh_percent: f64,
+    /// Wished, %.
+    #[serde(default)]
+    pub target_rh_percent: Option<f64>,
+    /// "sitka spruce"; with grain and width.
+    #[serde(default)]
+    pub species: Option<String>,
+    /// Which way the width runs.
+    #[serde(default)]
+    pub grain: Option<Grain>,
+    /// Width across the grain, mm.
+    #[serde(default)]
+    pub width_mm: Option<f64>,
+    /// How slowly the instrument follows, hours.
+    #[serde(default)]
+    pub time_constant_h: Option<f64>,
+}
+
+/// Which way a width runs in the tree.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Grain {
+    /// Across a quarter-sawn board.
+    Radial,
+    /// Across a flat-sawn board.
+    Tangential,
+}
+
+/// What `air` answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AirOutput {
+    /// Pa.
+    pub vapour_pressure_pa: f64,
+    /// °C, over water; null at 0 % humidity.
+    pub dew_point_c: Option<f64>,
+    /// g/m³.
+    pub absolute_humidity_g_m3: f64,
+    /// Of wood that has been in this air long enough, % of ovendry mass.
+    pub moisture_content_percent: f64,
+    /// Whether the air lies outside the handbook's table (5 to 95 %, from −1.1 °C): then the moisture
+    /// content is an extrapolation.
+    pub outside_table: bool,
+    /// Towards the wished humidity at the same temperature.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target: Option<AirTarget>,
+}
+
+/// What reaching the wished humidity means.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AirTarget {
+    /// % of ovendry mass.
+    pub moisture_content_percent: f64,
+    /// Free movement of the width, the lower and the higher number, mm; minus shrinks; null where no
+    /// source gives a figure or no species was named.
+    pub movement_mm: Option<[f64; 2]>,
+    /// Why there is no figure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub movement_reason: Option<String>,
+    /// Until nine tenths of the way, days; first-order.
+    pub days_to_90_percent: Option<f64>,
+}
+
+/// Vapour, moisture and movement of wood in air.
+///
+/// # Errors
+/// When a number is out of range, or a species comes without grain and width.
+pub fn air(input: &AirInput) -> Result<AirOutput, Problems> {
+    let mut problems = Problems::default();
+    problems.within("/temperature_c", input.temperature_c, -40.0, 60.0);
+    problems.within("/rh_percent", input.rh_percent, 0.0, 100.0);
+    problems.within_if_given("/target_rh_percent", input.target_rh_percent, 0.0, 100.0);
+    problems.within_if_given("/width_mm", input.width_mm, 0.1, 5000.0);
+    let longest_name = input.species.as_ref().map_or(0, String::len);
+    problems.require(
+        longest_name <= MOST_NAME_BYTES,
+        "/species",
+        "must be the name of a wood, such as sitka spruce",
+    );
+    problems.within_if_given("/time_constant_h", input.time_constant_h, 0.01, 100_000.0);
+    if input.species.is_some() {
+        problems.require(
+            input.grain.is_some(),
+            "/grain",
+            "is needed with species: radial or tangential",
+        );
+        problems.require(
+            input.width_mm.is_some(),
+            "/width_mm",
+            "is needed with species, in mm",
+        );
+    }
+    problems.check()?;
+    let pressure = vapour_pressure_pa(input.temperature_c, input.rh_percent);
+    let moisture = moisture_content_percent(input.temperature_c, input.rh_percent);
+    let target = input.target_rh_percent.map(|rh_percent| {
+        let wished = moisture_content_percent(input.temperature_c, rh_percent);
+        let (movement_mm, movement_reason) = match (&input.species, input.grain, input.width_mm) {
+            (Some(species), Some(grain), Some(width_mm)) => {
+                match movement(species, grain, width_mm, moisture, wished) {
+                    Ok(range) => (Some(range), None),
+                    Err(reason) => (None, Some(reason)),
+                }
+            }
+            _ => (
+                None,
+                Some("Name the species, its grain and the width for a figure.".to_owned()),
+            ),
+        };
+        AirTarget {
+            moisture_content_percent: wished,
+            movement_mm,
+            movement_reason,
+            days_to_90_percent: input
+                .time_constant_h
+                .map(|hours| hours * std::f64::consts::LN_10 / 24.0),
+        }
+    });
+    Ok(AirOutput {
+        vapour_pressure_pa: pressure,
+        dew_point_c: dew_point_c(pressure),
+        absolute_humidity_g_m3: 1000.0 * pressure / (461.5 * (input.temperature_c + 273.15)),
+        moisture_content_percent: moisture,
+        outside_table: is_outside_table(input),
+        target,
+    })
+}
+
+fn is_outside_table(input: &AirInput) -> bool {
+    let humidities = [Some(input.rh_percent), input.target_rh_percent];
+    let is_covered = |rh_percent: &f64| TABLE_RH_PERCENT.contains(rh_percent);
+    input.temperature_c < TABLE_LEAST_C || !humidities.iter().flatten().all(is_covered)
+}
+
+/// Vapour pressure, Pa.
+pub fn vapour_pressure_pa(temperature_c: f64, rh_percent: f64) -> f64 {
+    rh_percent / 100.0 * 611.2 * (17.62 * temperature_c / (243.12 + temperature_c)).exp()
+}
+
+/// Dew point over water, °C; `None` without any vapour.
+pub fn dew_point_c(vapour_pressure_pa: f64) -> Option<f64> {
+    (vapour_pressure_pa > 0.0).then(|| {
+        let x = (vapour_pressure_pa / 611.2).ln();
+        243.12 * x / (17.62 - x)
+    })
+}
+
+/// Equilibrium moisture content, % of ovendry mass. Values lie midway between wetting and drying.
+pub fn moisture_content_percent(temperature_c: f64, rh_percent: f64) -> f64 {
+    let (t, h) = (temperature_c, rh_percent / 100.0);
+    let w = 349.0 + 1.29 * t + 0.0135 * t * t;
+    let k = 0.805 + 0.000_736 * t - 0.000_002_73 * t * t;
+    let k1 = 6.27 - 0.009_38 * t - 0.000_303 * t * t;
+    let k2 = 1.91 + 0.0407 * t - 0.000_293 * t * t;
+    let kh = k * h;
+    let both = k1 * k2 * kh * kh;
+    1800.0 / w * (kh / (1.0 - kh) + (k1 * kh + 2.0 * both) / (1.0 + k1 * kh + both))
+}
+
+/// One published pair of movement figures: coefficient per % and shrinkage from green to ovendry, %.
+#[derive(Debug, Clone, Copy)]
+struct Movement {
+    coefficient: f64,
+    shrinkage: f64,
+    saturation: f64,
+}
+
+impl Movement {
+    const fn published(coefficient: f64, shrinkage: f64) -> Self {
+        Self {
+            coefficient,
+            shrinkage,
+            saturation: FIBRE_SATURATION,
+        }
+    }
+
+    fn from_shrinkage(shrinkage: f64) -> Self {
+        Self::published(
+            coefficient_from_shrinkage(shrinkage, FIBRE_SATURATION),
+            shrinkage,
+        )
+    }
+
+    fn of(self, width_mm: f64, from: f64, to: f64) -> f64 {
+        if LINEAR.contains(&from) && LINEAR.contains(&to) {
+            return linear_movement_mm(width_mm, self.coefficient, from, to);
+        }
+        let capped = |moisture: f64| moisture.min(self.saturation);
+        let (from, to) = (capped(from), capped(to));
+        width_mm * (to - from) / (self.saturation * 100.0 / self.shrinkage - self.saturation + from)
+    }
+}
+
+/// Movement of a width across the grain, mm, plus swells: Wood Handbook eq. 13-2, for moisture contents
+/// (%) from 6 to 14. The coefficient is per % of moisture.
+pub fn linear_movement_mm(width_mm: f64, coefficient: f64, from: f64, to: f64) -> f64 {
+    width_mm * coefficient * (to - from)
+}
+
+/// Movement coefficient per % of moisture from a shrinkage (green to ovendry, %): eq. 13-3 read at 10 %
+/// moisture, which is how the handbook's table was made.
+pub fn coefficient_from_shrinkage(shrinkage: f64, fibre_saturation: f64) -> f64 {
+    shrinkage / (100.0 * fibre_saturation - (fibre_saturation - 10.0) * shrinkage)
+}
+
+/// Published figures, radial then tangential. Wood Handbook Tables 13-5 and 4-3/4-4; shrinkages of
+/// sitka spruce, maples, pine and redcedar partly from memory.
+fn published(species: &str, grain: Grain) -> Result<Vec<Movement>, String> {
+    let pick = |radial: Movement, tangential: Movement| match grain {
+        Grain::Radial => radial,
+        Grain::Tangential => tangential,
+    };
+    let plain = Movement::published;
+    let redcedar = |coefficient, shrinkage| Movement {
+        coefficient,
+        shrinkage,
+        saturation: FIBRE_SATURATION_REDCEDAR,
+    };
+    Ok(match species {
+        "sitka spruce" => vec![pick(plain(0.001_48, 4.3), plain(0.002_63, 7.5))],
+        "western redcedar" => vec![pick(redcedar(0.001_11, 2.4), redcedar(0.002_34, 5.0))],
+        "sugar maple" => vec![pick(plain(0.001_65, 4.8), plain(0.003_53, 9.9))],
+        "bigleaf maple" => vec![pick(plain(0.001_26, 3.7), plain(0.002_48, 7.1))],
+        "black walnut" => vec![pick(plain(0.001_90, 5.5), plain(0.002_74, 7.8))],
+        "eastern white pine" => vec![pick(plain(0.000_71, 2.1), plain(0.002_12, 6.1))],
+        "indian rosewood" => vec![pick(Movement::from_shrinkage(2.7), Movement::from_shrinkage(5.8))],
+        // two published tables disagree: both are shown
+        "mahogany" => vec![
+            pick(Movement::from_shrinkage(3.0), Movement::from_shrinkage(4.1)),
+            pick(plain(0.001_72, 5.0), plain(0.002_38, 6.8)),
+        ],
+        "african ebony" => return Err("The published shrinkage of ebony runs to 12 % moisture, not to ovendry: it cannot be used here.".to_owned()),
+        "koa" => return Err("The literature on koa is inconsistent: no figure without a source.".to_owned()),
+        other => return Err(format!("No source here gives a figure for “{other}”.")),
+    })
+}
+
+fn movement(
+    species: &str,
+    grain: Grain,
+    width_mm: f64,
+    from: f64,
+    to: f64,
+) -> Result<[f64; 2], String> {
+    let species = species.trim().to_lowercase();
+    let moved = published(&species, grain)?
+        .into_iter()
+        .map(|movement| movement.of(width_mm, from, to));
+    let (least, most) = moved.fold(
+        (f64::INFINITY, f64::NEG_INFINITY),
+        |(least, most), moved| (least.min(moved), most.max(moved)),
+    );
+    Ok([least, most])
+}

@@ -1,0 +1,489 @@
+//! `cut`: exactly how much may come off, and how much of it in the first pass.
+//!
+//! exact = (reading − target)·k with k = L′/x₁₂ at a saddle, 1/(1 − x₁/x₃) for the gap over fret 1
+//! stopped at 3, 1/(1 − x₁/L′) for the open height over fret 1 (similar triangles). First pass = exact −
+//! t·u one-sided, rounded down to the file's step: guarded acceptance (JCGM 106:2012, ISO 14253-1:2017
+//! for the sense), because removed material does not come back.
+
+mod foot;
+
+use serde::{Deserialize, Serialize};
+
+use self::foot::{Line, best_foot};
+use super::frame::{felt_from_nut, felt_from_saddle, fret_position_mm};
+use super::limits::{HEIGHT_MM, MOST_STRINGS, SCALE_MM, SIGNED_MM};
+use super::spread::quantile;
+use crate::problem::Problems;
+
+/// Shims under one nut, at most: beyond, a new nut is quoted. Common practice, no source.
+pub const MOST_SHIMS: usize = 2;
+/// Below this two amounts are the same, mm: far finer than any file.
+const SAME_MM: f64 = 1e-9;
+
+/// Which end is worked on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CutPlace {
+    /// The saddle: felt all the way.
+    Saddle,
+    /// The nut: stays at the nut.
+    Nut,
+}
+
+/// What `cut` takes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CutInput {
+    /// Saddle or nut.
+    pub place: CutPlace,
+    /// Nominal scale, mm.
+    pub scale_mm: f64,
+    /// Plus is away from the frets, mm.
+    #[serde(default)]
+    pub saddle_setback_mm: f64,
+    /// Risk of taking too much in the first pass.
+    #[serde(default = "usual_risk")]
+    pub first_pass_risk: f64,
+    /// The file's step, mm.
+    #[serde(default = "usual_step")]
+    pub step_mm: f64,
+    /// Standard uncertainty of the cut itself, mm.
+    #[serde(default = "usual_cut_uncertainty")]
+    pub cut_uncertainty_mm: f64,
+    /// Thickness of one shim, mm.
+    #[serde(default = "usual_shim")]
+    pub shim_mm: f64,
+    /// The strings, string 1 first.
+    pub strings: Vec<CutString>,
+    /// Saddle above the bridge, mm; for a saddle.
+    #[serde(default)]
+    pub showing_mm: Option<Ends>,
+    /// What must stay above the bridge, mm; for a saddle.
+    #[serde(default)]
+    pub least_showing_mm: Option<f64>,
+}
+
+fn usual_risk() -> f64 {
+    0.025
+}
+fn usual_step() -> f64 {
+    0.01
+}
+fn usual_cut_uncertainty() -> f64 {
+    0.03
+}
+fn usual_shim() -> f64 {
+    0.3
+}
+
+/// One string. A missing reading is null: nothing comes off there.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CutString {
+    /// Across the saddle, from string 1, mm; for a saddle.
+    #[serde(default)]
+    pub position_mm: Option<f64>,
+    /// Height over fret 12, mm; for a saddle.
+    #[serde(default)]
+    pub action_12_mm: Option<f64>,
+    /// Gap over fret 1 stopped at 3, mm; for a nut.
+    #[serde(default)]
+    pub gap_at_1_stopped_at_3_mm: Option<f64>,
+    /// Open height over fret 1, mm; for a nut.
+    #[serde(default)]
+    pub first_fret_mm: Option<f64>,
+    /// Wished, of the same kind as the reading, mm.
+    pub target_mm: f64,
+    /// Standard uncertainty of the reading, mm.
+    pub standard_uncertainty_mm: f64,
+    /// Of the reading; null is large.
+    #[serde(default)]
+    pub degrees_of_freedom: Option<f64>,
+    /// Where the nut's least is reached, mm: amounts are capped there.
+    #[serde(default)]
+    pub most_removal_mm: Option<f64>,
+}
+
+/// The two ends of a saddle.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Ends {
+    /// At string 1, mm.
+    pub treble: f64,
+    /// At the last string, mm.
+    pub bass: f64,
+}
+
+/// What `cut` answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CutOutput {
+    /// String by string.
+    pub strings: Vec<StringCut>,
+    /// Straight cut at the saddle's foot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub foot: Option<Foot>,
+    /// The same from the first-pass amounts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub foot_first_pass: Option<Foot>,
+    /// Saddle above the bridge after the foot's cut.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub left_showing_mm: Option<Ends>,
+    /// Strings to raise.
+    pub raise: Vec<Raise>,
+    /// Why not to cut.
+    pub stops: Vec<Stop>,
+}
+
+/// One string's amounts; null where its reading is missing.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct StringCut {
+    /// Removal at the saddle or nut, mm; minus is raise.
+    pub exact_mm: Option<f64>,
+    /// Standard uncertainty of the removal, mm.
+    pub standard_uncertainty_mm: f64,
+    /// First pass, mm; 0 is: do not cut, measure again.
+    pub first_pass_mm: f64,
+    /// What remains after the foot's cut, to shape on top, mm; for a saddle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on_top_mm: Option<f64>,
+}
+
+/// A straight cut, given at its ends.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Foot {
+    /// At string 1, mm.
+    pub treble_mm: f64,
+    /// At the last string, mm.
+    pub bass_mm: f64,
+}
+
+/// One string to raise.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Raise {
+    /// From 1.
+    pub string: usize,
+    /// By how much at the saddle or nut, mm.
+    pub mm: f64,
+    /// Shims of the stated thickness.
+    pub shims: usize,
+}
+
+/// A reason not to cut.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Stop {
+    /// `saddle-spent` or `nut-beyond-shims`.
+    pub key: String,
+    /// In words.
+    pub words: String,
+}
+
+/// Amounts to remove at a saddle or a nut. A string without a reading is never cut: its amount is null
+/// and the foot's cut stays at 0 there.
+///
+/// # Errors
+/// When a field is missing for the place, or a number is out of range.
+pub fn cut(input: &CutInput) -> Result<CutOutput, Problems> {
+    check(input)?;
+    let strings: Vec<StringCut> = input
+        .strings
+        .iter()
+        .map(|string| amounts(input, string))
+        .collect();
+    let raise = raises(&strings, input.shim_mm);
+    Ok(
+        match (input.place, input.showing_mm.zip(input.least_showing_mm)) {
+            (CutPlace::Saddle, Some((showing, least))) => {
+                saddle(input, strings, raise, showing, least)
+            }
+            _ => nut(strings, raise),
+        },
+    )
+}
+
+fn nut(strings: Vec<StringCut>, raise: Vec<Raise>) -> CutOutput {
+    let stop = raise
+        .iter()
+        .any(|raise| raise.shims > MOST_SHIMS)
+        .then(|| Stop {
+            key: "nut-beyond-shims".to_owned(),
+            words: format!(
+                "The nut would need more than {MOST_SHIMS} shims. A new nut is the honest repair."
+            ),
+        });
+    CutOutput {
+        strings,
+        foot: None,
+        foot_first_pass: None,
+        left_showing_mm: None,
+        raise,
+        stops: stop.into_iter().collect(),
+    }
+}
+
+fn saddle(
+    input: &CutInput,
+    mut strings: Vec<StringCut>,
+    raise: Vec<Raise>,
+    showing: Ends,
+    least_showing_mm: f64,
+) -> CutOutput {
+    let positions: Vec<f64> = input
+        .strings
+        .iter()
+        .map(|string| string.position_mm.unwrap_or(0.0))
+        .collect();
+    let exact: Vec<f64> = strings
+        .iter()
+        .map(|string| string.exact_mm.unwrap_or(0.0).max(0.0))
+        .collect();
+    let first_pass: Vec<f64> = strings.iter().map(|string| string.first_pass_mm).collect();
+
+    let can_lose = |showing_mm: f64| (showing_mm - least_showing_mm).max(0.0);
+    let ends_can_lose = (can_lose(showing.treble), can_lose(showing.bass));
+    let full = best_foot(&positions, &exact, ends_can_lose);
+    for ((string, amount), position) in strings.iter_mut().zip(&exact).zip(&positions) {
+        string.on_top_mm = Some((amount - full.at(*position)).max(0.0));
+    }
+
+    let first = positions.first().copied().unwrap_or(0.0);
+    let last = positions.last().copied().unwrap_or(0.0);
+    let ends = |line: Line| Foot {
+        treble_mm: line.at(first),
+        bass_mm: line.at(last),
+    };
+    let foot = ends(full);
+    let stop = is_spent(&positions, &exact, showing, least_showing_mm).then(|| Stop {
+        key: "saddle-spent".to_owned(),
+        words: format!(
+            "The cut would leave less than {least_showing_mm} mm of saddle above the bridge. Lowering further is \
+             not a setup: offer the larger work."
+        ),
+    });
+    CutOutput {
+        strings,
+        foot: Some(foot),
+        foot_first_pass: Some(ends(best_foot(&positions, &first_pass, ends_can_lose))),
+        left_showing_mm: Some(Ends {
+            treble: showing.treble - foot.treble_mm,
+            bass: showing.bass - foot.bass_mm,
+        }),
+        raise,
+        stops: stop.into_iter().collect(),
+    }
+}
+
+/// Whether some string's whole amount, foot and top together, leaves too little saddle under it. What
+/// shows under a string lies on the straight line between the two ends.
+fn is_spent(positions: &[f64], amounts: &[f64], showing: Ends, least_showing_mm: f64) -> bool {
+    let (Some(first), Some(last)) = (positions.first(), positions.last()) else {
+        return false;
+    };
+    let span = last - first;
+    positions
+        .iter()
+        .zip(amounts)
+        .filter(|(_, amount)| **amount > SAME_MM)
+        .any(|(position, amount)| {
+            let share = if span > SAME_MM {
+                (position - first) / span
+            } else {
+                0.0
+            };
+            showing.treble + (showing.bass - showing.treble) * share - amount
+                < least_showing_mm - SAME_MM
+        })
+}
+
+fn check(input: &CutInput) -> Result<(), Problems> {
+    let mut problems = Problems::default();
+    problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
+    problems.within(
+        "/saddle_setback_mm",
+        input.saddle_setback_mm,
+        SIGNED_MM.0,
+        SIGNED_MM.1,
+    );
+    problems.require(
+        input.scale_mm + input.saddle_setback_mm > input.scale_mm / 2.0,
+        "/saddle_setback_mm",
+        "must leave the string longer than to its 12th fret",
+    );
+    problems.within("/first_pass_risk", input.first_pass_risk, 0.0001, 0.5);
+    problems.within("/step_mm", input.step_mm, 0.001, 1.0);
+    problems.within("/cut_uncertainty_mm", input.cut_uncertainty_mm, 0.0, 1.0);
+    problems.within("/shim_mm", input.shim_mm, 0.01, 5.0);
+    problems.count("/strings", input.strings.len(), 1, MOST_STRINGS);
+    for (place, string) in input.strings.iter().enumerate() {
+        check_string(
+            &mut problems,
+            input.place,
+            &format!("/strings/{place}"),
+            string,
+        );
+    }
+    if input.place == CutPlace::Saddle {
+        match input.showing_mm {
+            None => problems.note(
+                "/showing_mm",
+                "is needed for a saddle: {\"treble\", \"bass\"} in mm",
+            ),
+            Some(showing) => {
+                problems.within(
+                    "/showing_mm/treble",
+                    showing.treble,
+                    HEIGHT_MM.0,
+                    HEIGHT_MM.1,
+                );
+                problems.within("/showing_mm/bass", showing.bass, HEIGHT_MM.0, HEIGHT_MM.1);
+            }
+        }
+        match input.least_showing_mm {
+            None => problems.note("/least_showing_mm", "is needed for a saddle, in mm"),
+            Some(least) => problems.within("/least_showing_mm", least, HEIGHT_MM.0, HEIGHT_MM.1),
+        }
+        let positions: Vec<f64> = input
+            .strings
+            .iter()
+            .filter_map(|string| string.position_mm)
+            .collect();
+        let rising = positions.windows(2).all(|pair| pair[1] > pair[0]);
+        problems.require(
+            rising,
+            "/strings",
+            "positions must grow from string 1 to the last",
+        );
+    } else {
+        problems.require(
+            input.showing_mm.is_none(),
+            "/showing_mm",
+            "is for a saddle only",
+        );
+        problems.require(
+            input.least_showing_mm.is_none(),
+            "/least_showing_mm",
+            "is for a saddle only",
+        );
+    }
+    problems.check()
+}
+
+fn check_string(problems: &mut Problems, place: CutPlace, at: &str, string: &CutString) {
+    let lengths = [
+        ("target_mm", Some(string.target_mm)),
+        ("action_12_mm", string.action_12_mm),
+        ("gap_at_1_stopped_at_3_mm", string.gap_at_1_stopped_at_3_mm),
+        ("first_fret_mm", string.first_fret_mm),
+        ("most_removal_mm", string.most_removal_mm),
+    ];
+    let of_the_other_place = match place {
+        CutPlace::Saddle => &lengths[2..],
+        CutPlace::Nut => &lengths[1..2],
+    };
+    for (name, length) in lengths {
+        problems.within_if_given(format!("{at}/{name}"), length, HEIGHT_MM.0, HEIGHT_MM.1);
+    }
+    for (name, _) in of_the_other_place
+        .iter()
+        .filter(|(_, length)| length.is_some())
+    {
+        let place = if place == CutPlace::Saddle {
+            "nut"
+        } else {
+            "saddle"
+        };
+        problems.note(format!("{at}/{name}"), format!("is for a {place} only"));
+    }
+    let uncertainty = string.standard_uncertainty_mm;
+    problems.within(
+        format!("{at}/standard_uncertainty_mm"),
+        uncertainty,
+        0.0,
+        10.0,
+    );
+    problems.within_if_given(
+        format!("{at}/degrees_of_freedom"),
+        string.degrees_of_freedom,
+        1.0,
+        1e12,
+    );
+    problems.within_if_given(
+        format!("{at}/position_mm"),
+        string.position_mm,
+        -500.0,
+        500.0,
+    );
+    problems.require(
+        place == CutPlace::Nut || string.position_mm.is_some(),
+        format!("{at}/position_mm"),
+        "is needed for a saddle, in mm from string 1",
+    );
+    problems.require(
+        string.gap_at_1_stopped_at_3_mm.is_none() || string.first_fret_mm.is_none(),
+        format!("{at}/first_fret_mm"),
+        "give either this or gap_at_1_stopped_at_3_mm: the target is of one kind",
+    );
+}
+
+fn amounts(input: &CutInput, string: &CutString) -> StringCut {
+    let sounding = input.scale_mm + input.saddle_setback_mm;
+    let position = |fret: usize| fret_position_mm(input.scale_mm, fret);
+    let (value, factor) = match input.place {
+        CutPlace::Saddle => (
+            string.action_12_mm,
+            1.0 / felt_from_saddle(position(12), sounding),
+        ),
+        CutPlace::Nut if string.first_fret_mm.is_some() => (
+            string.first_fret_mm,
+            1.0 / felt_from_nut(position(1), sounding),
+        ),
+        CutPlace::Nut => (
+            string.gap_at_1_stopped_at_3_mm,
+            1.0 / (1.0 - position(1) / position(3)),
+        ),
+    };
+    let uncertainty = (string.standard_uncertainty_mm * factor).hypot(input.cut_uncertainty_mm);
+    let cap = string.most_removal_mm.unwrap_or(f64::INFINITY);
+    let exact = value.map(|value| ((value - string.target_mm) * factor).min(cap));
+    let guard = quantile(1.0 - input.first_pass_risk, string.degrees_of_freedom) * uncertainty;
+    let first_pass = exact.map_or(0.0, |exact| rounded_down(exact - guard, input.step_mm));
+    let on_top_mm = (input.place == CutPlace::Saddle).then_some(0.0);
+    StringCut {
+        exact_mm: exact,
+        standard_uncertainty_mm: uncertainty,
+        first_pass_mm: first_pass,
+        on_top_mm,
+    }
+}
+
+/// Down to the step, never below 0. An amount a hair under a step counts as the step.
+fn rounded_down(amount_mm: f64, step_mm: f64) -> f64 {
+    if amount_mm <= 0.0 {
+        0.0
+    } else {
+        (amount_mm / step_mm + SAME_MM).floor() * step_mm
+    }
+}
+
+fn raises(strings: &[StringCut], shim_mm: f64) -> Vec<Raise> {
+    let low = (1..).zip(strings).filter_map(|(string, cut)| {
+        cut.exact_mm
+            .filter(|exact| *exact < -SAME_MM)
+            .map(|exact| (string, -exact))
+    });
+    low.map(|(string, mm)| Raise {
+        string,
+        mm,
+        shims: shims(mm, shim_mm),
+    })
+    .collect()
+}
+
+/// How many shims reach an amount.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a few ten thousand at most by the checked ranges"
+)]
+fn shims(amount_mm: f64, shim_mm: f64) -> usize {
+    (amount_mm / shim_mm - SAME_MM).ceil().max(1.0) as usize
+}

@@ -1,0 +1,186 @@
+//! The frame that everything is measured in.
+//!
+//! x runs from the nut's front edge; fret n of a scale L is at L(1 − 2^(−n/12)), equal temperament.
+//! Heights are from the straight line over the tops of fret 1 and the body-joint fret B. With relief r
+//! (the gap half-way between them) the tops stand at −4r(x−x₁)(x_B−x)/(x_B−x₁)² between those frets
+//! and on the line beyond, less a fall-away that grows straight from 0 at B to its value at the last
+//! fret. The parabola differs from a circular arc by less than a nanometre at any relief in use.
+
+use std::collections::BTreeMap;
+
+/// Position of a fret, mm from the nut's front edge.
+pub fn fret_position_mm(scale_mm: f64, fret: usize) -> f64 {
+    scale_mm * (1.0 - (-steps(fret) / 12.0).exp2())
+}
+
+/// 2^(n/12): how much shorter the string sounds at fret n.
+pub fn ratio(fret: usize) -> f64 {
+    (steps(fret) / 12.0).exp2()
+}
+
+fn steps(fret: usize) -> f64 {
+    f64::from(u32::try_from(fret).unwrap_or(u32::MAX))
+}
+
+/// The board: fret positions and the heights of their tops.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Frame {
+    scale_mm: f64,
+    positions_mm: Vec<f64>,
+    tops_mm: Vec<f64>,
+}
+
+/// What is not straight about a board.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Board<'a> {
+    /// Fret at the body joint; needed with relief or fall-away.
+    pub body_fret: Option<usize>,
+    /// Relief, mm; minus is back-bow.
+    pub relief_mm: f64,
+    /// How far the last fret lies below the line, mm.
+    pub fall_away_mm: f64,
+    /// Frets that stand over their neighbours, mm.
+    pub high_frets_mm: Option<&'a BTreeMap<usize, f64>>,
+}
+
+impl Frame {
+    /// A board of `frets` frets. Positions and tops reach to the 12th fret at least, since heights are read there.
+    pub fn new(scale_mm: f64, frets: usize, board: &Board<'_>) -> Self {
+        let reach = frets.max(12);
+        let positions_mm: Vec<f64> = (0..=reach)
+            .map(|fret| fret_position_mm(scale_mm, fret))
+            .collect();
+        let first = positions_mm[1];
+        let last = positions_mm[frets.min(reach)];
+        let body = board
+            .body_fret
+            .filter(|body| *body > 1)
+            .map(|body| fret_position_mm(scale_mm, body));
+        let curve = |x: f64| {
+            let Some(body) = body else { return 0.0 };
+            if x > first && x < body {
+                let span = body - first;
+                -4.0 * board.relief_mm * (x - first) * (body - x) / (span * span)
+            } else if x > body && last > body {
+                -board.fall_away_mm * (x - body) / (last - body)
+            } else {
+                0.0
+            }
+        };
+        let high = |fret: usize| {
+            board
+                .high_frets_mm
+                .and_then(|high| high.get(&fret))
+                .copied()
+                .unwrap_or(0.0)
+        };
+        let mut tops_mm: Vec<f64> = positions_mm
+            .iter()
+            .enumerate()
+            .map(|(fret, x)| curve(*x) + high(fret))
+            .collect();
+        tops_mm[0] = 0.0;
+        Self {
+            scale_mm,
+            positions_mm,
+            tops_mm,
+        }
+    }
+
+    /// Nominal scale, mm.
+    pub fn scale_mm(&self) -> f64 {
+        self.scale_mm
+    }
+
+    /// Position of a fret, mm; 0 is the nut.
+    pub fn position_mm(&self, fret: usize) -> f64 {
+        self.positions_mm
+            .get(fret)
+            .copied()
+            .unwrap_or_else(|| fret_position_mm(self.scale_mm, fret))
+    }
+
+    /// Height of a fret's top over the line, mm.
+    pub fn top_mm(&self, fret: usize) -> f64 {
+        self.tops_mm.get(fret).copied().unwrap_or(0.0)
+    }
+
+    /// The string whose underside passes at these heights over frets 1 and 12.
+    pub fn string(&self, first_fret_mm: f64, action_12_mm: f64) -> StringLine {
+        let (x_1, x_12) = (self.position_mm(1), self.position_mm(12));
+        let over_first = first_fret_mm + self.top_mm(1);
+        let over_twelfth = action_12_mm + self.top_mm(12);
+        let slope = (over_twelfth - over_first) / (x_12 - x_1);
+        StringLine {
+            nut_mm: over_first - slope * x_1,
+            slope,
+        }
+    }
+
+    /// Gap over `over` when the string is stopped at `at` and runs to `saddle_mm` at the saddle.
+    pub fn stopped_gap_mm(&self, at: usize, over: usize, saddle_mm: f64) -> f64 {
+        let (x_at, x_over) = (self.position_mm(at), self.position_mm(over));
+        let start = self.top_mm(at);
+        start + (saddle_mm - start) * (x_over - x_at) / (self.scale_mm - x_at) - self.top_mm(over)
+    }
+
+    /// Gap over fret 1 when the string is stopped at fret 3 and leaves the nut at `nut_mm`.
+    pub fn gap_at_1_stopped_at_3_mm(&self, nut_mm: f64) -> f64 {
+        let share = self.position_mm(1) / self.position_mm(3);
+        nut_mm * (1.0 - share) + self.top_mm(3) * share - self.top_mm(1)
+    }
+
+    /// Height at the nut, mm, from the gap over fret 1 of a string stopped at fret 3.
+    pub fn nut_from_gap_mm(&self, gap_at_1_stopped_at_3_mm: f64) -> f64 {
+        let share = self.position_mm(1) / self.position_mm(3);
+        (gap_at_1_stopped_at_3_mm + self.top_mm(1) - self.top_mm(3) * share) / (1.0 - share)
+    }
+
+    /// Height the nut may not go below: the open string no closer to fret 1 than to fret 2 when stopped
+    /// at fret 1. Answers the height at the nut, mm.
+    pub fn least_nut_mm(&self, saddle_mm: f64) -> f64 {
+        let (x_1, scale) = (self.position_mm(1), self.scale_mm);
+        let over_first = self.stopped_gap_mm(1, 2, saddle_mm) + self.top_mm(1);
+        (over_first - saddle_mm * x_1 / scale) / (1.0 - x_1 / scale)
+    }
+}
+
+/// A straight string from nut to saddle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StringLine {
+    /// Height over the line at the nut's front edge, mm.
+    pub nut_mm: f64,
+    /// Rise per mm.
+    pub slope: f64,
+}
+
+impl StringLine {
+    /// Height over the line at x, mm.
+    pub fn height_mm(&self, x_mm: f64) -> f64 {
+        self.nut_mm + self.slope * x_mm
+    }
+}
+
+/// How much of a change at the saddle is felt at x: x/L′.
+pub fn felt_from_saddle(x_mm: f64, sounding_mm: f64) -> f64 {
+    x_mm / sounding_mm
+}
+
+/// How much of a change at the nut is felt at x: 1 − x/L′.
+pub fn felt_from_nut(x_mm: f64, sounding_mm: f64) -> f64 {
+    1.0 - x_mm / sounding_mm
+}
+
+/// Change of the 12th-fret height per mm of relief, between "ends tied" and "even bend from the joint".
+pub fn relief_effect_at_12(scale_mm: f64, body_fret: usize) -> (f64, f64) {
+    let (x_1, x_12, x_body) = (
+        fret_position_mm(scale_mm, 1),
+        fret_position_mm(scale_mm, 12),
+        fret_position_mm(scale_mm, body_fret),
+    );
+    let span = (x_body - x_1) * (x_body - x_1);
+    // a body joint before the 12th leaves the 12th on the straight part
+    let tied = (4.0 * (x_12 - x_1) * (x_body - x_12) / span).max(0.0);
+    let bent = 4.0 * (x_body * x_body * (1.0 - x_12 / scale_mm) - (x_body - x_12).powi(2)) / span;
+    (tied, bent.max(tied))
+}

@@ -1,0 +1,448 @@
+//! `intonation`: how sharp each fretted note is, why, and which set-backs mend it.
+//!
+//! The chain of length, mass, tension and stiffness as in Anderson and Beausoleil, "Classical guitar
+//! intonation and compensation", JASA 156 (2024) 683, with one clamped end (k = 1): clamped at fret or
+//! nut, hinged at the saddle. The line through the two height readings is kept when set-backs vary.
+//! Measured cents of a real string outrank this forecast; hearing studies find the last cent inaudible.
+
+use serde::{Deserialize, Serialize};
+
+use super::frame::{Board, Frame, StringLine, ratio};
+use super::limits::{A4_HZ, DIAMETER_MM, HEIGHT_MM, MOST_FRETS, SCALE_MM, SIGNED_MM};
+use super::tension::{Material, PITCH_FORM, linear_density, pitch_hz, standard_pitch, tension_n};
+use crate::problem::Problems;
+
+/// κ = EA/T of nylon, fluorocarbon and wound nylon: their modulus rises with stress, so the ratio stays
+/// (Anderson and Beausoleil: √κ = 7.1 ± 0.3).
+const USUAL_STRETCH_RATIO: f64 = 50.0;
+/// Steps of the least-squares search; it settles in three or four.
+const MOST_STEPS: usize = 30;
+/// How far a set-back is nudged to see what it does, mm.
+const NUDGE_MM: f64 = 1e-4;
+
+/// What `intonation` takes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct IntonationInput {
+    /// Nominal scale, mm.
+    pub scale_mm: f64,
+    /// How many frets.
+    pub frets: usize,
+    /// Open height over fret 1, mm.
+    pub first_fret_mm: f64,
+    /// Height over fret 12, mm.
+    pub action_12_mm: f64,
+    /// Relief, mm.
+    #[serde(default)]
+    pub relief_mm: f64,
+    /// Fret at the body joint; needed with relief.
+    #[serde(default)]
+    pub body_fret: Option<usize>,
+    /// Standard pitch, Hz.
+    #[serde(default = "standard_pitch")]
+    pub a4_hz: f64,
+    /// Plus is away from the frets, mm.
+    #[serde(default)]
+    pub saddle_setback_mm: f64,
+    /// Plus is away from the frets, mm.
+    #[serde(default)]
+    pub nut_setback_mm: f64,
+    /// Ends held stiffly: 0, 1 or 2.
+    #[serde(default = "one_clamped_end")]
+    pub clamped_ends: u8,
+    /// The string.
+    pub string: IntonationString,
+}
+
+fn one_clamped_end() -> u8 {
+    1
+}
+
+/// The string. Its core stretches and bends; a winding only adds mass.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct IntonationString {
+    /// "B3".
+    pub pitch: String,
+    /// Of the string, or of its core.
+    #[serde(default)]
+    pub material: Option<Material>,
+    /// Outer diameter, mm.
+    #[serde(default)]
+    pub diameter_mm: Option<f64>,
+    /// Core diameter of a wound string, mm.
+    #[serde(default)]
+    pub core_diameter_mm: Option<f64>,
+    /// Mass per length, g/m.
+    #[serde(default)]
+    pub linear_density_g_m: Option<f64>,
+    /// Young's modulus of the core, GPa.
+    #[serde(default)]
+    pub modulus_gpa: Option<f64>,
+    /// κ = EA/T, instead of a modulus.
+    #[serde(default)]
+    pub stretch_ratio: Option<f64>,
+}
+
+/// What `intonation` answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct IntonationOutput {
+    /// Error of each fretted note at the given set-backs, cents, fret 1 first.
+    pub cents: Vec<f64>,
+    /// What it is made of.
+    pub parts: Vec<Parts>,
+    /// Set-back that puts the 12th in tune with the nut as given, mm.
+    pub best_saddle_setback_mm: f64,
+    /// Least squares over all frets.
+    pub best_pair: SetBacks,
+    /// Root mean square over all frets.
+    pub rms_cents: Rms,
+    /// Nominal tension, N.
+    pub tension_n: f64,
+    /// κ used.
+    pub stretch_ratio: f64,
+    /// ε = √(EI/(TL²)) used.
+    pub stiffness: f64,
+}
+
+/// Shares of one note's error, cents.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Parts {
+    /// The sounding part is not the nominal length.
+    pub length: f64,
+    /// Stretched string is lighter.
+    pub mass: f64,
+    /// Pressing stretches.
+    pub tension: f64,
+    /// Bending stiffness shortens what sounds.
+    pub stiffness: f64,
+}
+
+/// Two set-backs, mm.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SetBacks {
+    /// At the saddle.
+    pub saddle_setback_mm: f64,
+    /// At the nut.
+    pub nut_setback_mm: f64,
+}
+
+/// Root mean square errors, cents.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Rms {
+    /// With no set-back at all.
+    pub without: f64,
+    /// With the best pair.
+    pub with_best_pair: f64,
+}
+
+/// Errors and best set-backs of one string.
+///
+/// # Errors
+/// When the string is not described enough, a number is out of range, or the numbers together make no
+/// string that could be brought into tune.
+pub fn intonation(input: &IntonationInput) -> Result<IntonationOutput, Problems> {
+    let chain = Chain::new(input, 0.0)?;
+    let given = SetBacks {
+        saddle_setback_mm: input.saddle_setback_mm,
+        nut_setback_mm: input.nut_setback_mm,
+    };
+    let none = SetBacks {
+        saddle_setback_mm: 0.0,
+        nut_setback_mm: 0.0,
+    };
+    let parts = chain.parts(given);
+    let cents: Vec<f64> = parts.iter().map(Parts::sum).collect();
+    let best_saddle = chain.best_saddle(input.nut_setback_mm);
+    let best_pair = chain.best_pair();
+    let with_best_pair = rms(&chain.cents(best_pair));
+    let rms_cents = Rms {
+        without: rms(&chain.cents(none)),
+        with_best_pair,
+    };
+
+    let answers = [rms_cents.without, with_best_pair, chain.stretch_ratio];
+    let is_string = cents
+        .iter()
+        .chain(&answers)
+        .all(|number| number.is_finite())
+        && with_best_pair <= rms_cents.without;
+    let (Some(best_saddle_setback_mm), true) = (best_saddle, is_string) else {
+        let mut problems = Problems::default();
+        problems.note(
+            "/string",
+            "cannot be tuned with these heights and this scale: check pitch, diameter and mass",
+        );
+        return Err(problems);
+    };
+    Ok(IntonationOutput {
+        cents,
+        parts,
+        best_saddle_setback_mm,
+        best_pair,
+        rms_cents,
+        tension_n: chain.tension_n,
+        stretch_ratio: chain.stretch_ratio,
+        stiffness: chain.stiffness_mm / input.scale_mm,
+    })
+}
+
+impl Parts {
+    /// The whole error, cents.
+    pub fn sum(&self) -> f64 {
+        self.length + self.mass + self.tension + self.stiffness
+    }
+}
+
+/// One string on one board, ready to be asked for any set-backs.
+#[derive(Debug, Clone)]
+pub struct Chain {
+    frame: Frame,
+    line: StringLine,
+    frets: usize,
+    finger_mm: f64,
+    clamped_ends: f64,
+    tension_n: f64,
+    stretch_ratio: f64,
+    /// √(EI/T), mm; over a length it is ε.
+    stiffness_mm: f64,
+}
+
+impl Chain {
+    /// From an input and the distance of the finger behind the fret (0: the bend is left out), mm.
+    ///
+    /// # Errors
+    /// When the string is not described enough, or a number is out of range.
+    pub fn new(input: &IntonationInput, finger_mm: f64) -> Result<Self, Problems> {
+        let mut problems = Problems::default();
+        check(&mut problems, input);
+        let string = &input.string;
+        let frequency = pitch_hz(&string.pitch, input.a4_hz);
+        problems.require(frequency.is_some(), "/string/pitch", PITCH_FORM);
+        let density = linear_density(
+            &mut problems,
+            "/string",
+            string.material,
+            string.diameter_mm,
+            string.linear_density_g_m,
+        );
+        let core = string.core_diameter_mm.or(string.diameter_mm);
+        problems.require(
+            core.is_some(),
+            "/string/core_diameter_mm",
+            "give this, or diameter_mm of a plain string: bending needs it",
+        );
+        problems.check()?;
+        let (Some(frequency), Some(density), Some(core)) = (frequency, density, core) else {
+            return Err(problems);
+        };
+
+        let tension = tension_n(input.scale_mm, frequency, density);
+        let area_mm2 = std::f64::consts::PI * core * core / 4.0;
+        // 1 GPa·mm² is 1000 N
+        let of_modulus = |modulus_gpa: f64| modulus_gpa * 1000.0 * area_mm2 / tension;
+        let stretch_ratio = match (string.stretch_ratio, string.modulus_gpa, string.material) {
+            (Some(ratio), _, _) => ratio,
+            (None, Some(modulus), _) => of_modulus(modulus),
+            (None, None, Some(Material::Steel)) => of_modulus(200.0),
+            (None, None, Some(Material::Gut)) => of_modulus(6.0),
+            (None, None, Some(Material::Nylon | Material::Fluorocarbon) | None) => {
+                USUAL_STRETCH_RATIO
+            }
+        };
+        let board = Board {
+            body_fret: input.body_fret,
+            relief_mm: input.relief_mm,
+            ..Board::default()
+        };
+        let frame = Frame::new(input.scale_mm, input.frets, &board);
+        Ok(Self {
+            line: frame.string(input.first_fret_mm, input.action_12_mm),
+            frame,
+            frets: input.frets,
+            finger_mm,
+            clamped_ends: f64::from(input.clamped_ends),
+            tension_n: tension,
+            stretch_ratio,
+            // EI/T = κ·I/A = κ·d²/16
+            stiffness_mm: stretch_ratio.sqrt() * core / 4.0,
+        })
+    }
+
+    /// Errors at given set-backs, cents, fret 1 first.
+    pub fn cents(&self, set: SetBacks) -> Vec<f64> {
+        (1..=self.frets)
+            .map(|fret| self.at(fret, set).sum())
+            .collect()
+    }
+
+    /// Errors by cause at given set-backs.
+    pub fn parts(&self, set: SetBacks) -> Vec<Parts> {
+        (1..=self.frets).map(|fret| self.at(fret, set)).collect()
+    }
+
+    fn at(&self, fret: usize, set: SetBacks) -> Parts {
+        let scale = self.frame.scale_mm();
+        let (x, top) = (self.frame.position_mm(fret), self.frame.top_mm(fret));
+        let (saddle_x, nut_x) = (scale + set.saddle_setback_mm, -set.nut_setback_mm);
+        let open = (saddle_x - nut_x) * 1.0_f64.hypot(self.line.slope);
+        let saddle_over = self.line.height_mm(saddle_x) - top;
+        let nut_over = self.line.height_mm(nut_x) - top;
+        let sounding = (saddle_x - x).hypot(saddle_over);
+        let dip = saddle_over / (saddle_x - x);
+        let finger = self.finger_mm;
+        let behind =
+            finger * 1.0_f64.hypot(dip) + (x - nut_x - finger).hypot(nut_over + dip * finger);
+        let stretch = (sounding + behind - open) / open;
+        let pull = 1.0 + self.stretch_ratio * stretch;
+        let epsilon_open = self.stiffness_mm / open;
+        let epsilon = epsilon_open * (open / sounding) / pull.sqrt();
+        Parts {
+            length: 1200.0 * (open / (ratio(fret) * sounding)).log2(),
+            mass: 600.0 * stretch.ln_1p() / std::f64::consts::LN_2,
+            tension: 600.0 * (self.stretch_ratio * stretch).ln_1p() / std::f64::consts::LN_2,
+            stiffness: 1200.0 * (self.sharpening(epsilon) / self.sharpening(epsilon_open)).log2(),
+        }
+    }
+
+    /// S(ε) = 1 + kε + (k² + π²/2)ε².
+    fn sharpening(&self, epsilon: f64) -> f64 {
+        let k = self.clamped_ends;
+        1.0 + k * epsilon + (k * k + std::f64::consts::PI.powi(2) / 2.0) * epsilon * epsilon
+    }
+
+    /// The saddle's set-back that puts the 12th in tune, by bisection: the error falls as the set-back
+    /// grows. `None` where no set-back up to an eighth of the scale does it.
+    fn best_saddle(&self, nut_setback_mm: f64) -> Option<f64> {
+        let error = |saddle_setback_mm: f64| {
+            self.at(
+                12,
+                SetBacks {
+                    saddle_setback_mm,
+                    nut_setback_mm,
+                },
+            )
+            .sum()
+        };
+        let (mut least, mut most) = (-self.frame.scale_mm() / 8.0, self.frame.scale_mm() / 8.0);
+        if !(error(least) > 0.0 && error(most) < 0.0) {
+            return None;
+        }
+        for _ in 0..80 {
+            let middle = f64::midpoint(least, most);
+            if error(middle) > 0.0 {
+                least = middle
+            } else {
+                most = middle
+            }
+        }
+        Some(f64::midpoint(least, most))
+    }
+
+    /// Least squares over all frets by Gauss–Newton, the full formula.
+    fn best_pair(&self) -> SetBacks {
+        let (mut saddle, mut nut) = (0.0, 0.0);
+        let cents = |saddle_setback_mm, nut_setback_mm| {
+            self.cents(SetBacks {
+                saddle_setback_mm,
+                nut_setback_mm,
+            })
+        };
+        for _ in 0..MOST_STEPS {
+            let here = cents(saddle, nut);
+            let by_saddle = cents(saddle + NUDGE_MM, nut);
+            let by_nut = cents(saddle, nut + NUDGE_MM);
+            let slopes = here
+                .iter()
+                .zip(by_saddle.iter().zip(&by_nut))
+                .map(|(at, (s, n))| (*at, (s - at) / NUDGE_MM, (n - at) / NUDGE_MM));
+            let (mut ss, mut sn, mut nn, mut sc, mut nc) = (0.0, 0.0, 0.0, 0.0, 0.0);
+            for (at, by_s, by_n) in slopes {
+                ss += by_s * by_s;
+                sn += by_s * by_n;
+                nn += by_n * by_n;
+                sc += by_s * at;
+                nc += by_n * at;
+            }
+            let determinant = ss * nn - sn * sn;
+            let (step_saddle, step_nut) = (
+                (nn * sc - sn * nc) / determinant,
+                (ss * nc - sn * sc) / determinant,
+            );
+            saddle -= step_saddle;
+            nut -= step_nut;
+            if step_saddle.abs().max(step_nut.abs()) < 1e-9 {
+                break;
+            }
+        }
+        SetBacks {
+            saddle_setback_mm: saddle,
+            nut_setback_mm: nut,
+        }
+    }
+}
+
+fn check(problems: &mut Problems, input: &IntonationInput) {
+    problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
+    // one fret alone cannot tell two set-backs apart
+    problems.require(
+        (2..=MOST_FRETS).contains(&input.frets),
+        "/frets",
+        format!("must be from 2 to {MOST_FRETS}"),
+    );
+    problems.within(
+        "/first_fret_mm",
+        input.first_fret_mm,
+        HEIGHT_MM.0,
+        HEIGHT_MM.1,
+    );
+    problems.within(
+        "/action_12_mm",
+        input.action_12_mm,
+        HEIGHT_MM.0,
+        HEIGHT_MM.1,
+    );
+    problems.within("/relief_mm", input.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
+    match input.body_fret {
+        Some(body) => problems.require(
+            (2..=MOST_FRETS).contains(&body),
+            "/body_fret",
+            format!("must be from 2 to {MOST_FRETS}"),
+        ),
+        None => problems.require(
+            input.relief_mm == 0.0,
+            "/body_fret",
+            "is needed with relief",
+        ),
+    }
+    problems.within("/a4_hz", input.a4_hz, A4_HZ.0, A4_HZ.1);
+    // a fiftieth of the scale is far beyond any saddle
+    let most = (input.scale_mm / 50.0).min(SIGNED_MM.1);
+    problems.within("/saddle_setback_mm", input.saddle_setback_mm, -most, most);
+    problems.within("/nut_setback_mm", input.nut_setback_mm, -most, most);
+    problems.require(
+        input.clamped_ends <= 2,
+        "/clamped_ends",
+        "must be 0, 1 or 2",
+    );
+    let string = &input.string;
+    problems.within_if_given(
+        "/string/core_diameter_mm",
+        string.core_diameter_mm,
+        DIAMETER_MM.0,
+        DIAMETER_MM.1,
+    );
+    problems.within_if_given("/string/modulus_gpa", string.modulus_gpa, 0.1, 500.0);
+    problems.within_if_given("/string/stretch_ratio", string.stretch_ratio, 1.0, 2000.0);
+    let both = string.modulus_gpa.is_some() && string.stretch_ratio.is_some();
+    problems.require(
+        !both,
+        "/string/stretch_ratio",
+        "give either this or modulus_gpa",
+    );
+}
+
+fn rms(cents: &[f64]) -> f64 {
+    let count = f64::from(u32::try_from(cents.len()).unwrap_or(u32::MAX)).max(1.0);
+    (cents.iter().map(|cents| cents * cents).sum::<f64>() / count).sqrt()
+}

@@ -1,0 +1,243 @@
+//! What lies on the bench: readings with their uncertainty, the targets of this family and style, the frame.
+
+use super::targets::{HouseTargets, Targets};
+use super::types::{ObservationKey, PlanInput, PlanObservation};
+use crate::problem::Problems;
+use crate::setup::frame::{Board, Frame, fret_position_mm};
+use crate::setup::limits::{HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
+use crate::setup::reading::{ReadingInput, reading};
+
+/// Smallest step of a tuner's display, cents.
+const CENTS_STEP: f64 = 0.1;
+
+/// One reading with its uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Read {
+    pub(super) value: f64,
+    pub(super) uncertainty: f64,
+    pub(super) expanded: f64,
+    pub(super) freedom: Option<f64>,
+}
+
+/// The readings of one string.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct StringRead {
+    pub(super) action: Option<Read>,
+    pub(super) first: Option<Read>,
+    pub(super) gap: Option<Read>,
+    pub(super) cents: Option<Read>,
+}
+
+/// Everything a look at the bench can use.
+#[derive(Debug)]
+pub(super) struct Bench<'a> {
+    pub(super) input: &'a PlanInput,
+    pub(super) house: &'a HouseTargets,
+    pub(super) targets: Targets,
+    /// Nothing is cut at this bridge: it has screws or wheels.
+    pub(super) saddle_turns: bool,
+    pub(super) frame: Frame,
+    pub(super) strings: Vec<StringRead>,
+    pub(super) relief: Option<Read>,
+    /// Treble and bass.
+    pub(super) showing: Option<(Read, Read)>,
+}
+
+impl<'a> Bench<'a> {
+    pub(super) fn read(input: &'a PlanInput, house: &'a HouseTargets) -> Result<Self, Problems> {
+        let mut problems = Problems::default();
+        check(&mut problems, input);
+        let found = house.of(input.instrument.family, input.style);
+        let targets = found.map(|(targets, turns)| (input.targets.map_or(targets, |given| targets.with(&given)), turns));
+        if let Some((targets, _)) = &targets {
+            targets.check(&mut problems, "/targets");
+        }
+        problems.check()?;
+        let Some((targets, saddle_turns)) = targets else {
+            problems.note("/instrument/family", "has no targets in this house");
+            return Err(problems);
+        };
+
+        let tool = input.tool;
+        let mut of = |at: &str, values: &[f64], resolution_mm: f64, tool_limit_mm: f64| {
+            if values.is_empty() {
+                return None;
+            }
+            let asked = ReadingInput { values_mm: values.to_vec(), resolution_mm, tool_limit_mm, coverage: 0.95 };
+            match reading(&asked) {
+                Ok(found) => Some(Read {
+                    value: found.mean_mm,
+                    uncertainty: found.standard_uncertainty_mm,
+                    expanded: found.expanded_mm,
+                    freedom: found.degrees_of_freedom,
+                }),
+                Err(faults) => {
+                    for fault in faults.0 {
+                        problems.note(fault.pointer.replace("/values_mm", at), fault.detail);
+                    }
+                    None
+                }
+            }
+        };
+        let mut length = |at: &str, values: &[f64]| of(at, values, tool.resolution_mm, tool.limit_mm);
+        let relief = length("/readings/relief_mm", &input.readings.relief_mm);
+        let treble = length("/readings/saddle_showing_mm/treble", &input.readings.saddle_showing_mm.treble);
+        let bass = length("/readings/saddle_showing_mm/bass", &input.readings.saddle_showing_mm.bass);
+        let mut strings = Vec::with_capacity(input.instrument.strings.len());
+        for place in 0..input.instrument.strings.len() {
+            let Some(string) = input.readings.strings.get(place) else {
+                strings.push(StringRead::default());
+                continue;
+            };
+            let at = |what: &str| format!("/readings/strings/{place}/{what}");
+            strings.push(StringRead {
+                action: length(&at("action_12_mm"), &string.action_12_mm),
+                first: length(&at("first_fret_mm"), &string.first_fret_mm),
+                gap: length(&at("gap_at_1_stopped_at_3_mm"), &string.gap_at_1_stopped_at_3_mm),
+                cents: None,
+            });
+        }
+        for (place, string) in strings.iter_mut().enumerate() {
+            let cents = input.readings.strings.get(place).map(|string| string.cents_at_12.as_slice()).unwrap_or_default();
+            string.cents = of(&format!("/readings/strings/{place}/cents_at_12"), cents, CENTS_STEP, 0.0);
+        }
+        problems.check()?;
+        let board = Board {
+            body_fret: Some(input.instrument.body_fret),
+            relief_mm: relief.map_or(0.0, |relief| relief.value),
+            ..Board::default()
+        };
+        Ok(Self {
+            input,
+            house,
+            targets,
+            saddle_turns,
+            frame: Frame::new(input.instrument.scale_mm, input.instrument.frets, &board),
+            strings,
+            relief,
+            showing: treble.zip(bass),
+        })
+    }
+
+    /// Observations of one kind.
+    pub(super) fn seen(&self, key: ObservationKey) -> impl Iterator<Item = &PlanObservation> {
+        self.input.observations.iter().filter(move |seen| seen.key == key)
+    }
+
+    /// Whether something was seen.
+    pub(super) fn has(&self, key: ObservationKey) -> bool {
+        self.seen(key).next().is_some()
+    }
+
+    /// The strings an observation names, from 1, each once.
+    pub(super) fn strings_seen(&self, key: ObservationKey) -> Vec<usize> {
+        let mut strings: Vec<usize> = self.seen(key).filter_map(|seen| seen.string).collect();
+        strings.sort_unstable();
+        strings.dedup();
+        strings
+    }
+
+    /// From string 1 (0) to the last (1).
+    fn share(&self, place: usize) -> f64 {
+        let gaps = self.strings.len().saturating_sub(1);
+        if gaps == 0 { 0.0 } else { as_number(place) / as_number(gaps) }
+    }
+
+    fn between(&self, place: usize, treble: f64, bass: f64) -> f64 {
+        treble + (bass - treble) * self.share(place)
+    }
+
+    /// Wished height over fret 12, mm.
+    pub(super) fn action_target(&self, place: usize) -> f64 {
+        self.between(place, self.targets.action_12_treble_mm, self.targets.action_12_bass_mm)
+    }
+
+    /// Wished open height over fret 1, mm.
+    pub(super) fn first_target(&self, place: usize) -> f64 {
+        self.between(place, self.targets.first_fret_treble_mm, self.targets.first_fret_bass_mm)
+    }
+
+    /// Position across the saddle, mm: as stated, else strings are taken as 10 mm apart.
+    pub(super) fn position_mm(&self, place: usize) -> f64 {
+        const USUAL_SPACING_MM: f64 = 10.0;
+        let stated: Option<Vec<f64>> = self.input.instrument.strings.iter().map(|string| string.position_mm).collect();
+        match stated.as_deref().and_then(|stated| stated.get(place)) {
+            Some(position) => *position,
+            None => as_number(place) * USUAL_SPACING_MM,
+        }
+    }
+
+    /// Sounding length to the saddle, mm.
+    pub(super) fn sounding_mm(&self) -> f64 {
+        self.input.instrument.scale_mm + self.input.instrument.saddle_setback_mm
+    }
+
+    /// How much a saddle's change is multiplied from the 12th fret back to the saddle.
+    pub(super) fn saddle_factor(&self) -> f64 {
+        self.sounding_mm() / fret_position_mm(self.input.instrument.scale_mm, 12)
+    }
+}
+
+fn check(problems: &mut Problems, input: &PlanInput) {
+    let instrument = &input.instrument;
+    problems.within("/instrument/scale_mm", instrument.scale_mm, SCALE_MM.0, SCALE_MM.1);
+    problems.require((1..=MOST_FRETS).contains(&instrument.frets), "/instrument/frets", format!("must be from 1 to {MOST_FRETS}"));
+    let most = instrument.frets.max(12);
+    problems.require((3..=most).contains(&instrument.body_fret), "/instrument/body_fret", format!("must be from 3 to {most}"));
+    problems.within("/instrument/saddle_setback_mm", instrument.saddle_setback_mm, -20.0, 20.0);
+    problems.count("/instrument/strings", instrument.strings.len(), 1, MOST_STRINGS);
+    let given: Vec<f64> = instrument.strings.iter().filter_map(|string| string.position_mm).collect();
+    problems.require(given.windows(2).all(|pair| pair[1] > pair[0]), "/instrument/strings", "positions must grow from string 1 to the last");
+    for (place, string) in instrument.strings.iter().enumerate() {
+        problems.within_if_given(format!("/instrument/strings/{place}/position_mm"), string.position_mm, SIGNED_MM.0 * 10.0, SIGNED_MM.1 * 10.0);
+    }
+    let read = input.readings.strings.len();
+    problems.require(
+        read == 0 || read == instrument.strings.len(),
+        "/readings/strings",
+        format!("must have as many entries as the instrument has strings ({}), or none", instrument.strings.len()),
+    );
+    problems.within("/tool/resolution_mm", input.tool.resolution_mm, 0.0, 5.0);
+    problems.within("/tool/limit_mm", input.tool.limit_mm, 0.0, 5.0);
+    if let Some(air) = &input.air {
+        problems.within("/air/temperature_c", air.temperature_c, -40.0, 60.0);
+        problems.within("/air/rh_percent", air.rh_percent, 0.0, 100.0);
+    }
+    check_heights(problems, input);
+    problems.count("/observations", input.observations.len(), 0, 500);
+    for (place, seen) in input.observations.iter().enumerate() {
+        let at = format!("/observations/{place}");
+        if let Some(string) = seen.string {
+            let strings = instrument.strings.len();
+            problems.require((1..=strings).contains(&string), format!("{at}/string"), format!("must be from 1 to {strings}"));
+        }
+        if let Some(fret) = seen.fret {
+            problems.require(fret <= instrument.frets, format!("{at}/fret"), format!("must be from 0 to {}", instrument.frets));
+        }
+        if matches!(seen.key, ObservationKey::Buzz | ObservationKey::Choke) {
+            problems.require(seen.fret.is_some(), format!("{at}/fret"), "is needed: 0 is the open string");
+        }
+    }
+}
+
+fn check_heights(problems: &mut Problems, input: &PlanInput) {
+    let mut heights = |at: String, values: &[f64], least: f64, most: f64| {
+        for (place, value) in values.iter().enumerate() {
+            problems.within(format!("{at}/{place}"), *value, least, most);
+        }
+    };
+    heights("/readings/relief_mm".to_owned(), &input.readings.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
+    heights("/readings/saddle_showing_mm/treble".to_owned(), &input.readings.saddle_showing_mm.treble, 0.0, HEIGHT_MM.1);
+    heights("/readings/saddle_showing_mm/bass".to_owned(), &input.readings.saddle_showing_mm.bass, 0.0, HEIGHT_MM.1);
+    for (place, string) in input.readings.strings.iter().enumerate() {
+        let at = |what: &str| format!("/readings/strings/{place}/{what}");
+        heights(at("action_12_mm"), &string.action_12_mm, 0.0, HEIGHT_MM.1);
+        heights(at("first_fret_mm"), &string.first_fret_mm, 0.0, HEIGHT_MM.1);
+        heights(at("gap_at_1_stopped_at_3_mm"), &string.gap_at_1_stopped_at_3_mm, 0.0, HEIGHT_MM.1);
+        heights(at("cents_at_12"), &string.cents_at_12, -200.0, 200.0);
+    }
+}
+
+pub(super) fn as_number(count: usize) -> f64 {
+    f64::from(u32::try_from(count).unwrap_or(u32::MAX))
+}

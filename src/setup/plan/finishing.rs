@@ -1,0 +1,25 @@
+//! Finishing: what every setup ends with. A drop of oil at each tuner, slots polished, water and cotton.
+
+use super::bench::Bench;
+use super::types::{ObservationKey, Severity};
+use super::walk::{Found, Stage, Todo, Walk};
+
+pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
+    let nut_worked = ["nut-high", "nut-low", "edge-sharp", "edge-rounded"].iter().any(|key| walk.has_step(key));
+    if nut_worked || bench.has(ObservationKey::PolishSlots) {
+        let words = "Slots that were worked on, or are rough, are polished so that strings slide and do not fray.";
+        walk.find(Stage::Finishing, Found::new("polish-slots", Severity::Fine, words));
+        walk.step(Todo::plain(Stage::Finishing, "polish-slots", "Polish the nut slots and the top of the saddle."));
+    }
+    let stiff = bench.has(ObservationKey::TunersDry);
+    let (severity, words) = if stiff {
+        (Severity::Work, "The tuners are dry or stiff: they wear out early.")
+    } else {
+        (Severity::Fine, "The tuners' gears get their yearly drop of oil.")
+    };
+    let found = Found::new("tuners-dry", severity, words).on(bench.strings_seen(ObservationKey::TunersDry));
+    walk.find(Stage::Finishing, if stiff { found.service("tuner-service") } else { found });
+    walk.step(Todo::plain(Stage::Finishing, "tuners-dry", "A drop of oil at each tuner's gear; wipe off what runs."));
+    walk.find(Stage::Finishing, Found::new("clean", Severity::Fine, "It leaves clean."));
+    walk.step(Todo::plain(Stage::Finishing, "clean", "Clean with water and a cotton cloth only; dry at once."));
+}

@@ -1,0 +1,73 @@
+//! Air and wood first: a dry or damp instrument recovers and is measured again before anything is cut.
+//!
+//! Only the sign is said (dry: the top sinks, strings lower; damp: it rises), never millimetres.
+
+use super::bench::Bench;
+use super::types::{ObservationKey, Severity};
+use super::walk::{Found, Stage, Todo, Walk};
+use crate::setup::air::moisture_content_percent;
+
+pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
+    let (dry_seen, damp_seen) = (bench.has(ObservationKey::AirDry), bench.has(ObservationKey::AirDamp));
+    let Some(air) = &bench.input.air else {
+        seen_only(walk, dry_seen, damp_seen);
+        walk.ask_for("air");
+        let words = "The air was not read. Note temperature and humidity: heights read in dry or damp air mislead.";
+        walk.find(Stage::Air, Found::new("reading-missing", Severity::Watch, words));
+        return;
+    };
+    let limits = &bench.house.air;
+    let humidity = air.rh_percent;
+    let dry = humidity < limits.good_rh_percent[0];
+    let damp = humidity > limits.good_rh_percent[1];
+    if !dry && !damp {
+        seen_only(walk, dry_seen, damp_seen);
+        return;
+    }
+    let beyond = humidity < limits.watch_rh_percent[0] || humidity > limits.watch_rh_percent[1] || dry_seen || damp_seen;
+    let key = if dry { "air-dry" } else { "air-damp" };
+    let sign = if dry {
+        "In dry air the top sinks and the strings come lower than they will be"
+    } else {
+        "In damp air the top and back rise and the strings stand higher than they will"
+    };
+    let moisture = moisture_content_percent(air.temperature_c, humidity);
+    let (severity, end) = if beyond {
+        (Severity::Stop, "Let it recover first, slowly, then measure again. Nothing is cut today.")
+    } else {
+        (Severity::Watch, "Say how long it has been in this air; measure again if it came from elsewhere.")
+    };
+    let words = format!("The air is at {humidity:.0} %, about {moisture:.0} % moisture in the wood. {sign}. {end}");
+    let found = Found::new(key, severity, words)
+        .with("rh_percent", humidity)
+        .with("target_rh_percent", limits.target_rh_percent)
+        .with("moisture_content_percent", moisture);
+    walk.find(Stage::Air, if dry { found.service("humidify") } else { found });
+    if beyond {
+        walk.caution(if dry { "dry-instrument" } else { "damp-instrument" });
+        walk.step(Todo::plain(Stage::Air, key, recover_words(dry, limits.target_rh_percent)));
+    }
+}
+
+/// What the eye says where the air is good or was not read: the instrument came from other air.
+fn seen_only(walk: &mut Walk, dry_seen: bool, damp_seen: bool) {
+    for (seen, dry, key) in [(dry_seen, true, "air-dry"), (damp_seen, false, "air-damp")] {
+        if !seen {
+            continue;
+        }
+        let words = if dry {
+            "It looks dry: fret ends stand out or the top has sunk. Let it recover slowly and measure again; nothing is cut today."
+        } else {
+            "It looks damp: the top or back is swollen. Let it recover slowly and measure again; nothing is cut today."
+        };
+        let found = Found::new(key, Severity::Stop, words);
+        walk.find(Stage::Air, if dry { found.service("humidify") } else { found });
+        walk.caution(if dry { "dry-instrument" } else { "damp-instrument" });
+        walk.step(Todo::plain(Stage::Air, key, recover_words(dry, 50.0)));
+    }
+}
+
+fn recover_words(dry: bool, target: f64) -> String {
+    let how = if dry { "in its closed case with a case humidifier" } else { "in drier air, the case open" };
+    format!("Bring it back to about {target:.0} % {how}, slowly, over days. Then measure everything again.")
+}

@@ -1,0 +1,208 @@
+//! `reading`: what repeated readings say, and how sure they are.
+//!
+//! JCGM 100:2008 (GUM): type A from the repeats (4.2), type B rectangular from scale step and tool limit
+//! (4.3.7), combined (5.1.2), effective degrees of freedom by Welch–Satterthwaite (G.4.1), coverage
+//! factor from Student's t at the degrees of freedom cut to a whole number (G.4.1 note 1), expanded
+//! uncertainty reported with two digits (7.2.6). Outliers: Grubbs' test (Technometrics 11, 1969), two-sided.
+
+use serde::{Deserialize, Serialize};
+
+use super::limits::{HEIGHT_MM, MOST_REPEATS};
+use super::spread::quantile;
+use crate::problem::Problems;
+
+/// Chance of calling a good reading an outlier.
+const OUTLIER_RISK: f64 = 0.05;
+/// Repeats that differ by less are equal, mm: what is left is the computer's rounding.
+const SAME_MM: f64 = 1e-9;
+
+/// What `reading` takes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ReadingInput {
+    /// The repeats, mm. Relief may be negative.
+    pub values_mm: Vec<f64>,
+    /// Smallest step of the scale, mm.
+    pub resolution_mm: f64,
+    /// Half-width within which the tool is right, mm.
+    #[serde(default)]
+    pub tool_limit_mm: f64,
+    /// Share of cases the expanded uncertainty covers.
+    #[serde(default = "usual_coverage")]
+    pub coverage: f64,
+}
+
+fn usual_coverage() -> f64 {
+    0.95
+}
+
+/// What `reading` answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ReadingOutput {
+    /// Mean, mm.
+    pub mean_mm: f64,
+    /// Of one reading, mm; null for a single one.
+    pub standard_deviation_mm: Option<f64>,
+    /// Of the mean, tool included, mm.
+    pub standard_uncertainty_mm: f64,
+    /// Effective, not cut to a whole number; null is large.
+    pub degrees_of_freedom: Option<f64>,
+    /// Student's t for the coverage.
+    pub coverage_factor: f64,
+    /// Expanded uncertainty, mm.
+    pub expanded_mm: f64,
+    /// Place of a reading that Grubbs' test finds too far off; it is never dropped.
+    pub outlier: Option<usize>,
+    /// As printed.
+    pub reported: Reported,
+}
+
+/// Value and expanded uncertainty to the same place.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Reported {
+    /// The value.
+    pub value: String,
+    /// The expanded uncertainty, two digits.
+    pub expanded: String,
+}
+
+/// Mean and uncertainty of repeated readings.
+///
+/// # Errors
+/// When there is no reading, or a number is out of range.
+pub fn reading(input: &ReadingInput) -> Result<ReadingOutput, Problems> {
+    let mut problems = Problems::default();
+    problems.count("/values_mm", input.values_mm.len(), 1, MOST_REPEATS);
+    for (place, value) in input.values_mm.iter().enumerate() {
+        problems.within(format!("/values_mm/{place}"), *value, -10_000.0, 10_000.0);
+    }
+    problems.within("/resolution_mm", input.resolution_mm, 0.0, HEIGHT_MM.1);
+    problems.within("/tool_limit_mm", input.tool_limit_mm, 0.0, HEIGHT_MM.1);
+    problems.within("/coverage", input.coverage, 0.5, 0.9999);
+    problems.check()?;
+
+    let count = as_number(input.values_mm.len());
+    let mean = input.values_mm.iter().sum::<f64>() / count;
+    let deviation = (input.values_mm.len() > 1).then(|| {
+        let squares: f64 = input
+            .values_mm
+            .iter()
+            .map(|value| (value - mean).powi(2))
+            .sum();
+        let deviation = (squares / (count - 1.0)).sqrt();
+        if deviation > SAME_MM { deviation } else { 0.0 }
+    });
+    let combined = combine(&[
+        Contribution {
+            standard_uncertainty: deviation.unwrap_or(0.0) / count.sqrt(),
+            degrees_of_freedom: Some((count - 1.0).max(1.0)),
+        },
+        Contribution {
+            standard_uncertainty: input.resolution_mm / 12_f64.sqrt(),
+            degrees_of_freedom: None,
+        },
+        Contribution {
+            standard_uncertainty: input.tool_limit_mm / 3_f64.sqrt(),
+            degrees_of_freedom: None,
+        },
+    ]);
+    let coverage_factor = coverage_factor(input.coverage, combined.degrees_of_freedom);
+    let expanded = coverage_factor * combined.standard_uncertainty;
+    Ok(ReadingOutput {
+        mean_mm: mean,
+        standard_deviation_mm: deviation,
+        standard_uncertainty_mm: combined.standard_uncertainty,
+        degrees_of_freedom: combined.degrees_of_freedom,
+        coverage_factor,
+        expanded_mm: expanded,
+        outlier: deviation.and_then(|deviation| outlier(&input.values_mm, mean, deviation)),
+        reported: reported(mean, expanded),
+    })
+}
+
+/// One source of uncertainty, in the unit of the result.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Contribution {
+    /// Its standard uncertainty times its sensitivity.
+    pub standard_uncertainty: f64,
+    /// How well that is known; `None` is large.
+    pub degrees_of_freedom: Option<f64>,
+}
+
+/// Combines independent contributions: root sum of squares (GUM 5.1.2), degrees of freedom by
+/// Welch–Satterthwaite (GUM G.4.1), not cut to a whole number; `None` is large.
+pub fn combine(contributions: &[Contribution]) -> Contribution {
+    let squares: f64 = contributions
+        .iter()
+        .map(|part| part.standard_uncertainty.powi(2))
+        .sum();
+    let weighed: f64 = contributions
+        .iter()
+        .filter_map(|part| {
+            part.degrees_of_freedom
+                .map(|freedom| part.standard_uncertainty.powi(4) / freedom)
+        })
+        .sum();
+    let degrees_of_freedom = (weighed > 0.0).then(|| squares * squares / weighed);
+    Contribution {
+        standard_uncertainty: squares.sqrt(),
+        // nearly equal readings leave degrees of freedom without end
+        degrees_of_freedom: degrees_of_freedom.filter(|freedom| freedom.is_finite()),
+    }
+}
+
+/// Student's t that covers the stated share on both sides, at the degrees of freedom cut to a whole
+/// number; the normal quantile where they are `None`.
+pub fn coverage_factor(coverage: f64, degrees_of_freedom: Option<f64>) -> f64 {
+    // a hair, so that 4 computed as 3.999… stays 4
+    let whole = degrees_of_freedom.map(|freedom| (freedom * (1.0 + 1e-12)).floor().max(1.0));
+    quantile(f64::midpoint(1.0, coverage), whole)
+}
+
+/// A value and its expanded uncertainty as they are printed: two digits, the same place (GUM 7.2.6).
+/// Without any uncertainty the value is printed to a thousandth.
+pub fn reported(value: f64, expanded: f64) -> Reported {
+    if !(expanded > 0.0 && expanded.is_finite()) {
+        return Reported {
+            value: format!("{:.3}", (value * 1000.0).round() / 1000.0 + 0.0),
+            expanded: "0".to_owned(),
+        };
+    }
+    let mut places = 1.0 - expanded.log10().floor();
+    // 0.0996 is 0.10 in two digits, not 0.100
+    if (expanded * 10_f64.powf(places)).round() >= 100.0 {
+        places -= 1.0;
+    }
+    let scale = 10_f64.powf(places);
+    let shown = (0..=12_usize)
+        .find(|whole| as_number(*whole) >= places)
+        .unwrap_or(12);
+    // adding 0 turns a rounded −0 into 0
+    let rounded = |number: f64| (number * scale).round() / scale + 0.0;
+    Reported {
+        value: format!("{:.shown$}", rounded(value)),
+        expanded: format!("{:.shown$}", rounded(expanded)),
+    }
+}
+
+/// The largest distance from the mean, in standard deviations, that Grubbs' two-sided test lets pass
+/// at a risk of 5 %; `None` below three readings.
+pub fn grubbs_limit(readings: usize) -> Option<f64> {
+    if readings < 3 {
+        return None;
+    }
+    let count = as_number(readings);
+    let t = quantile(1.0 - OUTLIER_RISK / (2.0 * count), Some(count - 2.0));
+    Some((count - 1.0) / count.sqrt() * (t * t / (count - 2.0 + t * t)).sqrt())
+}
+
+fn outlier(values: &[f64], mean: f64, deviation: f64) -> Option<usize> {
+    let limit = grubbs_limit(values.len())?;
+    let distances = values.iter().map(|value| (value - mean).abs()).enumerate();
+    let (place, farthest) = distances.max_by(|(_, one), (_, other)| one.total_cmp(other))?;
+    (deviation > 0.0 && farthest / deviation > limit).then_some(place)
+}
+
+fn as_number(count: usize) -> f64 {
+    f64::from(u32::try_from(count).unwrap_or(u32::MAX))
+}

@@ -1,0 +1,32 @@
+//! The four doors and what they share.
+//!
+//! A door never calls another door. What two doors need is a record, a drawing, or a piece of this
+//! module. The URL names the file: `/desk/check-in` is `desk/check_in.rs`.
+
+pub mod access;
+pub mod app;
+pub mod assets;
+pub mod error;
+pub mod form;
+pub mod page;
+pub mod plan_view;
+pub mod router;
+pub mod serve;
+
+mod account;
+mod cross_site;
+mod headers;
+mod health;
+mod home;
+mod sign_in;
+mod readings_view;
+mod throttle;
+mod words;
+
+mod bench;
+mod customer;
+mod desk;
+mod office;
+
+pub use app::{App, Serving};
+pub use error::{Error, Result};

@@ -1,0 +1,10 @@
+//! The bench's door: measure, know why, know how much, prove it.
+
+pub(super) mod card;
+pub(super) mod job;
+pub(super) mod list;
+pub(super) mod observations;
+pub(super) mod readings;
+pub(super) mod work;
+
+mod grid;

@@ -1,0 +1,362 @@
+//! `/bench/jobs/{id}`: the reading grid, the plan beside it, the work and its proof.
+
+use askama::Template;
+use sqlx::SqliteConnection;
+
+use super::grid::{self, Cell, GridRow};
+use crate::drawing::clearance_map::clearance_map;
+use crate::drawing::side_view::{SideString, SideView, side_view};
+use crate::records::instrument::{self, Instrument};
+use crate::records::job::{self, Job};
+use crate::records::observation::{self, Observation};
+use crate::records::plan as kept;
+use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
+use crate::records::stage::{How, Stage, WaitingFor};
+use crate::records::tool::{Tool, tools};
+use crate::records::work::{self, LineState, WorkLine};
+use crate::records::{JobId, service, staff};
+use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
+use crate::setup::plan::{HouseTargets, ObservationKey, PlanInput, PlanOutput, Proof, ProofState, plan, prove};
+use crate::web::form::{Id, Typed};
+use crate::web::page::{Layout, Visit, page};
+use crate::web::plan_view::PlanView;
+use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
+use crate::web::words::{Promise, StageSeen, length_unit};
+use crate::web::{Error, Result};
+
+#[derive(Template)]
+#[template(path = "bench/job.html")]
+pub(super) struct BenchJobPage {
+    layout: Layout,
+    form: Typed,
+    job: Job,
+    stage: StageSeen,
+    promise: Promise,
+    who: Option<String>,
+    is_mine: bool,
+    instrument: Instrument,
+    title: String,
+    unit: &'static str,
+    rows: Vec<GridRow>,
+    columns: Vec<&'static str>,
+    once_cells: Vec<Cell>,
+    reading_stages: &'static [ReadingStage],
+    last_taken: Option<String>,
+    plan: Option<PlanView>,
+    proposals: Vec<ProposalRow>,
+    side: Option<String>,
+    clearance: Option<String>,
+    observations: Vec<ObservationRow>,
+    lines: Vec<LineRow>,
+    proofs: Vec<ProofRow>,
+    comparison: Option<Comparison>,
+    move_on: Option<(&'static str, &'static str)>,
+    is_open: bool,
+    strings: Vec<(usize, String)>,
+}
+
+impl BenchJobPage {
+    fn tools(&self) -> &'static [Tool] {
+        tools()
+    }
+    fn observation_keys(&self) -> &'static [ObservationKey] {
+        ObservationKey::ALL
+    }
+    fn waits(&self) -> &'static [WaitingFor] {
+        WaitingFor::ALL
+    }
+}
+
+struct ProposalRow {
+    key: String,
+    finding: String,
+    name: String,
+    minutes: i64,
+    price: String,
+}
+
+struct ObservationRow {
+    seen: Observation,
+    words: String,
+    place: String,
+}
+
+struct LineRow {
+    line: WorkLine,
+    may_start: bool,
+    done: String,
+}
+
+struct ProofRow {
+    what: String,
+    value: String,
+    target: String,
+    proved: bool,
+    check: Vec<String>,
+}
+
+/// Before and after, string by string.
+pub(super) struct Comparison {
+    pub(super) columns: Vec<&'static str>,
+    pub(super) rows: Vec<(String, Vec<(String, String)>)>,
+    pub(super) once: Vec<BeforeAfter>,
+}
+
+/// Everything the bench knows of one job.
+pub(super) struct Bench {
+    pub(super) job: Job,
+    pub(super) instrument: Instrument,
+    pub(super) sets: Vec<ReadingSet>,
+    pub(super) observations: Vec<Observation>,
+    pub(super) house: HouseTargets,
+}
+
+impl Bench {
+    pub(super) async fn read(visit: &Visit, id: JobId) -> Result<Self> {
+        let mut connection = visit.app.db.read().acquire().await?;
+        Self::read_on(&mut connection, visit, id).await
+    }
+
+    /// The same inside a transaction, so that a plan sees what was just written.
+    pub(super) async fn read_on(on: &mut SqliteConnection, visit: &Visit, id: JobId) -> Result<Self> {
+        let job = job::find(&mut *on, id).await?;
+        Ok(Self {
+            instrument: instrument::find(&mut *on, job.instrument_id).await?,
+            sets: reading::of_job(&mut *on, id).await?,
+            observations: observation::of_job(&mut *on, id).await?,
+            house: kept::house(&visit.settings.targets).map_err(Error::internal)?,
+            job,
+        })
+    }
+
+    /// The plan from the newest readings and the observations that stand; `None` before the first reading.
+    pub(super) fn plan(&self) -> Option<(&ReadingSet, PlanInput, PlanOutput)> {
+        let set = self.sets.last()?;
+        let input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
+        match plan(&input, &self.house) {
+            Ok(output) => Some((set, input, output)),
+            Err(problems) => {
+                tracing::warn!(job = %self.job.id, problems = %problems, "plan.refused");
+                None
+            }
+        }
+    }
+
+    fn proofs(&self) -> Vec<Proof> {
+        let (_, after) = before_and_after(&self.sets);
+        let Some(after) = after else { return Vec::new() };
+        prove(&kept::input(&self.instrument.entry, self.job.style, after, &[]), &self.house).unwrap_or_default()
+    }
+
+    pub(super) fn comparison(&self, visit: &Visit) -> Option<Comparison> {
+        let unit = length_unit(&visit.settings);
+        let (before, after) = before_and_after(&self.sets);
+        after?;
+        let kinds = kinds_per_string(before, after);
+        let cells = |number: i64| {
+            let both = |kind: &ReadingKind| (mean_words(before, *kind, number, unit), mean_words(after, *kind, number, unit));
+            kinds.iter().map(both).collect()
+        };
+        Some(Comparison {
+            columns: kinds.iter().map(|kind| kind.spoken()).collect(),
+            rows: (1_i64..).zip(string_names(&self.instrument.entry)).map(|(number, name)| (name, cells(number))).collect(),
+            once: once(before, after, unit),
+        })
+    }
+
+    /// Thinnest and thickest string over the frets, with target and forecast.
+    pub(super) fn side_view(&self, output: Option<&PlanOutput>) -> Option<String> {
+        let set = self.sets.last()?;
+        let entry = &self.instrument.entry;
+        let last = i64::try_from(entry.strings.len()).ok()?;
+        let mut view = SideView {
+            scale_mm: entry.scale.mm(),
+            frets: usize::try_from(entry.frets).ok()?,
+            body_fret: usize::try_from(entry.body_fret).ok()?,
+            relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
+            strings: Vec::new(),
+            targets_12_mm: Vec::new(),
+            forecast_12_mm: Vec::new(),
+        };
+        let input = kept::input(entry, self.job.style, set, &[]);
+        let (targets, _) = self.house.of(input.instrument.family, input.style)?;
+        let expected = output.and_then(|output| output.steps.iter().find_map(|step| step.forecast.as_ref().filter(|forecast| forecast.quantity == "action_12_mm")));
+        for (number, name, target) in [(1, "treble", targets.action_12_treble_mm), (last, "bass", targets.action_12_bass_mm)] {
+            let (Some(first), Some(action)) = (set.mean(ReadingKind::Height1, number).or_else(|| nut_from_gap(set, number)), set.mean(ReadingKind::Height12, number)) else {
+                continue;
+            };
+            let place = usize::try_from(number - 1).ok()?;
+            view.strings.push(SideString { name: name.to_owned(), first_fret_mm: first, action_12_mm: action });
+            view.targets_12_mm.push(Some(target));
+            view.forecast_12_mm.push(expected.and_then(|expected| expected.strings.get(place).copied().flatten()).map(|range| (range.least, range.most)));
+        }
+        (!view.strings.is_empty()).then(|| side_view(&view))
+    }
+
+    fn clearance_map(&self) -> Option<String> {
+        let set = self.sets.last()?;
+        let entry = &self.instrument.entry;
+        let heights: Option<Vec<StringHeights>> = (1_i64..)
+            .zip(&entry.strings)
+            .map(|(number, _)| {
+                let first_fret_mm = set.mean(ReadingKind::Height1, number).or_else(|| nut_from_gap(set, number))?;
+                Some(StringHeights { first_fret_mm, action_12_mm: set.mean(ReadingKind::Height12, number)? })
+            })
+            .collect();
+        let found = clearance(&ClearanceInput {
+            scale_mm: entry.scale.mm(),
+            frets: usize::try_from(entry.frets).ok()?,
+            body_fret: usize::try_from(entry.body_fret).ok()?,
+            relief_mm: set.mean(ReadingKind::Relief, 0)?,
+            fall_away_mm: 0.0,
+            high_frets_mm: std::collections::BTreeMap::new(),
+            strings: heights?,
+            pluck: None,
+        });
+        found.ok().map(|found| clearance_map(&found, &string_names(entry)))
+    }
+}
+
+/// Where only the stopped gap was read, the open height over the 1st follows from similar triangles and
+/// the saddle's share at the 1st fret (relief left out: a drawing, not an amount).
+fn nut_from_gap(set: &ReadingSet, number: i64) -> Option<f64> {
+    let gap = set.mean(ReadingKind::Gap1Stopped3, number)?;
+    let action = set.mean(ReadingKind::Height12, number)?;
+    let x = |fret| crate::setup::frame::fret_position_mm(1.0, fret);
+    let nut = gap / (1.0 - x(1) / x(3));
+    Some(nut + (action - nut) * x(1) / x(12))
+}
+
+/// `GET /bench/jobs/{id}`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+    let bench = Bench::read(&visit, id).await?;
+    page(&bench_page(&visit, bench, None).await?)
+}
+
+pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>) -> Result<BenchJobPage> {
+    let reading_side = visit.app.db.read();
+    let unit = length_unit(&visit.settings);
+    let lines = work::of_job(reading_side, bench.job.id).await?;
+    let planned = bench.plan();
+    let last = bench.sets.last();
+    let form = typed.unwrap_or_else(|| fresh_form(&bench, &lines, planned.as_ref().map(|(_, _, output)| output)));
+    let names = string_names(&bench.instrument.entry);
+    let services = service::all(reading_side).await?;
+    let mut proposals = Vec::new();
+    if let Some((_, _, output)) = &planned {
+        for finding in &output.findings {
+            let Some(service) = finding.service.as_ref().and_then(|key| services.iter().find(|service| service.key == *key && service.active)) else { continue };
+            let there = lines.iter().any(|line| line.service_id == Some(service.id) && line.state != LineState::Declined);
+            if there || proposals.iter().any(|row: &ProposalRow| row.key == service.key) {
+                continue;
+            }
+            proposals.push(ProposalRow {
+                key: service.key.clone(),
+                finding: finding.key.clone(),
+                name: service.name.clone(),
+                minutes: service.minutes,
+                price: visit.money(service.price),
+            });
+        }
+    }
+    let who = match bench.job.staff_id {
+        Some(id) => Some(staff::find(reading_side, id).await?.name),
+        None => None,
+    };
+    let me = visit.session.as_ref().map(|session| session.staff.id);
+    Ok(BenchJobPage {
+        layout: visit.layout(),
+        stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
+        promise: Promise::seen(bench.job.promised_on, visit.today()),
+        is_mine: bench.job.staff_id.is_some() && bench.job.staff_id == me,
+        who,
+        title: bench.instrument.entry.title(),
+        unit: match unit {
+            crate::quantity::LengthUnit::Millimetre => "mm",
+            crate::quantity::LengthUnit::Inch => "inches",
+        },
+        rows: grid::rows(&bench.instrument.entry, &form, last, unit),
+        columns: vec!["12th fret", "1st fret, open", "over 1st, stopped at 3rd", "cents at 12th"],
+        once_cells: grid::once(&form, last, unit),
+        reading_stages: ReadingStage::ALL,
+        last_taken: last.map(|set| format!("{} {}", set.circumstances.stage, visit.moment(set.taken_at))),
+        plan: planned.as_ref().map(|(_, _, output)| PlanView::of(output, &names)),
+        proposals,
+        side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
+        clearance: bench.clearance_map(),
+        observations: bench.observations.iter().map(observation_row).collect(),
+        proofs: bench.proofs().into_iter().map(|proof| proof_row(&proof, &names)).collect(),
+        comparison: bench.comparison(visit),
+        move_on: move_on(bench.job.stage, &lines),
+        is_open: bench.job.stage.is_open(),
+        strings: (1..).zip(names).collect(),
+        lines: lines
+            .into_iter()
+            .map(|line| LineRow {
+                may_start: line.may_start(),
+                done: line.done_at.map(|at| format!("{} {}", line.done_by.clone().unwrap_or_default(), visit.moment(at))).unwrap_or_default(),
+                line,
+            })
+            .collect(),
+        form,
+        instrument: bench.instrument,
+        job: bench.job,
+    })
+}
+
+fn fresh_form(bench: &Bench, lines: &[WorkLine], output: Option<&PlanOutput>) -> Typed {
+    let all_done = !lines.is_empty() && lines.iter().all(|line| matches!(line.state, LineState::Done | LineState::Declined));
+    let stage = match bench.job.stage {
+        Stage::CheckedIn => ReadingStage::Received,
+        Stage::FinalCheck | Stage::Ready => ReadingStage::Final,
+        Stage::OnTheBench if all_done => ReadingStage::Final,
+        _ => ReadingStage::During,
+    };
+    let last = bench.sets.last();
+    let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
+    let form = Typed::fresh().with("stage", stage.key()).with("tool", tool).with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to));
+    match (last, output, stage) {
+        (Some(last), Some(output), ReadingStage::During) => grid::carry_fresh(form, last, output),
+        _ => form,
+    }
+}
+
+fn observation_row(seen: &Observation) -> ObservationRow {
+    let words = seen.key.parse::<ObservationKey>().map_or_else(|()| seen.key.clone(), |key| key.spoken().to_owned());
+    let place = match (seen.string_number, seen.fret) {
+        (Some(string), Some(0)) => format!("string {string}, open"),
+        (Some(string), Some(fret)) => format!("string {string}, fret {fret}"),
+        (Some(string), None) => format!("string {string}"),
+        (None, Some(0)) => "open".to_owned(),
+        (None, Some(fret)) => format!("fret {fret}"),
+        (None, None) => String::new(),
+    };
+    ObservationRow { seen: seen.clone(), words, place }
+}
+
+fn proof_row(proof: &Proof, names: &[String]) -> ProofRow {
+    let what = crate::web::plan_view::reading_words(&proof.quantity);
+    let string = proof.string.and_then(|string| names.get(string - 1));
+    ProofRow {
+        what: string.map_or_else(|| what.to_owned(), |string| format!("{string}: {what}")),
+        value: format!("{:.2} ± {:.2} mm", proof.value_mm, proof.expanded_mm),
+        target: format!("{:.2} ± {:.2} mm", proof.target_mm, proof.tolerance_mm),
+        proved: proof.state == ProofState::Proved,
+        check: proof.check.clone(),
+    }
+}
+
+/// The one forward move the bench can press here: stage key and words.
+fn move_on(stage: Stage, lines: &[WorkLine]) -> Option<(&'static str, &'static str)> {
+    let next = stage.pressable().find(|allowed| allowed.how == How::Pressed)?.to;
+    let words = match next {
+        Stage::OnTheBench => "Put on the bench",
+        Stage::FinalCheck => "To the final check",
+        Stage::Ready => "Ready to collect",
+        Stage::Measured => "Nothing to measure: mark as measured",
+        _ => return None,
+    };
+    let open = lines.iter().any(|line| line.state == LineState::Agreed);
+    // work that was agreed and is not done keeps the job on the bench
+    (!(matches!(next, Stage::FinalCheck | Stage::Ready) && open)).then_some((next.key(), words))
+}

@@ -1,0 +1,65 @@
+//! `/bench`: what lies on the bench and what waits for it: one's own work first, then what is due.
+
+use askama::Template;
+
+use crate::records::job::{self, QueueRow};
+use crate::records::stage::Stage;
+use crate::web::Result;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::words::{Promise, StageSeen, instrument_title};
+
+#[derive(Template)]
+#[template(path = "bench/list.html")]
+struct BenchList {
+    layout: Layout,
+    groups: Vec<Group>,
+}
+
+struct Group {
+    title: &'static str,
+    rows: Vec<Row>,
+}
+
+struct Row {
+    href: String,
+    number: String,
+    stage: StageSeen,
+    instrument: String,
+    complaint: String,
+    rack: String,
+    who: Option<String>,
+    promise: Promise,
+    waiting_reason: Option<String>,
+}
+
+/// `GET /bench`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    let me = visit.session.as_ref().map(|session| session.staff.id);
+    let open = job::open_jobs(visit.app.db.read()).await?;
+    let today = visit.today();
+    let row = |row: &QueueRow| Row {
+        href: format!("/bench/jobs/{}", row.id),
+        number: row.number.clone(),
+        stage: StageSeen::of(row.stage, row.waiting_for),
+        instrument: instrument_title(row.family, &row.maker, &row.model),
+        complaint: row.complaint.clone(),
+        rack: row.rack.clone(),
+        who: row.staff.clone(),
+        promise: Promise::seen(row.promised_on, today),
+        waiting_reason: row.waiting_reason.clone(),
+    };
+    let gather = |title, wanted: &dyn Fn(&QueueRow) -> bool| Group { title, rows: open.iter().filter(|row| wanted(row)).map(row).collect() };
+    let is_bench = |row: &QueueRow| !matches!(row.stage, Stage::Ready | Stage::Quoted);
+    let groups = vec![
+        gather("Yours", &|row| row.staff_id == me && is_bench(row) && row.waiting_for.is_none()),
+        gather("To measure", &|row| row.staff_id != me && row.stage == Stage::CheckedIn && row.waiting_for.is_none()),
+        gather("To work on", &|row| {
+            row.staff_id != me && matches!(row.stage, Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck) && row.waiting_for.is_none()
+        }),
+        gather("Set aside", &|row| row.waiting_for.is_some()),
+        gather("With the desk: to quote, or waiting for an answer", &|row| {
+            matches!(row.stage, Stage::Measured | Stage::Quoted) && row.staff_id != me && row.waiting_for.is_none()
+        }),
+    ];
+    page(&BenchList { layout: visit.layout(), groups: groups.into_iter().filter(|group| !group.rows.is_empty()).collect() })
+}

@@ -1,0 +1,80 @@
+//! `/bench/jobs/{id}/…`: lines proposed from findings, ticked off, and the job moved on.
+
+use crate::records::service;
+use crate::records::stage::{Stage, WaitingFor};
+use crate::records::work::{self, Proposal};
+use crate::records::{Door, JobId, WorkLineId, job};
+use crate::web::form::{Id, LINE, Typed};
+use crate::web::page::{Visit, see};
+use crate::web::{Error, Result};
+
+/// `POST /bench/jobs/{id}/take-on`
+pub(in crate::web) async fn take_on(visit: Visit, Id(id): Id<JobId>) -> Result {
+    let mut write = visit.app.db.write().await?;
+    job::take_on(&mut write, &visit.by(Door::Bench), id).await?;
+    write.commit().await?;
+    see(&visit, &format!("/bench/jobs/{id}"), "It is yours.")
+}
+
+/// `POST /bench/jobs/{id}/propose`: `line` is "service key:finding key", once for each ticked line.
+pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let key = form.required_key()?.to_owned();
+    let catalogue = service::all(visit.app.db.read()).await?;
+    let mut proposals = Vec::new();
+    for chosen in form.values("line") {
+        let (service_key, finding) = chosen.split_once(':').ok_or(Error::Unreadable("The form is not whole. Open its page again."))?;
+        let found = catalogue.iter().find(|service| service.key == service_key).ok_or(Error::NotFound("service"))?;
+        proposals.push(Proposal {
+            service_id: Some(found.id),
+            finding: Some(finding.chars().take(40).collect()),
+            words: found.name.clone(),
+            minutes: found.minutes,
+            price: found.price,
+            tax_class: found.tax_class,
+        });
+    }
+    if proposals.is_empty() {
+        return Err(Error::Refused("Tick at least one line to propose.".to_owned()));
+    }
+    let mut write = visit.app.db.write().await?;
+    work::propose(&mut write, &visit.by(Door::Bench), id, &key, &proposals).await?;
+    write.commit().await?;
+    see(&visit, &format!("/bench/jobs/{id}#work"), "Proposed. The desk quotes it, and work starts once the customer agrees.")
+}
+
+/// `POST /bench/jobs/{id}/work/{line}/done`
+pub(in crate::web) async fn done(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>, mut form: Typed) -> Result {
+    let result = form.line("result", LINE);
+    let mut write = visit.app.db.write().await?;
+    work::done(&mut write, &visit.by(Door::Bench), id, line, &result).await?;
+    write.commit().await?;
+    see(&visit, &format!("/bench/jobs/{id}#work"), "Ticked off.")
+}
+
+/// `POST /bench/jobs/{id}/work/{line}/reopen`
+pub(in crate::web) async fn reopen(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
+    let mut write = visit.app.db.write().await?;
+    work::reopen(&mut write, &visit.by(Door::Bench), id, line).await?;
+    write.commit().await?;
+    see(&visit, &format!("/bench/jobs/{id}#work"), "Opened again.")
+}
+
+/// `POST /bench/jobs/{id}/stage`
+pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let to: Stage = form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
+    let mut write = visit.app.db.write().await?;
+    job::press_move(&mut write, &visit.by(Door::Bench), visit.today(), id, form.version()?, to, form.value("reason")).await?;
+    write.commit().await?;
+    see(&visit, &format!("/bench/jobs/{id}"), &format!("Now {to}."))
+}
+
+/// `POST /bench/jobs/{id}/wait`
+pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let waiting_for: Option<WaitingFor> = form.value("waiting_for").parse().ok();
+    let mut write = visit.app.db.write().await?;
+    let waiting = waiting_for.map(|waiting_for| (waiting_for, form.value("reason")));
+    job::wait(&mut write, &visit.by(Door::Bench), id, form.version()?, waiting).await?;
+    write.commit().await?;
+    let words = waiting_for.map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."));
+    see(&visit, &format!("/bench/jobs/{id}"), &words)
+}

@@ -1,0 +1,27 @@
+//! The last word on where a post came from.
+//!
+//! `CsrfLayer` reads Sec-Fetch-Site and Origin, and lets requests with neither pass. Browsers always
+//! send Origin with a post, so with neither we ask the Referer, and without that we refuse: old
+//! proxies strip headers, and a refused post is better than a forged one.
+
+use axum::extract::Request;
+use axum::http::{HeaderMap, Method, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+
+use super::error::Error;
+
+pub(super) async fn refuse_unknown_origin(request: Request, next: Next) -> Response {
+    let is_safe = matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS);
+    if is_safe || says_where_from(request.headers()) { next.run(request).await } else { Error::CrossSite.into_response() }
+}
+
+fn says_where_from(headers: &HeaderMap) -> bool {
+    headers.contains_key("sec-fetch-site") || headers.contains_key(header::ORIGIN) || referer_is_ours(headers)
+}
+
+fn referer_is_ours(headers: &HeaderMap) -> bool {
+    let text = |name| headers.get(name).and_then(|value: &axum::http::HeaderValue| value.to_str().ok());
+    let (Some(referer), Some(host)) = (text(header::REFERER), text(header::HOST)) else { return false };
+    referer.split_once("://").is_some_and(|(_, rest)| rest == host || rest.strip_prefix(host).is_some_and(|path| path.starts_with('/')))
+}

@@ -1,0 +1,100 @@
+//! `/s/{token}`: where the job stands, what was quoted, when it is promised. Opening it changes nothing.
+
+use askama::Template;
+
+use crate::quantity::with_weekday;
+use crate::records::instrument;
+use crate::records::job;
+use crate::records::quote::{self, Answer};
+use crate::records::stage::Stage;
+use crate::web::form::Id;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::words::{Shop, StageSeen};
+use crate::web::{Error, Result};
+
+#[derive(Template)]
+#[template(path = "customer/job.html")]
+struct CustomerJobPage {
+    layout: Layout,
+    shop: Shop,
+    number: String,
+    stage: StageSeen,
+    words: &'static str,
+    instrument: String,
+    promised: Option<String>,
+    complaint: String,
+    quote: Option<QuoteSeen>,
+}
+
+struct QuoteSeen {
+    revision: i64,
+    lines: Vec<(String, String)>,
+    tax_name: String,
+    tax: String,
+    total: String,
+    state: String,
+    waits: bool,
+}
+
+/// `GET /s/{token}`
+pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result {
+    if !visit.app.link_throttle.allows(visit.address, visit.now()) {
+        return Err(Error::TooMany);
+    }
+    let reading = visit.app.db.read();
+    let id = job::by_link(reading, &token).await?;
+    let job = job::find(reading, id).await?;
+    let instrument = {
+        let mut connection = reading.acquire().await?;
+        instrument::find(&mut connection, job.instrument_id).await?
+    };
+    let quote = match quote::of_job(reading, id).await?.into_iter().find(|quote| quote.answer != Some(Answer::Superseded)) {
+        None => None,
+        Some(newest) => {
+            let lines = quote::lines(reading, newest.id).await?;
+            Some(QuoteSeen {
+                revision: newest.revision,
+                lines: lines.into_iter().map(|line| (line.words, visit.money(line.price))).collect(),
+                tax_name: newest.tax_name,
+                tax: visit.money(newest.tax),
+                total: visit.money(newest.total),
+                waits: newest.answer.is_none(),
+                state: newest.answer.map_or_else(
+                    || format!("valid until {}", with_weekday(newest.valid_until)),
+                    |answer| answer.spoken().to_owned(),
+                ),
+            })
+        }
+    };
+    // nobody's name but the shop's: whoever finds the ticket learns no address
+    let mut layout = visit.layout();
+    layout.doors.clear();
+    layout.staff_name = None;
+    layout.search = false;
+    layout.warning = None;
+    page(&CustomerJobPage {
+        layout,
+        shop: Shop::of(&visit.settings),
+        stage: StageSeen::of(job.stage, job.waiting_for),
+        words: plain_words(job.stage),
+        instrument: instrument.entry.title(),
+        promised: job.promised_on.filter(|_| job.stage.is_open()).map(with_weekday),
+        number: job.number,
+        complaint: job.complaint,
+        quote,
+    })
+}
+
+fn plain_words(stage: Stage) -> &'static str {
+    match stage {
+        Stage::CheckedIn => "Your instrument is with us and waits to be measured.",
+        Stage::Measured => "We have measured it and are working out what it needs.",
+        Stage::Quoted => "We have made a quote and wait for your answer. Call us or come by.",
+        Stage::Agreed => "Thank you. It waits for its turn on the bench.",
+        Stage::OnTheBench => "It is being worked on.",
+        Stage::FinalCheck => "The work is done; we are checking it.",
+        Stage::Ready => "It is ready. Bring your claim ticket.",
+        Stage::Collected => "You have collected it. We hope it plays well.",
+        Stage::ClosedUnrepaired => "You have it back as it came.",
+    }
+}

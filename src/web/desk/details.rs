@@ -1,0 +1,78 @@
+//! `/desk/jobs/{id}/details`: what was written down at the counter, corrected.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::records::job::{self, Job, JobEntry, Style};
+use crate::records::staff::{self, Staff};
+use crate::records::{Door, JobId, StaffId};
+use crate::web::Result;
+use crate::web::form::{Id, LINE, TEXT, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+
+#[derive(Template)]
+#[template(path = "desk/details.html")]
+struct DetailsPage {
+    layout: Layout,
+    form: Typed,
+    job: Job,
+    people: Vec<Staff>,
+}
+
+impl DetailsPage {
+    fn styles(&self) -> &'static [Style] {
+        Style::ALL
+    }
+}
+
+fn typed(job: &Job) -> Typed {
+    Typed::fresh()
+        .with("version", job.version.to_string())
+        .with("complaint", job.complaint.as_str())
+        .with("style", job.style.key())
+        .with("brought_with", job.brought_with.as_str())
+        .with("rack", job.rack.as_str())
+        .with("promised_on", job.promised_on.map(|day| day.to_string()).unwrap_or_default())
+        .with("staff", job.staff_id.map(|id| id.to_string()).unwrap_or_default())
+}
+
+async fn details_page(visit: &Visit, job: Job, form: Typed) -> Result<DetailsPage> {
+    let mut people = staff::all(visit.app.db.read()).await?;
+    people.retain(|person| person.active && person.roles.may_act_as(staff::Role::Bench));
+    Ok(DetailsPage { layout: visit.layout(), form, job, people })
+}
+
+/// `GET /desk/jobs/{id}/details`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+    let job = job::find(visit.app.db.read(), id).await?;
+    let form = typed(&job);
+    page(&details_page(&visit, job, form).await?)
+}
+
+/// `POST /desk/jobs/{id}/details`
+pub(in crate::web) async fn save(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+    let present = job::find(visit.app.db.read(), id).await?;
+    let complaint = form.required_area("complaint", "what the customer says is wrong, in their words", TEXT);
+    let style = form.choice::<Style>("style", "how hard the customer plays");
+    let brought_with = form.line("brought_with", LINE);
+    let rack = form.line("rack", 40);
+    let promised_on = form.day("promised_on");
+    let staff_id = form.id::<StaffId>("staff");
+    let (Some(style), false) = (style, form.refused()) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &details_page(&visit, present, form).await?);
+    };
+    let entry = JobEntry { complaint, style, brought_with, rack, promised_on, staff_id };
+    let mut write = visit.app.db.write().await?;
+    match job::save(&mut write, &visit.by(Door::Desk), id, form.version()?, &entry).await {
+        Ok(()) => {
+            write.commit().await?;
+            see(&visit, &format!("/desk/jobs/{id}"), &format!("{} is saved.", present.number))
+        }
+        Err(crate::records::Error::ChangedMeanwhile(_)) => {
+            drop(write);
+            form.conflict(&typed(&present), present.version);
+            page_with(StatusCode::CONFLICT, &details_page(&visit, present, form).await?)
+        }
+        Err(other) => Err(other.into()),
+    }
+}

@@ -1,0 +1,228 @@
+//! `/desk/jobs/{id}`: one job as the desk sees it: where it stands, what is owed, what to press next.
+
+use askama::Template;
+
+use crate::records::condition::{self, ConditionMark, Side};
+use crate::records::customer::{self, Customer};
+use crate::records::event;
+use crate::records::instrument;
+use crate::records::job::{self, Job};
+use crate::records::quote;
+use crate::records::service::{self, Service};
+use crate::records::staff::{self, Role};
+use crate::records::stage::{How, Stage, WaitingFor};
+use crate::records::work::{self, LineState, WorkLine};
+use crate::records::{Door, InstrumentId, JobId, payment};
+use crate::web::form::{Id, LINE, Typed};
+use crate::web::page::{Layout, Visit, page, see};
+use crate::web::words::{Promise, StageSeen, dial};
+use crate::web::{Error, Result};
+
+/// Deeds shown at the foot of the page.
+const RECENT_DEEDS: i64 = 12;
+
+#[derive(Template)]
+#[template(path = "desk/job.html")]
+struct JobPage {
+    layout: Layout,
+    form: Typed,
+    job: Job,
+    stage: StageSeen,
+    promise: Promise,
+    checked_in: String,
+    who: Option<String>,
+    earlier: Option<(String, String)>,
+    customer: Customer,
+    dial: Option<String>,
+    instrument_id: InstrumentId,
+    instrument: String,
+    instrument_facts: String,
+    marks: Vec<ConditionMark>,
+    lines: Vec<LineRow>,
+    proposed: bool,
+    services: Vec<Service>,
+    quotes: Vec<QuoteRow>,
+    money: MoneySeen,
+    moves: Vec<MoveButton>,
+    back_moves: Vec<MoveButton>,
+    is_open: bool,
+    is_owner: bool,
+    deeds: Vec<Deed>,
+}
+
+impl JobPage {
+    fn sides(&self) -> &'static [Side] {
+        Side::ALL
+    }
+    fn waits(&self) -> &'static [WaitingFor] {
+        WaitingFor::ALL
+    }
+}
+
+struct LineRow {
+    line: WorkLine,
+    price: String,
+    can_withdraw: bool,
+    can_overrule: bool,
+}
+
+struct QuoteRow {
+    href: String,
+    revision: i64,
+    made: String,
+    total: String,
+    state: String,
+    open: bool,
+}
+
+struct MoneySeen {
+    agreed: String,
+    paid: String,
+    balance: String,
+    owes: bool,
+}
+
+struct MoveButton {
+    key: &'static str,
+    words: String,
+}
+
+struct Deed {
+    at: String,
+    who: String,
+    deed: String,
+}
+
+/// `GET /desk/jobs/{id}`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+    page(&job_page(&visit, id).await?)
+}
+
+async fn job_page(visit: &Visit, id: JobId) -> Result<JobPage> {
+    let reading = visit.app.db.read();
+    let job = job::find(reading, id).await?;
+    let customer = customer::find(reading, job.customer_id).await?;
+    let instrument = {
+        let mut connection = reading.acquire().await?;
+        instrument::find(&mut connection, job.instrument_id).await?
+    };
+    let lines = work::of_job(reading, id).await?;
+    let quotes = quote::of_job(reading, id).await?;
+    let agreed = quote::agreed_total(reading, id).await?;
+    let paid = payment::paid(reading, id).await?;
+    let balance = crate::quantity::Money(agreed.0 - paid.0);
+    let who = match job.staff_id {
+        Some(staff_id) => Some(staff::find(reading, staff_id).await?.name),
+        None => None,
+    };
+    let earlier = match job.earlier_job_id {
+        Some(earlier) => {
+            let earlier = job::find(reading, earlier).await?;
+            Some((format!("/desk/jobs/{}", earlier.id), format!("{} of {}", earlier.number, visit.day_of(earlier.checked_in_at))))
+        }
+        None => None,
+    };
+    let deeds = event::of_record(reading, id.0, RECENT_DEEDS).await?;
+    let is_owner = visit.may_act_as(Role::Owner);
+    let buttons = |how: How| job.stage.pressable().filter(move |allowed| allowed.how == how);
+    let entry = &instrument.entry;
+    let facts: Vec<String> = [entry.family.spoken(), &entry.finish, &entry.serial].map(str::to_owned).into_iter().filter(|fact| !fact.is_empty()).collect();
+    Ok(JobPage {
+        layout: visit.layout(),
+        form: Typed::fresh(),
+        stage: StageSeen::of(job.stage, job.waiting_for),
+        promise: Promise::seen(job.promised_on, visit.today()),
+        checked_in: visit.moment(job.checked_in_at),
+        who,
+        earlier,
+        dial: dial(customer.telephone_e164.as_deref()),
+        customer,
+        instrument_id: instrument.id,
+        instrument: entry.title(),
+        instrument_facts: facts.join(" · "),
+        marks: condition::of_job(reading, id).await?,
+        proposed: lines.iter().any(|line| line.state == LineState::Proposed),
+        lines: lines
+            .into_iter()
+            .map(|line| LineRow {
+                price: visit.money(line.price),
+                can_withdraw: line.state == LineState::Proposed && quotes.is_empty(),
+                can_overrule: is_owner && line.state == LineState::Proposed && !line.overruled,
+                line,
+            })
+            .collect(),
+        services: service::all(reading).await?.into_iter().filter(|service| service.active).collect(),
+        quotes: quotes
+            .into_iter()
+            .map(|quote| QuoteRow {
+                href: format!("/desk/quotes/{}", quote.id),
+                revision: quote.revision,
+                made: visit.day_of(quote.made_at),
+                total: visit.money(quote.total),
+                state: quote.answer.map_or_else(|| "waits for an answer".to_owned(), |answer| answer.spoken().to_owned()),
+                open: quote.answer.is_none(),
+            })
+            .collect(),
+        money: MoneySeen {
+            agreed: visit.money(agreed),
+            paid: visit.money(paid),
+            balance: visit.money(balance),
+            owes: balance.0 > 0,
+        },
+        moves: buttons(How::Pressed).map(|allowed| MoveButton { key: allowed.to.key(), words: forward_words(allowed.to) }).collect(),
+        back_moves: buttons(How::PressedWithReason)
+            .map(|allowed| MoveButton { key: allowed.to.key(), words: allowed.to.spoken().to_owned() })
+            .collect(),
+        is_open: job.stage.is_open(),
+        is_owner,
+        deeds: deeds
+            .into_iter()
+            .map(|deed| Deed { at: visit.moment(deed.at), who: deed.who.unwrap_or_else(|| deed.door.spoken().to_owned()), deed: deed.deed })
+            .collect(),
+        job,
+    })
+}
+
+fn forward_words(to: Stage) -> String {
+    match to {
+        Stage::Measured => "Mark as measured (nothing to measure)".to_owned(),
+        Stage::OnTheBench => "Put on the bench".to_owned(),
+        Stage::FinalCheck => "To the final check".to_owned(),
+        Stage::Ready => "Ready to collect".to_owned(),
+        other => format!("To “{other}”"),
+    }
+}
+
+/// `POST /desk/jobs/{id}/stage`
+pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let to: Stage = form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
+    let mut write = visit.app.db.write().await?;
+    job::press_move(&mut write, &visit.by(Door::Desk), visit.today(), id, form.version()?, to, form.value("reason")).await?;
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
+}
+
+/// `POST /desk/jobs/{id}/wait`
+pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let waiting_for: Option<WaitingFor> = form.value("waiting_for").parse().ok();
+    let mut write = visit.app.db.write().await?;
+    let waiting = waiting_for.map(|waiting_for| (waiting_for, form.value("reason")));
+    job::wait(&mut write, &visit.by(Door::Desk), id, form.version()?, waiting).await?;
+    write.commit().await?;
+    let words = waiting_for.map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."));
+    see(&visit, &format!("/desk/jobs/{id}"), &words)
+}
+
+/// `POST /desk/jobs/{id}/condition`
+pub(in crate::web) async fn mark_condition(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+    let side = form.choice::<Side>("side", "where the mark is");
+    let note = form.required("note", "what the mark is", LINE);
+    let (Some(side), false) = (side, form.refused()) else {
+        let words = form.problems().first().map(|problem| problem.message.clone()).unwrap_or_default();
+        return Err(Error::Refused(words));
+    };
+    let mut write = visit.app.db.write().await?;
+    condition::add(&mut write, &visit.by(Door::Desk), id, side, &note).await?;
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{id}"), "The mark is written down.")
+}

@@ -1,0 +1,66 @@
+//! `/desk`: the open jobs, what is due first.
+
+use askama::Template;
+
+use crate::records::job;
+use crate::web::Result;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::words::{Promise, StageSeen};
+
+#[derive(Template)]
+#[template(path = "desk/queue.html")]
+struct QueuePage {
+    layout: Layout,
+    today: String,
+    rows: Vec<Row>,
+    late: usize,
+    due_today: usize,
+    ready: usize,
+}
+
+struct Row {
+    href: String,
+    number: String,
+    stage: StageSeen,
+    waiting_reason: Option<String>,
+    customer: String,
+    telephone: String,
+    instrument: String,
+    complaint: String,
+    rack: String,
+    who: String,
+    promise: Promise,
+    age_days: i64,
+}
+
+/// `GET /desk`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    let today = visit.today();
+    let open = job::open_jobs(visit.app.db.read()).await?;
+    let ready = open.iter().filter(|row| row.stage == crate::records::stage::Stage::Ready).count();
+    let rows: Vec<Row> = open
+        .into_iter()
+        .map(|row| Row {
+            href: format!("/desk/jobs/{}", row.id),
+            stage: StageSeen::of(row.stage, row.waiting_for),
+            promise: Promise::seen(row.promised_on, today),
+            age_days: visit.days_since(row.checked_in_at),
+            instrument: crate::web::words::instrument_title(row.family, &row.maker, &row.model),
+            who: row.staff.unwrap_or_default(),
+            number: row.number,
+            waiting_reason: row.waiting_reason,
+            customer: row.customer,
+            telephone: row.telephone,
+            complaint: row.complaint,
+            rack: row.rack,
+        })
+        .collect();
+    page(&QueuePage {
+        late: rows.iter().filter(|row| row.promise.is_late).count(),
+        due_today: rows.iter().filter(|row| row.promise.is_today).count(),
+        ready,
+        today: crate::quantity::with_weekday(today),
+        layout: visit.layout(),
+        rows,
+    })
+}

@@ -1,0 +1,115 @@
+//! `/desk/jobs/{id}/sheet`: the work-performed sheet: before and after in numbers, what was done, what comes next.
+
+use askama::Template;
+
+use crate::drawing::side_view::{SideString, SideView, side_view};
+use crate::quantity::with_weekday;
+use crate::records::customer::{self, Customer};
+use crate::records::instrument::{self, Instrument};
+use crate::records::job::{self, Job};
+use crate::records::reading::{self, ReadingKind, ReadingSet};
+use crate::records::work::{self, LineState};
+use crate::records::{JobId, care};
+use crate::web::Result;
+use crate::web::form::Id;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
+use crate::web::words::{Shop, length_unit};
+
+#[derive(Template)]
+#[template(path = "desk/sheet.html")]
+struct SheetPage {
+    layout: Layout,
+    shop: Shop,
+    job: Job,
+    customer: Customer,
+    instrument: Instrument,
+    received: String,
+    finished: Option<String>,
+    columns: Vec<&'static str>,
+    rows: Vec<(String, Vec<(String, String)>)>,
+    once: Vec<BeforeAfter>,
+    side: Option<String>,
+    done: Vec<DoneLine>,
+    declined: Vec<String>,
+    care: Vec<(String, String)>,
+    advice: String,
+}
+
+struct DoneLine {
+    words: String,
+    who: String,
+    when: String,
+    result: String,
+}
+
+/// `GET /desk/jobs/{id}/sheet`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+    let unit = length_unit(&visit.settings);
+    let reading_side = visit.app.db.read();
+    let job = job::find(reading_side, id).await?;
+    let (instrument, sets) = {
+        let mut connection = reading_side.acquire().await?;
+        (instrument::find(&mut connection, job.instrument_id).await?, reading::of_job(&mut connection, id).await?)
+    };
+    let lines = work::of_job(reading_side, id).await?;
+    let (before, after) = before_and_after(&sets);
+    let kinds = kinds_per_string(before, after);
+    let cells = |number: i64| {
+        let both = |kind: &ReadingKind| (mean_words(before, *kind, number, unit), mean_words(after, *kind, number, unit));
+        kinds.iter().map(both).collect()
+    };
+    let care = care::of_instrument(reading_side, instrument.id).await?;
+    page(&SheetPage {
+        layout: visit.layout(),
+        shop: Shop::of(&visit.settings),
+        customer: customer::find(reading_side, job.customer_id).await?,
+        received: visit.day_of(job.checked_in_at),
+        finished: after.map(|set| visit.day_of(set.taken_at)),
+        columns: kinds.iter().map(|kind| kind.spoken()).collect(),
+        rows: (1_i64..).zip(string_names(&instrument.entry)).map(|(number, name)| (name, cells(number))).collect(),
+        once: once(before, after, unit),
+        side: after.and_then(|set| drawn(&instrument, set)),
+        done: lines
+            .iter()
+            .filter(|line| line.state == LineState::Done)
+            .map(|line| DoneLine {
+                words: line.words.clone(),
+                who: line.done_by.clone().unwrap_or_default(),
+                when: line.done_at.map(|at| visit.day_of(at)).unwrap_or_default(),
+                result: line.result.clone(),
+            })
+            .collect(),
+        declined: lines.iter().filter(|line| line.state == LineState::Declined).map(|line| line.words.clone()).collect(),
+        care: care.iter().filter(|line| !line.paused).map(|line| (line.kind.spoken().to_owned(), with_weekday(line.next_due_on))).collect(),
+        advice: visit.settings.care_advice.clone(),
+        instrument,
+        job,
+    })
+}
+
+/// The strings as they leave, thinnest and thickest.
+fn drawn(instrument: &Instrument, set: &ReadingSet) -> Option<String> {
+    let entry = &instrument.entry;
+    let last = i64::try_from(entry.strings.len()).ok()?;
+    let strings: Vec<SideString> = [(1, "treble"), (last, "bass")]
+        .into_iter()
+        .filter_map(|(number, name)| {
+            Some(SideString {
+                name: name.to_owned(),
+                first_fret_mm: set.mean(ReadingKind::Height1, number)?,
+                action_12_mm: set.mean(ReadingKind::Height12, number)?,
+            })
+        })
+        .collect();
+    let view = SideView {
+        scale_mm: entry.scale.mm(),
+        frets: usize::try_from(entry.frets).ok()?,
+        body_fret: usize::try_from(entry.body_fret).ok()?,
+        relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
+        targets_12_mm: Vec::new(),
+        forecast_12_mm: Vec::new(),
+        strings,
+    };
+    (!view.strings.is_empty()).then(|| side_view(&view))
+}

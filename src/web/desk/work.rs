@@ -1,0 +1,68 @@
+//! `/desk/jobs/{id}/work`: work lines as the desk adds and withdraws them.
+
+use crate::quantity::Money;
+use crate::records::service;
+use crate::records::work::{self, Proposal};
+use crate::records::service::TaxClass;
+use crate::records::{Door, JobId, ServiceId, WorkLineId};
+use crate::web::form::{Id, LINE, Typed};
+use crate::web::page::{Visit, see};
+use crate::web::words::currency;
+use crate::web::{Error, Result};
+
+/// `POST /desk/jobs/{id}/work`: a service of the catalogue, or a line in one's own words.
+pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+    let key = form.required_key()?.to_owned();
+    let chosen = form.id::<ServiceId>("service");
+    let words = form.line("words", LINE);
+    let price = form.money("price", &currency(&visit.settings));
+    let minutes = form.number("minutes", 0..=10_000);
+    let proposal = match chosen {
+        Some(service_id) => {
+            let service = service::find(visit.app.db.read(), service_id).await?;
+            Proposal {
+                service_id: Some(service.id),
+                finding: None,
+                words: if words.is_empty() { service.name } else { words },
+                minutes: minutes.unwrap_or(service.minutes),
+                price: price.unwrap_or(service.price),
+                tax_class: service.tax_class,
+            }
+        }
+        None => Proposal {
+            service_id: None,
+            finding: None,
+            words,
+            minutes: minutes.unwrap_or(0),
+            price: price.unwrap_or(Money(0)),
+            tax_class: TaxClass::Standard,
+        },
+    };
+    if chosen.is_none() && (proposal.words.is_empty() || price.is_none()) && !form.refused() {
+        form.refuse("words", "Choose a service, or type the work and its price.");
+    }
+    if form.refused() {
+        let words = form.problems().iter().map(|problem| problem.message.as_str()).collect::<Vec<_>>().join(" ");
+        return Err(Error::Refused(words));
+    }
+    let mut write = visit.app.db.write().await?;
+    work::propose(&mut write, &visit.by(Door::Desk), id, &key, std::slice::from_ref(&proposal)).await?;
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{id}"), &format!("“{}” is proposed.", proposal.words))
+}
+
+/// `POST /desk/jobs/{id}/work/{line}/withdraw`
+pub(in crate::web) async fn withdraw(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
+    let mut write = visit.app.db.write().await?;
+    work::withdraw(&mut write, &visit.by(Door::Desk), id, line).await?;
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{id}"), "The line is withdrawn.")
+}
+
+/// `POST /desk/jobs/{id}/work/{line}/overrule`: the owner allows work nobody agreed to. Recorded.
+pub(in crate::web) async fn overrule(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>, form: Typed) -> Result {
+    let mut write = visit.app.db.write().await?;
+    work::overrule(&mut write, &visit.by(Door::Office), id, line, form.value("reason")).await?;
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{id}"), "The line may be worked on without the customer's yes; that is on record.")
+}

@@ -1,0 +1,226 @@
+//! The one error type of the doors, and the page it becomes.
+//!
+//! A page never shows a cause: it says what happened, that nothing was lost, and where to go. The
+//! cause is logged once, here, under a short reference that the page also shows.
+
+use askama::Template;
+use axum::extract::{Request, State};
+use axum::http::{HeaderMap, Method, StatusCode, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Redirect, Response};
+use tower_http::csrf::ProtectionError;
+use uuid::Uuid;
+
+use super::app::App;
+use super::page::Layout;
+use crate::records;
+
+/// What went wrong with a request.
+#[derive(Debug)]
+pub enum Error {
+    /// No such page or record.
+    NotFound(&'static str),
+    /// Nobody is signed in, and the page needs somebody. Where they wanted to go.
+    SignIn(String),
+    /// Somebody is signed in who may not do this.
+    Forbidden,
+    /// The browser says that another site sent this.
+    CrossSite,
+    /// Somebody else changed the record meanwhile.
+    ChangedMeanwhile(&'static str),
+    /// A rule of the shop says no, in words.
+    Refused(String),
+    /// What was sent cannot be read as a form.
+    Unreadable(&'static str),
+    /// Too many tries.
+    TooMany,
+    /// The disk is full: nothing was saved.
+    DiskFull,
+    /// Our fault.
+    Internal(Box<dyn std::error::Error + Send + Sync>),
+}
+
+/// What a handler answers.
+pub type Result<T = Response> = std::result::Result<T, Error>;
+
+impl Error {
+    /// Wraps a cause that is nobody's business but the log's.
+    pub fn internal(cause: impl Into<Box<dyn std::error::Error + Send + Sync>>) -> Self {
+        Self::Internal(cause.into())
+    }
+}
+
+impl From<records::Error> for Error {
+    fn from(error: records::Error) -> Self {
+        match error {
+            records::Error::NotFound(what) => Self::NotFound(what),
+            records::Error::ChangedMeanwhile(what) => Self::ChangedMeanwhile(what),
+            records::Error::Refused(words) => Self::Refused(words),
+            records::Error::File(cause) => Self::from(cause),
+        }
+    }
+}
+
+impl From<sqlx::Error> for Error {
+    fn from(cause: sqlx::Error) -> Self {
+        // SQLITE_FULL; the whole transaction was rolled back
+        let full = cause.as_database_error().and_then(|error| error.code()).is_some_and(|code| code == "13");
+        if full { Self::DiskFull } else { Self::internal(cause) }
+    }
+}
+
+/// What the page says. Carried in the response until [`as_page`] draws it.
+#[derive(Debug, Clone)]
+struct Failure {
+    status: StatusCode,
+    title: String,
+    words: String,
+    reference: Option<String>,
+}
+
+impl Error {
+    fn failure(&self) -> Failure {
+        let (status, title, words) = match self {
+            Self::NotFound(what) => (
+                StatusCode::NOT_FOUND,
+                format!("There is no such {what}"),
+                "The address may be mistyped, or what it named is no longer here. Nothing was changed.".to_owned(),
+            ),
+            Self::SignIn(_) => (
+                StatusCode::UNAUTHORIZED,
+                "You are signed out".to_owned(),
+                "Nothing was saved. Go back: what you typed is still there. Sign in from another tab, then send it again."
+                    .to_owned(),
+            ),
+            Self::Forbidden => (
+                StatusCode::FORBIDDEN,
+                "Not with your role".to_owned(),
+                "Your sign-in does not cover this page. The owner can change that in the office. Nothing was changed."
+                    .to_owned(),
+            ),
+            Self::CrossSite => (
+                StatusCode::FORBIDDEN,
+                "That did not come from this program's own page".to_owned(),
+                "Your browser says that another site sent it, so nothing was done. Open the page here and try again. \
+                 If you reached us through a proxy, the owner sets the shop's address with --public-origin."
+                    .to_owned(),
+            ),
+            Self::ChangedMeanwhile(what) => (
+                StatusCode::CONFLICT,
+                format!("Somebody else changed this {what} meanwhile"),
+                "Nothing was overwritten. Go back, reload the page to see what changed, and do it again.".to_owned(),
+            ),
+            Self::Refused(words) => (StatusCode::CONFLICT, "That cannot be done".to_owned(), format!("{words} Nothing was changed.")),
+            Self::Unreadable(words) => {
+                (StatusCode::BAD_REQUEST, "That could not be read".to_owned(), format!("{words} Nothing was changed."))
+            }
+            Self::TooMany => (
+                StatusCode::TOO_MANY_REQUESTS,
+                "Too many tries".to_owned(),
+                "Wait a minute, then try again. Nothing was lost.".to_owned(),
+            ),
+            Self::DiskFull => (
+                StatusCode::INSUFFICIENT_STORAGE,
+                "The disk is full".to_owned(),
+                "Nothing was saved. Go back: what you typed is still there. Make room on the computer that runs \
+                 Thumbplane, then send it again."
+                    .to_owned(),
+            ),
+            Self::Internal(_) => (
+                StatusCode::INTERNAL_SERVER_ERROR,
+                "Something went wrong on our side".to_owned(),
+                "What you did was not saved; everything saved before is safe. Go back and try again.".to_owned(),
+            ),
+        };
+        Failure { status, title, words, reference: None }
+    }
+}
+
+impl IntoResponse for Error {
+    fn into_response(self) -> Response {
+        let mut failure = self.failure();
+        match &self {
+            Self::Internal(cause) => {
+                let reference: String = Uuid::new_v4().simple().to_string().chars().take(8).collect();
+                tracing::error!(reference, cause = %cause, "request.failed");
+                failure.reference = Some(reference);
+            }
+            Self::DiskFull => tracing::error!("request.disk_full"),
+            Self::SignIn(then) if !then.is_empty() => {
+                let then: String = form_urlencoded::byte_serialize(then.as_bytes()).collect();
+                return Redirect::to(&format!("/sign-in?then={then}")).into_response();
+            }
+            _ => {}
+        }
+        let mut response = failure.status.into_response();
+        response.extensions_mut().insert(failure);
+        response
+    }
+}
+
+#[derive(Template)]
+#[template(path = "error.html")]
+struct ErrorPage {
+    layout: Layout,
+    failure: Failure,
+    back: Option<String>,
+}
+
+/// Draws failures as pages, whoever answered them: a handler, a missing route, a body too large.
+pub(super) async fn as_page(State(app): State<App>, request: Request, next: Next) -> Response {
+    let back = own_referer(request.headers());
+    let is_get = request.method() == Method::GET || request.method() == Method::HEAD;
+    let mut response = next.run(request).await;
+    let failure = match response.extensions_mut().remove::<Failure>() {
+        Some(failure) => failure,
+        None if response.extensions().get::<ProtectionError>().is_some() => Error::CrossSite.failure(),
+        None => match response.status() {
+            StatusCode::METHOD_NOT_ALLOWED => Failure {
+                status: StatusCode::METHOD_NOT_ALLOWED,
+                title: "That page does not work that way".to_owned(),
+                words: "Open it from the page that leads to it. Nothing was changed.".to_owned(),
+                reference: None,
+            },
+            StatusCode::PAYLOAD_TOO_LARGE => Failure {
+                status: StatusCode::PAYLOAD_TOO_LARGE,
+                title: "That is too large".to_owned(),
+                words: "It is more than a form can hold. Shorten it and send it again; nothing was saved.".to_owned(),
+                reference: None,
+            },
+            StatusCode::REQUEST_TIMEOUT => Failure {
+                status: StatusCode::REQUEST_TIMEOUT,
+                title: "That took too long".to_owned(),
+                words: "Nothing was saved. Check the network and send it again.".to_owned(),
+                reference: None,
+            },
+            _ => return response,
+        },
+    };
+    // a failed GET has nothing typed to go back to; the page before it is the way out all the same
+    let back = back.filter(|_| !is_get || failure.status != StatusCode::NOT_FOUND);
+    let status = failure.status;
+    let layout = Layout::bare(&app).await;
+    let allow = response.headers_mut().remove(header::ALLOW);
+    match (ErrorPage { layout, failure, back }).render() {
+        Ok(html) => {
+            let mut drawn = (status, axum::response::Html(html)).into_response();
+            if let Some(allow) = allow {
+                drawn.headers_mut().insert(header::ALLOW, allow);
+            }
+            drawn
+        }
+        Err(cause) => {
+            tracing::error!(cause = %cause, "error_page.failed");
+            (status, "Something went wrong on our side. Nothing was lost; go back and try again.").into_response()
+        }
+    }
+}
+
+/// The path of the page a request came from, if it was one of ours.
+fn own_referer(headers: &HeaderMap) -> Option<String> {
+    let referer = headers.get(header::REFERER)?.to_str().ok()?;
+    let host = headers.get(header::HOST)?.to_str().ok()?;
+    let (_, rest) = referer.split_once("://")?;
+    let path = rest.strip_prefix(host)?;
+    super::page::safe_path(path).map(str::to_owned)
+}

@@ -1,0 +1,332 @@
+//! Forms as they were typed.
+//!
+//! Every field arrives as text and is read by a method that answers the value or notes a problem at
+//! the field, so that a refused form comes back whole, with all problems at once.
+
+use std::str::FromStr;
+
+use axum::body::to_bytes;
+use axum::extract::{FromRequest, FromRequestParts, Request};
+use axum::http::header;
+use axum::http::request::Parts;
+use serde::de::DeserializeOwned;
+use time::Date;
+use uuid::Uuid;
+
+use super::app::App;
+use super::error::{Error, Result};
+use crate::quantity::{Currency, LengthUnit, Micrometres, Money, parse_day};
+
+/// No form of ours is larger; photographs have a route of their own.
+const LARGEST_FORM: usize = 256 * 1024;
+/// Fields of one form, at most.
+const MOST_FIELDS: usize = 2000;
+/// The longest single-line text taken.
+pub const LINE: usize = 200;
+/// The longest text of several lines taken.
+pub const TEXT: usize = 4000;
+
+/// What is wrong at a field, in words that say how to mend it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// The field's name.
+    pub field: String,
+    /// The words.
+    pub message: String,
+}
+
+/// A form as it was typed, with the problems found so far.
+#[derive(Debug, Clone, Default)]
+pub struct Typed {
+    pairs: Vec<(String, String)>,
+    problems: Vec<Problem>,
+    theirs: Vec<(String, String)>,
+}
+
+impl<S: Send + Sync> FromRequest<S> for Typed {
+    type Rejection = Error;
+
+    async fn from_request(request: Request, _: &S) -> Result<Self> {
+        let kind = request.headers().get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or("");
+        if !kind.starts_with("application/x-www-form-urlencoded") {
+            return Err(Error::Unreadable("This page takes its own form only."));
+        }
+        let body = to_bytes(request.into_body(), LARGEST_FORM)
+            .await
+            .map_err(|_| Error::Unreadable("The form is larger than any of ours, or it did not arrive whole."))?;
+        let pairs: Vec<(String, String)> = form_urlencoded::parse(&body).into_owned().take(MOST_FIELDS).collect();
+        Ok(Self { pairs, ..Self::default() })
+    }
+}
+
+impl Typed {
+    /// A form nobody has typed into yet, with a fresh key against double presses.
+    pub fn fresh() -> Self {
+        Self::default().with("form_key", Uuid::new_v4().simple().to_string())
+    }
+
+    /// The same form with a field filled in.
+    #[must_use]
+    pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
+        self.pairs.retain(|(present, _)| present != name);
+        self.pairs.push((name.to_owned(), value.into()));
+        self
+    }
+
+    /// What was typed into a field; "" where nothing was.
+    pub fn value(&self, name: &str) -> &str {
+        self.pairs.iter().find(|(present, _)| present == name).map_or("", |(_, value)| value)
+    }
+
+    /// Everything typed into fields of one name, in order.
+    pub fn values(&self, name: &str) -> impl Iterator<Item = &str> {
+        self.pairs.iter().filter(move |(present, _)| present == name).map(|(_, value)| value.as_str())
+    }
+
+    /// Whether a box is ticked, or a choice is the chosen one.
+    pub fn is(&self, name: &str, value: &str) -> bool {
+        self.values(name).any(|typed| typed == value)
+    }
+
+    /// What is wrong at a field.
+    pub fn error(&self, name: &str) -> Option<&str> {
+        self.problems.iter().find(|problem| problem.field == name).map(|problem| problem.message.as_str())
+    }
+
+    /// Everything that is wrong, in the order it was found.
+    pub fn problems(&self) -> &[Problem] {
+        &self.problems
+    }
+
+    /// Whether anything is wrong.
+    pub fn refused(&self) -> bool {
+        !self.problems.is_empty()
+    }
+
+    /// What somebody else saved into a field meanwhile, where it differs from what was typed.
+    pub fn theirs(&self, name: &str) -> Option<&str> {
+        self.theirs.iter().find(|(field, _)| field == name).map(|(_, value)| value.as_str())
+    }
+
+    /// Whether somebody else saved meanwhile.
+    pub fn is_conflict(&self) -> bool {
+        !self.theirs.is_empty()
+    }
+
+    /// Turns the form into one that shows both versions: ours as typed, theirs beside each field that
+    /// differs, and the new version so that the next press knows what it replaces.
+    pub fn conflict(&mut self, theirs: &Self, version: i64) {
+        let fields: Vec<(String, String)> = theirs.pairs.iter().filter(|(name, _)| name != "form_key").cloned().collect();
+        for (name, value) in fields {
+            if name == "version" || self.value(&name).trim() == value.trim() {
+                continue;
+            }
+            self.theirs.push((name, value));
+        }
+        let entry = self.pairs.iter_mut().find(|(name, _)| name == "version");
+        match entry {
+            Some((_, value)) => *value = version.to_string(),
+            None => self.pairs.push(("version".to_owned(), version.to_string())),
+        }
+    }
+
+    /// Notes a problem at a field.
+    pub fn refuse(&mut self, name: &str, message: impl Into<String>) {
+        self.problems.push(Problem { field: name.to_owned(), message: message.into() });
+    }
+
+    /// The key that makes a second press harmless.
+    pub fn key(&self) -> &str {
+        self.value("form_key")
+    }
+
+    /// The key, or a refusal when a script left it out.
+    ///
+    /// # Errors
+    /// [`Error::Unreadable`] without a usable key.
+    pub fn required_key(&self) -> Result<&str> {
+        let key = self.key();
+        if key.is_empty() || key.len() > 64 {
+            return Err(Error::Unreadable("The form is not whole. Open its page again."));
+        }
+        Ok(key)
+    }
+
+    /// The version that was read when the form was opened.
+    ///
+    /// # Errors
+    /// [`Error::Unreadable`] without one.
+    pub fn version(&self) -> Result<i64> {
+        self.value("version").parse().map_err(|_| Error::Unreadable("The form is not whole. Open its page again."))
+    }
+
+    /// A single line that must not be empty. `what` finishes "Type …".
+    pub fn required(&mut self, name: &str, what: &str, most: usize) -> String {
+        let text = self.line(name, most);
+        if text.is_empty() && self.error(name).is_none() {
+            self.refuse(name, format!("Type {what}."));
+        }
+        text
+    }
+
+    /// Several lines that must not be empty. `what` finishes "Type …".
+    pub fn required_area(&mut self, name: &str, what: &str, most: usize) -> String {
+        let text = self.area(name, most);
+        if text.is_empty() && self.error(name).is_none() {
+            self.refuse(name, format!("Type {what}."));
+        }
+        text
+    }
+
+    /// A single line that may be empty.
+    pub fn line(&mut self, name: &str, most: usize) -> String {
+        self.text_of(name, most, false)
+    }
+
+    /// Several lines that may be empty.
+    pub fn area(&mut self, name: &str, most: usize) -> String {
+        self.text_of(name, most, true)
+    }
+
+    fn text_of(&mut self, name: &str, most: usize, lines: bool) -> String {
+        let text = self.value(name).replace("\r\n", "\n").trim().to_owned();
+        let count = text.chars().count();
+        if count > most {
+            self.refuse(name, format!("This is {count} characters long; at most {most} fit. Shorten it."));
+        }
+        if text.chars().any(|c| c.is_control() && !(lines && (c == '\n' || c == '\t'))) {
+            self.refuse(name, "This holds characters that cannot be printed. Type it by hand.");
+        }
+        text
+    }
+
+    /// One of a closed list. `what` finishes "Choose …".
+    pub fn choice<T: FromStr>(&mut self, name: &str, what: &str) -> Option<T> {
+        let chosen = self.value(name).parse().ok();
+        if chosen.is_none() {
+            self.refuse(name, format!("Choose {what}."));
+        }
+        chosen
+    }
+
+    /// A key from a hidden field or a choice; `None` where the field is empty.
+    pub fn id<T: FromStr>(&mut self, name: &str) -> Option<T> {
+        let typed = self.value(name);
+        if typed.is_empty() {
+            return None;
+        }
+        let id = typed.parse().ok();
+        if id.is_none() {
+            self.refuse(name, "Choose from the list again; this choice could not be read.");
+        }
+        id
+    }
+
+    /// A day; `None` where the field is empty.
+    pub fn day(&mut self, name: &str) -> Option<Date> {
+        let typed = self.value(name).trim().to_owned();
+        if typed.is_empty() {
+            return None;
+        }
+        match parse_day(&typed) {
+            Ok(day) => Some(day),
+            Err(words) => {
+                self.refuse(name, words);
+                None
+            }
+        }
+    }
+
+    /// A whole number within a range; `None` where the field is empty.
+    pub fn number(&mut self, name: &str, range: std::ops::RangeInclusive<i64>) -> Option<i64> {
+        let typed = self.value(name).trim().to_owned();
+        if typed.is_empty() {
+            return None;
+        }
+        match typed.parse::<i64>() {
+            Ok(number) if range.contains(&number) => Some(number),
+            _ => {
+                self.refuse(name, format!("Type a whole number from {} to {}.", range.start(), range.end()));
+                None
+            }
+        }
+    }
+
+    /// A length; `None` where the field is empty.
+    pub fn length(&mut self, name: &str, unit: LengthUnit) -> Option<Micrometres> {
+        let typed = self.value(name).trim().to_owned();
+        if typed.is_empty() {
+            return None;
+        }
+        match Micrometres::parse(&typed, unit) {
+            Ok(length) => Some(length),
+            Err(words) => {
+                self.refuse(name, words);
+                None
+            }
+        }
+    }
+
+    /// An amount of money, not negative; `None` where the field is empty.
+    pub fn money(&mut self, name: &str, currency: &Currency) -> Option<Money> {
+        let typed = self.value(name).trim().to_owned();
+        if typed.is_empty() {
+            return None;
+        }
+        match Money::parse(&typed, currency) {
+            Ok(money) if money.0 >= 0 => Some(money),
+            Ok(_) => {
+                self.refuse(name, "Type the amount without a minus.");
+                None
+            }
+            Err(words) => {
+                self.refuse(name, words);
+                None
+            }
+        }
+    }
+}
+
+/// Whether a text can be an e-mail address at all; the only real check is that mail arrives.
+pub fn looks_like_email(text: &str) -> bool {
+    let sides = text.split_once('@');
+    sides.is_some_and(|(user, host)| !user.is_empty() && !host.is_empty() && !host.contains('@'))
+        && !text.chars().any(char::is_whitespace)
+}
+
+/// The key in a URL. A key that cannot be read is a page that does not exist.
+#[derive(Debug, Clone, Copy)]
+pub struct Id<T>(pub T);
+
+impl<T: DeserializeOwned + Send> FromRequestParts<App> for Id<T> {
+    type Rejection = Error;
+
+    #[expect(clippy::disallowed_types, reason = "this is the one place that wraps it")]
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self> {
+        axum::extract::Path::<T>::from_request_parts(parts, app)
+            .await
+            .map(|axum::extract::Path(id)| Self(id))
+            .map_err(|_| Error::NotFound("page"))
+    }
+}
+
+/// The query of a URL, as typed fields.
+#[derive(Debug, Clone, Default)]
+pub struct Asked(Typed);
+
+impl FromRequestParts<App> for Asked {
+    type Rejection = Error;
+
+    async fn from_request_parts(parts: &mut Parts, _: &App) -> Result<Self> {
+        let query = parts.uri.query().unwrap_or("");
+        let pairs = form_urlencoded::parse(query.as_bytes()).into_owned().take(MOST_FIELDS).collect();
+        Ok(Self(Typed { pairs, ..Typed::default() }))
+    }
+}
+
+impl std::ops::Deref for Asked {
+    type Target = Typed;
+    fn deref(&self) -> &Typed {
+        &self.0
+    }
+}

@@ -1,0 +1,7 @@
+//! The office's door: what the owner decides.
+
+pub(super) mod home;
+pub(super) mod services;
+pub(super) mod settings;
+pub(super) mod staff;
+pub(super) mod targets;

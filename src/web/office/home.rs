@@ -1,0 +1,38 @@
+//! `/office`: the owner's evening: what is late, what is due, where to go.
+
+use askama::Template;
+use time::Duration;
+
+use crate::records::stage::Stage;
+use crate::records::{care, job};
+use crate::web::Result;
+use crate::web::page::{Layout, Visit, page};
+
+#[derive(Template)]
+#[template(path = "office/home.html")]
+struct OfficeHome {
+    layout: Layout,
+    open: usize,
+    late: usize,
+    waiting: usize,
+    ready: usize,
+    care_due: usize,
+    oldest: Option<(String, String, i64)>,
+}
+
+/// `GET /office`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    let today = visit.today();
+    let open = job::open_jobs(visit.app.db.read()).await?;
+    let care = care::due_until(visit.app.db.read(), today + Duration::days(45), 200).await?;
+    let oldest = open.iter().min_by_key(|row| row.checked_in_at);
+    page(&OfficeHome {
+        layout: visit.layout(),
+        late: open.iter().filter(|row| row.promised_on.is_some_and(|day| day < today) && row.stage != Stage::Ready).count(),
+        waiting: open.iter().filter(|row| row.waiting_for.is_some()).count(),
+        ready: open.iter().filter(|row| row.stage == Stage::Ready).count(),
+        oldest: oldest.map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), visit.days_since(row.checked_in_at))),
+        care_due: care.len(),
+        open: open.len(),
+    })
+}

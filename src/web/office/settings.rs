@@ -1,0 +1,156 @@
+//! `/office/settings`: the shop's name, money, paper and words.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::clock::is_known_zone;
+use crate::quantity::{Currency, TaxRate};
+use crate::records::Door;
+use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
+use crate::web::Result;
+use crate::web::form::{LINE, TEXT, Typed, looks_like_email};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+
+#[derive(Template)]
+#[template(path = "office/settings.html")]
+struct SettingsPage {
+    layout: Layout,
+    form: Typed,
+}
+
+impl SettingsPage {
+    fn papers(&self) -> &'static [Paper] {
+        Paper::ALL
+    }
+    fn units(&self) -> &'static [LengthUnitSetting] {
+        LengthUnitSetting::ALL
+    }
+    fn roundings(&self) -> &'static [TaxRounding] {
+        TaxRounding::ALL
+    }
+    fn levels(&self) -> &'static [TaxLevelSetting] {
+        TaxLevelSetting::ALL
+    }
+    fn currencies(&self) -> &'static [Currency] {
+        Currency::KNOWN
+    }
+}
+
+fn typed(settings: &Settings) -> Typed {
+    let rate = |rate: i64| TaxRate(rate).percent().trim_end_matches(" %").to_owned();
+    Typed::fresh()
+        .with("version", settings.version.to_string())
+        .with("shop_name", settings.shop_name.as_str())
+        .with("address", settings.address.as_str())
+        .with("telephone", settings.telephone.as_str())
+        .with("email", settings.email.as_str())
+        .with("time_zone", settings.time_zone.as_str())
+        .with("country", settings.country.as_str())
+        .with("currency", settings.currency.as_str())
+        .with("paper", settings.paper.key())
+        .with("length_unit", settings.length_unit.key())
+        .with("tax_name", settings.tax_name.as_str())
+        .with("standard_tax_rate", rate(settings.standard_tax_rate))
+        .with("reduced_tax_rate", rate(settings.reduced_tax_rate))
+        .with("tax_rounding", settings.tax_rounding.key())
+        .with("tax_level", settings.tax_level.key())
+        .with("quote_valid_days", settings.quote_valid_days.to_string())
+        .with("promise_days", settings.promise_days.to_string())
+        .with("claim_terms", settings.claim_terms.as_str())
+        .with("quote_terms", settings.quote_terms.as_str())
+        .with("care_advice", settings.care_advice.as_str())
+}
+
+/// `GET /office/settings`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    page(&SettingsPage { layout: visit.layout(), form: typed(&visit.settings) })
+}
+
+/// `POST /office/settings`
+pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
+    let Some(new) = read(&mut form, &visit.settings) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &SettingsPage { layout: visit.layout(), form });
+    };
+    let new = Settings { version: form.version()?, ..new };
+    let mut write = visit.app.db.write().await?;
+    match settings::save(&mut write, &visit.by(Door::Office), &new).await {
+        Ok(()) => {
+            write.commit().await?;
+            // checked in `read`: the zone is known
+            let _ = visit.app.clock.set_zone(&new.time_zone);
+            see(&visit, "/office/settings", "The settings are saved.")
+        }
+        Err(crate::records::Error::ChangedMeanwhile(_)) => {
+            drop(write);
+            form.conflict(&typed(&visit.settings), visit.settings.version);
+            page_with(StatusCode::CONFLICT, &SettingsPage { layout: visit.layout(), form })
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+fn read(form: &mut Typed, present: &Settings) -> Option<Settings> {
+    let shop_name = form.required("shop_name", "the shop's name", LINE);
+    let address = form.area("address", 500);
+    let telephone = form.line("telephone", 60);
+    let email = form.line("email", 254);
+    if !email.is_empty() && !looks_like_email(&email) {
+        form.refuse("email", "An e-mail address has one @ with something on both sides, and no blanks.");
+    }
+    let time_zone = form.required("time_zone", "the time zone, such as Europe/London", 60);
+    if !time_zone.is_empty() && !is_known_zone(&time_zone) {
+        form.refuse("time_zone", "There is no time zone of that name. Type one such as Europe/London or America/Chicago.");
+    }
+    let country = form.required("country", "the country's two letters, such as GB", 2).to_uppercase();
+    if !country.is_empty() && !(country.len() == 2 && country.chars().all(|c| c.is_ascii_uppercase())) {
+        form.refuse("country", "Type the country's two letters (ISO 3166), such as GB, DE or US.");
+    }
+    let currency = form.value("currency").to_owned();
+    if Currency::known(&currency).is_none() {
+        form.refuse("currency", "Choose a currency.");
+    }
+    let paper = form.choice("paper", "the paper you print on");
+    let length_unit = form.choice("length_unit", "what a bare number means");
+    let tax_rounding = form.choice("tax_rounding", "how tax is rounded");
+    let tax_level = form.choice("tax_level", "where tax is rounded");
+    let rate = |form: &mut Typed, name: &str| match TaxRate::parse(form.value(name)) {
+        Ok(rate) => rate.0,
+        Err(words) => {
+            form.refuse(name, words);
+            0
+        }
+    };
+    let standard_tax_rate = rate(form, "standard_tax_rate");
+    let reduced_tax_rate = rate(form, "reduced_tax_rate");
+    let quote_valid_days = form.number("quote_valid_days", 1..=365);
+    let promise_days = form.number("promise_days", 0..=365);
+    for (name, value) in [("quote_valid_days", quote_valid_days), ("promise_days", promise_days)] {
+        if value.is_none() && form.error(name).is_none() {
+            form.refuse(name, "Type how many days.");
+        }
+    }
+    let new = Settings {
+        shop_name,
+        address,
+        telephone,
+        email,
+        time_zone,
+        country,
+        currency,
+        paper: paper.unwrap_or(present.paper),
+        length_unit: length_unit.unwrap_or(present.length_unit),
+        tax_name: form.line("tax_name", 40),
+        standard_tax_rate,
+        reduced_tax_rate,
+        tax_rounding: tax_rounding.unwrap_or(present.tax_rounding),
+        tax_level: tax_level.unwrap_or(present.tax_level),
+        quote_valid_days: quote_valid_days.unwrap_or(0),
+        promise_days: promise_days.unwrap_or(0),
+        claim_terms: form.area("claim_terms", TEXT),
+        quote_terms: form.area("quote_terms", TEXT),
+        care_advice: form.area("care_advice", TEXT),
+        targets: present.targets.clone(),
+        version: present.version,
+    };
+    (!form.refused()).then_some(new)
+}

@@ -1,0 +1,84 @@
+//! `/office/staff`: who may sign in, and as what.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::records::staff::{self, Roles, Staff};
+use crate::records::{Door, StaffId, password};
+use crate::web::Result;
+use crate::web::form::{Id, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+
+#[derive(Template)]
+#[template(path = "office/staff.html")]
+struct StaffPage {
+    layout: Layout,
+    form: Typed,
+    people: Vec<Staff>,
+}
+
+async fn staff_page(visit: &Visit, form: Typed) -> Result<StaffPage> {
+    Ok(StaffPage { layout: visit.layout(), form: form.with("password", ""), people: staff::all(visit.app.db.read()).await? })
+}
+
+fn roles(form: &Typed) -> Roles {
+    Roles { desk: form.is("role", "desk"), bench: form.is("role", "bench"), owner: form.is("role", "owner") }
+}
+
+/// `GET /office/staff`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    page(&staff_page(&visit, Typed::fresh()).await?)
+}
+
+/// `POST /office/staff`
+pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
+    let name = form.required("name", "the name they sign in with", 80);
+    let typed = form.value("password").to_owned();
+    if let Some(words) = password::objection(&typed, &[&visit.settings.shop_name, &name]) {
+        form.refuse("password", words);
+    }
+    let roles = roles(&form);
+    if !(roles.desk || roles.bench || roles.owner) {
+        form.refuse("role", "Choose at least one role.");
+    }
+    if form.refused() {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &staff_page(&visit, form).await?);
+    }
+    let hash = visit.app.hash(move || password::hash(&typed)).await??;
+    let mut write = visit.app.db.write().await?;
+    match staff::add(&mut write, &visit.by(Door::Office), &name, roles, &hash).await {
+        Ok(_) => {
+            write.commit().await?;
+            see(&visit, "/office/staff", &format!("{name} may sign in as {}.", roles.spoken()))
+        }
+        Err(crate::records::Error::Refused(words)) => {
+            drop(write);
+            form.refuse("name", words);
+            page_with(StatusCode::UNPROCESSABLE_ENTITY, &staff_page(&visit, form).await?)
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+/// `POST /office/staff/{id}`: roles, and whether they may sign in.
+pub(in crate::web) async fn change(visit: Visit, Id(id): Id<StaffId>, form: Typed) -> Result {
+    let mut write = visit.app.db.write().await?;
+    staff::change(&mut write, &visit.by(Door::Office), id, form.version()?, roles(&form), form.is("active", "yes")).await?;
+    write.commit().await?;
+    see(&visit, "/office/staff", "Saved. Whoever may no longer sign in is signed out everywhere.")
+}
+
+/// `POST /office/staff/{id}/password`: a new password, told to the person in private.
+pub(in crate::web) async fn reset_password(visit: Visit, Id(id): Id<StaffId>, mut form: Typed) -> Result {
+    let person = staff::find(visit.app.db.read(), id).await?;
+    let typed = form.value("password").to_owned();
+    if let Some(words) = password::objection(&typed, &[&visit.settings.shop_name, &person.name]) {
+        form.refuse("password", words);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &staff_page(&visit, form).await?);
+    }
+    let hash = visit.app.hash(move || password::hash(&typed)).await??;
+    let mut write = visit.app.db.write().await?;
+    staff::set_password(&mut write, &visit.by(Door::Office), id, &hash, None).await?;
+    write.commit().await?;
+    see(&visit, "/office/staff", &format!("{} has a new password and is signed out everywhere.", person.name))
+}

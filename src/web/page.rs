@@ -1,0 +1,266 @@
+//! What every page shares: who visits, the layout around the page, answers and redirects.
+
+use std::net::{IpAddr, SocketAddr};
+
+use askama::Template;
+use axum::extract::{ConnectInfo, FromRequestParts, Request};
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
+use axum::middleware::Next;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use axum_extra::extract::cookie::{Cookie, CookieJar, SameSite};
+use data_encoding::BASE64URL_NOPAD;
+
+use super::app::App;
+use super::error::{Error, Result};
+use crate::quantity::Instant;
+use crate::records::session::Session;
+use crate::records::settings::{self, Settings};
+use crate::records::staff::Role;
+use crate::records::{By, Door};
+
+const FLASH_COOKIE: &str = "thumbplane-flash";
+
+/// One request by a person: who, through what, and the shop they visit. The one extractor most handlers need.
+#[derive(Debug, Clone)]
+pub struct Visit {
+    /// The program.
+    pub app: App,
+    /// The shop's settings as they stand.
+    pub settings: Settings,
+    /// Who is signed in, if anybody.
+    pub session: Option<Session>,
+    flash: Option<String>,
+    path: String,
+    /// The name typed into the browser is not this computer's own, and there is no TLS.
+    plain_http: bool,
+    /// Where the page lies for the world: scheme and host.
+    pub origin: String,
+    /// The address the request came from, where it came over a network.
+    pub address: Option<IpAddr>,
+}
+
+impl FromRequestParts<App> for Visit {
+    type Rejection = Error;
+
+    async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self> {
+        let settings = settings::current(app.db.read()).await?;
+        let host = parts.headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or("localhost");
+        let tls = app.serving.is_tls();
+        let origin = app.serving.public_origin.clone().unwrap_or_else(|| format!("http://{host}"));
+        let jar = CookieJar::from_headers(&parts.headers);
+        Ok(Self {
+            flash: jar.get(FLASH_COOKIE).and_then(|cookie| unsealed(app, cookie.value())),
+            session: parts.extensions.get::<Session>().cloned(),
+            path: parts.uri.path().to_owned(),
+            plain_http: !tls && !is_this_computer(host),
+            origin,
+            app: app.clone(),
+            settings,
+            address: parts.extensions.get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip()),
+        })
+    }
+}
+
+fn is_this_computer(host: &str) -> bool {
+    let name = host.rsplit_once(':').map_or(host, |(name, port)| if port.chars().all(|c| c.is_ascii_digit()) { name } else { host });
+    matches!(name, "localhost" | "[::1]") || name.starts_with("127.")
+}
+
+impl Visit {
+    /// The present moment.
+    pub fn now(&self) -> Instant {
+        self.app.clock.now()
+    }
+
+    /// The shop's today.
+    pub fn today(&self) -> time::Date {
+        self.app.clock.today()
+    }
+
+    /// Who does a deed, for the records.
+    pub fn by(&self, door: Door) -> By {
+        By { staff: self.session.as_ref().map(|session| session.staff.id), door, at: self.now() }
+    }
+
+    /// Whether the person may act as `role`.
+    pub fn may_act_as(&self, role: Role) -> bool {
+        self.session.as_ref().is_some_and(|session| session.staff.roles.may_act_as(role))
+    }
+
+    /// The layout around a page.
+    pub fn layout(&self) -> Layout {
+        let is_owner = self.may_act_as(Role::Owner);
+        Layout {
+            shop_name: self.settings.shop_name.clone(),
+            staff_name: self.session.as_ref().map(|session| session.staff.name.clone()),
+            doors: self.doors(),
+            flash: self.flash.clone(),
+            warning: (is_owner && self.plain_http).then(|| {
+                "This page travels over the network unencrypted: passwords can be read on the way. Put a server with TLS \
+                 in front and start Thumbplane with --public-origin https://…"
+                    .to_owned()
+            }),
+            search: self.may_act_as(Role::Desk),
+            bench: self.path.starts_with("/bench"),
+            demo: self.app.serving.demo,
+        }
+    }
+
+    fn doors(&self) -> Vec<DoorLink> {
+        let doors = [
+            ("Desk", "/desk", Role::Desk),
+            ("Bench", "/bench", Role::Bench),
+            ("Office", "/office", Role::Owner),
+        ];
+        let open = doors.into_iter().filter(|(_, _, role)| self.may_act_as(*role));
+        open.map(|(name, href, _)| DoorLink { name, href, current: self.path.starts_with(href) }).collect()
+    }
+}
+
+/// A link to a door this person may use.
+#[derive(Debug, Clone)]
+pub struct DoorLink {
+    /// As it is called.
+    pub name: &'static str,
+    /// Where it is.
+    pub href: &'static str,
+    /// Whether the page lies behind it.
+    pub current: bool,
+}
+
+/// What stands around every page.
+#[derive(Debug, Clone)]
+pub struct Layout {
+    /// The shop.
+    pub shop_name: String,
+    /// Who is signed in.
+    pub staff_name: Option<String>,
+    /// The doors open to them.
+    pub doors: Vec<DoorLink>,
+    /// What just changed.
+    pub flash: Option<String>,
+    /// What the owner should know.
+    pub warning: Option<String>,
+    /// Whether the search stands in the header.
+    pub search: bool,
+    /// Bench pages are larger.
+    pub bench: bool,
+    /// The throw-away demo.
+    pub demo: bool,
+}
+
+impl Layout {
+    /// A layout for pages shown when even the visitor could not be made out.
+    pub(super) async fn bare(app: &App) -> Self {
+        let shop_name = match settings::current(app.db.read()).await {
+            Ok(settings) => settings.shop_name,
+            Err(_) => "Thumbplane".to_owned(),
+        };
+        Self {
+            shop_name,
+            staff_name: None,
+            doors: Vec::new(),
+            flash: None,
+            warning: None,
+            search: false,
+            bench: false,
+            demo: app.serving.demo,
+        }
+    }
+}
+
+/// Answers with a page.
+///
+/// # Errors
+/// When the template fails.
+pub fn page(template: &impl Template) -> Result {
+    page_with(StatusCode::OK, template)
+}
+
+/// Answers with a refused form: 422, the page as it was typed.
+///
+/// # Errors
+/// When the template fails.
+pub fn refused(template: &impl Template) -> Result {
+    page_with(StatusCode::UNPROCESSABLE_ENTITY, template)
+}
+
+/// Answers with a page and a status.
+///
+/// # Errors
+/// When the template fails.
+pub fn page_with(status: StatusCode, template: &impl Template) -> Result {
+    let html = template.render().map_err(Error::internal)?;
+    Ok((status, Html(html)).into_response())
+}
+
+/// After a deed: to the page that shows what changed, with one sentence about it.
+///
+/// # Errors
+/// When the address cannot stand in a header.
+pub fn see(visit: &Visit, path: &str, flash: &str) -> Result {
+    let sealed = sealed(&visit.app, flash);
+    let cookie = Cookie::build((FLASH_COOKIE, sealed))
+        .path("/")
+        .http_only(true)
+        .same_site(SameSite::Lax)
+        .secure(visit.app.serving.is_tls());
+    let mut response = Redirect::to(path).into_response();
+    let value = HeaderValue::from_str(&cookie.to_string()).map_err(Error::internal)?;
+    response.headers_mut().append(header::SET_COOKIE, value);
+    Ok(response)
+}
+
+/// A path of our own, or nothing: never another host, never a scheme.
+pub fn safe_path(path: &str) -> Option<&str> {
+    let inside = path.starts_with('/') && !path.starts_with("//") && !path.starts_with("/\\");
+    (inside && !path.chars().any(char::is_control)).then_some(path)
+}
+
+/// Takes the flash away once a page has shown it.
+pub(super) async fn forget_flash(request: Request, next: Next) -> Response {
+    let had_flash = request.method() == Method::GET && has_flash(request.headers());
+    let mut response = next.run(request).await;
+    let is_page = response.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
+    if had_flash && is_page {
+        let gone = Cookie::build((FLASH_COOKIE, "")).path("/").max_age(time::Duration::ZERO).http_only(true);
+        if let Ok(value) = HeaderValue::from_str(&gone.to_string()) {
+            response.headers_mut().append(header::SET_COOKIE, value);
+        }
+    }
+    response
+}
+
+fn has_flash(headers: &HeaderMap) -> bool {
+    CookieJar::from_headers(headers).get(FLASH_COOKIE).is_some()
+}
+
+fn sealed(app: &App, text: &str) -> String {
+    format!("{}.{}", BASE64URL_NOPAD.encode(text.as_bytes()), app.db.link_secret().seal(text))
+}
+
+fn unsealed(app: &App, value: &str) -> Option<String> {
+    let (text, seal) = value.split_once('.')?;
+    let text = String::from_utf8(BASE64URL_NOPAD.decode(text.as_bytes()).ok()?).ok()?;
+    (app.db.link_secret().seal(&text) == seal).then_some(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{is_this_computer, safe_path};
+
+    #[test]
+    fn a_return_path_never_leaves_the_house() {
+        assert_eq!(safe_path("/desk/queue?x=1"), Some("/desk/queue?x=1"));
+        for outside in ["//evil.example", "/\\evil.example", "https://evil.example", "desk", "/a\r\nb"] {
+            assert_eq!(safe_path(outside), None, "{outside}");
+        }
+    }
+
+    #[test]
+    fn only_this_computer_counts_as_private() {
+        assert!(["localhost:8750", "127.0.0.1:8750", "[::1]:8750", "localhost"].iter().all(|host| is_this_computer(host)));
+        assert!(["shop.example:8750", "192.0.2.4:80", "shop"].iter().all(|host| !is_this_computer(host)));
+    }
+}

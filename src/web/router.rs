@@ -1,0 +1,199 @@
+//! Every URL in one table, grouped by door, with who may use it.
+//!
+//! The table is the enforcement: [`super::access::guard`] stands before each row. A test walks it.
+
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Request};
+use axum::handler::Handler;
+use axum::http::{HeaderName, Method, StatusCode};
+use axum::middleware::{from_fn, from_fn_with_state};
+use axum::response::Response;
+use axum::routing::{MethodRouter, get, post};
+use tower::ServiceBuilder;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+use tower_http::csrf::{ConfigError, CsrfLayer};
+use tower_http::request_id::{MakeRequestUuid, PropagateRequestIdLayer, RequestId, SetRequestIdLayer};
+use tower_http::timeout::TimeoutLayer;
+use tower_http::trace::TraceLayer;
+use tracing::Span;
+
+use super::access::{Access, guard};
+use super::app::App;
+use super::error::Error;
+use super::{account, assets, bench, cross_site, customer, desk, error, headers, health, home, office, page, sign_in};
+
+const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+const LONGEST_REQUEST: Duration = Duration::from_secs(30);
+const LARGEST_BODY: usize = 512 * 1024;
+
+/// One row of the table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Route {
+    /// GET or POST.
+    pub method: Method,
+    /// The path, with its parameters in braces.
+    pub path: &'static str,
+    /// Who may use it.
+    pub access: Access,
+}
+
+struct Table {
+    app: App,
+    rows: Vec<Route>,
+    router: Router<App>,
+}
+
+impl Table {
+    fn get<H, T>(self, path: &'static str, access: Access, handler: H) -> Self
+    where
+        H: Handler<T, App>,
+        T: 'static,
+    {
+        self.row(Method::GET, path, access, get(handler))
+    }
+
+    fn post<H, T>(self, path: &'static str, access: Access, handler: H) -> Self
+    where
+        H: Handler<T, App>,
+        T: 'static,
+    {
+        self.row(Method::POST, path, access, post(handler))
+    }
+
+    fn row(mut self, method: Method, path: &'static str, access: Access, handler: MethodRouter<App>) -> Self {
+        let guarded = handler.layer(from_fn_with_state((self.app.clone(), access), guard));
+        self.router = self.router.route(path, guarded);
+        self.rows.push(Route { method, path, access });
+        self
+    }
+}
+
+fn table(app: &App) -> Table {
+    use Access::{Bench, Desk, Owner, Public, Staff};
+    Table { app: app.clone(), rows: Vec::new(), router: Router::new() }
+        // the house
+        .get("/", Public, home::show)
+        .get("/healthz", Public, health::show)
+        .get("/static/{hash}/{*name}", Public, assets::serve)
+        .get("/sign-in", Public, sign_in::show)
+        .post("/sign-in", Public, sign_in::sign_in)
+        .post("/sign-out", Public, sign_in::sign_out)
+        .get("/first-start", Public, sign_in::show_first_start)
+        .post("/first-start", Public, sign_in::first_start)
+        .get("/account", Staff, account::show)
+        .post("/account", Staff, account::change_password)
+        // the customer's door
+        .get("/s/{token}", Public, customer::job::show)
+        // the front desk
+        .get("/desk", Desk, desk::queue::show)
+        .get("/desk/search", Desk, desk::search::show)
+        .get("/desk/check-in", Desk, desk::check_in::show)
+        .post("/desk/check-in", Desk, desk::check_in::check_in)
+        .get("/desk/customers/{id}", Desk, desk::customer::show)
+        .post("/desk/customers/{id}", Desk, desk::customer::save)
+        .get("/desk/instruments/{id}", Staff, desk::instrument::show)
+        .post("/desk/instruments/{id}", Staff, desk::instrument::save)
+        .get("/desk/jobs/{id}", Desk, desk::job::show)
+        .get("/desk/jobs/{id}/details", Desk, desk::details::show)
+        .post("/desk/jobs/{id}/details", Desk, desk::details::save)
+        .post("/desk/jobs/{id}/stage", Desk, desk::job::move_stage)
+        .post("/desk/jobs/{id}/wait", Desk, desk::job::wait)
+        .post("/desk/jobs/{id}/condition", Desk, desk::job::mark_condition)
+        .post("/desk/jobs/{id}/work", Desk, desk::work::propose)
+        .post("/desk/jobs/{id}/work/{line}/withdraw", Desk, desk::work::withdraw)
+        .post("/desk/jobs/{id}/work/{line}/overrule", Owner, desk::work::overrule)
+        .post("/desk/jobs/{id}/quote", Desk, desk::quote::make)
+        .get("/desk/quotes/{id}", Desk, desk::quote::show)
+        .post("/desk/quotes/{id}/answer", Desk, desk::quote::answer)
+        .post("/desk/jobs/{id}/payment", Desk, desk::hand_over::pay)
+        .get("/desk/jobs/{id}/hand-over", Desk, desk::hand_over::show)
+        .post("/desk/jobs/{id}/hand-over", Desk, desk::hand_over::hand_over)
+        .get("/desk/jobs/{id}/ticket", Desk, desk::ticket::show)
+        .get("/desk/jobs/{id}/sheet", Staff, desk::sheet::show)
+        .get("/desk/care", Desk, desk::care::show)
+        .post("/desk/care/{id}/done", Desk, desk::care::done)
+        .post("/desk/care/{id}/pause", Desk, desk::care::pause)
+        // the bench
+        .get("/bench", Bench, bench::list::show)
+        .get("/bench/jobs/{id}", Bench, bench::job::show)
+        .post("/bench/jobs/{id}/take-on", Bench, bench::work::take_on)
+        .post("/bench/jobs/{id}/readings", Bench, bench::readings::take)
+        .post("/bench/jobs/{id}/observations", Bench, bench::observations::note)
+        .post("/bench/jobs/{id}/observations/{observation}/clear", Bench, bench::observations::clear)
+        .post("/bench/jobs/{id}/propose", Bench, bench::work::propose)
+        .post("/bench/jobs/{id}/work/{line}/done", Bench, bench::work::done)
+        .post("/bench/jobs/{id}/work/{line}/reopen", Bench, bench::work::reopen)
+        .post("/bench/jobs/{id}/stage", Bench, bench::work::move_stage)
+        .post("/bench/jobs/{id}/wait", Bench, bench::work::wait)
+        .get("/bench/jobs/{id}/card", Bench, bench::card::show)
+        // the office
+        .get("/office", Owner, office::home::show)
+        .get("/office/settings", Owner, office::settings::show)
+        .post("/office/settings", Owner, office::settings::save)
+        .get("/office/targets", Owner, office::targets::show)
+        .post("/office/targets", Owner, office::targets::save)
+        .get("/office/services", Owner, office::services::show)
+        .post("/office/services", Owner, office::services::add)
+        .post("/office/services/{id}", Owner, office::services::save)
+        .get("/office/staff", Owner, office::staff::show)
+        .post("/office/staff", Owner, office::staff::add)
+        .post("/office/staff/{id}", Owner, office::staff::change)
+        .post("/office/staff/{id}/password", Owner, office::staff::reset_password)
+}
+
+/// The table, for the test that walks it and for DEVELOPERS.md.
+pub fn routes(app: &App) -> Vec<Route> {
+    table(app).rows
+}
+
+/// The whole program as one service.
+///
+/// # Errors
+/// When the configured public origin is not one.
+pub fn router(app: App) -> Result<Router, ConfigError> {
+    let mut same_site = CsrfLayer::new();
+    if let Some(origin) = &app.serving.public_origin {
+        same_site = same_site.add_trusted_origin(origin)?;
+    }
+    // outermost first
+    let layers = ServiceBuilder::new()
+        .layer(SetRequestIdLayer::new(REQUEST_ID, MakeRequestUuid))
+        .layer(TraceLayer::new_for_http().make_span_with(span_of).on_response(log_answer).on_failure(()))
+        .layer(PropagateRequestIdLayer::new(REQUEST_ID))
+        .layer(from_fn_with_state(app.clone(), headers::on_every_answer))
+        .layer(CompressionLayer::new())
+        .layer(from_fn_with_state(app.clone(), error::as_page))
+        .layer(CatchPanicLayer::custom(panicked))
+        .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, LONGEST_REQUEST))
+        .layer(same_site)
+        .layer(from_fn(cross_site::refuse_unknown_origin))
+        .layer(from_fn(page::forget_flash))
+        .layer(DefaultBodyLimit::max(LARGEST_BODY));
+    Ok(table(&app).router.fallback(no_such_page).layer(layers).with_state(app))
+}
+
+async fn no_such_page() -> Error {
+    Error::NotFound("page")
+}
+
+fn panicked(cause: Box<dyn std::any::Any + Send>) -> Response {
+    use axum::response::IntoResponse;
+    let words = cause.downcast_ref::<String>().cloned().or_else(|| cause.downcast_ref::<&str>().map(ToString::to_string));
+    Error::internal(words.unwrap_or_else(|| "a panic without words".to_owned())).into_response()
+}
+
+/// Method, path and request id: never the query, and never the token of a private link.
+fn span_of(request: &Request) -> Span {
+    let path = request.uri().path();
+    let path = if path.starts_with("/s/") { "/s/…" } else { path };
+    let id = request.extensions().get::<RequestId>().and_then(|id| id.header_value().to_str().ok()).unwrap_or("");
+    tracing::info_span!("request", id, method = %request.method(), path)
+}
+
+fn log_answer(response: &Response, latency: Duration, _: &Span) {
+    let latency_us = u64::try_from(latency.as_micros()).unwrap_or(u64::MAX);
+    tracing::info!(status = response.status().as_u16(), latency_us, "request.answered");
+}

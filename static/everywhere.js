@@ -1,0 +1,53 @@
+// What every page gains with scripts: print buttons, one press a form, and a calliper's or scanner's
+// Enter that goes to the next field. Pages work without.
+
+for (const button of document.querySelectorAll("button[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => window.print());
+}
+
+// One press a form. The server is safe without this (each form carries a key); it spares the doubt.
+// Buttons are marked, not disabled: a disabled button's name and value would not be sent.
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.method !== "post" || event.defaultPrevented) return;
+  if (form.dataset.sent) {
+    event.preventDefault();
+    return;
+  }
+  form.dataset.sent = "yes";
+  event.submitter?.setAttribute("aria-disabled", "true");
+});
+
+// a page shown again by Back can be sent again
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
+  for (const button of document.querySelectorAll("button[aria-disabled]")) button.removeAttribute("aria-disabled");
+});
+
+// Callipers and scanners type like a keyboard and end with Enter: inside [data-enter-moves] Enter goes to
+// the next field and sends nothing. data-enter-moves="down" goes down a table's column, then to the head of
+// the next, as one measures one thing over all strings. After the last field comes the button.
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.isComposing || event.ctrlKey || event.metaKey || event.altKey) return;
+  const field = event.target;
+  const group = field.matches("input, select") && field.closest("[data-enter-moves]");
+  if (!group) return;
+  event.preventDefault();
+  const fields = fieldsOf(group);
+  const next = fields[fields.indexOf(field) + (event.shiftKey ? -1 : 1)];
+  if (next) {
+    next.focus();
+    next.select?.();
+  } else if (!event.shiftKey) {
+    field.form?.querySelector("button[type=submit]:enabled")?.focus();
+  }
+});
+
+function fieldsOf(group) {
+  const fields = [...group.querySelectorAll("input:enabled:not([type=hidden]), select:enabled")];
+  if (group.dataset.enterMoves !== "down") return fields;
+  const column = (field) => field.closest("td, th")?.cellIndex ?? 0;
+  // sort leaves equals in order, so each column stays from top to bottom
+  return fields.sort((one, other) => column(one) - column(other));
+}
