@@ -16,10 +16,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     if scratch.exists() {
         std::fs::remove_file(&scratch)?;
     }
-    tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()?
-        .block_on(migrate_into(&scratch))?;
+    tokio::runtime::Builder::new_current_thread().enable_all().build()?.block_on(migrate_into(&scratch))?;
     println!("cargo:rustc-env=DATABASE_URL=sqlite://{}", scratch.display());
     Ok(())
 }

@@ -21,18 +21,8 @@ use crate::setup::reading::reading;
 use crate::setup::tension::tension;
 
 /// Every calculation by name.
-pub const NAMES: [&str; 10] = [
-    "frets",
-    "tension",
-    "intonation",
-    "clearance",
-    "cut",
-    "reading",
-    "air",
-    "turnaround",
-    "promise",
-    "plan",
-];
+pub const NAMES: [&str; 10] =
+    ["frets", "tension", "intonation", "clearance", "cut", "reading", "air", "turnaround", "promise", "plan"];
 
 /// Characters of what was given that an answer repeats, at most.
 const LONGEST_QUOTE: usize = 120;
@@ -40,8 +30,7 @@ const LONGEST_QUOTE: usize = 120;
 /// The target values the program comes with, as text that an owner can edit.
 pub const USUAL_TARGETS: &str = include_str!("../seed-data/targets.toml");
 
-static HOUSE: LazyLock<Result<HouseTargets, String>> =
-    LazyLock::new(|| HouseTargets::read(USUAL_TARGETS));
+static HOUSE: LazyLock<Result<HouseTargets, String>> = LazyLock::new(|| HouseTargets::read(USUAL_TARGETS));
 
 /// Why a calculation was not done.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -71,20 +60,12 @@ impl Refusal {
         let (title, detail, errors) = match self {
             Self::UnknownName(name) => {
                 let name: String = name.chars().take(LONGEST_QUOTE).collect();
-                let detail = format!(
-                    "There is no calculation “{name}”. There are: {}.",
-                    NAMES.join(", ")
-                );
+                let detail = format!("There is no calculation “{name}”. There are: {}.", NAMES.join(", "));
                 ("Not Found", detail, &nothing)
             }
-            Self::NotJson(problems) => (
-                "Bad Request",
-                "The input cannot be read as JSON.".to_owned(),
-                problems,
-            ),
+            Self::NotJson(problems) => ("Bad Request", "The input cannot be read as JSON.".to_owned(), problems),
             Self::Input(problems) => {
-                let detail =
-                    "The input cannot be used: each fault is named by its place.".to_owned();
+                let detail = "The input cannot be used: each fault is named by its place.".to_owned();
                 ("Unprocessable Content", detail, problems)
             }
         };
@@ -133,22 +114,16 @@ fn run<I: DeserializeOwned + Serialize, O: Serialize>(
 ) -> Result<Value, Refusal> {
     let given: I = read(input)?;
     let answer = calculation(&given)?;
-    serde_json::to_value(answer)
-        .map_err(|cause| Refusal::Input(whole(format!("leads to no number: {cause}"))))
+    serde_json::to_value(answer).map_err(|cause| Refusal::Input(whole(format!("leads to no number: {cause}"))))
 }
 
 fn read<I: DeserializeOwned + Serialize>(input: &[u8]) -> Result<I, Refusal> {
     let mut source = serde_json::Deserializer::from_slice(input);
-    let given: I =
-        serde_path_to_error::deserialize(&mut source).map_err(|fault| refusal(input, &fault))?;
-    let rest = source
-        .end()
-        .map_err(|cause| whole(format!("must be one JSON value and no more: {cause}")));
+    let given: I = serde_path_to_error::deserialize(&mut source).map_err(|fault| refusal(input, &fault))?;
+    let rest = source.end().map_err(|cause| whole(format!("must be one JSON value and no more: {cause}")));
     rest.map_err(Refusal::NotJson)?;
     let mut problems = Problems::default();
-    if let (Ok(given), Ok(understood)) =
-        (serde_json::from_slice(input), serde_json::to_value(&given))
-    {
+    if let (Ok(given), Ok(understood)) = (serde_json::from_slice(input), serde_json::to_value(&given)) {
         refuse_other_shapes(&mut problems, "", &given, &understood);
     }
     problems.check()?;
@@ -159,9 +134,7 @@ fn read<I: DeserializeOwned + Serialize>(input: &[u8]) -> Result<I, Refusal> {
 /// choice. Nobody means that: a list one entry short would be read as other quantities.
 fn refuse_other_shapes(problems: &mut Problems, at: &str, given: &Value, understood: &Value) {
     match (given, understood) {
-        (Value::Array(_), Value::Object(_)) => {
-            problems.note(at, "must be an object with named fields, not a list")
-        }
+        (Value::Array(_), Value::Object(_)) => problems.note(at, "must be an object with named fields, not a list"),
         (Value::Object(_), Value::String(_)) => problems.note(at, "must be text in quotes"),
         (Value::Array(given), Value::Array(understood)) => {
             for (place, (given, understood)) in given.iter().zip(understood).enumerate() {
@@ -171,12 +144,7 @@ fn refuse_other_shapes(problems: &mut Problems, at: &str, given: &Value, underst
         (Value::Object(given), Value::Object(understood)) => {
             for (name, given) in given {
                 if let Some(understood) = understood.get(name) {
-                    refuse_other_shapes(
-                        problems,
-                        &format!("{at}/{}", escaped(name)),
-                        given,
-                        understood,
-                    );
+                    refuse_other_shapes(problems, &format!("{at}/{}", escaped(name)), given, understood);
                 }
             }
         }
@@ -188,15 +156,10 @@ fn refuse_other_shapes(problems: &mut Problems, at: &str, given: &Value, underst
 fn refusal(input: &[u8], fault: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
     let mut pointer = pointer(fault.path());
     if let Err(cause) = serde_json::from_slice::<IgnoredAny>(input) {
-        return Refusal::NotJson(Problems(vec![Problem {
-            pointer,
-            detail: cause.to_string(),
-        }]));
+        return Refusal::NotJson(Problems(vec![Problem { pointer, detail: cause.to_string() }]));
     }
     let said = fault.inner().to_string();
-    let said = said
-        .rsplit_once(" at line ")
-        .map_or(said.as_str(), |(words, _)| words);
+    let said = said.rsplit_once(" at line ").map_or(said.as_str(), |(words, _)| words);
     let (cause, expected) = said.split_once(", expected ").unwrap_or((said, ""));
     let quoted = |words: &str| words.split('`').nth(1).unwrap_or_default().to_owned();
     let choices = expected.trim_start_matches("one of ").replace(" or ", ", ");
@@ -260,8 +223,5 @@ fn escaped(name: &str) -> String {
 }
 
 fn whole(detail: String) -> Problems {
-    Problems(vec![Problem {
-        pointer: String::new(),
-        detail,
-    }])
+    Problems(vec![Problem { pointer: String::new(), detail }])
 }

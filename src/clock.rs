@@ -80,7 +80,7 @@ impl Clock {
     /// A moment as the shop's wall clock showed it.
     pub fn local_time(&self, at: Instant) -> PrimitiveDateTime {
         let zone = self.zone.read().unwrap_or_else(PoisonError::into_inner);
-        let seconds = zone.find_local_time_type(at.seconds()).map_or(0, |kind| kind.ut_offset());
+        let seconds = zone.find_local_time_type(at.seconds()).map_or(0, tz::LocalTimeType::ut_offset);
         let offset = UtcOffset::from_whole_seconds(seconds).unwrap_or(UtcOffset::UTC);
         let local = at.utc().unwrap_or(OffsetDateTime::UNIX_EPOCH).to_offset(offset);
         PrimitiveDateTime::new(local.date(), local.time())

@@ -14,7 +14,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
 
-pub use demo::fill as fill_demo;
+pub use demo::{PEOPLE, SignIn, fill as fill_demo};
 pub use furnish::furnish;
 
 /// The books and the bench arithmetic of a fretted-instrument repair shop.

@@ -20,10 +20,7 @@ pub struct Problems(pub Vec<Problem>);
 impl Problems {
     /// Notes a fault.
     pub fn note(&mut self, pointer: impl Into<String>, detail: impl Into<String>) {
-        self.0.push(Problem {
-            pointer: pointer.into(),
-            detail: detail.into(),
-        });
+        self.0.push(Problem { pointer: pointer.into(), detail: detail.into() });
     }
 
     /// Notes a fault unless `good`.
@@ -41,13 +38,7 @@ impl Problems {
     }
 
     /// The same, for a number that may be absent.
-    pub fn within_if_given(
-        &mut self,
-        pointer: impl Into<String>,
-        value: Option<f64>,
-        least: f64,
-        most: f64,
-    ) {
+    pub fn within_if_given(&mut self, pointer: impl Into<String>, value: Option<f64>, least: f64, most: f64) {
         if let Some(value) = value {
             self.within(pointer, value, least, most);
         }
@@ -56,10 +47,7 @@ impl Problems {
     /// A list must have `least..=most` entries.
     pub fn count(&mut self, pointer: impl Into<String>, count: usize, least: usize, most: usize) {
         if !(least..=most).contains(&count) {
-            self.note(
-                pointer,
-                format!("must have from {least} to {most} entries, not {count}"),
-            );
+            self.note(pointer, format!("must have from {least} to {most} entries, not {count}"));
         }
     }
 
@@ -68,11 +56,7 @@ impl Problems {
     /// # Errors
     /// All faults noted so far.
     pub fn check(&mut self) -> Result<(), Self> {
-        if self.0.is_empty() {
-            Ok(())
-        } else {
-            Err(std::mem::take(self))
-        }
+        if self.0.is_empty() { Ok(()) } else { Err(std::mem::take(self)) }
     }
 }
 

@@ -31,8 +31,8 @@ pub mod tool;
 pub mod work;
 
 pub use column::{
-    CareId, ConditionId, CustomerId, InstrumentId, JobId, ObservationId, PaymentId, PlanId, QuoteId,
-    ReadingSetId, ServiceId, StaffId, WorkLineId,
+    CareId, ConditionId, CustomerId, InstrumentId, JobId, ObservationId, PaymentId, PlanId, QuoteId, ReadingSetId,
+    ServiceId, StaffId, WorkLineId,
 };
 pub use database::{CheckReport, Db, OpenError};
 pub use event::{By, Door};

@@ -18,8 +18,8 @@ mod cross_site;
 mod headers;
 mod health;
 mod home;
-mod sign_in;
 mod readings_view;
+mod sign_in;
 mod throttle;
 mod words;
 

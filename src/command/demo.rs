@@ -49,7 +49,9 @@ pub const PEOPLE: [SignIn; 4] = [
 pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
     log_to_console();
     if !options.listen.ip().is_loopback() {
-        return Err("the demo has known passwords, so it answers this computer only. Use --listen 127.0.0.1:PORT.".into());
+        return Err(
+            "the demo has known passwords, so it answers this computer only. Use --listen 127.0.0.1:PORT.".into()
+        );
     }
     on_runtime(async {
         let folder = std::env::temp_dir().join(format!("thumbplane-demo-{}", uuid::Uuid::new_v4().simple()));

@@ -57,8 +57,10 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
             ));
         }
         say(&format!("Thumbplane answers on http://{}", reachable(address)));
-        let serving =
-            Serving { public_origin: options.public_origin.as_deref().map(|origin| origin.trim_end_matches('/').to_owned()), demo: false };
+        let serving = Serving {
+            public_origin: options.public_origin.as_deref().map(|origin| origin.trim_end_matches('/').to_owned()),
+            demo: false,
+        };
         serve(listener, App::new(db, clock, serving), told_to_stop()).await?;
         Ok(ExitCode::SUCCESS)
     })

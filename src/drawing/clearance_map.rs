@@ -16,7 +16,13 @@ pub fn clearance_map(clearance: &ClearanceOutput, names: &[String]) -> String {
     let rows: Vec<Vec<f64>> = clearance
         .strings
         .iter()
-        .map(|string| string.stopped.iter().map(|stopped| stopped.clearance_mm.iter().copied().fold(f64::INFINITY, f64::min)).collect())
+        .map(|string| {
+            string
+                .stopped
+                .iter()
+                .map(|stopped| stopped.clearance_mm.iter().copied().fold(f64::INFINITY, f64::min))
+                .collect()
+        })
         .collect();
     let columns = rows.first().map_or(0, Vec::len);
     let (width, height) = (LEFT + number(columns) * CELL_WIDTH + 4.0, TOP + number(rows.len()) * CELL_HEIGHT + 4.0);
@@ -38,12 +44,20 @@ pub fn clearance_map(clearance: &ClearanceOutput, names: &[String]) -> String {
     for column in 0..columns {
         let x = LEFT + (number(column) + 0.5) * CELL_WIDTH;
         let label = if column == 0 { "open".to_owned() } else { column.to_string() };
-        drawn.push_str(&format!(r#"<text class="side-label" x="{}" y="17" text-anchor="middle">{label}</text>"#, short(x)));
+        drawn.push_str(&format!(
+            r#"<text class="side-label" x="{}" y="17" text-anchor="middle">{label}</text>"#,
+            short(x)
+        ));
     }
     for (row, cells) in rows.iter().enumerate() {
         let y = TOP + number(row) * CELL_HEIGHT;
         let name = names.get(row).cloned().unwrap_or_else(|| format!("string {}", row + 1));
-        drawn.push_str(&format!(r#"<text class="side-label" x="{}" y="{}" text-anchor="end">{}</text>"#, short(LEFT - 6.0), short(y + 18.0), escaped(&name)));
+        drawn.push_str(&format!(
+            r#"<text class="side-label" x="{}" y="{}" text-anchor="end">{}</text>"#,
+            short(LEFT - 6.0),
+            short(y + 18.0),
+            escaped(&name)
+        ));
         for (column, gap) in cells.iter().enumerate() {
             let x = LEFT + number(column) * CELL_WIDTH;
             let shade = ((PLENTY_MM - gap) / PLENTY_MM).clamp(0.0, 1.0) * 0.55;

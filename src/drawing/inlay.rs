@@ -27,7 +27,10 @@ pub fn inlay(stage_index: usize, side: Option<Side>, words: &str) -> String {
         width + 2,
         escaped(&format!("Stage: {words}"))
     );
-    drawn.push_str(&format!(r#"<rect class="inlay-board" x="1" y="3" width="{width}" height="{}" rx="2"/>"#, HEIGHT - 6));
+    drawn.push_str(&format!(
+        r#"<rect class="inlay-board" x="1" y="3" width="{width}" height="{}" rx="2"/>"#,
+        HEIGHT - 6
+    ));
     for fret in 1..MARKS {
         let x = fret * STEP + 1;
         drawn.push_str(&format!(r#"<path class="inlay-fret" d="M{x} 3v{}"/>"#, HEIGHT - 6));

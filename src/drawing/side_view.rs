@@ -58,10 +58,7 @@ pub fn side_view(view: &SideView) -> String {
     for fret in 1..=view.frets {
         surface.push_str(&format!("L{} {}", short(x(frame.position_mm(fret))), short(y(frame.top_mm(fret)))));
     }
-    drawn.push_str(&format!(
-        r#"<path class="side-board" d="{surface}V{below}H{}Z"/>"#,
-        short(x(0.0)),
-    ));
+    drawn.push_str(&format!(r#"<path class="side-board" d="{surface}V{below}H{}Z"/>"#, short(x(0.0)),));
     for fret in 1..=view.frets {
         let at = x(frame.position_mm(fret));
         let top = y(frame.top_mm(fret));
@@ -122,7 +119,10 @@ fn said(view: &SideView) -> String {
     let strings = view.strings.iter().enumerate().map(|(place, string)| {
         let target = view.targets_12_mm.get(place).copied().flatten();
         let target = target.map_or_else(String::new, |target| format!(", target {target:.2} mm"));
-        format!("{}: {:.2} mm over fret 1, {:.2} mm over fret 12{target}", string.name, string.first_fret_mm, string.action_12_mm)
+        format!(
+            "{}: {:.2} mm over fret 1, {:.2} mm over fret 12{target}",
+            string.name, string.first_fret_mm, string.action_12_mm
+        )
     });
     format!(
         "Side view, heights exaggerated {EXAGGERATION} times. Relief {:.2} mm. {}.",

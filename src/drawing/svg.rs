@@ -32,7 +32,11 @@ pub(super) fn modules_path(rows: &[Vec<bool>], height_each: f64) -> String {
         while x < row.len() {
             let run = row[x..].iter().take_while(|dark| **dark).count();
             if run > 0 {
-                path.push_str(&format!("M{x} {}h{run}v{}h-{run}z", short(f64::from(y) * height_each), short(height_each)));
+                path.push_str(&format!(
+                    "M{x} {}h{run}v{}h-{run}z",
+                    short(f64::from(y) * height_each),
+                    short(height_each)
+                ));
             }
             x += run.max(1);
         }

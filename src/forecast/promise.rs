@@ -101,11 +101,7 @@ pub struct DayShare {
 pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
     check(input)?;
     let calendar = Calendar::new(input);
-    let jobs: Vec<Drawing> = input
-        .jobs
-        .iter()
-        .map(|job| Drawing::new(job, &calendar))
-        .collect();
+    let jobs: Vec<Drawing> = input.jobs.iter().map(|job| Drawing::new(job, &calendar)).collect();
     let last_earliest = jobs.last().map_or(0.0, |job| job.earliest);
     let mut chance = ChaCha8Rng::seed_from_u64(input.seed);
     let mut ends: BTreeMap<usize, usize> = BTreeMap::new();
@@ -116,10 +112,7 @@ pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
         }
         let day = calendar.day_reaching(spent, last_earliest).ok_or_else(|| {
             let mut problems = Problems::default();
-            problems.note(
-                "/jobs",
-                "reach further than ten years with these bench hours",
-            );
+            problems.note("/jobs", "reach further than ten years with these bench hours");
             problems
         })?;
         *ends.entry(day).or_default() += 1;
@@ -138,21 +131,14 @@ pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
         promised_day: reaching(input.confidence),
         days: ends
             .iter()
-            .map(|(day, count)| DayShare {
-                day: calendar.date(*day),
-                probability: as_number(*count) / draws,
-            })
+            .map(|(day, count)| DayShare { day: calendar.date(*day), probability: as_number(*count) / draws })
             .collect(),
     })
 }
 
 fn check(input: &PromiseInput) -> Result<(), Problems> {
     let mut problems = Problems::default();
-    problems.require(
-        (1900..=2200).contains(&input.start.year()),
-        "/start",
-        "must be a day between 1900 and 2200",
-    );
+    problems.require((1900..=2200).contains(&input.start.year()), "/start", "must be a day between 1900 and 2200");
     problems.count("/week_hours", input.week_hours.len(), 7, 7);
     for (place, hours) in input.week_hours.iter().enumerate() {
         problems.within(format!("/week_hours/{place}"), *hours, 0.0, 240.0);
@@ -165,30 +151,16 @@ fn check(input: &PromiseInput) -> Result<(), Problems> {
     problems.count("/closed", input.closed.len(), 0, HORIZON_DAYS);
     problems.count("/jobs", input.jobs.len(), 1, MOST_JOBS);
     problems.within("/confidence", input.confidence, 0.01, 0.999);
-    problems.require(
-        (1..=MOST_DRAWS).contains(&input.draws),
-        "/draws",
-        format!("must be from 1 to {MOST_DRAWS}"),
-    );
+    problems.require((1..=MOST_DRAWS).contains(&input.draws), "/draws", format!("must be from 1 to {MOST_DRAWS}"));
     problems.require(
         input.draws.saturating_mul(input.jobs.len()) <= MOST_WORK,
         "/draws",
         format!("times the number of jobs must not exceed {MOST_WORK}"),
     );
     for (place, job) in input.jobs.iter().enumerate() {
-        problems.count(
-            format!("/jobs/{place}/hours"),
-            job.hours.len(),
-            1,
-            MOST_HOURS,
-        );
+        problems.count(format!("/jobs/{place}/hours"), job.hours.len(), 1, MOST_HOURS);
         for (entry, hours) in job.hours.iter().enumerate() {
-            problems.within(
-                format!("/jobs/{place}/hours/{entry}"),
-                *hours,
-                0.0,
-                10_000.0,
-            );
+            problems.within(format!("/jobs/{place}/hours/{entry}"), *hours, 0.0, 10_000.0);
         }
         let Some(weights) = &job.weights else {
             continue;
@@ -217,9 +189,7 @@ impl Calendar {
     fn new(input: &PromiseInput) -> Self {
         let closed: BTreeSet<Date> = input.closed.iter().copied().collect();
         let mut sum = 0.0;
-        let days = (0_i64..)
-            .take(HORIZON_DAYS)
-            .map_while(|ahead| input.start.checked_add(Duration::days(ahead)));
+        let days = (0_i64..).take(HORIZON_DAYS).map_while(|ahead| input.start.checked_add(Duration::days(ahead)));
         let summed = days.map(|day| {
             let weekday = usize::from(day.weekday().number_days_from_monday());
             if !closed.contains(&day) {
@@ -227,10 +197,7 @@ impl Calendar {
             }
             sum
         });
-        Self {
-            start: input.start,
-            summed: summed.collect(),
-        }
+        Self { start: input.start, summed: summed.collect() }
     }
 
     /// Hours given before a day begins; without end beyond the days looked ahead.
@@ -244,17 +211,13 @@ impl Calendar {
     /// The first day whose summed hours reach `hours`. A job of no hours still ends on a day with
     /// hours, and not before those `given_before` it may start are over.
     fn day_reaching(&self, hours: f64, given_before: f64) -> Option<usize> {
-        let day = self
-            .summed
-            .partition_point(|sum| *sum <= given_before || *sum < hours - HAIR);
+        let day = self.summed.partition_point(|sum| *sum <= given_before || *sum < hours - HAIR);
         (day < self.summed.len()).then_some(day)
     }
 
     fn date(&self, day: usize) -> Date {
         let ahead = i64::try_from(day).unwrap_or(0);
-        self.start
-            .checked_add(Duration::days(ahead))
-            .unwrap_or(self.start)
+        self.start.checked_add(Duration::days(ahead)).unwrap_or(self.start)
     }
 }
 
@@ -268,11 +231,8 @@ struct Drawing {
 
 impl Drawing {
     fn new(job: &QueuedJob, calendar: &Calendar) -> Self {
-        let weight = |place: usize| {
-            job.weights
-                .as_ref()
-                .map_or(1.0, |weights| weights.get(place).copied().unwrap_or(0.0))
-        };
+        let weight =
+            |place: usize| job.weights.as_ref().map_or(1.0, |weights| weights.get(place).copied().unwrap_or(0.0));
         let total: f64 = (0..job.hours.len()).map(weight).sum();
         let mut sum = 0.0;
         let shares = (0..job.hours.len()).map(|place| {
@@ -290,10 +250,7 @@ impl Drawing {
         // 32 random bits, put in the middle of their step: never 0, never 1
         let high = u32::try_from(chance.next_u64() >> 32).unwrap_or(0);
         let even = (f64::from(high) + 0.5) / 4_294_967_296.0;
-        let place = self
-            .shares
-            .partition_point(|share| *share < even)
-            .min(self.hours.len() - 1);
+        let place = self.shares.partition_point(|share| *share < even).min(self.hours.len() - 1);
         self.hours.get(place).copied().unwrap_or(0.0)
     }
 }
@@ -336,9 +293,7 @@ mod maybe_day {
         day.map(Day).serialize(to)
     }
 
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(
-        from: D,
-    ) -> Result<Option<Date>, D::Error> {
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Date>, D::Error> {
         Ok(Option::<Day>::deserialize(from)?.map(|Day(day)| day))
     }
 }
@@ -354,9 +309,6 @@ mod days {
     }
 
     pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Date>, D::Error> {
-        Ok(Vec::<Day>::deserialize(from)?
-            .into_iter()
-            .map(|Day(day)| day)
-            .collect())
+        Ok(Vec::<Day>::deserialize(from)?.into_iter().map(|Day(day)| day).collect())
     }
 }

@@ -62,22 +62,14 @@ pub fn turnaround(input: &TurnaroundInput) -> Result<TurnaroundOutput, Problems>
     problems.require(
         input.finished.len() == input.durations_days.len(),
         "/finished",
-        format!(
-            "must have as many entries as durations_days ({})",
-            input.durations_days.len()
-        ),
+        format!("must have as many entries as durations_days ({})", input.durations_days.len()),
     );
     for (place, days) in input.durations_days.iter().enumerate() {
         problems.within(format!("/durations_days/{place}"), *days, 0.0, 100_000.0);
     }
     problems.check()?;
 
-    let mut jobs: Vec<(f64, bool)> = input
-        .durations_days
-        .iter()
-        .copied()
-        .zip(input.finished.iter().copied())
-        .collect();
+    let mut jobs: Vec<(f64, bool)> = input.durations_days.iter().copied().zip(input.finished.iter().copied()).collect();
     jobs.sort_by(|one, other| one.0.total_cmp(&other.0));
     let mut curve: Vec<Step> = Vec::new();
     let (mut share_open, mut sum) = (1.0, 0.0);
@@ -87,28 +79,13 @@ pub fn turnaround(input: &TurnaroundInput) -> Result<TurnaroundOutput, Problems>
         if finished > 0 {
             let (d, n) = (as_number(finished), as_number(at_risk));
             share_open *= 1.0 - d / n;
-            sum += if finished < at_risk {
-                d / (n * (n - d))
-            } else {
-                0.0
-            };
+            sum += if finished < at_risk { d / (n * (n - d)) } else { 0.0 };
             let days = day.first().map_or(0.0, |job| job.0);
-            curve.push(Step {
-                days,
-                at_risk,
-                finished,
-                share_open,
-                standard_error: share_open * f64::sqrt(sum),
-            });
+            curve.push(Step { days, at_risk, finished, share_open, standard_error: share_open * f64::sqrt(sum) });
         }
         at_risk -= day.len();
     }
-    let percentile = |p: f64| {
-        curve
-            .iter()
-            .find(|step| step.share_open <= 1.0 - p + HAIR)
-            .map(|step| step.days)
-    };
+    let percentile = |p: f64| curve.iter().find(|step| step.share_open <= 1.0 - p + HAIR).map(|step| step.days);
     Ok(TurnaroundOutput {
         median_days: percentile(0.5),
         p80_days: percentile(0.8),

@@ -22,7 +22,9 @@ pub fn parse_day(typed: &str) -> Result<Date, String> {
     let text = typed.trim();
     let part = |text: &str| text.trim().parse::<i32>().map_err(|_| not_a_day());
     let parts: Vec<&str> = text.split(['-', '.', '/']).collect();
-    let [first, second, third] = parts.as_slice() else { return Err(not_a_day()) };
+    let [first, second, third] = parts.as_slice() else {
+        return Err(not_a_day());
+    };
     let (year, month, day) = if first.len() == 4 {
         (part(first)?, part(second)?, part(third)?)
     } else if third.len() == 4 && text.contains('.') {
@@ -40,7 +42,9 @@ pub fn parse_day(typed: &str) -> Result<Date, String> {
     let month = u8::try_from(month).ok().and_then(|month| Month::try_from(month).ok());
     let day = u8::try_from(day).ok();
     let found = month.zip(day).and_then(|(month, day)| Date::from_calendar_date(year, month, day).ok());
-    found.filter(|day| (1900..=2200).contains(&day.year())).ok_or_else(|| format!("There is no such day. {}", not_a_day()))
+    found
+        .filter(|day| (1900..=2200).contains(&day.year()))
+        .ok_or_else(|| format!("There is no such day. {}", not_a_day()))
 }
 
 /// Months after an anchor, cut to the month's last day (29 February + 12 months is 28 February).
@@ -48,7 +52,8 @@ pub fn parse_day(typed: &str) -> Result<Date, String> {
 pub fn add_months_clamped(anchor: Date, months: i32) -> Date {
     let counted = anchor.year() * 12 + i32::from(u8::from(anchor.month())) - 1 + months;
     let (year, month_index) = (counted.div_euclid(12), counted.rem_euclid(12));
-    let month = u8::try_from(month_index + 1).ok().and_then(|month| Month::try_from(month).ok()).unwrap_or(Month::January);
+    let month =
+        u8::try_from(month_index + 1).ok().and_then(|month| Month::try_from(month).ok()).unwrap_or(Month::January);
     let last = month.length(year);
     Date::from_calendar_date(year, month, anchor.day().min(last)).unwrap_or(anchor)
 }

@@ -142,7 +142,9 @@ fn split_unit(text: &str) -> Result<(&str, Option<LengthUnit>), String> {
         "mm" | "millimetre" | "millimetres" | "millimeter" | "millimeters" => Some(LengthUnit::Millimetre),
         "\"" | "in" | "inch" | "inches" | "''" => Some(LengthUnit::Inch),
         "cm" => return Err("Type the length in mm: 1 cm is 10 mm.".to_owned()),
-        other => return Err(format!("“{other}” is not a unit here. Use mm, or in for inches.")),
+        other => {
+            return Err(format!("“{other}” is not a unit here. Use mm, or in for inches."));
+        }
     };
     Ok((number, unit))
 }
@@ -154,7 +156,9 @@ fn decimal(number: &str) -> Result<(i128, i128), String> {
     let (whole, rest) = match separators {
         0 => (number, ""),
         1 => number.split_once(['.', ',']).ok_or_else(not_a_number)?,
-        _ => return Err(format!("“{number}” has more than one decimal point. Type it as 1750 or 1.75.")),
+        _ => {
+            return Err(format!("“{number}” has more than one decimal point. Type it as 1750 or 1.75."));
+        }
     };
     // 1,750 can be one and three quarters or a thousand seven hundred and fifty
     if number.contains(',') && rest.len() == 3 && !whole.is_empty() && whole != "0" {

@@ -45,7 +45,8 @@ impl Money {
     /// # Errors
     /// Words that say how to mend what was typed.
     pub fn parse(typed: &str, currency: &Currency) -> Result<Self, String> {
-        let text: String = typed.chars().filter(|c| !c.is_whitespace() && !matches!(c, '\u{200b}' | '\u{feff}')).collect();
+        let text: String =
+            typed.chars().filter(|c| !c.is_whitespace() && !matches!(c, '\u{200b}' | '\u{feff}')).collect();
         let text = text.strip_prefix(currency.symbol.trim()).unwrap_or(&text);
         let text = text.strip_prefix(currency.code).or_else(|| text.strip_suffix(currency.code)).unwrap_or(text);
         let text = text.strip_suffix(currency.symbol.trim()).unwrap_or(text);
@@ -110,7 +111,8 @@ impl TaxRate {
         if whole.is_empty() || whole.len() > 3 || rest.len() > 3 || !digits(whole) || !digits(rest) {
             return Err("Type the rate in percent, such as 20 or 8.25.".to_owned());
         }
-        let rate: i64 = format!("{whole}{rest:0<3}").parse().map_err(|_| "Type the rate in percent, such as 20.".to_owned())?;
+        let rate: i64 =
+            format!("{whole}{rest:0<3}").parse().map_err(|_| "Type the rate in percent, such as 20.".to_owned())?;
         if rate > 100_000 { Err("A rate is at most 100 %.".to_owned()) } else { Ok(Self(rate)) }
     }
 }

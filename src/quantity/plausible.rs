@@ -89,14 +89,13 @@ pub fn question(value: Micrometres, place: Place, typed_in: LengthUnit) -> Optio
         moved(10),
         moved(100),
     ];
-    let likely = candidates.into_iter().flatten().find(|likely| (usual_least..=usual_most).contains(likely)).map(Micrometres);
+    let likely =
+        candidates.into_iter().flatten().find(|likely| (usual_least..=usual_most).contains(likely)).map(Micrometres);
     let said = value.in_both(typed_in);
     let words = match likely {
-        Some(likely) => format!(
-            "{said} cannot be {}. Did you mean {}? Type it again.",
-            place.spoken(),
-            likely.in_both(typed_in)
-        ),
+        Some(likely) => {
+            format!("{said} cannot be {}. Did you mean {}? Type it again.", place.spoken(), likely.in_both(typed_in))
+        }
         None => format!(
             "{said} cannot be {}: between {} and {} is. Read it again.",
             place.spoken(),

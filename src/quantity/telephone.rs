@@ -21,7 +21,9 @@ pub fn to_e164(typed: &str, country_code: &str) -> Option<E164> {
     let country: Option<country::Id> = country_code.parse().ok();
     // a number dialled from abroad with 00 is one with a plus
     let text = match text.trim_start().strip_prefix("00") {
-        Some(rest) if country != Some(country::US) && country != Some(country::CA) => format!("+{rest}"),
+        Some(rest) if country != Some(country::US) && country != Some(country::CA) => {
+            format!("+{rest}")
+        }
         _ => text,
     };
     let parsed = phonenumber::parse(country, &text).ok()?;
@@ -32,7 +34,7 @@ pub fn to_e164(typed: &str, country_code: &str) -> Option<E164> {
         return None;
     }
     let is_local_only = phonenumber::is_viable(&text) && !parsed.is_valid() && national_is_short(&parsed);
-    let extension = parsed.extension().map(|extension| extension.to_string());
+    let extension = parsed.extension().map(std::string::ToString::to_string);
     (!is_local_only).then_some(E164 { number, extension })
 }
 

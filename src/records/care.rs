@@ -50,7 +50,8 @@ pub fn next_due(done_on: Date, every_months: i64, suits_month: Option<i64>) -> D
     let Some(season) = season else {
         return add_months_clamped(done_on, i32::try_from(every_months).unwrap_or(12));
     };
-    let candidates = (done_on.year()..=done_on.year() + 2).filter_map(|year| Date::from_calendar_date(year, season, 1).ok());
+    let candidates =
+        (done_on.year()..=done_on.year() + 2).filter_map(|year| Date::from_calendar_date(year, season, 1).ok());
     candidates
         .into_iter()
         .find(|day| (*day - done_on).whole_days() > JUST_DONE_DAYS)
@@ -60,11 +61,7 @@ pub fn next_due(done_on: Date, every_months: i64, suits_month: Option<i64>) -> D
 /// Writes the yearly care lines of an instrument whose setup was finished on a day: oil, look over,
 /// rehydrate. Lines that exist are done anew; a paused one stays paused.
 pub async fn write_after_setup(on: Writing<'_>, by: &By, instrument: InstrumentId, done_on: Date) -> Result<()> {
-    let usual = [
-        (CareKind::OilTuners, None),
-        (CareKind::LookOver, None),
-        (CareKind::Rehydrate, Some(BEFORE_HEATING)),
-    ];
+    let usual = [(CareKind::OilTuners, None), (CareKind::LookOver, None), (CareKind::Rehydrate, Some(BEFORE_HEATING))];
     for (kind, suits_month) in usual {
         let due = next_due(done_on, YEARLY, suits_month);
         let id = CareId::new();

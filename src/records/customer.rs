@@ -95,7 +95,14 @@ pub async fn add(on: Writing<'_>, by: &By, country: &str, form_key: &str, entry:
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(on: Writing<'_>, by: &By, country: &str, id: CustomerId, version: i64, entry: &CustomerEntry) -> Result<()> {
+pub async fn save(
+    on: Writing<'_>,
+    by: &By,
+    country: &str,
+    id: CustomerId,
+    version: i64,
+    entry: &CustomerEntry,
+) -> Result<()> {
     let before = find(&mut *on, id).await?;
     let entry = tidy(entry)?;
     let name_folded = folded(&entry.name);

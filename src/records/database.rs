@@ -62,12 +62,8 @@ impl Db {
     pub async fn open(folder: &Path) -> Result<Self, OpenError> {
         let in_folder = |cause| OpenError::Folder(folder.to_owned(), cause);
         std::fs::create_dir_all(folder).map_err(in_folder)?;
-        let lock = OpenOptions::new()
-            .create(true)
-            .truncate(false)
-            .write(true)
-            .open(folder.join("lock"))
-            .map_err(in_folder)?;
+        let lock =
+            OpenOptions::new().create(true).truncate(false).write(true).open(folder.join("lock")).map_err(in_folder)?;
         match lock.try_lock() {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => return Err(OpenError::InUse(folder.to_owned())),

@@ -130,10 +130,17 @@ pub fn micrograms_per_metre(g_m: f64) -> Option<i64> {
 }
 
 /// Adds an instrument; the same form sent twice adds one.
-pub async fn add(on: Writing<'_>, by: &By, customer: CustomerId, form_key: &str, entry: &InstrumentEntry) -> Result<InstrumentId> {
-    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: InstrumentId" FROM instrument WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
-        .await?
+pub async fn add(
+    on: Writing<'_>,
+    by: &By,
+    customer: CustomerId,
+    form_key: &str,
+    entry: &InstrumentEntry,
+) -> Result<InstrumentId> {
+    if let Some(id) =
+        sqlx::query_scalar!(r#"SELECT id AS "id: InstrumentId" FROM instrument WHERE form_key = ?"#, form_key)
+            .fetch_optional(&mut *on)
+            .await?
     {
         return Ok(id);
     }

@@ -3,8 +3,8 @@
 use serde::Serialize;
 use time::Date;
 
-use super::column::words;
 use super::care;
+use super::column::words;
 use super::condition::{self, Side};
 use super::customer::{self, CustomerEntry};
 use super::event::{self, By};
@@ -126,12 +126,10 @@ pub async fn check_in(
     .await?;
     let id = JobId::new();
     let year = i64::from(today.year().rem_euclid(100));
-    let serial = sqlx::query_scalar!(
-        r#"SELECT coalesce(max(serial), 0) + 1 AS "serial!: i64" FROM job WHERE year = ?"#,
-        year,
-    )
-    .fetch_one(&mut *on)
-    .await?;
+    let serial =
+        sqlx::query_scalar!(r#"SELECT coalesce(max(serial), 0) + 1 AS "serial!: i64" FROM job WHERE year = ?"#, year,)
+            .fetch_one(&mut *on)
+            .await?;
     let number = format!("{year:02}-{serial:04}");
     let link_hash = link::hash(&secret.token(id));
     let link_hash = link_hash.as_slice();
@@ -229,7 +227,9 @@ pub async fn press_move(
         Some(How::Follows) => {
             return Err(Error::refused(format!("“{to}” follows by itself from the deed: it cannot be pressed.")));
         }
-        None => return Err(Error::refused(format!("A job cannot go from “{}” to “{to}”.", job.stage))),
+        None => {
+            return Err(Error::refused(format!("A job cannot go from “{}” to “{to}”.", job.stage)));
+        }
     }
     change_stage(&mut *on, by, &job, to, &reason).await?;
     if to == Stage::Ready && has_final_readings(&mut *on, id).await? {
@@ -288,7 +288,13 @@ pub async fn hand_over(on: Writing<'_>, by: &By, id: JobId) -> Result<()> {
 }
 
 /// Sets a job aside with a reason, or takes it up again (`None`).
-pub async fn wait(on: Writing<'_>, by: &By, id: JobId, version: i64, waiting: Option<(WaitingFor, &str)>) -> Result<()> {
+pub async fn wait(
+    on: Writing<'_>,
+    by: &By,
+    id: JobId,
+    version: i64,
+    waiting: Option<(WaitingFor, &str)>,
+) -> Result<()> {
     let job = find(&mut *on, id).await?;
     if job.version != version {
         return Err(Error::ChangedMeanwhile("job"));
@@ -366,7 +372,9 @@ pub async fn save(on: Writing<'_>, by: &By, id: JobId, version: i64, entry: &Job
 pub async fn take_on(on: Writing<'_>, by: &By, id: JobId) -> Result<()> {
     let person = by.person()?;
     let before = find(&mut *on, id).await?.staff_id;
-    sqlx::query!("UPDATE job SET staff_id = ?, version = version + 1 WHERE id = ?", person, id).execute(&mut *on).await?;
+    sqlx::query!("UPDATE job SET staff_id = ?, version = version + 1 WHERE id = ?", person, id)
+        .execute(&mut *on)
+        .await?;
     event::write(on, by, "taken on", "job", id.0, before.as_ref(), Some(&person)).await
 }
 

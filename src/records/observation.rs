@@ -36,9 +36,10 @@ pub async fn note(
     place: (Option<i64>, Option<i64>),
     words: &str,
 ) -> Result<ObservationId> {
-    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: ObservationId" FROM observation WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
-        .await?
+    if let Some(id) =
+        sqlx::query_scalar!(r#"SELECT id AS "id: ObservationId" FROM observation WHERE form_key = ?"#, form_key)
+            .fetch_optional(&mut *on)
+            .await?
     {
         return Ok(id);
     }

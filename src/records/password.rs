@@ -12,11 +12,24 @@ pub const SHORTEST: usize = 12;
 /// The longest, in characters.
 pub const LONGEST: usize = 256;
 /// A hash that no password matches, so that an unknown name costs as much time as a known one.
-const NOBODY: &str = "$argon2id$v=19$m=19456,t=2,p=1$c29tZSBzYWx0IG9mIDE2Yg$3pEo4m2cSTb9pcjXuhtjOYyrRO2ESRFRBUmSzOEuGDk";
+const NOBODY: &str =
+    "$argon2id$v=19$m=19456,t=2,p=1$c29tZSBzYWx0IG9mIDE2Yg$3pEo4m2cSTb9pcjXuhtjOYyrRO2ESRFRBUmSzOEuGDk";
 /// Words too common to protect anything, whatever is put around them. From memory.
 const TOO_COMMON: &[&str] = &[
-    "password", "passwort", "123456", "qwerty", "qwertz", "letmein", "welcome", "iloveyou", "administrator", "abc123",
-    "111111", "000000", "guitar", "thumbplane",
+    "password",
+    "passwort",
+    "123456",
+    "qwerty",
+    "qwertz",
+    "letmein",
+    "welcome",
+    "iloveyou",
+    "administrator",
+    "abc123",
+    "111111",
+    "000000",
+    "guitar",
+    "thumbplane",
 ];
 
 /// Why a password is not taken, in words; `None` is good. `also_refused` are the shop's and the person's names.

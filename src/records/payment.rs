@@ -97,12 +97,9 @@ pub async fn take(
 
 /// What was paid on a job, less what was given back.
 pub async fn paid(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT coalesce(sum(amount), 0) AS "paid!: Money" FROM payment WHERE job_id = ?"#,
-        job,
-    )
-    .fetch_one(on)
-    .await?)
+    Ok(sqlx::query_scalar!(r#"SELECT coalesce(sum(amount), 0) AS "paid!: Money" FROM payment WHERE job_id = ?"#, job,)
+        .fetch_one(on)
+        .await?)
 }
 
 /// The payments of a job, oldest first.

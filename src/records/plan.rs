@@ -10,8 +10,8 @@ use super::reading::{ReadingKind, ReadingSet};
 use super::{Error, JobId, PlanId, ReadingSetId, Result, Writing};
 use crate::quantity::{Instant, Micrometres};
 use crate::setup::plan::{
-    HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod, PlanString, PlanStyle,
-    PlanTool, Readings, SaddleShowing, Severity, StringReadings,
+    HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod, PlanString,
+    PlanStyle, PlanTool, Readings, SaddleShowing, Severity, StringReadings,
 };
 use crate::setup::tension::Material;
 
@@ -53,7 +53,9 @@ pub async fn keep(
     .fetch_optional(&mut *on)
     .await?;
     if latest.is_some_and(|latest| {
-        latest.reading_set_id == reading_set && latest.input_json == input_json && latest.engine_version == engine_version
+        latest.reading_set_id == reading_set
+            && latest.input_json == input_json
+            && latest.engine_version == engine_version
     }) {
         return Ok(());
     }
@@ -106,7 +108,11 @@ fn as_json<T: serde::Serialize>(value: &T) -> Result<String> {
 pub async fn latest_findings(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<String>> {
     let newest = of_job(on, job).await?.into_iter().next();
     let findings = newest.map(|plan| plan.output.findings).unwrap_or_default();
-    Ok(findings.into_iter().filter(|finding| matches!(finding.severity, Severity::Stop | Severity::Work)).map(|finding| finding.words).collect())
+    Ok(findings
+        .into_iter()
+        .filter(|finding| matches!(finding.severity, Severity::Stop | Severity::Work))
+        .map(|finding| finding.words)
+        .collect())
 }
 
 /// The shop's target values; the program's own where the owner's text cannot be read.
@@ -119,7 +125,9 @@ pub fn house(targets: &str) -> std::result::Result<HouseTargets, String> {
 
 /// What the engine is given: one instrument, one reading set, the observations that stand.
 pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, observations: &[Observation]) -> PlanInput {
-    let repeats = |kind: ReadingKind, string: i64| -> Vec<f64> { set.values(kind, string).map(|reading| Micrometres(reading.value).mm()).collect() };
+    let repeats = |kind: ReadingKind, string: i64| -> Vec<f64> {
+        set.values(kind, string).map(|reading| Micrometres(reading.value).mm()).collect()
+    };
     let numbers = || (1_i64..).zip(&instrument.strings).map(|(number, _)| number);
     let circumstances = &set.circumstances;
     let air = circumstances.temperature_millicelsius.zip(circumstances.humidity_permille);
@@ -132,11 +140,17 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
         },
         targets: None,
         // thousandths of a degree and tenths of a percent, read as thousandths
-        air: air.map(|(temperature, humidity)| PlanAir { temperature_c: Micrometres(temperature).mm(), rh_percent: Micrometres(humidity).mm() * 100.0 }),
+        air: air.map(|(temperature, humidity)| PlanAir {
+            temperature_c: Micrometres(temperature).mm(),
+            rh_percent: Micrometres(humidity).mm() * 100.0,
+        }),
         tool: PlanTool { resolution_mm: circumstances.tool_resolution.mm(), limit_mm: circumstances.tool_limit.mm() },
         readings: Readings {
             relief_mm: repeats(ReadingKind::Relief, 0),
-            saddle_showing_mm: SaddleShowing { treble: repeats(ReadingKind::SaddleTreble, 0), bass: repeats(ReadingKind::SaddleBass, 0) },
+            saddle_showing_mm: SaddleShowing {
+                treble: repeats(ReadingKind::SaddleTreble, 0),
+                bass: repeats(ReadingKind::SaddleBass, 0),
+            },
             strings: numbers()
                 .map(|number| StringReadings {
                     action_12_mm: repeats(ReadingKind::Height12, number),
@@ -146,7 +160,11 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
                 })
                 .collect(),
         },
-        observations: observations.iter().filter(|seen| seen.cleared_at.is_none()).filter_map(plan_observation).collect(),
+        observations: observations
+            .iter()
+            .filter(|seen| seen.cleared_at.is_none())
+            .filter_map(plan_observation)
+            .collect(),
     }
 }
 
@@ -163,7 +181,8 @@ fn plan_observation(seen: &Observation) -> Option<PlanObservation> {
 fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
     let count = |number: i64| usize::try_from(number).unwrap_or(0);
     // positions must rise; an instrument whose strings were never measured across is spaced by the engine
-    let positions: Vec<Option<f64>> = instrument.strings.iter().map(|string| string.position.map(Micrometres::mm)).collect();
+    let positions: Vec<Option<f64>> =
+        instrument.strings.iter().map(|string| string.position.map(Micrometres::mm)).collect();
     let rising = positions.windows(2).all(|pair| matches!(pair, [Some(one), Some(other)] if other > one));
     PlanInstrument {
         family: match instrument.family {

@@ -228,7 +228,9 @@ pub async fn answer(
     let state = match yes {
         Answer::Agreed => LineState::Agreed,
         Answer::Declined => LineState::Declined,
-        Answer::Superseded => return Err(Error::refused("A quote is superseded by the next revision, not by hand.")),
+        Answer::Superseded => {
+            return Err(Error::refused("A quote is superseded by the next revision, not by hand."));
+        }
     };
     let answered_by = canonical(answered_by);
     sqlx::query!(
@@ -244,7 +246,8 @@ pub async fn answer(
     .execute(&mut *on)
     .await?;
     work::answer(&mut *on, id, state).await?;
-    event::write(&mut *on, by, "quote answered", "job", quote.job_id.0, None, Some(&(id, yes, how, answered_by))).await?;
+    event::write(&mut *on, by, "quote answered", "job", quote.job_id.0, None, Some(&(id, yes, how, answered_by)))
+        .await?;
     if yes == Answer::Agreed {
         job::follow(on, by, quote.job_id, Stage::Quoted, Stage::Agreed).await?;
     }

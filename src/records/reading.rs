@@ -103,7 +103,8 @@ impl ReadingSet {
 
     /// The mean of one place in mm (cents for cents), where it was read.
     pub fn mean(&self, kind: ReadingKind, string_number: i64) -> Option<f64> {
-        let values: Vec<f64> = self.values(kind, string_number).map(|reading| Micrometres(reading.value).mm()).collect();
+        let values: Vec<f64> =
+            self.values(kind, string_number).map(|reading| Micrometres(reading.value).mm()).collect();
         let count = f64::from(u32::try_from(values.len()).ok()?);
         (count > 0.0).then(|| values.iter().sum::<f64>() / count)
     }
@@ -122,9 +123,10 @@ pub async fn take(
     circumstances: &Circumstances,
     readings: &[Reading],
 ) -> Result<ReadingSetId> {
-    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: ReadingSetId" FROM reading_set WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
-        .await?
+    if let Some(id) =
+        sqlx::query_scalar!(r#"SELECT id AS "id: ReadingSetId" FROM reading_set WHERE form_key = ?"#, form_key)
+            .fetch_optional(&mut *on)
+            .await?
     {
         return Ok(id);
     }

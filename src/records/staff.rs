@@ -149,9 +149,8 @@ pub async fn change(on: Writing<'_>, by: &By, id: StaffId, version: i64, roles: 
     if done.rows_affected() == 0 {
         return Err(Error::ChangedMeanwhile("person"));
     }
-    let owners = sqlx::query_scalar!("SELECT count(*) FROM staff WHERE is_owner = 1 AND active = 1")
-        .fetch_one(&mut *on)
-        .await?;
+    let owners =
+        sqlx::query_scalar!("SELECT count(*) FROM staff WHERE is_owner = 1 AND active = 1").fetch_one(&mut *on).await?;
     if owners == 0 {
         return Err(Error::refused("The shop needs at least one owner who can sign in."));
     }
@@ -249,9 +248,7 @@ pub async fn sign_in_failed(on: Writing<'_>, by: &By, id: StaffId) -> Result<()>
 
 /// A right password wipes the count.
 pub async fn signed_in(on: Writing<'_>, by: &By, id: StaffId) -> Result<()> {
-    sqlx::query!("UPDATE staff SET failed_sign_ins = 0, blocked_until = 0 WHERE id = ?", id)
-        .execute(&mut *on)
-        .await?;
+    sqlx::query!("UPDATE staff SET failed_sign_ins = 0, blocked_until = 0 WHERE id = ?", id).execute(&mut *on).await?;
     event::write::<()>(on, by, "signed in", "staff", id.0, None, None).await
 }
 

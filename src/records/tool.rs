@@ -23,7 +23,8 @@ struct Tools {
     tool: Vec<Tool>,
 }
 
-static TOOLS: LazyLock<Tools> = LazyLock::new(|| toml::from_str(include_str!("../../seed-data/tools.toml")).unwrap_or_default());
+static TOOLS: LazyLock<Tools> =
+    LazyLock::new(|| toml::from_str(include_str!("../../seed-data/tools.toml")).unwrap_or_default());
 
 /// Every tool.
 pub fn tools() -> &'static [Tool] {

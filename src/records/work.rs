@@ -65,9 +65,10 @@ impl WorkLine {
 
 /// Puts lines on a job; the same form sent twice puts them once.
 pub async fn propose(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, proposals: &[Proposal]) -> Result<()> {
-    let already = sqlx::query_scalar!("SELECT count(*) FROM work_line WHERE job_id = ? AND form_key = ?", job_id, form_key)
-        .fetch_one(&mut *on)
-        .await?;
+    let already =
+        sqlx::query_scalar!("SELECT count(*) FROM work_line WHERE job_id = ? AND form_key = ?", job_id, form_key)
+            .fetch_one(&mut *on)
+            .await?;
     if already > 0 {
         return Ok(());
     }
@@ -114,7 +115,8 @@ pub async fn propose(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, pr
 /// Refused when a quote already names it.
 pub async fn withdraw(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> Result<()> {
     let line = find(&mut *on, job_id, id).await?;
-    let quoted = sqlx::query_scalar!("SELECT count(*) FROM quote_line WHERE work_line_id = ?", id).fetch_one(&mut *on).await?;
+    let quoted =
+        sqlx::query_scalar!("SELECT count(*) FROM quote_line WHERE work_line_id = ?", id).fetch_one(&mut *on).await?;
     if line.state != LineState::Proposed || quoted > 0 {
         return Err(Error::refused("A quote names this line, so it stays. The customer can decline it."));
     }
@@ -132,8 +134,11 @@ pub async fn overrule(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, r
     if line.state != LineState::Proposed {
         return Err(Error::refused("Only a line that is still proposed needs this."));
     }
-    sqlx::query!("UPDATE work_line SET overruled = 1, version = version + 1 WHERE id = ?", id).execute(&mut *on).await?;
-    event::write(on, by, "work allowed by the owner without a yes", "job", job_id.0, None, Some(&(line.words, reason))).await
+    sqlx::query!("UPDATE work_line SET overruled = 1, version = version + 1 WHERE id = ?", id)
+        .execute(&mut *on)
+        .await?;
+    event::write(on, by, "work allowed by the owner without a yes", "job", job_id.0, None, Some(&(line.words, reason)))
+        .await
 }
 
 /// Ticks a line off, with who and when. The first one moves an agreed job onto the bench.

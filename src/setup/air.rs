@@ -102,23 +102,11 @@ pub fn air(input: &AirInput) -> Result<AirOutput, Problems> {
     problems.within_if_given("/target_rh_percent", input.target_rh_percent, 0.0, 100.0);
     problems.within_if_given("/width_mm", input.width_mm, 0.1, 5000.0);
     let longest_name = input.species.as_ref().map_or(0, String::len);
-    problems.require(
-        longest_name <= MOST_NAME_BYTES,
-        "/species",
-        "must be the name of a wood, such as sitka spruce",
-    );
+    problems.require(longest_name <= MOST_NAME_BYTES, "/species", "must be the name of a wood, such as sitka spruce");
     problems.within_if_given("/time_constant_h", input.time_constant_h, 0.01, 100_000.0);
     if input.species.is_some() {
-        problems.require(
-            input.grain.is_some(),
-            "/grain",
-            "is needed with species: radial or tangential",
-        );
-        problems.require(
-            input.width_mm.is_some(),
-            "/width_mm",
-            "is needed with species, in mm",
-        );
+        problems.require(input.grain.is_some(), "/grain", "is needed with species: radial or tangential");
+        problems.require(input.width_mm.is_some(), "/width_mm", "is needed with species, in mm");
     }
     problems.check()?;
     let pressure = vapour_pressure_pa(input.temperature_c, input.rh_percent);
@@ -132,18 +120,13 @@ pub fn air(input: &AirInput) -> Result<AirOutput, Problems> {
                     Err(reason) => (None, Some(reason)),
                 }
             }
-            _ => (
-                None,
-                Some("Name the species, its grain and the width for a figure.".to_owned()),
-            ),
+            _ => (None, Some("Name the species, its grain and the width for a figure.".to_owned())),
         };
         AirTarget {
             moisture_content_percent: wished,
             movement_mm,
             movement_reason,
-            days_to_90_percent: input
-                .time_constant_h
-                .map(|hours| hours * std::f64::consts::LN_10 / 24.0),
+            days_to_90_percent: input.time_constant_h.map(|hours| hours * std::f64::consts::LN_10 / 24.0),
         }
     });
     Ok(AirOutput {
@@ -197,18 +180,11 @@ struct Movement {
 
 impl Movement {
     const fn published(coefficient: f64, shrinkage: f64) -> Self {
-        Self {
-            coefficient,
-            shrinkage,
-            saturation: FIBRE_SATURATION,
-        }
+        Self { coefficient, shrinkage, saturation: FIBRE_SATURATION }
     }
 
     fn from_shrinkage(shrinkage: f64) -> Self {
-        Self::published(
-            coefficient_from_shrinkage(shrinkage, FIBRE_SATURATION),
-            shrinkage,
-        )
+        Self::published(coefficient_from_shrinkage(shrinkage, FIBRE_SATURATION), shrinkage)
     }
 
     fn of(self, width_mm: f64, from: f64, to: f64) -> f64 {
@@ -241,11 +217,7 @@ fn published(species: &str, grain: Grain) -> Result<Vec<Movement>, String> {
         Grain::Tangential => tangential,
     };
     let plain = Movement::published;
-    let redcedar = |coefficient, shrinkage| Movement {
-        coefficient,
-        shrinkage,
-        saturation: FIBRE_SATURATION_REDCEDAR,
-    };
+    let redcedar = |coefficient, shrinkage| Movement { coefficient, shrinkage, saturation: FIBRE_SATURATION_REDCEDAR };
     Ok(match species {
         "sitka spruce" => vec![pick(plain(0.001_48, 4.3), plain(0.002_63, 7.5))],
         "western redcedar" => vec![pick(redcedar(0.001_11, 2.4), redcedar(0.002_34, 5.0))],
@@ -259,26 +231,21 @@ fn published(species: &str, grain: Grain) -> Result<Vec<Movement>, String> {
             pick(Movement::from_shrinkage(3.0), Movement::from_shrinkage(4.1)),
             pick(plain(0.001_72, 5.0), plain(0.002_38, 6.8)),
         ],
-        "african ebony" => return Err("The published shrinkage of ebony runs to 12 % moisture, not to ovendry: it cannot be used here.".to_owned()),
+        "african ebony" => {
+            return Err(
+                "The published shrinkage of ebony runs to 12 % moisture, not to ovendry: it cannot be used here."
+                    .to_owned(),
+            );
+        }
         "koa" => return Err("The literature on koa is inconsistent: no figure without a source.".to_owned()),
         other => return Err(format!("No source here gives a figure for “{other}”.")),
     })
 }
 
-fn movement(
-    species: &str,
-    grain: Grain,
-    width_mm: f64,
-    from: f64,
-    to: f64,
-) -> Result<[f64; 2], String> {
+fn movement(species: &str, grain: Grain, width_mm: f64, from: f64, to: f64) -> Result<[f64; 2], String> {
     let species = species.trim().to_lowercase();
-    let moved = published(&species, grain)?
-        .into_iter()
-        .map(|movement| movement.of(width_mm, from, to));
-    let (least, most) = moved.fold(
-        (f64::INFINITY, f64::NEG_INFINITY),
-        |(least, most), moved| (least.min(moved), most.max(moved)),
-    );
+    let moved = published(&species, grain)?.into_iter().map(|movement| movement.of(width_mm, from, to));
+    let (least, most) =
+        moved.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), moved| (least.min(moved), most.max(moved)));
     Ok([least, most])
 }

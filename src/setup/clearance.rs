@@ -135,32 +135,17 @@ pub fn clearance(input: &ClearanceInput) -> Result<ClearanceOutput, Problems> {
                 0 => line.height_mm(frame.position_mm(over)) - frame.top_mm(over),
                 _ => frame.stopped_gap_mm(fret, over, saddle_mm),
             };
-            stopped(
-                &frame,
-                fret,
-                (fret + 1..=input.frets).map(gap).collect(),
-                input.pluck.as_ref(),
-            )
+            stopped(&frame, fret, (fret + 1..=input.frets).map(gap).collect(), input.pluck.as_ref())
         });
-        StringClearance {
-            nut_mm: line.nut_mm,
-            saddle_mm,
-            stopped: stopped.collect(),
-        }
+        StringClearance { nut_mm: line.nut_mm, saddle_mm, stopped: stopped.collect() }
     });
-    Ok(ClearanceOutput {
-        strings: strings.collect(),
-    })
+    Ok(ClearanceOutput { strings: strings.collect() })
 }
 
 fn check(input: &ClearanceInput) -> Result<(), Problems> {
     let mut problems = Problems::default();
     problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
-    problems.require(
-        (1..=MOST_FRETS).contains(&input.frets),
-        "/frets",
-        format!("must be from 1 to {MOST_FRETS}"),
-    );
+    problems.require((1..=MOST_FRETS).contains(&input.frets), "/frets", format!("must be from 1 to {MOST_FRETS}"));
     let body_most = input.frets.max(12);
     problems.require(
         (2..=body_most).contains(&input.body_fret),
@@ -168,12 +153,7 @@ fn check(input: &ClearanceInput) -> Result<(), Problems> {
         format!("must be from 2 to {body_most}"),
     );
     problems.within("/relief_mm", input.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
-    problems.within(
-        "/fall_away_mm",
-        input.fall_away_mm,
-        SIGNED_MM.0,
-        SIGNED_MM.1,
-    );
+    problems.within("/fall_away_mm", input.fall_away_mm, SIGNED_MM.0, SIGNED_MM.1);
     for (fret, height) in &input.high_frets_mm {
         let at = format!("/high_frets_mm/{fret}");
         problems.require(
@@ -185,37 +165,17 @@ fn check(input: &ClearanceInput) -> Result<(), Problems> {
     }
     problems.count("/strings", input.strings.len(), 1, MOST_STRINGS);
     for (place, string) in input.strings.iter().enumerate() {
-        problems.within(
-            format!("/strings/{place}/first_fret_mm"),
-            string.first_fret_mm,
-            HEIGHT_MM.0,
-            HEIGHT_MM.1,
-        );
-        problems.within(
-            format!("/strings/{place}/action_12_mm"),
-            string.action_12_mm,
-            HEIGHT_MM.0,
-            HEIGHT_MM.1,
-        );
+        problems.within(format!("/strings/{place}/first_fret_mm"), string.first_fret_mm, HEIGHT_MM.0, HEIGHT_MM.1);
+        problems.within(format!("/strings/{place}/action_12_mm"), string.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
     }
     if let Some(pluck) = &input.pluck {
-        problems.within(
-            "/pluck/at_fraction_from_saddle",
-            pluck.at_fraction_from_saddle,
-            0.001,
-            0.999,
-        );
+        problems.within("/pluck/at_fraction_from_saddle", pluck.at_fraction_from_saddle, 0.001, 0.999);
         problems.within("/pluck/amplitude_mm", pluck.amplitude_mm, 0.0, HEIGHT_MM.1);
     }
     problems.check()
 }
 
-fn stopped(
-    frame: &Frame,
-    fret: usize,
-    clearance_mm: Vec<f64>,
-    pluck: Option<&Pluck>,
-) -> StoppedClearance {
+fn stopped(frame: &Frame, fret: usize, clearance_mm: Vec<f64>, pluck: Option<&Pluck>) -> StoppedClearance {
     let Some(pluck) = pluck else {
         return StoppedClearance {
             fret,
@@ -231,26 +191,12 @@ fn stopped(
     if from_saddle >= sounding {
         let behind = (Some(None), Some(None), Some(None));
         let (spare_mm, largest_clean_pluck_mm, touches_fret) = behind;
-        return StoppedClearance {
-            fret,
-            clearance_mm,
-            spare_mm,
-            largest_clean_pluck_mm,
-            touches_fret,
-        };
+        return StoppedClearance { fret, clearance_mm, spare_mm, largest_clean_pluck_mm, touches_fret };
     }
-    let excursion = |over: usize| {
-        excursion_of_one(
-            scale - frame.position_mm(over),
-            sounding,
-            from_saddle,
-            pluck.direction,
-        )
-    };
+    let excursion =
+        |over: usize| excursion_of_one(scale - frame.position_mm(over), sounding, from_saddle, pluck.direction);
     let beyond = || (fret + 1..).zip(&clearance_mm);
-    let spare = beyond()
-        .map(|(over, gap)| gap - pluck.amplitude_mm * excursion(over))
-        .collect();
+    let spare = beyond().map(|(over, gap)| gap - pluck.amplitude_mm * excursion(over)).collect();
     let mut largest: Option<(f64, usize)> = None;
     for (over, gap) in beyond() {
         let clean = gap / excursion(over);
@@ -270,11 +216,7 @@ fn stopped(
 /// Greatest excursion towards the frets at `s` from the saddle, for a pluck of 1 at `d` on a length `sounding`.
 fn excursion_of_one(s: f64, sounding: f64, d: f64, direction: Direction) -> f64 {
     let triangle = |s: f64| {
-        if s <= d {
-            s / d
-        } else {
-            (sounding - s) / (sounding - d)
-        }
+        if s <= d { s / d } else { (sounding - s) / (sounding - d) }
     };
     match direction {
         Direction::Towards => triangle(s),

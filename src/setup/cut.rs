@@ -184,32 +184,19 @@ pub struct Stop {
 /// When a field is missing for the place, or a number is out of range.
 pub fn cut(input: &CutInput) -> Result<CutOutput, Problems> {
     check(input)?;
-    let strings: Vec<StringCut> = input
-        .strings
-        .iter()
-        .map(|string| amounts(input, string))
-        .collect();
+    let strings: Vec<StringCut> = input.strings.iter().map(|string| amounts(input, string)).collect();
     let raise = raises(&strings, input.shim_mm);
-    Ok(
-        match (input.place, input.showing_mm.zip(input.least_showing_mm)) {
-            (CutPlace::Saddle, Some((showing, least))) => {
-                saddle(input, strings, raise, showing, least)
-            }
-            _ => nut(strings, raise),
-        },
-    )
+    Ok(match (input.place, input.showing_mm.zip(input.least_showing_mm)) {
+        (CutPlace::Saddle, Some((showing, least))) => saddle(input, strings, raise, showing, least),
+        _ => nut(strings, raise),
+    })
 }
 
 fn nut(strings: Vec<StringCut>, raise: Vec<Raise>) -> CutOutput {
-    let stop = raise
-        .iter()
-        .any(|raise| raise.shims > MOST_SHIMS)
-        .then(|| Stop {
-            key: "nut-beyond-shims".to_owned(),
-            words: format!(
-                "The nut would need more than {MOST_SHIMS} shims. A new nut is the honest repair."
-            ),
-        });
+    let stop = raise.iter().any(|raise| raise.shims > MOST_SHIMS).then(|| Stop {
+        key: "nut-beyond-shims".to_owned(),
+        words: format!("The nut would need more than {MOST_SHIMS} shims. A new nut is the honest repair."),
+    });
     CutOutput {
         strings,
         foot: None,
@@ -227,15 +214,8 @@ fn saddle(
     showing: Ends,
     least_showing_mm: f64,
 ) -> CutOutput {
-    let positions: Vec<f64> = input
-        .strings
-        .iter()
-        .map(|string| string.position_mm.unwrap_or(0.0))
-        .collect();
-    let exact: Vec<f64> = strings
-        .iter()
-        .map(|string| string.exact_mm.unwrap_or(0.0).max(0.0))
-        .collect();
+    let positions: Vec<f64> = input.strings.iter().map(|string| string.position_mm.unwrap_or(0.0)).collect();
+    let exact: Vec<f64> = strings.iter().map(|string| string.exact_mm.unwrap_or(0.0).max(0.0)).collect();
     let first_pass: Vec<f64> = strings.iter().map(|string| string.first_pass_mm).collect();
 
     let can_lose = |showing_mm: f64| (showing_mm - least_showing_mm).max(0.0);
@@ -247,10 +227,7 @@ fn saddle(
 
     let first = positions.first().copied().unwrap_or(0.0);
     let last = positions.last().copied().unwrap_or(0.0);
-    let ends = |line: Line| Foot {
-        treble_mm: line.at(first),
-        bass_mm: line.at(last),
-    };
+    let ends = |line: Line| Foot { treble_mm: line.at(first), bass_mm: line.at(last) };
     let foot = ends(full);
     let stop = is_spent(&positions, &exact, showing, least_showing_mm).then(|| Stop {
         key: "saddle-spent".to_owned(),
@@ -263,10 +240,7 @@ fn saddle(
         strings,
         foot: Some(foot),
         foot_first_pass: Some(ends(best_foot(&positions, &first_pass, ends_can_lose))),
-        left_showing_mm: Some(Ends {
-            treble: showing.treble - foot.treble_mm,
-            bass: showing.bass - foot.bass_mm,
-        }),
+        left_showing_mm: Some(Ends { treble: showing.treble - foot.treble_mm, bass: showing.bass - foot.bass_mm }),
         raise,
         stops: stop.into_iter().collect(),
     }
@@ -279,30 +253,16 @@ fn is_spent(positions: &[f64], amounts: &[f64], showing: Ends, least_showing_mm:
         return false;
     };
     let span = last - first;
-    positions
-        .iter()
-        .zip(amounts)
-        .filter(|(_, amount)| **amount > SAME_MM)
-        .any(|(position, amount)| {
-            let share = if span > SAME_MM {
-                (position - first) / span
-            } else {
-                0.0
-            };
-            showing.treble + (showing.bass - showing.treble) * share - amount
-                < least_showing_mm - SAME_MM
-        })
+    positions.iter().zip(amounts).filter(|(_, amount)| **amount > SAME_MM).any(|(position, amount)| {
+        let share = if span > SAME_MM { (position - first) / span } else { 0.0 };
+        showing.treble + (showing.bass - showing.treble) * share - amount < least_showing_mm - SAME_MM
+    })
 }
 
 fn check(input: &CutInput) -> Result<(), Problems> {
     let mut problems = Problems::default();
     problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
-    problems.within(
-        "/saddle_setback_mm",
-        input.saddle_setback_mm,
-        SIGNED_MM.0,
-        SIGNED_MM.1,
-    );
+    problems.within("/saddle_setback_mm", input.saddle_setback_mm, SIGNED_MM.0, SIGNED_MM.1);
     problems.require(
         input.scale_mm + input.saddle_setback_mm > input.scale_mm / 2.0,
         "/saddle_setback_mm",
@@ -314,26 +274,13 @@ fn check(input: &CutInput) -> Result<(), Problems> {
     problems.within("/shim_mm", input.shim_mm, 0.01, 5.0);
     problems.count("/strings", input.strings.len(), 1, MOST_STRINGS);
     for (place, string) in input.strings.iter().enumerate() {
-        check_string(
-            &mut problems,
-            input.place,
-            &format!("/strings/{place}"),
-            string,
-        );
+        check_string(&mut problems, input.place, &format!("/strings/{place}"), string);
     }
     if input.place == CutPlace::Saddle {
         match input.showing_mm {
-            None => problems.note(
-                "/showing_mm",
-                "is needed for a saddle: {\"treble\", \"bass\"} in mm",
-            ),
+            None => problems.note("/showing_mm", "is needed for a saddle: {\"treble\", \"bass\"} in mm"),
             Some(showing) => {
-                problems.within(
-                    "/showing_mm/treble",
-                    showing.treble,
-                    HEIGHT_MM.0,
-                    HEIGHT_MM.1,
-                );
+                problems.within("/showing_mm/treble", showing.treble, HEIGHT_MM.0, HEIGHT_MM.1);
                 problems.within("/showing_mm/bass", showing.bass, HEIGHT_MM.0, HEIGHT_MM.1);
             }
         }
@@ -341,28 +288,12 @@ fn check(input: &CutInput) -> Result<(), Problems> {
             None => problems.note("/least_showing_mm", "is needed for a saddle, in mm"),
             Some(least) => problems.within("/least_showing_mm", least, HEIGHT_MM.0, HEIGHT_MM.1),
         }
-        let positions: Vec<f64> = input
-            .strings
-            .iter()
-            .filter_map(|string| string.position_mm)
-            .collect();
+        let positions: Vec<f64> = input.strings.iter().filter_map(|string| string.position_mm).collect();
         let rising = positions.windows(2).all(|pair| pair[1] > pair[0]);
-        problems.require(
-            rising,
-            "/strings",
-            "positions must grow from string 1 to the last",
-        );
+        problems.require(rising, "/strings", "positions must grow from string 1 to the last");
     } else {
-        problems.require(
-            input.showing_mm.is_none(),
-            "/showing_mm",
-            "is for a saddle only",
-        );
-        problems.require(
-            input.least_showing_mm.is_none(),
-            "/least_showing_mm",
-            "is for a saddle only",
-        );
+        problems.require(input.showing_mm.is_none(), "/showing_mm", "is for a saddle only");
+        problems.require(input.least_showing_mm.is_none(), "/least_showing_mm", "is for a saddle only");
     }
     problems.check()
 }
@@ -382,36 +313,14 @@ fn check_string(problems: &mut Problems, place: CutPlace, at: &str, string: &Cut
     for (name, length) in lengths {
         problems.within_if_given(format!("{at}/{name}"), length, HEIGHT_MM.0, HEIGHT_MM.1);
     }
-    for (name, _) in of_the_other_place
-        .iter()
-        .filter(|(_, length)| length.is_some())
-    {
-        let place = if place == CutPlace::Saddle {
-            "nut"
-        } else {
-            "saddle"
-        };
+    for (name, _) in of_the_other_place.iter().filter(|(_, length)| length.is_some()) {
+        let place = if place == CutPlace::Saddle { "nut" } else { "saddle" };
         problems.note(format!("{at}/{name}"), format!("is for a {place} only"));
     }
     let uncertainty = string.standard_uncertainty_mm;
-    problems.within(
-        format!("{at}/standard_uncertainty_mm"),
-        uncertainty,
-        0.0,
-        10.0,
-    );
-    problems.within_if_given(
-        format!("{at}/degrees_of_freedom"),
-        string.degrees_of_freedom,
-        1.0,
-        1e12,
-    );
-    problems.within_if_given(
-        format!("{at}/position_mm"),
-        string.position_mm,
-        -500.0,
-        500.0,
-    );
+    problems.within(format!("{at}/standard_uncertainty_mm"), uncertainty, 0.0, 10.0);
+    problems.within_if_given(format!("{at}/degrees_of_freedom"), string.degrees_of_freedom, 1.0, 1e12);
+    problems.within_if_given(format!("{at}/position_mm"), string.position_mm, -500.0, 500.0);
     problems.require(
         place == CutPlace::Nut || string.position_mm.is_some(),
         format!("{at}/position_mm"),
@@ -428,18 +337,11 @@ fn amounts(input: &CutInput, string: &CutString) -> StringCut {
     let sounding = input.scale_mm + input.saddle_setback_mm;
     let position = |fret: usize| fret_position_mm(input.scale_mm, fret);
     let (value, factor) = match input.place {
-        CutPlace::Saddle => (
-            string.action_12_mm,
-            1.0 / felt_from_saddle(position(12), sounding),
-        ),
-        CutPlace::Nut if string.first_fret_mm.is_some() => (
-            string.first_fret_mm,
-            1.0 / felt_from_nut(position(1), sounding),
-        ),
-        CutPlace::Nut => (
-            string.gap_at_1_stopped_at_3_mm,
-            1.0 / (1.0 - position(1) / position(3)),
-        ),
+        CutPlace::Saddle => (string.action_12_mm, 1.0 / felt_from_saddle(position(12), sounding)),
+        CutPlace::Nut if string.first_fret_mm.is_some() => {
+            (string.first_fret_mm, 1.0 / felt_from_nut(position(1), sounding))
+        }
+        CutPlace::Nut => (string.gap_at_1_stopped_at_3_mm, 1.0 / (1.0 - position(1) / position(3))),
     };
     let uncertainty = (string.standard_uncertainty_mm * factor).hypot(input.cut_uncertainty_mm);
     let cap = string.most_removal_mm.unwrap_or(f64::INFINITY);
@@ -447,35 +349,19 @@ fn amounts(input: &CutInput, string: &CutString) -> StringCut {
     let guard = quantile(1.0 - input.first_pass_risk, string.degrees_of_freedom) * uncertainty;
     let first_pass = exact.map_or(0.0, |exact| rounded_down(exact - guard, input.step_mm));
     let on_top_mm = (input.place == CutPlace::Saddle).then_some(0.0);
-    StringCut {
-        exact_mm: exact,
-        standard_uncertainty_mm: uncertainty,
-        first_pass_mm: first_pass,
-        on_top_mm,
-    }
+    StringCut { exact_mm: exact, standard_uncertainty_mm: uncertainty, first_pass_mm: first_pass, on_top_mm }
 }
 
 /// Down to the step, never below 0. An amount a hair under a step counts as the step.
 fn rounded_down(amount_mm: f64, step_mm: f64) -> f64 {
-    if amount_mm <= 0.0 {
-        0.0
-    } else {
-        (amount_mm / step_mm + SAME_MM).floor() * step_mm
-    }
+    if amount_mm <= 0.0 { 0.0 } else { (amount_mm / step_mm + SAME_MM).floor() * step_mm }
 }
 
 fn raises(strings: &[StringCut], shim_mm: f64) -> Vec<Raise> {
-    let low = (1..).zip(strings).filter_map(|(string, cut)| {
-        cut.exact_mm
-            .filter(|exact| *exact < -SAME_MM)
-            .map(|exact| (string, -exact))
-    });
-    low.map(|(string, mm)| Raise {
-        string,
-        mm,
-        shims: shims(mm, shim_mm),
-    })
-    .collect()
+    let low = (1..)
+        .zip(strings)
+        .filter_map(|(string, cut)| cut.exact_mm.filter(|exact| *exact < -SAME_MM).map(|exact| (string, -exact)));
+    low.map(|(string, mm)| Raise { string, mm, shims: shims(mm, shim_mm) }).collect()
 }
 
 /// How many shims reach an amount.

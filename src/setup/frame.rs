@@ -47,15 +47,10 @@ impl Frame {
     /// A board of `frets` frets. Positions and tops reach to the 12th fret at least, since heights are read there.
     pub fn new(scale_mm: f64, frets: usize, board: &Board<'_>) -> Self {
         let reach = frets.max(12);
-        let positions_mm: Vec<f64> = (0..=reach)
-            .map(|fret| fret_position_mm(scale_mm, fret))
-            .collect();
+        let positions_mm: Vec<f64> = (0..=reach).map(|fret| fret_position_mm(scale_mm, fret)).collect();
         let first = positions_mm[1];
         let last = positions_mm[frets.min(reach)];
-        let body = board
-            .body_fret
-            .filter(|body| *body > 1)
-            .map(|body| fret_position_mm(scale_mm, body));
+        let body = board.body_fret.filter(|body| *body > 1).map(|body| fret_position_mm(scale_mm, body));
         let curve = |x: f64| {
             let Some(body) = body else { return 0.0 };
             if x > first && x < body {
@@ -67,24 +62,10 @@ impl Frame {
                 0.0
             }
         };
-        let high = |fret: usize| {
-            board
-                .high_frets_mm
-                .and_then(|high| high.get(&fret))
-                .copied()
-                .unwrap_or(0.0)
-        };
-        let mut tops_mm: Vec<f64> = positions_mm
-            .iter()
-            .enumerate()
-            .map(|(fret, x)| curve(*x) + high(fret))
-            .collect();
+        let high = |fret: usize| board.high_frets_mm.and_then(|high| high.get(&fret)).copied().unwrap_or(0.0);
+        let mut tops_mm: Vec<f64> = positions_mm.iter().enumerate().map(|(fret, x)| curve(*x) + high(fret)).collect();
         tops_mm[0] = 0.0;
-        Self {
-            scale_mm,
-            positions_mm,
-            tops_mm,
-        }
+        Self { scale_mm, positions_mm, tops_mm }
     }
 
     /// Nominal scale, mm.
@@ -94,10 +75,7 @@ impl Frame {
 
     /// Position of a fret, mm; 0 is the nut.
     pub fn position_mm(&self, fret: usize) -> f64 {
-        self.positions_mm
-            .get(fret)
-            .copied()
-            .unwrap_or_else(|| fret_position_mm(self.scale_mm, fret))
+        self.positions_mm.get(fret).copied().unwrap_or_else(|| fret_position_mm(self.scale_mm, fret))
     }
 
     /// Height of a fret's top over the line, mm.
@@ -111,10 +89,7 @@ impl Frame {
         let over_first = first_fret_mm + self.top_mm(1);
         let over_twelfth = action_12_mm + self.top_mm(12);
         let slope = (over_twelfth - over_first) / (x_12 - x_1);
-        StringLine {
-            nut_mm: over_first - slope * x_1,
-            slope,
-        }
+        StringLine { nut_mm: over_first - slope * x_1, slope }
     }
 
     /// Gap over `over` when the string is stopped at `at` and runs to `saddle_mm` at the saddle.
@@ -173,11 +148,8 @@ pub fn felt_from_nut(x_mm: f64, sounding_mm: f64) -> f64 {
 
 /// Change of the 12th-fret height per mm of relief, between "ends tied" and "even bend from the joint".
 pub fn relief_effect_at_12(scale_mm: f64, body_fret: usize) -> (f64, f64) {
-    let (x_1, x_12, x_body) = (
-        fret_position_mm(scale_mm, 1),
-        fret_position_mm(scale_mm, 12),
-        fret_position_mm(scale_mm, body_fret),
-    );
+    let (x_1, x_12, x_body) =
+        (fret_position_mm(scale_mm, 1), fret_position_mm(scale_mm, 12), fret_position_mm(scale_mm, body_fret));
     let span = (x_body - x_1) * (x_body - x_1);
     // a body joint before the 12th leaves the 12th on the straight part
     let tied = (4.0 * (x_12 - x_1) * (x_body - x_12) / span).max(0.0);

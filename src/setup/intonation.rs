@@ -143,36 +143,21 @@ pub struct Rms {
 /// string that could be brought into tune.
 pub fn intonation(input: &IntonationInput) -> Result<IntonationOutput, Problems> {
     let chain = Chain::new(input, 0.0)?;
-    let given = SetBacks {
-        saddle_setback_mm: input.saddle_setback_mm,
-        nut_setback_mm: input.nut_setback_mm,
-    };
-    let none = SetBacks {
-        saddle_setback_mm: 0.0,
-        nut_setback_mm: 0.0,
-    };
+    let given = SetBacks { saddle_setback_mm: input.saddle_setback_mm, nut_setback_mm: input.nut_setback_mm };
+    let none = SetBacks { saddle_setback_mm: 0.0, nut_setback_mm: 0.0 };
     let parts = chain.parts(given);
     let cents: Vec<f64> = parts.iter().map(Parts::sum).collect();
     let best_saddle = chain.best_saddle(input.nut_setback_mm);
     let best_pair = chain.best_pair();
     let with_best_pair = rms(&chain.cents(best_pair));
-    let rms_cents = Rms {
-        without: rms(&chain.cents(none)),
-        with_best_pair,
-    };
+    let rms_cents = Rms { without: rms(&chain.cents(none)), with_best_pair };
 
     let answers = [rms_cents.without, with_best_pair, chain.stretch_ratio];
-    let is_string = cents
-        .iter()
-        .chain(&answers)
-        .all(|number| number.is_finite())
-        && with_best_pair <= rms_cents.without;
+    let is_string =
+        cents.iter().chain(&answers).all(|number| number.is_finite()) && with_best_pair <= rms_cents.without;
     let (Some(best_saddle_setback_mm), true) = (best_saddle, is_string) else {
         let mut problems = Problems::default();
-        problems.note(
-            "/string",
-            "cannot be tuned with these heights and this scale: check pitch, diameter and mass",
-        );
+        problems.note("/string", "cannot be tuned with these heights and this scale: check pitch, diameter and mass");
         return Err(problems);
     };
     Ok(IntonationOutput {
@@ -219,13 +204,8 @@ impl Chain {
         let string = &input.string;
         let frequency = pitch_hz(&string.pitch, input.a4_hz);
         problems.require(frequency.is_some(), "/string/pitch", PITCH_FORM);
-        let density = linear_density(
-            &mut problems,
-            "/string",
-            string.material,
-            string.diameter_mm,
-            string.linear_density_g_m,
-        );
+        let density =
+            linear_density(&mut problems, "/string", string.material, string.diameter_mm, string.linear_density_g_m);
         let core = string.core_diameter_mm.or(string.diameter_mm);
         problems.require(
             core.is_some(),
@@ -246,15 +226,9 @@ impl Chain {
             (None, Some(modulus), _) => of_modulus(modulus),
             (None, None, Some(Material::Steel)) => of_modulus(200.0),
             (None, None, Some(Material::Gut)) => of_modulus(6.0),
-            (None, None, Some(Material::Nylon | Material::Fluorocarbon) | None) => {
-                USUAL_STRETCH_RATIO
-            }
+            (None, None, Some(Material::Nylon | Material::Fluorocarbon) | None) => USUAL_STRETCH_RATIO,
         };
-        let board = Board {
-            body_fret: input.body_fret,
-            relief_mm: input.relief_mm,
-            ..Board::default()
-        };
+        let board = Board { body_fret: input.body_fret, relief_mm: input.relief_mm, ..Board::default() };
         let frame = Frame::new(input.scale_mm, input.frets, &board);
         Ok(Self {
             line: frame.string(input.first_fret_mm, input.action_12_mm),
@@ -271,9 +245,7 @@ impl Chain {
 
     /// Errors at given set-backs, cents, fret 1 first.
     pub fn cents(&self, set: SetBacks) -> Vec<f64> {
-        (1..=self.frets)
-            .map(|fret| self.at(fret, set).sum())
-            .collect()
+        (1..=self.frets).map(|fret| self.at(fret, set).sum()).collect()
     }
 
     /// Errors by cause at given set-backs.
@@ -291,8 +263,7 @@ impl Chain {
         let sounding = (saddle_x - x).hypot(saddle_over);
         let dip = saddle_over / (saddle_x - x);
         let finger = self.finger_mm;
-        let behind =
-            finger * 1.0_f64.hypot(dip) + (x - nut_x - finger).hypot(nut_over + dip * finger);
+        let behind = finger * 1.0_f64.hypot(dip) + (x - nut_x - finger).hypot(nut_over + dip * finger);
         let stretch = (sounding + behind - open) / open;
         let pull = 1.0 + self.stretch_ratio * stretch;
         let epsilon_open = self.stiffness_mm / open;
@@ -314,27 +285,14 @@ impl Chain {
     /// The saddle's set-back that puts the 12th in tune, by bisection: the error falls as the set-back
     /// grows. `None` where no set-back up to an eighth of the scale does it.
     fn best_saddle(&self, nut_setback_mm: f64) -> Option<f64> {
-        let error = |saddle_setback_mm: f64| {
-            self.at(
-                12,
-                SetBacks {
-                    saddle_setback_mm,
-                    nut_setback_mm,
-                },
-            )
-            .sum()
-        };
+        let error = |saddle_setback_mm: f64| self.at(12, SetBacks { saddle_setback_mm, nut_setback_mm }).sum();
         let (mut least, mut most) = (-self.frame.scale_mm() / 8.0, self.frame.scale_mm() / 8.0);
         if !(error(least) > 0.0 && error(most) < 0.0) {
             return None;
         }
         for _ in 0..80 {
             let middle = f64::midpoint(least, most);
-            if error(middle) > 0.0 {
-                least = middle
-            } else {
-                most = middle
-            }
+            if error(middle) > 0.0 { least = middle } else { most = middle }
         }
         Some(f64::midpoint(least, most))
     }
@@ -342,12 +300,7 @@ impl Chain {
     /// Least squares over all frets by Gauss–Newton, the full formula.
     fn best_pair(&self) -> SetBacks {
         let (mut saddle, mut nut) = (0.0, 0.0);
-        let cents = |saddle_setback_mm, nut_setback_mm| {
-            self.cents(SetBacks {
-                saddle_setback_mm,
-                nut_setback_mm,
-            })
-        };
+        let cents = |saddle_setback_mm, nut_setback_mm| self.cents(SetBacks { saddle_setback_mm, nut_setback_mm });
         for _ in 0..MOST_STEPS {
             let here = cents(saddle, nut);
             let by_saddle = cents(saddle + NUDGE_MM, nut);
@@ -365,81 +318,42 @@ impl Chain {
                 nc += by_n * at;
             }
             let determinant = ss * nn - sn * sn;
-            let (step_saddle, step_nut) = (
-                (nn * sc - sn * nc) / determinant,
-                (ss * nc - sn * sc) / determinant,
-            );
+            let (step_saddle, step_nut) = ((nn * sc - sn * nc) / determinant, (ss * nc - sn * sc) / determinant);
             saddle -= step_saddle;
             nut -= step_nut;
             if step_saddle.abs().max(step_nut.abs()) < 1e-9 {
                 break;
             }
         }
-        SetBacks {
-            saddle_setback_mm: saddle,
-            nut_setback_mm: nut,
-        }
+        SetBacks { saddle_setback_mm: saddle, nut_setback_mm: nut }
     }
 }
 
 fn check(problems: &mut Problems, input: &IntonationInput) {
     problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
     // one fret alone cannot tell two set-backs apart
-    problems.require(
-        (2..=MOST_FRETS).contains(&input.frets),
-        "/frets",
-        format!("must be from 2 to {MOST_FRETS}"),
-    );
-    problems.within(
-        "/first_fret_mm",
-        input.first_fret_mm,
-        HEIGHT_MM.0,
-        HEIGHT_MM.1,
-    );
-    problems.within(
-        "/action_12_mm",
-        input.action_12_mm,
-        HEIGHT_MM.0,
-        HEIGHT_MM.1,
-    );
+    problems.require((2..=MOST_FRETS).contains(&input.frets), "/frets", format!("must be from 2 to {MOST_FRETS}"));
+    problems.within("/first_fret_mm", input.first_fret_mm, HEIGHT_MM.0, HEIGHT_MM.1);
+    problems.within("/action_12_mm", input.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
     problems.within("/relief_mm", input.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
     match input.body_fret {
-        Some(body) => problems.require(
-            (2..=MOST_FRETS).contains(&body),
-            "/body_fret",
-            format!("must be from 2 to {MOST_FRETS}"),
-        ),
-        None => problems.require(
-            input.relief_mm == 0.0,
-            "/body_fret",
-            "is needed with relief",
-        ),
+        Some(body) => {
+            problems.require((2..=MOST_FRETS).contains(&body), "/body_fret", format!("must be from 2 to {MOST_FRETS}"));
+        }
+        None => problems.require(input.relief_mm == 0.0, "/body_fret", "is needed with relief"),
     }
     problems.within("/a4_hz", input.a4_hz, A4_HZ.0, A4_HZ.1);
     // a fiftieth of the scale is far beyond any saddle
     let most = (input.scale_mm / 50.0).min(SIGNED_MM.1);
     problems.within("/saddle_setback_mm", input.saddle_setback_mm, -most, most);
     problems.within("/nut_setback_mm", input.nut_setback_mm, -most, most);
-    problems.require(
-        input.clamped_ends <= 2,
-        "/clamped_ends",
-        "must be 0, 1 or 2",
-    );
+    problems.require(input.clamped_ends <= 2, "/clamped_ends", "must be 0, 1 or 2");
     let string = &input.string;
-    problems.within_if_given(
-        "/string/core_diameter_mm",
-        string.core_diameter_mm,
-        DIAMETER_MM.0,
-        DIAMETER_MM.1,
-    );
+    problems.within_if_given("/string/core_diameter_mm", string.core_diameter_mm, DIAMETER_MM.0, DIAMETER_MM.1);
     problems.within_if_given("/string/modulus_gpa", string.modulus_gpa, 0.1, 500.0);
     problems.within_if_given("/string/stretch_ratio", string.stretch_ratio, 1.0, 2000.0);
     let both = string.modulus_gpa.is_some() && string.stretch_ratio.is_some();
-    problems.require(
-        !both,
-        "/string/stretch_ratio",
-        "give either this or modulus_gpa",
-    );
+    problems.require(!both, "/string/stretch_ratio", "give either this or modulus_gpa");
 }
 
 fn rms(cents: &[f64]) -> f64 {

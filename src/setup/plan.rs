@@ -24,8 +24,9 @@ pub use cautions::caution;
 pub use proof::{Proof, ProofState, prove};
 pub use targets::{HouseTargets, Targets, TargetsGiven};
 pub use types::{
-    Cause, Finding, Forecast, ObservationKey, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput,
-    PlanRod, PlanString, PlanStyle, PlanTool, Range, Readings, SaddleShowing, Severity, Step, StepState, StringReadings,
+    Cause, Finding, Forecast, ObservationKey, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation,
+    PlanOutput, PlanRod, PlanString, PlanStyle, PlanTool, Range, Readings, SaddleShowing, Severity, Step, StepState,
+    StringReadings,
 };
 
 use crate::problem::Problems;

@@ -84,11 +84,7 @@ pub fn reading(input: &ReadingInput) -> Result<ReadingOutput, Problems> {
     let count = as_number(input.values_mm.len());
     let mean = input.values_mm.iter().sum::<f64>() / count;
     let deviation = (input.values_mm.len() > 1).then(|| {
-        let squares: f64 = input
-            .values_mm
-            .iter()
-            .map(|value| (value - mean).powi(2))
-            .sum();
+        let squares: f64 = input.values_mm.iter().map(|value| (value - mean).powi(2)).sum();
         let deviation = (squares / (count - 1.0)).sqrt();
         if deviation > SAME_MM { deviation } else { 0.0 }
     });
@@ -97,14 +93,8 @@ pub fn reading(input: &ReadingInput) -> Result<ReadingOutput, Problems> {
             standard_uncertainty: deviation.unwrap_or(0.0) / count.sqrt(),
             degrees_of_freedom: Some((count - 1.0).max(1.0)),
         },
-        Contribution {
-            standard_uncertainty: input.resolution_mm / 12_f64.sqrt(),
-            degrees_of_freedom: None,
-        },
-        Contribution {
-            standard_uncertainty: input.tool_limit_mm / 3_f64.sqrt(),
-            degrees_of_freedom: None,
-        },
+        Contribution { standard_uncertainty: input.resolution_mm / 12_f64.sqrt(), degrees_of_freedom: None },
+        Contribution { standard_uncertainty: input.tool_limit_mm / 3_f64.sqrt(), degrees_of_freedom: None },
     ]);
     let coverage_factor = coverage_factor(input.coverage, combined.degrees_of_freedom);
     let expanded = coverage_factor * combined.standard_uncertainty;
@@ -132,16 +122,10 @@ pub struct Contribution {
 /// Combines independent contributions: root sum of squares (GUM 5.1.2), degrees of freedom by
 /// Welch–Satterthwaite (GUM G.4.1), not cut to a whole number; `None` is large.
 pub fn combine(contributions: &[Contribution]) -> Contribution {
-    let squares: f64 = contributions
-        .iter()
-        .map(|part| part.standard_uncertainty.powi(2))
-        .sum();
+    let squares: f64 = contributions.iter().map(|part| part.standard_uncertainty.powi(2)).sum();
     let weighed: f64 = contributions
         .iter()
-        .filter_map(|part| {
-            part.degrees_of_freedom
-                .map(|freedom| part.standard_uncertainty.powi(4) / freedom)
-        })
+        .filter_map(|part| part.degrees_of_freedom.map(|freedom| part.standard_uncertainty.powi(4) / freedom))
         .sum();
     let degrees_of_freedom = (weighed > 0.0).then(|| squares * squares / weighed);
     Contribution {
@@ -163,10 +147,7 @@ pub fn coverage_factor(coverage: f64, degrees_of_freedom: Option<f64>) -> f64 {
 /// Without any uncertainty the value is printed to a thousandth.
 pub fn reported(value: f64, expanded: f64) -> Reported {
     if !(expanded > 0.0 && expanded.is_finite()) {
-        return Reported {
-            value: format!("{:.3}", (value * 1000.0).round() / 1000.0 + 0.0),
-            expanded: "0".to_owned(),
-        };
+        return Reported { value: format!("{:.3}", (value * 1000.0).round() / 1000.0 + 0.0), expanded: "0".to_owned() };
     }
     let mut places = 1.0 - expanded.log10().floor();
     // 0.0996 is 0.10 in two digits, not 0.100
@@ -174,15 +155,10 @@ pub fn reported(value: f64, expanded: f64) -> Reported {
         places -= 1.0;
     }
     let scale = 10_f64.powf(places);
-    let shown = (0..=12_usize)
-        .find(|whole| as_number(*whole) >= places)
-        .unwrap_or(12);
+    let shown = (0..=12_usize).find(|whole| as_number(*whole) >= places).unwrap_or(12);
     // adding 0 turns a rounded −0 into 0
     let rounded = |number: f64| (number * scale).round() / scale + 0.0;
-    Reported {
-        value: format!("{:.shown$}", rounded(value)),
-        expanded: format!("{:.shown$}", rounded(expanded)),
-    }
+    Reported { value: format!("{:.shown$}", rounded(value)), expanded: format!("{:.shown$}", rounded(expanded)) }
 }
 
 /// The largest distance from the mean, in standard deviations, that Grubbs' two-sided test lets pass

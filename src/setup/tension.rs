@@ -106,20 +106,11 @@ pub fn tension(input: &TensionInput) -> Result<TensionOutput, Problems> {
         if frequency.is_none() {
             problems.note(format!("{at}/pitch"), PITCH_FORM);
         }
-        let density = linear_density(
-            &mut problems,
-            &at,
-            string.material,
-            string.diameter_mm,
-            string.linear_density_g_m,
-        );
+        let density =
+            linear_density(&mut problems, &at, string.material, string.diameter_mm, string.linear_density_g_m);
         if let (Some(frequency_hz), Some(linear_density_g_m)) = (frequency, density) {
             let tension_n = tension_n(input.scale_mm, frequency_hz, linear_density_g_m);
-            strings.push(StringTension {
-                frequency_hz,
-                linear_density_g_m,
-                tension_n,
-            });
+            strings.push(StringTension { frequency_hz, linear_density_g_m, tension_n });
         }
     }
     problems.check()?;
@@ -128,8 +119,7 @@ pub fn tension(input: &TensionInput) -> Result<TensionOutput, Problems> {
 }
 
 /// What a pitch must look like.
-pub(super) const PITCH_FORM: &str =
-    "must be a note name with its octave from -1 to 9, such as E2, F#3 or Bb1";
+pub(super) const PITCH_FORM: &str = "must be a note name with its octave from -1 to 9, such as E2, F#3 or Bb1";
 
 /// T = μ(2Lf)², N.
 pub fn tension_n(scale_mm: f64, frequency_hz: f64, linear_density_g_m: f64) -> f64 {
@@ -142,12 +132,7 @@ pub fn plain_linear_density_g_m(material: Material, diameter_mm: f64) -> f64 {
 }
 
 /// μ of a core with one layer of touching round wire, g/m. Helix slope is left out (about 1 %).
-pub fn wound_linear_density_g_m(
-    core_mm: f64,
-    core_kg_m3: f64,
-    wrap_mm: f64,
-    wrap_kg_m3: f64,
-) -> f64 {
+pub fn wound_linear_density_g_m(core_mm: f64, core_kg_m3: f64, wrap_mm: f64, wrap_kg_m3: f64) -> f64 {
     let quarter_pi = std::f64::consts::FRAC_PI_4;
     let wrap = std::f64::consts::PI * quarter_pi * wrap_kg_m3 * wrap_mm * (core_mm + wrap_mm);
     (quarter_pi * core_kg_m3 * core_mm * core_mm + wrap) / 1000.0
@@ -160,23 +145,11 @@ pub(super) fn linear_density(
     diameter_mm: Option<f64>,
     stated_g_m: Option<f64>,
 ) -> Option<f64> {
-    problems.within_if_given(
-        format!("{at}/diameter_mm"),
-        diameter_mm,
-        DIAMETER_MM.0,
-        DIAMETER_MM.1,
-    );
-    problems.within_if_given(
-        format!("{at}/linear_density_g_m"),
-        stated_g_m,
-        0.001,
-        1000.0,
-    );
+    problems.within_if_given(format!("{at}/diameter_mm"), diameter_mm, DIAMETER_MM.0, DIAMETER_MM.1);
+    problems.within_if_given(format!("{at}/linear_density_g_m"), stated_g_m, 0.001, 1000.0);
     match (stated_g_m, material, diameter_mm) {
         (Some(stated), _, _) => Some(stated),
-        (None, Some(material), Some(diameter)) => {
-            Some(plain_linear_density_g_m(material, diameter))
-        }
+        (None, Some(material), Some(diameter)) => Some(plain_linear_density_g_m(material, diameter)),
         (None, _, _) => {
             problems.note(
                 format!("{at}/linear_density_g_m"),
@@ -206,17 +179,12 @@ pub fn pitch_hz(pitch: &str, a4_hz: f64) -> Option<f64> {
     if accidentals.chars().count() > 4 {
         return None;
     }
-    let shift = accidentals
-        .chars()
-        .try_fold(0, |shift, accidental| match accidental {
-            '#' | '♯' => Some(shift + 1),
-            'b' | '♭' => Some(shift - 1),
-            _ => None,
-        })?;
-    let octave: i32 = octave
-        .parse()
-        .ok()
-        .filter(|octave| (-1..=9).contains(octave))?;
+    let shift = accidentals.chars().try_fold(0, |shift, accidental| match accidental {
+        '#' | '♯' => Some(shift + 1),
+        'b' | '♭' => Some(shift - 1),
+        _ => None,
+    })?;
+    let octave: i32 = octave.parse().ok().filter(|octave| (-1..=9).contains(octave))?;
     let note = 12 * (octave + 1) + semitone + shift;
     Some(a4_hz * (f64::from(note - 69) / 12.0).exp2())
 }

@@ -13,7 +13,11 @@ use super::error::Error;
 
 pub(super) async fn refuse_unknown_origin(request: Request, next: Next) -> Response {
     let is_safe = matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS);
-    if is_safe || says_where_from(request.headers()) { next.run(request).await } else { Error::CrossSite.into_response() }
+    if is_safe || says_where_from(request.headers()) {
+        next.run(request).await
+    } else {
+        Error::CrossSite.into_response()
+    }
 }
 
 fn says_where_from(headers: &HeaderMap) -> bool {
@@ -22,6 +26,10 @@ fn says_where_from(headers: &HeaderMap) -> bool {
 
 fn referer_is_ours(headers: &HeaderMap) -> bool {
     let text = |name| headers.get(name).and_then(|value: &axum::http::HeaderValue| value.to_str().ok());
-    let (Some(referer), Some(host)) = (text(header::REFERER), text(header::HOST)) else { return false };
-    referer.split_once("://").is_some_and(|(_, rest)| rest == host || rest.strip_prefix(host).is_some_and(|path| path.starts_with('/')))
+    let (Some(referer), Some(host)) = (text(header::REFERER), text(header::HOST)) else {
+        return false;
+    };
+    referer
+        .split_once("://")
+        .is_some_and(|(_, rest)| rest == host || rest.strip_prefix(host).is_some_and(|path| path.starts_with('/')))
 }

@@ -64,7 +64,8 @@ impl From<records::Error> for Error {
 impl From<sqlx::Error> for Error {
     fn from(cause: sqlx::Error) -> Self {
         // SQLITE_FULL; the whole transaction was rolled back
-        let full = cause.as_database_error().and_then(|error| error.code()).is_some_and(|code| code == "13");
+        let full =
+            cause.as_database_error().and_then(sqlx::error::DatabaseError::code).is_some_and(|code| code == "13");
         if full { Self::DiskFull } else { Self::internal(cause) }
     }
 }

@@ -116,7 +116,8 @@ impl Typed {
     /// Turns the form into one that shows both versions: ours as typed, theirs beside each field that
     /// differs, and the new version so that the next press knows what it replaces.
     pub fn conflict(&mut self, theirs: &Self, version: i64) {
-        let fields: Vec<(String, String)> = theirs.pairs.iter().filter(|(name, _)| name != "form_key").cloned().collect();
+        let fields: Vec<(String, String)> =
+            theirs.pairs.iter().filter(|(name, _)| name != "form_key").cloned().collect();
         for (name, value) in fields {
             if name == "version" || self.value(&name).trim() == value.trim() {
                 continue;

@@ -8,7 +8,7 @@ use axum::response::Response;
 use super::app::App;
 
 /// No inline script, no inline style, nothing from anywhere else.
-pub const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
+pub(super) const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
      connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; object-src 'none'";
 
 const ALWAYS: &[(&str, &str)] = &[

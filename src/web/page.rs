@@ -63,7 +63,12 @@ impl FromRequestParts<App> for Visit {
 }
 
 fn is_this_computer(host: &str) -> bool {
-    let name = host.rsplit_once(':').map_or(host, |(name, port)| if port.chars().all(|c| c.is_ascii_digit()) { name } else { host });
+    let name = host.rsplit_once(':').map_or(
+        host,
+        |(name, port)| {
+            if port.chars().all(|c| c.is_ascii_digit()) { name } else { host }
+        },
+    );
     matches!(name, "localhost" | "[::1]") || name.starts_with("127.")
 }
 
@@ -108,11 +113,8 @@ impl Visit {
     }
 
     fn doors(&self) -> Vec<DoorLink> {
-        let doors = [
-            ("Desk", "/desk", Role::Desk),
-            ("Bench", "/bench", Role::Bench),
-            ("Office", "/office", Role::Owner),
-        ];
+        let doors =
+            [("Desk", "/desk", Role::Desk), ("Bench", "/bench", Role::Bench), ("Office", "/office", Role::Owner)];
         let open = doors.into_iter().filter(|(_, _, role)| self.may_act_as(*role));
         open.map(|(name, href, _)| DoorLink { name, href, current: self.path.starts_with(href) }).collect()
     }
@@ -222,7 +224,8 @@ pub fn safe_path(path: &str) -> Option<&str> {
 pub(super) async fn forget_flash(request: Request, next: Next) -> Response {
     let had_flash = request.method() == Method::GET && has_flash(request.headers());
     let mut response = next.run(request).await;
-    let is_page = response.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
+    let is_page =
+        response.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
     if had_flash && is_page {
         let gone = Cookie::build((FLASH_COOKIE, "")).path("/").max_age(time::Duration::ZERO).http_only(true);
         if let Ok(value) = HeaderValue::from_str(&gone.to_string()) {
@@ -260,7 +263,9 @@ mod tests {
 
     #[test]
     fn only_this_computer_counts_as_private() {
-        assert!(["localhost:8750", "127.0.0.1:8750", "[::1]:8750", "localhost"].iter().all(|host| is_this_computer(host)));
+        assert!(
+            ["localhost:8750", "127.0.0.1:8750", "[::1]:8750", "localhost"].iter().all(|host| is_this_computer(host))
+        );
         assert!(["shop.example:8750", "192.0.2.4:80", "shop"].iter().all(|host| !is_this_computer(host)));
     }
 }

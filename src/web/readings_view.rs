@@ -5,13 +5,13 @@ use crate::records::instrument::InstrumentEntry;
 use crate::records::reading::{ReadingKind, ReadingSet, ReadingStage};
 
 /// "1 E4": a string's number and note.
-pub fn string_names(instrument: &InstrumentEntry) -> Vec<String> {
+pub(super) fn string_names(instrument: &InstrumentEntry) -> Vec<String> {
     (1..).zip(&instrument.strings).map(|(number, string)| format!("{number} {}", string.pitch)).collect()
 }
 
 /// One place, before and after.
 #[derive(Debug, Clone)]
-pub struct BeforeAfter {
+pub(super) struct BeforeAfter {
     /// What was read.
     pub what: String,
     /// As received.
@@ -21,36 +21,43 @@ pub struct BeforeAfter {
 }
 
 /// The newest set of a stage.
-pub fn newest(sets: &[ReadingSet], stage: ReadingStage) -> Option<&ReadingSet> {
+pub(super) fn newest(sets: &[ReadingSet], stage: ReadingStage) -> Option<&ReadingSet> {
     sets.iter().rev().find(|set| set.circumstances.stage == stage)
 }
 
 /// The first received set and the newest final one.
-pub fn before_and_after(sets: &[ReadingSet]) -> (Option<&ReadingSet>, Option<&ReadingSet>) {
+pub(super) fn before_and_after(sets: &[ReadingSet]) -> (Option<&ReadingSet>, Option<&ReadingSet>) {
     let before = sets.iter().find(|set| set.circumstances.stage == ReadingStage::Received);
     (before.or_else(|| sets.first()), newest(sets, ReadingStage::Final))
 }
 
 /// The mean of one place, in words; "–" where it was not read.
-pub fn mean_words(set: Option<&ReadingSet>, kind: ReadingKind, string: i64, unit: LengthUnit) -> String {
-    let Some(mean) = set.and_then(|set| set.mean(kind, string)) else { return "–".to_owned() };
+pub(super) fn mean_words(set: Option<&ReadingSet>, kind: ReadingKind, string: i64, unit: LengthUnit) -> String {
+    let Some(mean) = set.and_then(|set| set.mean(kind, string)) else {
+        return "–".to_owned();
+    };
     if kind == ReadingKind::Cents12 {
         return format!("{mean:+.1} cents");
     }
-    Micrometres::from_mm(mean).map_or_else(|| "–".to_owned(), |mean| match unit {
-        LengthUnit::Millimetre => mean.in_mm(),
-        LengthUnit::Inch => mean.in_inches(),
-    })
+    Micrometres::from_mm(mean).map_or_else(
+        || "–".to_owned(),
+        |mean| match unit {
+            LengthUnit::Millimetre => mean.in_mm(),
+            LengthUnit::Inch => mean.in_inches(),
+        },
+    )
 }
 
 /// The kinds read string by string that either set holds.
-pub fn kinds_per_string(before: Option<&ReadingSet>, after: Option<&ReadingSet>) -> Vec<ReadingKind> {
-    let holds = |kind: ReadingKind| [before, after].into_iter().flatten().any(|set| set.readings.iter().any(|reading| reading.kind == kind));
+pub(super) fn kinds_per_string(before: Option<&ReadingSet>, after: Option<&ReadingSet>) -> Vec<ReadingKind> {
+    let holds = |kind: ReadingKind| {
+        [before, after].into_iter().flatten().any(|set| set.readings.iter().any(|reading| reading.kind == kind))
+    };
     ReadingKind::ALL.iter().copied().filter(|kind| kind.is_per_string() && holds(*kind)).collect()
 }
 
 /// What is read once for the instrument, before and after.
-pub fn once(before: Option<&ReadingSet>, after: Option<&ReadingSet>, unit: LengthUnit) -> Vec<BeforeAfter> {
+pub(super) fn once(before: Option<&ReadingSet>, after: Option<&ReadingSet>, unit: LengthUnit) -> Vec<BeforeAfter> {
     let kinds = ReadingKind::ALL.iter().copied().filter(|kind| !kind.is_per_string());
     let rows = kinds.map(|kind| BeforeAfter {
         what: kind.spoken().to_owned(),

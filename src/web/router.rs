@@ -181,7 +181,8 @@ async fn no_such_page() -> Error {
 
 fn panicked(cause: Box<dyn std::any::Any + Send>) -> Response {
     use axum::response::IntoResponse;
-    let words = cause.downcast_ref::<String>().cloned().or_else(|| cause.downcast_ref::<&str>().map(ToString::to_string));
+    let words =
+        cause.downcast_ref::<String>().cloned().or_else(|| cause.downcast_ref::<&str>().map(ToString::to_string));
     Error::internal(words.unwrap_or_else(|| "a panic without words".to_owned())).into_response()
 }
 

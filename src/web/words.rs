@@ -9,12 +9,12 @@ use crate::records::settings::{LengthUnitSetting, Settings};
 use crate::records::stage::{Stage, WaitingFor};
 
 /// The shop's currency. The settings page takes only currencies we know.
-pub fn currency(settings: &Settings) -> Currency {
+pub(super) fn currency(settings: &Settings) -> Currency {
     Currency::known(&settings.currency).unwrap_or_default()
 }
 
 /// The unit that a bare number means in this shop.
-pub fn length_unit(settings: &Settings) -> LengthUnit {
+pub(super) fn length_unit(settings: &Settings) -> LengthUnit {
     match settings.length_unit {
         LengthUnitSetting::Millimetre => LengthUnit::Millimetre,
         LengthUnitSetting::Inch => LengthUnit::Inch,
@@ -46,7 +46,7 @@ impl Visit {
 
 /// A promise as a queue says it.
 #[derive(Debug, Clone)]
-pub struct Promise {
+pub(super) struct Promise {
     /// "Thu 26 Nov 2026", or "no day promised".
     pub day: String,
     /// "today", "in 3 days", "2 days late"; empty without a day.
@@ -59,9 +59,14 @@ pub struct Promise {
 
 impl Promise {
     /// Says a promise as seen today.
-    pub fn seen(promised_on: Option<Date>, today: Date) -> Self {
+    pub(super) fn seen(promised_on: Option<Date>, today: Date) -> Self {
         let Some(day) = promised_on else {
-            return Self { day: "no day promised".to_owned(), distance: String::new(), is_late: false, is_today: false };
+            return Self {
+                day: "no day promised".to_owned(),
+                distance: String::new(),
+                is_late: false,
+                is_today: false,
+            };
         };
         let ahead = (day - today).whole_days();
         let distance = match ahead {
@@ -77,7 +82,7 @@ impl Promise {
 
 /// A stage as it is drawn and said wherever a job is named.
 #[derive(Debug, Clone)]
-pub struct StageSeen {
+pub(super) struct StageSeen {
     /// The strip of fretboard, SVG of our own drawing.
     pub inlay: String,
     /// "on the bench", or "waiting for a part".
@@ -88,7 +93,7 @@ pub struct StageSeen {
 
 impl StageSeen {
     /// Draws and says a stage.
-    pub fn of(stage: Stage, waiting_for: Option<WaitingFor>) -> Self {
+    pub(super) fn of(stage: Stage, waiting_for: Option<WaitingFor>) -> Self {
         let words = match waiting_for {
             Some(waiting_for) => format!("{stage}, waiting for {waiting_for}"),
             None => stage.spoken().to_owned(),
@@ -103,19 +108,19 @@ impl StageSeen {
 }
 
 /// "Alderbrook OM-2", or the family where no maker is known.
-pub fn instrument_title(family: crate::records::family::Family, maker: &str, model: &str) -> String {
+pub(super) fn instrument_title(family: crate::records::family::Family, maker: &str, model: &str) -> String {
     let name = [maker, model].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ");
     if name.is_empty() { family.spoken().to_owned() } else { name }
 }
 
 /// The telephone as a link target: the dialling form where one is known.
-pub fn dial(e164: Option<&str>) -> Option<String> {
+pub(super) fn dial(e164: Option<&str>) -> Option<String> {
     e164.map(|number| format!("tel:{number}"))
 }
 
 /// The shop's head on every paper.
 #[derive(Debug, Clone)]
-pub struct Shop {
+pub(super) struct Shop {
     /// Name.
     pub name: String,
     /// Address, line by line.
@@ -130,7 +135,7 @@ pub struct Shop {
 
 impl Shop {
     /// From the settings.
-    pub fn of(settings: &Settings) -> Self {
+    pub(super) fn of(settings: &Settings) -> Self {
         Self {
             name: settings.shop_name.clone(),
             address: settings.address.lines().map(str::to_owned).collect(),

@@ -20,7 +20,9 @@ use crate::records::settings::Settings;
 use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tool;
 use crate::records::work::{self, Proposal};
-use crate::records::{By, CustomerId, Db, Door, InstrumentId, JobId, StaffId, Writing, observation, plan as kept, service};
+use crate::records::{
+    By, CustomerId, Db, Door, InstrumentId, JobId, StaffId, Writing, observation, plan as kept, service,
+};
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::plan;
 
@@ -115,9 +117,21 @@ struct SeenText {
 }
 
 /// Tells the whole story into an empty shop.
-pub(super) async fn tell(on: Writing<'_>, db: &Db, clock: &Clock, shop: &Settings, people: &[(&str, StaffId)]) -> Result<(), Said> {
+pub(super) async fn tell(
+    on: Writing<'_>,
+    db: &Db,
+    clock: &Clock,
+    shop: &Settings,
+    people: &[(&str, StaffId)],
+) -> Result<(), Said> {
     let story: Story = toml::from_str(include_str!("../../../seed-data/millrace.toml"))?;
-    let by_name = |name: &str| people.iter().find(|(known, _)| *known == name).map(|(_, id)| *id).ok_or_else(|| format!("nobody is called {name}"));
+    let by_name = |name: &str| {
+        people
+            .iter()
+            .find(|(known, _)| *known == name)
+            .map(|(_, id)| *id)
+            .ok_or_else(|| format!("nobody is called {name}"))
+    };
     let desk = by_name("Mirel")?;
     let long_ago = Instant(clock.now().0 - 740 * 24 * MICROSECONDS_PER_HOUR);
     let by = By { staff: Some(desk), door: Door::Desk, at: long_ago };
@@ -132,7 +146,10 @@ pub(super) async fn tell(on: Writing<'_>, db: &Db, clock: &Clock, shop: &Setting
             reminders_agreed_on: text.reminders.then(|| clock.local_date(long_ago)),
             note: text.note.clone(),
         };
-        customers.insert(&text.key, customer::add(&mut *on, &by, &shop.country, &format!("demo-customer-{}", text.key), &entry).await?);
+        customers.insert(
+            &text.key,
+            customer::add(&mut *on, &by, &shop.country, &format!("demo-customer-{}", text.key), &entry).await?,
+        );
     }
     let mut instruments: HashMap<&str, (InstrumentId, CustomerId)> = HashMap::new();
     for text in &story.instrument {
@@ -152,8 +169,10 @@ pub(super) async fn tell(on: Writing<'_>, db: &Db, clock: &Clock, shop: &Setting
     let mut jobs: Vec<&JobText> = story.job.iter().collect();
     jobs.sort_by_key(|text| -text.days_ago);
     for (place, text) in jobs.into_iter().enumerate() {
-        let (instrument, customer) = *instruments.get(text.instrument.as_str()).ok_or_else(|| format!("no instrument {}", text.instrument))?;
-        let teller = Teller { db, clock, shop, desk, bench: by_name(&text.bench)?, text, key: format!("demo-job-{place}") };
+        let (instrument, customer) =
+            *instruments.get(text.instrument.as_str()).ok_or_else(|| format!("no instrument {}", text.instrument))?;
+        let teller =
+            Teller { db, clock, shop, desk, bench: by_name(&text.bench)?, text, key: format!("demo-job-{place}") };
         teller.tell(&mut *on, instrument, customer).await.map_err(|cause| format!("{}: {cause}", text.complaint))?;
     }
     Ok(())
@@ -201,7 +220,8 @@ impl Teller<'_> {
             marks: text.marks.clone(),
         };
         let by = self.by(Door::Desk, checked_in);
-        let id = job::check_in(&mut *on, &by, day, &self.shop.country, self.db.link_secret(), &self.key, &entry).await?;
+        let id =
+            job::check_in(&mut *on, &by, day, &self.shop.country, self.db.link_secret(), &self.key, &entry).await?;
         let reaches = |stage: Stage| text.stage.index() >= stage.index() && text.stage != Stage::ClosedUnrepaired;
         if let Some(received) = &text.received {
             let by = self.by(Door::Bench, self.at(measured, 11));
@@ -224,7 +244,15 @@ impl Teller<'_> {
             self.collect(&mut *on, id, collected).await?;
         }
         if text.stage == Stage::ClosedUnrepaired {
-            self.press(&mut *on, id, Door::Desk, self.at(collected, 12), Stage::ClosedUnrepaired, "The customer takes it home as it came.").await?;
+            self.press(
+                &mut *on,
+                id,
+                Door::Desk,
+                self.at(collected, 12),
+                Stage::ClosedUnrepaired,
+                "The customer takes it home as it came.",
+            )
+            .await?;
         }
         if let Some((waiting_for, reason)) = &text.waiting {
             let version = job::find(&mut *on, id).await?.version;
@@ -234,7 +262,15 @@ impl Teller<'_> {
         Ok(())
     }
 
-    async fn press(&self, on: Writing<'_>, id: JobId, door: Door, at: Instant, to: Stage, reason: &str) -> Result<(), Said> {
+    async fn press(
+        &self,
+        on: Writing<'_>,
+        id: JobId,
+        door: Door,
+        at: Instant,
+        to: Stage,
+        reason: &str,
+    ) -> Result<(), Said> {
         let found = job::find(&mut *on, id).await?;
         if found.stage == to {
             return Ok(());
@@ -252,16 +288,16 @@ impl Teller<'_> {
         measured: &Measured,
     ) -> Result<(), Said> {
         let found = instrument::find(&mut *on, instrument).await?;
-        let calliper = tool("calliper").ok_or("the bench has no calliper")?;
+        let dial = tool("dial").ok_or("the bench has no dial indicator")?;
         let length = |mm: f64| Micrometres::from_mm(mm).unwrap_or(Micrometres(0));
         let circumstances = Circumstances {
             stage,
             tuned_to: "standard".to_owned(),
             temperature_millicelsius: Some(measured.temperature * 1000),
             humidity_permille: Some(measured.humidity * 10),
-            tool: calliper.key.clone(),
-            tool_resolution: length(calliper.step_mm),
-            tool_limit: length(calliper.limit_mm),
+            tool: dial.key.clone(),
+            tool_resolution: length(dial.step_mm),
+            tool_limit: length(dial.limit_mm),
             fret_wear: String::new(),
             note: String::new(),
         };
@@ -275,7 +311,15 @@ impl Teller<'_> {
             }
         }
         let observations = observation::of_job(&mut *on, id).await?;
-        let set = ReadingSet { id: set_id, job_id: id, taken_at: by.at, staff_id: self.bench, circumstances, readings, version: 1 };
+        let set = ReadingSet {
+            id: set_id,
+            job_id: id,
+            taken_at: by.at,
+            staff_id: self.bench,
+            circumstances,
+            readings,
+            version: 1,
+        };
         let input = kept::input(&found.entry, self.text.style, &set, &observations);
         let output = plan(&input, &kept::house(&self.shop.targets)?)?;
         Ok(kept::keep(on, by, id, set_id, &input, &output).await?)
@@ -288,7 +332,8 @@ impl Teller<'_> {
             .services
             .iter()
             .map(|key| {
-                let found = catalogue.iter().find(|service| service.key == *key).ok_or_else(|| format!("no service {key}"))?;
+                let found =
+                    catalogue.iter().find(|service| service.key == *key).ok_or_else(|| format!("no service {key}"))?;
                 Ok(Proposal {
                     service_id: Some(found.id),
                     finding: None,
@@ -347,7 +392,8 @@ impl Teller<'_> {
 /// the gaps, the heights at the 12th and the relief.
 fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
     let frets = usize::try_from(entry.frets).unwrap_or(20);
-    let board = Board { body_fret: usize::try_from(entry.body_fret).ok(), relief_mm: measured.relief, ..Board::default() };
+    let board =
+        Board { body_fret: usize::try_from(entry.body_fret).ok(), relief_mm: measured.relief, ..Board::default() };
     let frame = Frame::new(entry.scale.mm(), frets, &board);
     let mut found = Vec::new();
     let mut push = |kind: ReadingKind, string: i64, mm: f64| {

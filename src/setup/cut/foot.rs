@@ -11,10 +11,7 @@ pub(super) struct Line {
 }
 
 impl Line {
-    const NOTHING: Self = Self {
-        level: 0.0,
-        slope: 0.0,
-    };
+    const NOTHING: Self = Self { level: 0.0, slope: 0.0 };
 
     pub(super) fn at(self, position: f64) -> f64 {
         self.level + self.slope * position
@@ -22,10 +19,7 @@ impl Line {
 
     fn through(one: (f64, f64), other: (f64, f64)) -> Self {
         let slope = (other.1 - one.1) / (other.0 - one.0);
-        Self {
-            level: one.1 - slope * one.0,
-            slope,
-        }
+        Self { level: one.1 - slope * one.0, slope }
     }
 }
 
@@ -39,11 +33,7 @@ pub(super) fn best_foot(positions: &[f64], amounts: &[f64], ends_can_lose: (f64,
     let (Some(&first), Some(&last)) = (positions.first(), positions.last()) else {
         return Line::NOTHING;
     };
-    let mut most: Vec<(f64, f64)> = positions
-        .iter()
-        .copied()
-        .zip(amounts.iter().copied())
-        .collect();
+    let mut most: Vec<(f64, f64)> = positions.iter().copied().zip(amounts.iter().copied()).collect();
     most.push((first, ends_can_lose.0));
     most.push((last, ends_can_lose.1));
     let mut bounds = most.clone();
@@ -53,38 +43,17 @@ pub(super) fn best_foot(positions: &[f64], amounts: &[f64], ends_can_lose: (f64,
     let fits = |line: &Line| {
         line.at(first) >= -SAME_MM
             && line.at(last) >= -SAME_MM
-            && most
-                .iter()
-                .all(|(position, most)| line.at(*position) <= most + SAME_MM)
+            && most.iter().all(|(position, most)| line.at(*position) <= most + SAME_MM)
     };
-    let sum = |line: Line| {
-        positions
-            .iter()
-            .map(|position| line.at(*position))
-            .sum::<f64>()
-    };
-    let level = bounds.iter().map(|(_, amount)| Line {
-        level: *amount,
-        slope: 0.0,
-    });
+    let sum = |line: Line| positions.iter().map(|position| line.at(*position)).sum::<f64>();
+    let level = bounds.iter().map(|(_, amount)| Line { level: *amount, slope: 0.0 });
     let corners = bounds.iter().enumerate().flat_map(|(place, one)| {
         let apart = move |other: &&(f64, f64)| (other.0 - one.0).abs() > SAME_MM;
-        bounds
-            .iter()
-            .skip(place + 1)
-            .filter(apart)
-            .map(|other| Line::through(*one, *other))
+        bounds.iter().skip(place + 1).filter(apart).map(|other| Line::through(*one, *other))
     });
-    level
-        .chain(corners)
-        .filter(fits)
-        .fold(Line::NOTHING, |best, line| {
-            let gain = sum(line) - sum(best);
-            let is_flatter = line.slope.abs() < best.slope.abs() - 1e-12;
-            if gain > SAME_MM || (gain > -SAME_MM && is_flatter) {
-                line
-            } else {
-                best
-            }
-        })
+    level.chain(corners).filter(fits).fold(Line::NOTHING, |best, line| {
+        let gain = sum(line) - sum(best);
+        let is_flatter = line.slope.abs() < best.slope.abs() - 1e-12;
+        if gain > SAME_MM || (gain > -SAME_MM && is_flatter) { line } else { best }
+    })
 }

@@ -48,7 +48,8 @@ impl<'a> Bench<'a> {
         let mut problems = Problems::default();
         check(&mut problems, input);
         let found = house.of(input.instrument.family, input.style);
-        let targets = found.map(|(targets, turns)| (input.targets.map_or(targets, |given| targets.with(&given)), turns));
+        let targets =
+            found.map(|(targets, turns)| (input.targets.map_or(targets, |given| targets.with(&given)), turns));
         if let Some((targets, _)) = &targets {
             targets.check(&mut problems, "/targets");
         }
@@ -98,7 +99,8 @@ impl<'a> Bench<'a> {
             });
         }
         for (place, string) in strings.iter_mut().enumerate() {
-            let cents = input.readings.strings.get(place).map(|string| string.cents_at_12.as_slice()).unwrap_or_default();
+            let cents =
+                input.readings.strings.get(place).map(|string| string.cents_at_12.as_slice()).unwrap_or_default();
             string.cents = of(&format!("/readings/strings/{place}/cents_at_12"), cents, CENTS_STEP, 0.0);
         }
         problems.check()?;
@@ -181,15 +183,32 @@ impl<'a> Bench<'a> {
 fn check(problems: &mut Problems, input: &PlanInput) {
     let instrument = &input.instrument;
     problems.within("/instrument/scale_mm", instrument.scale_mm, SCALE_MM.0, SCALE_MM.1);
-    problems.require((1..=MOST_FRETS).contains(&instrument.frets), "/instrument/frets", format!("must be from 1 to {MOST_FRETS}"));
+    problems.require(
+        (1..=MOST_FRETS).contains(&instrument.frets),
+        "/instrument/frets",
+        format!("must be from 1 to {MOST_FRETS}"),
+    );
     let most = instrument.frets.max(12);
-    problems.require((3..=most).contains(&instrument.body_fret), "/instrument/body_fret", format!("must be from 3 to {most}"));
+    problems.require(
+        (3..=most).contains(&instrument.body_fret),
+        "/instrument/body_fret",
+        format!("must be from 3 to {most}"),
+    );
     problems.within("/instrument/saddle_setback_mm", instrument.saddle_setback_mm, -20.0, 20.0);
     problems.count("/instrument/strings", instrument.strings.len(), 1, MOST_STRINGS);
     let given: Vec<f64> = instrument.strings.iter().filter_map(|string| string.position_mm).collect();
-    problems.require(given.windows(2).all(|pair| pair[1] > pair[0]), "/instrument/strings", "positions must grow from string 1 to the last");
+    problems.require(
+        given.windows(2).all(|pair| pair[1] > pair[0]),
+        "/instrument/strings",
+        "positions must grow from string 1 to the last",
+    );
     for (place, string) in instrument.strings.iter().enumerate() {
-        problems.within_if_given(format!("/instrument/strings/{place}/position_mm"), string.position_mm, SIGNED_MM.0 * 10.0, SIGNED_MM.1 * 10.0);
+        problems.within_if_given(
+            format!("/instrument/strings/{place}/position_mm"),
+            string.position_mm,
+            SIGNED_MM.0 * 10.0,
+            SIGNED_MM.1 * 10.0,
+        );
     }
     let read = input.readings.strings.len();
     problems.require(
@@ -209,10 +228,18 @@ fn check(problems: &mut Problems, input: &PlanInput) {
         let at = format!("/observations/{place}");
         if let Some(string) = seen.string {
             let strings = instrument.strings.len();
-            problems.require((1..=strings).contains(&string), format!("{at}/string"), format!("must be from 1 to {strings}"));
+            problems.require(
+                (1..=strings).contains(&string),
+                format!("{at}/string"),
+                format!("must be from 1 to {strings}"),
+            );
         }
         if let Some(fret) = seen.fret {
-            problems.require(fret <= instrument.frets, format!("{at}/fret"), format!("must be from 0 to {}", instrument.frets));
+            problems.require(
+                fret <= instrument.frets,
+                format!("{at}/fret"),
+                format!("must be from 0 to {}", instrument.frets),
+            );
         }
         if matches!(seen.key, ObservationKey::Buzz | ObservationKey::Choke) {
             problems.require(seen.fret.is_some(), format!("{at}/fret"), "is needed: 0 is the open string");
@@ -227,7 +254,12 @@ fn check_heights(problems: &mut Problems, input: &PlanInput) {
         }
     };
     heights("/readings/relief_mm".to_owned(), &input.readings.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
-    heights("/readings/saddle_showing_mm/treble".to_owned(), &input.readings.saddle_showing_mm.treble, 0.0, HEIGHT_MM.1);
+    heights(
+        "/readings/saddle_showing_mm/treble".to_owned(),
+        &input.readings.saddle_showing_mm.treble,
+        0.0,
+        HEIGHT_MM.1,
+    );
     heights("/readings/saddle_showing_mm/bass".to_owned(), &input.readings.saddle_showing_mm.bass, 0.0, HEIGHT_MM.1);
     for (place, string) in input.readings.strings.iter().enumerate() {
         let at = |what: &str| format!("/readings/strings/{place}/{what}");

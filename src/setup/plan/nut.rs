@@ -33,12 +33,18 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
     disagreements(bench, walk);
     let judged: Vec<Option<Judged>> = (0..bench.strings.len()).map(|place| judge(bench, place)).collect();
     let stands: Vec<Stand> = judged.iter().map(|judged| judged.as_ref().map_or(Stand::NotRead, stand)).collect();
-    let which = |wanted: Stand| -> Vec<usize> { (1..).zip(&stands).filter(|(_, stand)| **stand == wanted).map(|(string, _)| string).collect() };
+    let which = |wanted: Stand| -> Vec<usize> {
+        (1..).zip(&stands).filter(|(_, stand)| **stand == wanted).map(|(string, _)| string).collect()
+    };
     let all = stands.len();
-    let (high, low, unsure, missing) = (which(Stand::High), which(Stand::Low), which(Stand::Unsure), which(Stand::NotRead));
+    let (high, low, unsure, missing) =
+        (which(Stand::High), which(Stand::Low), which(Stand::Unsure), which(Stand::NotRead));
     if !missing.is_empty() {
         walk.ask_for("gap_at_1_stopped_at_3_mm");
-        let words = format!("The nut was not read on {}: stop at the 3rd fret and read the gap over the 1st.", said_strings(&missing, all));
+        let words = format!(
+            "The nut was not read on {}: stop at the 3rd fret and read the gap over the 1st.",
+            said_strings(&missing, all)
+        );
         walk.find(Stage::Nut, Found::new("reading-missing", Severity::Watch, words).on(missing));
     }
     if !unsure.is_empty() {
@@ -63,7 +69,13 @@ fn judge(bench: &Bench<'_>, place: usize) -> Option<Judged> {
     let string = bench.strings.get(place)?;
     let targets = &bench.targets;
     if let Some(read) = string.gap {
-        return Some(Judged { read, is_gap: true, target: targets.gap_mm, least: targets.gap_least_mm, most: targets.gap_most_mm });
+        return Some(Judged {
+            read,
+            is_gap: true,
+            target: targets.gap_mm,
+            least: targets.gap_least_mm,
+            most: targets.gap_most_mm,
+        });
     }
     let read = string.first?;
     let target = bench.first_target(place);
@@ -86,7 +98,9 @@ fn stand(judged: &Judged) -> Stand {
 
 fn amounts(bench: &Bench<'_>, judged: &[Option<Judged>], stands: &[Stand]) -> Result<CutOutput, Problems> {
     let strings = judged.iter().zip(stands).enumerate().map(|(place, (judged, stand))| {
-        let Some(judged) = judged else { return CutString::default() };
+        let Some(judged) = judged else {
+            return CutString::default();
+        };
         // a string that stands well keeps its slot: nothing comes off there
         let value = matches!(stand, Stand::High | Stand::Low).then_some(judged.read.value);
         CutString {
@@ -138,7 +152,8 @@ fn report_high(walk: &mut Walk, high: &[usize], amounts: &CutOutput, all: usize)
         return;
     }
     let most = largest(amounts, |exact| exact);
-    let words = format!("The nut is high on {}: the first frets are hard to press and read sharp.", said_strings(high, all));
+    let words =
+        format!("The nut is high on {}: the first frets are hard to press and read sharp.", said_strings(high, all));
     let found = Found::new("nut-high", Severity::Work, words).on(high.to_vec()).with("most_removal_needed_mm", most);
     walk.find(Stage::Nut, found.service("nut-slots"));
 }
@@ -151,10 +166,20 @@ fn report_low(walk: &mut Walk, low: &[usize], amounts: &CutOutput, all: usize) {
     let shims = amounts.raise.iter().map(|raise| raise.shims).max().unwrap_or(0);
     let beyond = amounts.stops.iter().any(|stop| stop.key == "nut-beyond-shims");
     if beyond && !walk.is_stale(Stage::Nut) {
-        let words = format!("The nut is low on {} by {most:.2} mm: that is more than {MOST_SHIMS} shims. A new nut is the honest repair.", said_strings(low, all));
+        let words = format!(
+            "The nut is low on {} by {most:.2} mm: that is more than {MOST_SHIMS} shims. A new nut is the honest repair.",
+            said_strings(low, all)
+        );
         let found = Found::new("nut-beyond-shims", Severity::Stop, words).on(low.to_vec());
-        walk.find(Stage::Nut, found.with("raise_mm", most).with("shims", super::bench::as_number(shims)).service("new-nut"));
-        walk.step(Todo::offer(Stage::Nut, "nut-beyond-shims", "Quote a new nut, cut to the strings on the instrument."));
+        walk.find(
+            Stage::Nut,
+            found.with("raise_mm", most).with("shims", super::bench::as_number(shims)).service("new-nut"),
+        );
+        walk.step(Todo::offer(
+            Stage::Nut,
+            "nut-beyond-shims",
+            "Quote a new nut, cut to the strings on the instrument.",
+        ));
         return;
     }
     let words = format!("The nut is low on {}: open strings buzz on the first fret.", said_strings(low, all));
@@ -179,9 +204,14 @@ fn steps(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize], amou
             .collect(),
     });
     if !low.is_empty() && !walk.has_step("nut-beyond-shims") {
-        let words = format!("Raise the nut under {} with shims, glued thin, then read the gaps again.", said_strings(low, all));
+        let words =
+            format!("Raise the nut under {} with shims, glued thin, then read the gaps again.", said_strings(low, all));
         walk.caution("thin-glue");
-        walk.step(Todo { cut: Some(amounts.clone()), forecast: forecast.clone(), ..Todo::plain(Stage::Nut, "nut-low", words) });
+        walk.step(Todo {
+            cut: Some(amounts.clone()),
+            forecast: forecast.clone(),
+            ..Todo::plain(Stage::Nut, "nut-low", words)
+        });
     }
     if !high.is_empty() {
         let words = format!(
@@ -202,7 +232,9 @@ fn disagreements(bench: &Bench<'_>, walk: &mut Walk) {
     let mut apart: Vec<usize> = Vec::new();
     let mut worst = 0.0_f64;
     for (number, string) in (1..).zip(&bench.strings) {
-        let (Some(gap), Some(first), Some(action)) = (string.gap, string.first, string.action) else { continue };
+        let (Some(gap), Some(first), Some(action)) = (string.gap, string.first, string.action) else {
+            continue;
+        };
         let nut_mm = frame.string(first.value, action.value).nut_mm;
         let expected = nut_mm * (1.0 - share) + frame.top_mm(3) * share - frame.top_mm(1);
         // the nut's height follows the first reading nearly whole and the 12th by a little

@@ -56,7 +56,13 @@ pub fn prove(finals: &PlanInput, house: &HouseTargets) -> Result<Vec<Proof>, Pro
     }
     for (place, string) in bench.strings.iter().enumerate() {
         if let Some(action) = string.action {
-            proofs.push(proof("action_12_mm", Some(place + 1), bench.action_target(place), targets.action_tolerance_mm, action));
+            proofs.push(proof(
+                "action_12_mm",
+                Some(place + 1),
+                bench.action_target(place),
+                targets.action_tolerance_mm,
+                action,
+            ));
         }
         if let Some(gap) = string.gap {
             let middle = f64::midpoint(targets.gap_least_mm, targets.gap_most_mm);
@@ -71,9 +77,18 @@ fn proof(quantity: &str, string: Option<usize>, target_mm: f64, tolerance_mm: f6
     let off = (read.value - target_mm).abs() > tolerance_mm + read.expanded;
     let check: &[&str] = match (off, quantity) {
         (false, _) => &[],
-        (true, "relief_mm") => &["read it again, tuned to pitch", "the rod may still be settling: wait a day", "the air changed since"],
-        (true, "gap_at_1_stopped_at_3_mm") => &["read it again with the 3rd fret fully pressed", "the string may not sit in its slot", "relief moved"],
-        (true, _) => &["the saddle may not be seated or not square", "relief moved: read it again", "another tuning or other strings", "the air changed since"],
+        (true, "relief_mm") => {
+            &["read it again, tuned to pitch", "the rod may still be settling: wait a day", "the air changed since"]
+        }
+        (true, "gap_at_1_stopped_at_3_mm") => {
+            &["read it again with the 3rd fret fully pressed", "the string may not sit in its slot", "relief moved"]
+        }
+        (true, _) => &[
+            "the saddle may not be seated or not square",
+            "relief moved: read it again",
+            "another tuning or other strings",
+            "the air changed since",
+        ],
     };
     Proof {
         quantity: quantity.to_owned(),

@@ -11,7 +11,8 @@ use crate::setup::frame::relief_effect_at_12;
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     let Some(relief) = bench.relief else {
         walk.ask_for("relief_mm");
-        let words = "Relief was not read. It comes before nut and saddle: read it half-way between fret 1 and the body joint.";
+        let words =
+            "Relief was not read. It comes before nut and saddle: read it half-way between fret 1 and the body joint.";
         walk.find(Stage::Relief, Found::new("reading-missing", Severity::Watch, words));
         return;
     };
@@ -38,10 +39,16 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             .with("target_mm", targets.relief_mm)
             .with("change_mm", change)
     };
-    let measured = format!("Relief is {:.2} ± {:.2} mm; {:.2} to {:.2} is wished.", relief.value, relief.expanded, targets.relief_least_mm, targets.relief_most_mm);
+    let measured = format!(
+        "Relief is {:.2} ± {:.2} mm; {:.2} to {:.2} is wished.",
+        relief.value, relief.expanded, targets.relief_least_mm, targets.relief_most_mm
+    );
     if !sure {
         walk.ask_for("relief_mm");
-        walk.find(Stage::Relief, found(Severity::Watch, format!("{measured} That is within the reading's uncertainty: read it again.")));
+        walk.find(
+            Stage::Relief,
+            found(Severity::Watch, format!("{measured} That is within the reading's uncertainty: read it again.")),
+        );
         return;
     }
     if rod == PlanRod::None {

@@ -13,7 +13,8 @@ const COVERAGE: f64 = 1.96;
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
     let all = bench.strings.len();
     let numbered = || (1..).zip(bench.strings.iter().enumerate());
-    let missing: Vec<usize> = numbered().filter(|(_, (_, string))| string.action.is_none()).map(|(number, _)| number).collect();
+    let missing: Vec<usize> =
+        numbered().filter(|(_, (_, string))| string.action.is_none()).map(|(number, _)| number).collect();
     if !missing.is_empty() {
         walk.ask_for("action_12_mm");
         let words = format!("The height at the 12th fret was not read on {}.", said_strings(&missing, all));
@@ -51,10 +52,18 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
     }
     let Some(showing) = bench.showing else {
         walk.ask_for("saddle_showing_mm");
-        let words = "How much saddle shows above the bridge was not read, at treble and bass. Without it no cut is safe.";
+        let words =
+            "How much saddle shows above the bridge was not read, at treble and bass. Without it no cut is safe.";
         walk.find(Stage::Saddle, Found::new("reading-missing", Severity::Work, words));
         let key = if high.is_empty() { "saddle-low" } else { "saddle-high" };
-        walk.step(Todo { forecast: removal_forecast(bench, walk), ..Todo::plain(Stage::Saddle, key, "Read the saddle's showing at treble and bass; the amounts follow from it.") });
+        walk.step(Todo {
+            forecast: removal_forecast(bench, walk),
+            ..Todo::plain(
+                Stage::Saddle,
+                key,
+                "Read the saddle's showing at treble and bass; the amounts follow from it.",
+            )
+        });
         return Ok(());
     };
     let amounts = amounts(bench, showing)?;
@@ -74,13 +83,31 @@ fn report(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize]) {
     };
     if !high.is_empty() {
         let most = off(high, 1.0);
-        let words = format!("The strings stand high at the 12th on {}, by up to {most:.2} mm over the target.", said_strings(high, all));
-        walk.find(Stage::Saddle, Found::new("saddle-high", Severity::Work, words).on(high.to_vec()).with("over_target_mm", most).service("saddle-lower"));
+        let words = format!(
+            "The strings stand high at the 12th on {}, by up to {most:.2} mm over the target.",
+            said_strings(high, all)
+        );
+        walk.find(
+            Stage::Saddle,
+            Found::new("saddle-high", Severity::Work, words)
+                .on(high.to_vec())
+                .with("over_target_mm", most)
+                .service("saddle-lower"),
+        );
     }
     if !low.is_empty() {
         let most = off(low, -1.0);
-        let words = format!("The strings stand low at the 12th on {}, by up to {most:.2} mm under the target: they will buzz.", said_strings(low, all));
-        walk.find(Stage::Saddle, Found::new("saddle-low", Severity::Work, words).on(low.to_vec()).with("under_target_mm", most).service("new-saddle"));
+        let words = format!(
+            "The strings stand low at the 12th on {}, by up to {most:.2} mm under the target: they will buzz.",
+            said_strings(low, all)
+        );
+        walk.find(
+            Stage::Saddle,
+            Found::new("saddle-low", Severity::Work, words)
+                .on(low.to_vec())
+                .with("under_target_mm", most)
+                .service("new-saddle"),
+        );
     }
 }
 
@@ -121,16 +148,30 @@ fn decide(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize], amo
         let severity = if is_stale { Severity::Watch } else { Severity::Stop };
         let end = if is_stale { " The steps before may change that: measure again first." } else { "" };
         let found = Found::new("saddle-spent", severity, format!("{words}{end}")).on(high.to_vec());
-        walk.find(Stage::Saddle, found.with("showing_mm", showing).with("least_showing_mm", least).service("neck-reset"));
+        walk.find(
+            Stage::Saddle,
+            found.with("showing_mm", showing).with("least_showing_mm", least).service("neck-reset"),
+        );
         if !is_stale {
-            walk.step(Todo::offer(Stage::Saddle, "saddle-spent", "Quote the larger work: neck reset, or a lower bridge and new saddle, as the bench finds."));
+            walk.step(Todo::offer(
+                Stage::Saddle,
+                "saddle-spent",
+                "Quote the larger work: neck reset, or a lower bridge and new saddle, as the bench finds.",
+            ));
             return;
         }
     }
     let forecast = removal_forecast(bench, walk);
     if !low.is_empty() {
-        let words = format!("Raise the saddle under {}: a shim its full length, or a new saddle. Then read the heights again.", said_strings(low, all));
-        walk.step(Todo { cut: Some(amounts.clone()), forecast: forecast.clone(), ..Todo::plain(Stage::Saddle, "saddle-low", words) });
+        let words = format!(
+            "Raise the saddle under {}: a shim its full length, or a new saddle. Then read the heights again.",
+            said_strings(low, all)
+        );
+        walk.step(Todo {
+            cut: Some(amounts.clone()),
+            forecast: forecast.clone(),
+            ..Todo::plain(Stage::Saddle, "saddle-low", words)
+        });
     }
     if !high.is_empty() {
         walk.caution("bone-dust");
@@ -143,7 +184,11 @@ fn decide(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize], amo
 /// Screws and wheels turn both ways: no material is lost, so the whole amount is said at once.
 fn turn_screws(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize]) {
     let factor = bench.saddle_factor();
-    let amounts = bench.strings.iter().enumerate().map(|(place, string)| string.action.map(|action| (action.value - bench.action_target(place)) * factor));
+    let amounts = bench
+        .strings
+        .iter()
+        .enumerate()
+        .map(|(place, string)| string.action.map(|action| (action.value - bench.action_target(place)) * factor));
     let key = if high.is_empty() { "saddle-low" } else { "saddle-high" };
     let mut strings: Vec<usize> = high.iter().chain(low).copied().collect();
     strings.sort_unstable();
@@ -151,7 +196,11 @@ fn turn_screws(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize]
         "Turn the saddles of {} to their target heights, keeping the board's curve. Tune and read again.",
         said_strings(&strings, bench.strings.len())
     );
-    walk.step(Todo { turn_down_mm: Some(amounts.collect()), forecast: removal_forecast(bench, walk), ..Todo::plain(Stage::Saddle, key, words) });
+    walk.step(Todo {
+        turn_down_mm: Some(amounts.collect()),
+        forecast: removal_forecast(bench, walk),
+        ..Todo::plain(Stage::Saddle, key, words)
+    });
 }
 
 /// What the saddle may have to lose once the steps before it are done: a range, never an amount to cut.
@@ -161,7 +210,9 @@ fn removal_forecast(bench: &Bench<'_>, walk: &Walk) -> Option<Forecast> {
     }
     let instrument = &bench.input.instrument;
     let relief_change = match bench.relief {
-        Some(relief) if walk.has_step("relief-too-much") || walk.has_step("relief-too-little") => bench.targets.relief_mm - relief.value,
+        Some(relief) if walk.has_step("relief-too-much") || walk.has_step("relief-too-little") => {
+            bench.targets.relief_mm - relief.value
+        }
         _ => 0.0,
     };
     let (tied, bent) = relief_effect_at_12(instrument.scale_mm, instrument.body_fret);
@@ -178,7 +229,11 @@ fn removal_forecast(bench: &Bench<'_>, walk: &Walk) -> Option<Forecast> {
                 _ => 0.0,
             };
             let over = action.value + nut_change - bench.action_target(place);
-            range((over + relief_change * tied) * factor, (over + relief_change * bent) * factor, COVERAGE * action.uncertainty * factor)
+            range(
+                (over + relief_change * tied) * factor,
+                (over + relief_change * bent) * factor,
+                COVERAGE * action.uncertainty * factor,
+            )
         })
     });
     Some(Forecast { quantity: "saddle_removal_mm".to_owned(), strings: strings.collect() })

@@ -7,22 +7,38 @@ use super::walk::{Found, Stage, Todo, Walk, said_strings};
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     let all = bench.strings.len();
     if bench.has(ObservationKey::NutReversed) {
-        let words = "The nut faces the wrong way: its front edge is not at the frets, so every note reads sharp or flat.";
+        let words =
+            "The nut faces the wrong way: its front edge is not at the frets, so every note reads sharp or flat.";
         walk.find(Stage::SimpleCauses, Found::new("nut-reversed", Severity::Work, words).service("setup"));
-        walk.step(Todo::plain(Stage::SimpleCauses, "nut-reversed", "Turn the nut round, tune, and measure again before anything is filed."));
+        walk.step(Todo::plain(
+            Stage::SimpleCauses,
+            "nut-reversed",
+            "Turn the nut round, tune, and measure again before anything is filed.",
+        ));
         walk.caution("string-tension");
     }
     if bench.has(ObservationKey::SaddleReversed) {
         let words = "The saddle faces the wrong way: its compensation works against the strings.";
         walk.find(Stage::SimpleCauses, Found::new("saddle-reversed", Severity::Work, words).service("setup"));
-        walk.step(Todo::plain(Stage::SimpleCauses, "saddle-reversed", "Turn the saddle round, tune, and measure again before anything is cut."));
+        walk.step(Todo::plain(
+            Stage::SimpleCauses,
+            "saddle-reversed",
+            "Turn the saddle round, tune, and measure again before anything is cut.",
+        ));
         walk.caution("string-tension");
     }
     if bench.has(ObservationKey::StringsOld) {
         let words = "The strings are old: they read sharp up the neck and break at the bench.";
         let strings = bench.strings_seen(ObservationKey::StringsOld);
-        walk.find(Stage::SimpleCauses, Found::new("strings-old", Severity::Work, words).on(strings).service("restring"));
-        walk.step(Todo::plain(Stage::SimpleCauses, "strings-old", "Put new strings on, stretch and tune them, and measure again."));
+        walk.find(
+            Stage::SimpleCauses,
+            Found::new("strings-old", Severity::Work, words).on(strings).service("restring"),
+        );
+        walk.step(Todo::plain(
+            Stage::SimpleCauses,
+            "strings-old",
+            "Put new strings on, stretch and tune them, and measure again.",
+        ));
         walk.caution("string-tension");
     }
     if bench.has(ObservationKey::SaddleGlued) {
@@ -37,8 +53,15 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             "The front edge of the slot is rounded on {}: the string leaves behind the front and buzzes or reads flat.",
             said_strings(&rounded, all)
         );
-        walk.find(Stage::SimpleCauses, Found::new("edge-rounded", Severity::Work, words).on(rounded).service("nut-slots"));
-        walk.step(Todo::plain(Stage::SimpleCauses, "edge-rounded", "Ramp the slot down towards the tuner, so that the string leaves at the very front."));
+        walk.find(
+            Stage::SimpleCauses,
+            Found::new("edge-rounded", Severity::Work, words).on(rounded).service("nut-slots"),
+        );
+        walk.step(Todo::plain(
+            Stage::SimpleCauses,
+            "edge-rounded",
+            "Ramp the slot down towards the tuner, so that the string leaves at the very front.",
+        ));
         walk.caution("bone-dust");
     }
 }

@@ -57,7 +57,9 @@ fn back_bow(bench: &Bench<'_>, walk: &mut Walk) {
         return;
     }
     let rod = match bench.input.instrument.truss_rod {
-        PlanRod::OneWay => "Its rod works one way: slackened fully, it may come forward by itself; if it does not, this is beyond a setup.",
+        PlanRod::OneWay => {
+            "Its rod works one way: slackened fully, it may come forward by itself; if it does not, this is beyond a setup."
+        }
         PlanRod::None | PlanRod::TwoWay => "It has no rod. This is beyond a setup.",
     };
     let mut found = Found::new("back-bow", Severity::Stop, format!("The neck bows back. {rod}")).service("fret-level");
@@ -65,5 +67,9 @@ fn back_bow(bench: &Bench<'_>, walk: &mut Walk) {
         found = found.with("relief_mm", relief.value).with("expanded_mm", relief.expanded);
     }
     walk.find(Stage::Structure, found);
-    walk.step(Todo::offer(Stage::Structure, "back-bow", "Quote the neck: levelling the frets or straightening under heat, as the bench finds."));
+    walk.step(Todo::offer(
+        Stage::Structure,
+        "back-bow",
+        "Quote the neck: levelling the frets or straightening under heat, as the bench finds.",
+    ));
 }

@@ -31,7 +31,10 @@ struct Weighed {
 
 fn ranked(mut causes: Vec<Weighed>) -> Vec<Cause> {
     causes.sort_by_key(|cause| (cause.doubt, cause.cost));
-    causes.into_iter().map(|cause| Cause { key: cause.key.to_owned(), reason: cause.reason, check: cause.check.to_owned() }).collect()
+    causes
+        .into_iter()
+        .map(|cause| Cause { key: cause.key.to_owned(), reason: cause.reason, check: cause.check.to_owned() })
+        .collect()
 }
 
 fn buzzes(bench: &Bench<'_>, walk: &mut Walk, key: ObservationKey) {
@@ -63,7 +66,8 @@ fn buzzes(bench: &Bench<'_>, walk: &mut Walk, key: ObservationKey) {
     };
     let strings = bench.strings_seen(key);
     let where_ = said_places(&places, body);
-    let on = if strings.is_empty() { String::new() } else { format!(" on {}", said_strings(&strings, bench.strings.len())) };
+    let on =
+        if strings.is_empty() { String::new() } else { format!(" on {}", said_strings(&strings, bench.strings.len())) };
     let verb = if key == ObservationKey::Choke { "Chokes" } else { "Buzzes" };
     let causes = ranked(causes);
     suspect(walk, &causes, places.first().copied());
@@ -145,9 +149,20 @@ fn beyond_the_joint(walk: &Walk) -> Vec<Weighed> {
 }
 
 fn everywhere(walk: &Walk) -> Vec<Weighed> {
-    let of = |key, reason: &str, check, cost| Weighed { key, reason: reason.to_owned(), check, doubt: shown(walk, key), cost };
+    let of = |key, reason: &str, check, cost| Weighed {
+        key,
+        reason: reason.to_owned(),
+        check,
+        doubt: shown(walk, key),
+        cost,
+    };
     vec![
-        of("air-dry", "In dry air the top sinks and the strings come down everywhere.", "Read the air and ask where the instrument has been.", 0),
+        of(
+            "air-dry",
+            "In dry air the top sinks and the strings come down everywhere.",
+            "Read the air and ask where the instrument has been.",
+            0,
+        ),
         of("relief-too-little", "With too little relief the string runs close to many frets.", "Read relief.", 1),
         of("saddle-low", "Low at the 12th is low everywhere.", "Read the heights at the 12th.", 2),
     ]
@@ -161,10 +176,14 @@ fn sharp_everywhere(bench: &Bench<'_>, walk: &mut Walk) {
         doubt,
         cost: 0,
     };
-    let causes = ranked(vec![of("nut-reversed", "nut", shown(walk, "nut-reversed")), of("saddle-reversed", "saddle", shown(walk, "saddle-reversed"))]);
+    let causes = ranked(vec![
+        of("nut-reversed", "nut", shown(walk, "nut-reversed")),
+        of("saddle-reversed", "saddle", shown(walk, "saddle-reversed")),
+    ]);
     suspect(walk, &causes, None);
     let strings = bench.strings_seen(ObservationKey::SharpEverywhere);
-    let mut found = Found::new("sharp-everywhere", Severity::Watch, "Sharp everywhere since the strings were changed.").on(strings);
+    let mut found =
+        Found::new("sharp-everywhere", Severity::Watch, "Sharp everywhere since the strings were changed.").on(strings);
     found.causes = causes;
     walk.find(Stage::SimpleCauses, found);
 }
@@ -185,16 +204,28 @@ fn sharp_low_frets(bench: &Bench<'_>, walk: &mut Walk) {
 
 /// The likeliest cause, where the readings have not found it yet, is looked at before anything is cut for it.
 fn suspect(walk: &mut Walk, causes: &[Cause], fret: Option<usize>) {
-    let Some(likeliest) = causes.first() else { return };
+    let Some(likeliest) = causes.first() else {
+        return;
+    };
     let (stage, key, words) = match likeliest.key.as_str() {
-        "nut-reversed" | "saddle-reversed" => {
-            (Stage::SimpleCauses, "nut-reversed", "Look whether nut and saddle face the right way; turn what does not, tune, and measure again.".to_owned())
-        }
+        "nut-reversed" | "saddle-reversed" => (
+            Stage::SimpleCauses,
+            "nut-reversed",
+            "Look whether nut and saddle face the right way; turn what does not, tune, and measure again.".to_owned(),
+        ),
         "fret-high" => {
             let fret = fret.map_or(String::new(), |fret| format!(" around fret {}", fret + 1));
-            (Stage::Frets, "fret-high", format!("Rock a short straightedge over three frets at a time{fret}; level only what rocks."))
+            (
+                Stage::Frets,
+                "fret-high",
+                format!("Rock a short straightedge over three frets at a time{fret}; level only what rocks."),
+            )
         }
-        "board-rises" => (Stage::Frets, "board-rises", "Lay a straightedge over the last frets; level only what stands over it.".to_owned()),
+        "board-rises" => (
+            Stage::Frets,
+            "board-rises",
+            "Lay a straightedge over the last frets; level only what stands over it.".to_owned(),
+        ),
         _ => return,
     };
     if walk.has(&likeliest.key) || walk.has_step(key) {

@@ -139,16 +139,26 @@ impl HouseTargets {
         let mut problems = Problems::default();
         let [good_least, good_most] = self.air.good_rh_percent;
         let [watch_least, watch_most] = self.air.watch_rh_percent;
-        let rising = watch_least >= 0.0 && watch_least <= good_least && good_least < good_most && good_most <= watch_most && watch_most <= 100.0;
+        let rising = watch_least >= 0.0
+            && watch_least <= good_least
+            && good_least < good_most
+            && good_most <= watch_most
+            && watch_most <= 100.0;
         problems.require(rising, "air", "limits must lie in one another, from 0 to 100 %");
         problems.within("air.target_rh_percent", self.air.target_rh_percent, good_least, good_most);
         problems.within("bench.first_pass_risk", self.bench.first_pass_risk, 0.0001, 0.5);
         problems.within("bench.step_mm", self.bench.step_mm, 0.001, 1.0);
         problems.within("bench.cut_uncertainty_mm", self.bench.cut_uncertainty_mm, 0.0, 1.0);
         problems.within("bench.shim_mm", self.bench.shim_mm, 0.01, 5.0);
-        problems.require(self.families.contains_key(&PlanFamily::Other), "families.other", "is needed for what has no family");
+        problems.require(
+            self.families.contains_key(&PlanFamily::Other),
+            "families.other",
+            "is needed for what has no family",
+        );
         for (family, targets) in &self.families {
-            for (style, targets) in [("light", &targets.light), ("medium", &targets.medium), ("strong", &targets.strong)] {
+            for (style, targets) in
+                [("light", &targets.light), ("medium", &targets.medium), ("strong", &targets.strong)]
+            {
                 targets.check(&mut problems, &format!("families.{family:?}.{style}"));
             }
         }
@@ -162,9 +172,17 @@ impl Targets {
         problems.within(format!("{at}/action_12_bass_mm"), self.action_12_bass_mm, 0.2, 20.0);
         problems.within(format!("{at}/action_tolerance_mm"), self.action_tolerance_mm, 0.0, 2.0);
         let reliefs = [self.relief_least_mm, self.relief_mm, self.relief_most_mm];
-        problems.require(ordered(&reliefs, -1.0, 3.0), format!("{at}/relief_mm"), "least, wished and most must rise, from -1 to 3 mm");
+        problems.require(
+            ordered(&reliefs, -1.0, 3.0),
+            format!("{at}/relief_mm"),
+            "least, wished and most must rise, from -1 to 3 mm",
+        );
         let gaps = [self.gap_least_mm, self.gap_mm, self.gap_most_mm];
-        problems.require(ordered(&gaps, 0.0, 3.0), format!("{at}/gap_mm"), "least, wished and most must rise, from 0 to 3 mm");
+        problems.require(
+            ordered(&gaps, 0.0, 3.0),
+            format!("{at}/gap_mm"),
+            "least, wished and most must rise, from 0 to 3 mm",
+        );
         problems.within(format!("{at}/first_fret_treble_mm"), self.first_fret_treble_mm, 0.0, 5.0);
         problems.within(format!("{at}/first_fret_bass_mm"), self.first_fret_bass_mm, 0.0, 5.0);
         problems.within(format!("{at}/first_fret_tolerance_mm"), self.first_fret_tolerance_mm, 0.0, 2.0);

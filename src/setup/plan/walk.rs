@@ -22,10 +22,19 @@ pub(super) enum Stage {
 impl Stage {
     /// Readings that a step of this stage makes stale.
     fn makes_stale(self) -> &'static [&'static str] {
-        const ALL: &[&str] = &["relief_mm", "action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "saddle_showing_mm", "cents_at_12"];
+        const ALL: &[&str] = &[
+            "relief_mm",
+            "action_12_mm",
+            "first_fret_mm",
+            "gap_at_1_stopped_at_3_mm",
+            "saddle_showing_mm",
+            "cents_at_12",
+        ];
         match self {
             Self::Air | Self::Structure => ALL,
-            Self::SimpleCauses | Self::Relief | Self::Frets => &["relief_mm", "action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"],
+            Self::SimpleCauses | Self::Relief | Self::Frets => {
+                &["relief_mm", "action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"]
+            }
             Self::Nut => &["action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"],
             Self::Saddle => &["action_12_mm", "first_fret_mm", "saddle_showing_mm", "cents_at_12"],
             Self::Intonation => &["cents_at_12"],
@@ -71,7 +80,15 @@ pub(super) struct Found {
 
 impl Found {
     pub(super) fn new(key: &'static str, severity: Severity, words: impl Into<String>) -> Self {
-        Self { key, severity, words: words.into(), strings: Vec::new(), numbers: Vec::new(), causes: Vec::new(), service: None }
+        Self {
+            key,
+            severity,
+            words: words.into(),
+            strings: Vec::new(),
+            numbers: Vec::new(),
+            causes: Vec::new(),
+            service: None,
+        }
     }
 
     pub(super) fn on(mut self, strings: Vec<usize>) -> Self {
@@ -147,7 +164,8 @@ impl Walk {
         self.found.sort_by_key(|(stage, _)| *stage);
         self.todo.sort_by_key(|todo| todo.stage);
         let first = self.todo.iter().filter(|todo| !todo.is_offer).map(|todo| todo.stage).min();
-        let recovering = self.found.iter().any(|(stage, found)| *stage == Stage::Air && found.severity == Severity::Stop);
+        let recovering =
+            self.found.iter().any(|(stage, found)| *stage == Stage::Air && found.severity == Severity::Stop);
         let mut measure_again: Vec<&str> = self.missing;
         let steps: Vec<Step> = self
             .todo
@@ -189,7 +207,8 @@ impl Walk {
 }
 
 fn as_finding(found: Found) -> Finding {
-    let numbers: BTreeMap<String, f64> = found.numbers.into_iter().map(|(name, value)| (name.to_owned(), value)).collect();
+    let numbers: BTreeMap<String, f64> =
+        found.numbers.into_iter().map(|(name, value)| (name.to_owned(), value)).collect();
     Finding {
         key: found.key.to_owned(),
         severity: found.severity,

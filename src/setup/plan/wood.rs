@@ -24,7 +24,8 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         seen_only(walk, dry_seen, damp_seen);
         return;
     }
-    let beyond = humidity < limits.watch_rh_percent[0] || humidity > limits.watch_rh_percent[1] || dry_seen || damp_seen;
+    let beyond =
+        humidity < limits.watch_rh_percent[0] || humidity > limits.watch_rh_percent[1] || dry_seen || damp_seen;
     let key = if dry { "air-dry" } else { "air-damp" };
     let sign = if dry {
         "In dry air the top sinks and the strings come lower than they will be"

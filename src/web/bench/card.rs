@@ -42,10 +42,22 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
         instrument: entry.title(),
-        facts: format!("{}, scale {}, {} frets, body at the {}th, rod {}", entry.family, entry.scale.in_mm(), entry.frets, entry.body_fret, entry.truss_rod),
+        facts: format!(
+            "{}, scale {}, {} frets, body at the {}th, rod {}",
+            entry.family,
+            entry.scale.in_mm(),
+            entry.frets,
+            entry.body_fret,
+            entry.truss_rod
+        ),
         promise: Promise::seen(bench.job.promised_on, visit.today()),
         taken: last.map(|set| format!("{}, {}", set.circumstances.stage, visit.moment(set.taken_at))),
-        rows: (1_i64..).zip(&names).map(|(number, name)| (name.clone(), kinds.iter().map(|kind| mean_words(last, *kind, number, unit)).collect())).collect(),
+        rows: (1_i64..)
+            .zip(&names)
+            .map(|(number, name)| {
+                (name.clone(), kinds.iter().map(|kind| mean_words(last, *kind, number, unit)).collect())
+            })
+            .collect(),
         once: once(last, None, unit),
         plan: planned.as_ref().map(|(_, _, output)| PlanView::of(output, &names)),
         side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),

@@ -38,10 +38,18 @@ pub(super) fn field(kind: ReadingKind, string: i64) -> String {
 }
 
 /// The rows of the grid.
-pub(super) fn rows(instrument: &InstrumentEntry, form: &Typed, last: Option<&ReadingSet>, unit: LengthUnit) -> Vec<GridRow> {
+pub(super) fn rows(
+    instrument: &InstrumentEntry,
+    form: &Typed,
+    last: Option<&ReadingSet>,
+    unit: LengthUnit,
+) -> Vec<GridRow> {
     (1_i64..)
         .zip(string_names(instrument))
-        .map(|(number, name)| GridRow { cells: PER_STRING.iter().map(|kind| cell(*kind, number, &name, form, last, unit)).collect(), name })
+        .map(|(number, name)| GridRow {
+            cells: PER_STRING.iter().map(|kind| cell(*kind, number, &name, form, last, unit)).collect(),
+            name,
+        })
         .collect()
 }
 
@@ -107,7 +115,14 @@ pub(super) fn read(form: &mut Typed, instrument: &InstrumentEntry, unit: LengthU
     readings
 }
 
-fn read_cell(form: &mut Typed, kind: ReadingKind, string: i64, unit: LengthUnit, sure: bool, readings: &mut Vec<Reading>) {
+fn read_cell(
+    form: &mut Typed,
+    kind: ReadingKind,
+    string: i64,
+    unit: LengthUnit,
+    sure: bool,
+    readings: &mut Vec<Reading>,
+) {
     let name = field(kind, string);
     let typed = form.value(&name).trim().to_owned();
     if typed.is_empty() {
@@ -137,8 +152,11 @@ fn read_cell(form: &mut Typed, kind: ReadingKind, string: i64, unit: LengthUnit,
 
 /// Repeats stand behind semicolons, or behind blanks where the whole is not one value (`1 1/4` is).
 fn split_repeats(typed: &str, kind: ReadingKind, unit: LengthUnit) -> Vec<String> {
-    let parts: Vec<String> = typed.split(';').map(str::trim).filter(|part| !part.is_empty()).map(str::to_owned).collect();
-    let [only] = parts.as_slice() else { return parts };
+    let parts: Vec<String> =
+        typed.split(';').map(str::trim).filter(|part| !part.is_empty()).map(str::to_owned).collect();
+    let [only] = parts.as_slice() else {
+        return parts;
+    };
     if parse(only, kind, unit).is_ok() {
         return parts;
     }
@@ -152,9 +170,17 @@ fn parse(text: &str, kind: ReadingKind, unit: LengthUnit) -> Result<i64, String>
         let number = text.trim_end_matches("cents").trim_end_matches("ct").trim();
         let cents = Micrometres::parse_signed(number, LengthUnit::Millimetre)
             .map_err(|_| "Type the error in cents, such as 4 or -2.5.".to_owned())?;
-        return if cents.0.abs() <= 200_000 { Ok(cents.0) } else { Err("An error of more than 200 cents is another note. Tune first.".to_owned()) };
+        return if cents.0.abs() <= 200_000 {
+            Ok(cents.0)
+        } else {
+            Err("An error of more than 200 cents is another note. Tune first.".to_owned())
+        };
     }
-    let length = if kind == ReadingKind::Relief { Micrometres::parse_signed(text, unit) } else { Micrometres::parse(text, unit) };
+    let length = if kind == ReadingKind::Relief {
+        Micrometres::parse_signed(text, unit)
+    } else {
+        Micrometres::parse(text, unit)
+    };
     length.map(|length| length.0)
 }
 

@@ -34,7 +34,6 @@ pub(super) struct BenchJobPage {
     promise: Promise,
     who: Option<String>,
     is_mine: bool,
-    instrument: Instrument,
     title: String,
     unit: &'static str,
     rows: Vec<GridRow>,
@@ -144,7 +143,9 @@ impl Bench {
 
     fn proofs(&self) -> Vec<Proof> {
         let (_, after) = before_and_after(&self.sets);
-        let Some(after) = after else { return Vec::new() };
+        let Some(after) = after else {
+            return Vec::new();
+        };
         prove(&kept::input(&self.instrument.entry, self.job.style, after, &[]), &self.house).unwrap_or_default()
     }
 
@@ -154,12 +155,16 @@ impl Bench {
         after?;
         let kinds = kinds_per_string(before, after);
         let cells = |number: i64| {
-            let both = |kind: &ReadingKind| (mean_words(before, *kind, number, unit), mean_words(after, *kind, number, unit));
+            let both =
+                |kind: &ReadingKind| (mean_words(before, *kind, number, unit), mean_words(after, *kind, number, unit));
             kinds.iter().map(both).collect()
         };
         Some(Comparison {
             columns: kinds.iter().map(|kind| kind.spoken()).collect(),
-            rows: (1_i64..).zip(string_names(&self.instrument.entry)).map(|(number, name)| (name, cells(number))).collect(),
+            rows: (1_i64..)
+                .zip(string_names(&self.instrument.entry))
+                .map(|(number, name)| (name, cells(number)))
+                .collect(),
             once: once(before, after, unit),
         })
     }
@@ -180,15 +185,29 @@ impl Bench {
         };
         let input = kept::input(entry, self.job.style, set, &[]);
         let (targets, _) = self.house.of(input.instrument.family, input.style)?;
-        let expected = output.and_then(|output| output.steps.iter().find_map(|step| step.forecast.as_ref().filter(|forecast| forecast.quantity == "action_12_mm")));
-        for (number, name, target) in [(1, "treble", targets.action_12_treble_mm), (last, "bass", targets.action_12_bass_mm)] {
-            let (Some(first), Some(action)) = (set.mean(ReadingKind::Height1, number).or_else(|| nut_from_gap(set, number)), set.mean(ReadingKind::Height12, number)) else {
+        let expected = output.and_then(|output| {
+            output
+                .steps
+                .iter()
+                .find_map(|step| step.forecast.as_ref().filter(|forecast| forecast.quantity == "action_12_mm"))
+        });
+        for (number, name, target) in
+            [(1, "treble", targets.action_12_treble_mm), (last, "bass", targets.action_12_bass_mm)]
+        {
+            let (Some(first), Some(action)) = (
+                set.mean(ReadingKind::Height1, number).or_else(|| nut_from_gap(set, number)),
+                set.mean(ReadingKind::Height12, number),
+            ) else {
                 continue;
             };
             let place = usize::try_from(number - 1).ok()?;
             view.strings.push(SideString { name: name.to_owned(), first_fret_mm: first, action_12_mm: action });
             view.targets_12_mm.push(Some(target));
-            view.forecast_12_mm.push(expected.and_then(|expected| expected.strings.get(place).copied().flatten()).map(|range| (range.least, range.most)));
+            view.forecast_12_mm.push(
+                expected
+                    .and_then(|expected| expected.strings.get(place).copied().flatten())
+                    .map(|range| (range.least, range.most)),
+            );
         }
         (!view.strings.is_empty()).then(|| side_view(&view))
     }
@@ -245,8 +264,15 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
     let mut proposals = Vec::new();
     if let Some((_, _, output)) = &planned {
         for finding in &output.findings {
-            let Some(service) = finding.service.as_ref().and_then(|key| services.iter().find(|service| service.key == *key && service.active)) else { continue };
-            let there = lines.iter().any(|line| line.service_id == Some(service.id) && line.state != LineState::Declined);
+            let Some(service) = finding
+                .service
+                .as_ref()
+                .and_then(|key| services.iter().find(|service| service.key == *key && service.active))
+            else {
+                continue;
+            };
+            let there =
+                lines.iter().any(|line| line.service_id == Some(service.id) && line.state != LineState::Declined);
             if there || proposals.iter().any(|row: &ProposalRow| row.key == service.key) {
                 continue;
             }
@@ -294,18 +320,21 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
             .into_iter()
             .map(|line| LineRow {
                 may_start: line.may_start(),
-                done: line.done_at.map(|at| format!("{} {}", line.done_by.clone().unwrap_or_default(), visit.moment(at))).unwrap_or_default(),
+                done: line
+                    .done_at
+                    .map(|at| format!("{} {}", line.done_by.clone().unwrap_or_default(), visit.moment(at)))
+                    .unwrap_or_default(),
                 line,
             })
             .collect(),
         form,
-        instrument: bench.instrument,
         job: bench.job,
     })
 }
 
 fn fresh_form(bench: &Bench, lines: &[WorkLine], output: Option<&PlanOutput>) -> Typed {
-    let all_done = !lines.is_empty() && lines.iter().all(|line| matches!(line.state, LineState::Done | LineState::Declined));
+    let all_done =
+        !lines.is_empty() && lines.iter().all(|line| matches!(line.state, LineState::Done | LineState::Declined));
     let stage = match bench.job.stage {
         Stage::CheckedIn => ReadingStage::Received,
         Stage::FinalCheck | Stage::Ready => ReadingStage::Final,
@@ -314,7 +343,10 @@ fn fresh_form(bench: &Bench, lines: &[WorkLine], output: Option<&PlanOutput>) ->
     };
     let last = bench.sets.last();
     let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
-    let form = Typed::fresh().with("stage", stage.key()).with("tool", tool).with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to));
+    let form = Typed::fresh()
+        .with("stage", stage.key())
+        .with("tool", tool)
+        .with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to));
     match (last, output, stage) {
         (Some(last), Some(output), ReadingStage::During) => grid::carry_fresh(form, last, output),
         _ => form,

@@ -48,18 +48,26 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         promise: Promise::seen(row.promised_on, today),
         waiting_reason: row.waiting_reason.clone(),
     };
-    let gather = |title, wanted: &dyn Fn(&QueueRow) -> bool| Group { title, rows: open.iter().filter(|row| wanted(row)).map(row).collect() };
+    let gather = |title, wanted: &dyn Fn(&QueueRow) -> bool| Group {
+        title,
+        rows: open.iter().filter(|row| wanted(row)).map(row).collect(),
+    };
     let is_bench = |row: &QueueRow| !matches!(row.stage, Stage::Ready | Stage::Quoted);
     let groups = vec![
         gather("Yours", &|row| row.staff_id == me && is_bench(row) && row.waiting_for.is_none()),
         gather("To measure", &|row| row.staff_id != me && row.stage == Stage::CheckedIn && row.waiting_for.is_none()),
         gather("To work on", &|row| {
-            row.staff_id != me && matches!(row.stage, Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck) && row.waiting_for.is_none()
+            row.staff_id != me
+                && matches!(row.stage, Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck)
+                && row.waiting_for.is_none()
         }),
         gather("Set aside", &|row| row.waiting_for.is_some()),
         gather("With the desk: to quote, or waiting for an answer", &|row| {
             matches!(row.stage, Stage::Measured | Stage::Quoted) && row.staff_id != me && row.waiting_for.is_none()
         }),
     ];
-    page(&BenchList { layout: visit.layout(), groups: groups.into_iter().filter(|group| !group.rows.is_empty()).collect() })
+    page(&BenchList {
+        layout: visit.layout(),
+        groups: groups.into_iter().filter(|group| !group.rows.is_empty()).collect(),
+    })
 }

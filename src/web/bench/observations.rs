@@ -19,7 +19,10 @@ pub(in crate::web) async fn note(visit: Visit, Id(id): Id<JobId>, mut form: Type
     let string = form.number("string", 1..=strings);
     let fret = form.number("fret", 0..=entry.frets);
     let words = form.line("seen_note", LINE);
-    if matches!(key, Some(ObservationKey::Buzz | ObservationKey::Choke)) && fret.is_none() && form.error("fret").is_none() {
+    if matches!(key, Some(ObservationKey::Buzz | ObservationKey::Choke))
+        && fret.is_none()
+        && form.error("fret").is_none()
+    {
         form.refuse("fret", "Say at which fret; 0 is the open string.");
     }
     let (Some(key), false) = (key, form.refused()) else {

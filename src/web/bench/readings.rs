@@ -30,7 +30,11 @@ pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Type
     reading::take(&mut write, &by, id, &key, &circumstances, &readings).await?;
     keep_plan(&mut write, &visit, id).await?;
     write.commit().await?;
-    see(&visit, &format!("/bench/jobs/{id}#plan"), &format!("{} readings saved. The plan follows from them.", readings.len()))
+    see(
+        &visit,
+        &format!("/bench/jobs/{id}#plan"),
+        &format!("{} readings saved. The plan follows from them.", readings.len()),
+    )
 }
 
 /// Keeps the plan that follows from what the books hold now.

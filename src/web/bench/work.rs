@@ -22,7 +22,8 @@ pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, form: Typed
     let catalogue = service::all(visit.app.db.read()).await?;
     let mut proposals = Vec::new();
     for chosen in form.values("line") {
-        let (service_key, finding) = chosen.split_once(':').ok_or(Error::Unreadable("The form is not whole. Open its page again."))?;
+        let (service_key, finding) =
+            chosen.split_once(':').ok_or(Error::Unreadable("The form is not whole. Open its page again."))?;
         let found = catalogue.iter().find(|service| service.key == service_key).ok_or(Error::NotFound("service"))?;
         proposals.push(Proposal {
             service_id: Some(found.id),
@@ -39,7 +40,11 @@ pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, form: Typed
     let mut write = visit.app.db.write().await?;
     work::propose(&mut write, &visit.by(Door::Bench), id, &key, &proposals).await?;
     write.commit().await?;
-    see(&visit, &format!("/bench/jobs/{id}#work"), "Proposed. The desk quotes it, and work starts once the customer agrees.")
+    see(
+        &visit,
+        &format!("/bench/jobs/{id}#work"),
+        "Proposed. The desk quotes it, and work starts once the customer agrees.",
+    )
 }
 
 /// `POST /bench/jobs/{id}/work/{line}/done`
@@ -61,9 +66,11 @@ pub(in crate::web) async fn reopen(visit: Visit, Id((id, line)): Id<(JobId, Work
 
 /// `POST /bench/jobs/{id}/stage`
 pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
-    let to: Stage = form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
+    let to: Stage =
+        form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
     let mut write = visit.app.db.write().await?;
-    job::press_move(&mut write, &visit.by(Door::Bench), visit.today(), id, form.version()?, to, form.value("reason")).await?;
+    job::press_move(&mut write, &visit.by(Door::Bench), visit.today(), id, form.version()?, to, form.value("reason"))
+        .await?;
     write.commit().await?;
     see(&visit, &format!("/bench/jobs/{id}"), &format!("Now {to}."))
 }
@@ -75,6 +82,7 @@ pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, form: Typed) -
     let waiting = waiting_for.map(|waiting_for| (waiting_for, form.value("reason")));
     job::wait(&mut write, &visit.by(Door::Bench), id, form.version()?, waiting).await?;
     write.commit().await?;
-    let words = waiting_for.map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."));
+    let words = waiting_for
+        .map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."));
     see(&visit, &format!("/bench/jobs/{id}"), &words)
 }

@@ -48,24 +48,25 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
         let mut connection = reading.acquire().await?;
         instrument::find(&mut connection, job.instrument_id).await?
     };
-    let quote = match quote::of_job(reading, id).await?.into_iter().find(|quote| quote.answer != Some(Answer::Superseded)) {
-        None => None,
-        Some(newest) => {
-            let lines = quote::lines(reading, newest.id).await?;
-            Some(QuoteSeen {
-                revision: newest.revision,
-                lines: lines.into_iter().map(|line| (line.words, visit.money(line.price))).collect(),
-                tax_name: newest.tax_name,
-                tax: visit.money(newest.tax),
-                total: visit.money(newest.total),
-                waits: newest.answer.is_none(),
-                state: newest.answer.map_or_else(
-                    || format!("valid until {}", with_weekday(newest.valid_until)),
-                    |answer| answer.spoken().to_owned(),
-                ),
-            })
-        }
-    };
+    let quote =
+        match quote::of_job(reading, id).await?.into_iter().find(|quote| quote.answer != Some(Answer::Superseded)) {
+            None => None,
+            Some(newest) => {
+                let lines = quote::lines(reading, newest.id).await?;
+                Some(QuoteSeen {
+                    revision: newest.revision,
+                    lines: lines.into_iter().map(|line| (line.words, visit.money(line.price))).collect(),
+                    tax_name: newest.tax_name,
+                    tax: visit.money(newest.tax),
+                    total: visit.money(newest.total),
+                    waits: newest.answer.is_none(),
+                    state: newest.answer.map_or_else(
+                        || format!("valid until {}", with_weekday(newest.valid_until)),
+                        |answer| answer.spoken().to_owned(),
+                    ),
+                })
+            }
+        };
     // nobody's name but the shop's: whoever finds the ticket learns no address
     let mut layout = visit.layout();
     layout.doors.clear();

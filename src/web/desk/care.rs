@@ -50,7 +50,12 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     let until = today + Duration::days(AHEAD_DAYS);
     let rows = care::due_until(visit.app.db.read(), until, MOST).await?;
     let is_cut_short = i64::try_from(rows.len()).unwrap_or(MOST) >= MOST;
-    page(&CarePage { layout: visit.layout(), instruments: by_instrument(rows, today), until: with_weekday(until), is_cut_short })
+    page(&CarePage {
+        layout: visit.layout(),
+        instruments: by_instrument(rows, today),
+        until: with_weekday(until),
+        is_cut_short,
+    })
 }
 
 fn by_instrument(rows: Vec<DueCare>, today: Date) -> Vec<Due> {

@@ -10,9 +10,9 @@ use crate::records::family::Family;
 use crate::records::instrument::{self, InstrumentEntry, InstrumentHit};
 use crate::records::job::{self, CheckIn, Style, Which, Whose};
 use crate::records::{CustomerId, Door, InstrumentId};
+use crate::web::Result;
 use crate::web::form::{Asked, LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
-use crate::web::Result;
 
 /// Condition marks on the form; more are added on the job's page.
 const MARKS: usize = 4;
@@ -26,7 +26,6 @@ struct CheckInPage {
     hits: Vec<CustomerHit>,
     customer: Option<Customer>,
     instruments: Vec<InstrumentHit>,
-    for_check_in: bool,
 }
 
 impl CheckInPage {
@@ -58,15 +57,7 @@ async fn check_in_page(visit: &Visit, form: Typed, found: &str) -> Result<CheckI
         None => Vec::new(),
     };
     let hits = customer::search(reading, found).await?;
-    Ok(CheckInPage {
-        layout: visit.layout(),
-        form,
-        found: found.to_owned(),
-        hits,
-        customer,
-        instruments,
-        for_check_in: true,
-    })
+    Ok(CheckInPage { layout: visit.layout(), form, found: found.to_owned(), hits, customer, instruments })
 }
 
 /// `GET /desk/check-in`; `customer` and `instrument` choose known ones, `find` searches without script.
@@ -109,7 +100,11 @@ pub(in crate::web) async fn check_in(visit: Visit, mut form: Typed) -> Result {
         Ok(id) => {
             write.commit().await?;
             let job = job::find(visit.app.db.read(), id).await?;
-            see(&visit, &format!("/desk/jobs/{id}/ticket"), &format!("{} is checked in. Print its claim ticket.", job.number))
+            see(
+                &visit,
+                &format!("/desk/jobs/{id}/ticket"),
+                &format!("{} is checked in. Print its claim ticket.", job.number),
+            )
         }
         Err(crate::records::Error::Refused(words)) => {
             drop(write);

@@ -73,10 +73,10 @@ async fn hand_over_page(visit: &Visit, id: JobId, form: Option<Typed>) -> Result
             (Stage::Ready | Stage::Collected, _) => PaymentKind::Balance,
             _ => PaymentKind::Deposit,
         };
-        Typed::fresh()
-            .with("kind", kind.key())
-            .with("method", PaymentMethod::Card.key())
-            .with("amount", if balance.0 == 0 { String::new() } else { Money(balance.0.abs()).plain(&currency(&visit.settings)) })
+        Typed::fresh().with("kind", kind.key()).with("method", PaymentMethod::Card.key()).with(
+            "amount",
+            if balance.0 == 0 { String::new() } else { Money(balance.0.abs()).plain(&currency(&visit.settings)) },
+        )
     });
     Ok(HandOverPage {
         layout: visit.layout(),

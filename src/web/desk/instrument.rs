@@ -101,7 +101,8 @@ fn typed(instrument: &Instrument) -> Typed {
         .with("top_width", mm(entry.top_width))
         .with("note", entry.note.as_str());
     for (number, string) in (1..).zip(&entry.strings) {
-        let density = string.linear_density_ug_per_m.map(|density| mm(Some(Micrometres(density / 1000)))).unwrap_or_default();
+        let density =
+            string.linear_density_ug_per_m.map(|density| mm(Some(Micrometres(density / 1000)))).unwrap_or_default();
         form = form
             .with(&format!("pitch_{number}"), string.pitch.as_str())
             .with(&format!("gauge_{number}"), mm(string.gauge))
@@ -204,7 +205,11 @@ fn read(form: &mut Typed, visit: &Visit) -> Option<InstrumentEntry> {
     let frets = form.number("frets", 5..=40);
     let body_fret = form.number("body_fret", 3..=40);
     let courses = form.number("courses", 1..=24);
-    for (name, value, what) in [("frets", frets, "how many frets it has"), ("body_fret", body_fret, "the fret at the body joint"), ("courses", courses, "how many courses it has")] {
+    for (name, value, what) in [
+        ("frets", frets, "how many frets it has"),
+        ("body_fret", body_fret, "the fret at the body joint"),
+        ("courses", courses, "how many courses it has"),
+    ] {
         if value.is_none() && form.error(name).is_none() {
             form.refuse(name, format!("Type {what}."));
         }

@@ -46,7 +46,6 @@ struct JobPage {
     moves: Vec<MoveButton>,
     back_moves: Vec<MoveButton>,
     is_open: bool,
-    is_owner: bool,
     deeds: Vec<Deed>,
 }
 
@@ -72,14 +71,12 @@ struct QuoteRow {
     made: String,
     total: String,
     state: String,
-    open: bool,
 }
 
 struct MoneySeen {
     agreed: String,
     paid: String,
     balance: String,
-    owes: bool,
 }
 
 struct MoveButton {
@@ -118,7 +115,10 @@ async fn job_page(visit: &Visit, id: JobId) -> Result<JobPage> {
     let earlier = match job.earlier_job_id {
         Some(earlier) => {
             let earlier = job::find(reading, earlier).await?;
-            Some((format!("/desk/jobs/{}", earlier.id), format!("{} of {}", earlier.number, visit.day_of(earlier.checked_in_at))))
+            Some((
+                format!("/desk/jobs/{}", earlier.id),
+                format!("{} of {}", earlier.number, visit.day_of(earlier.checked_in_at)),
+            ))
         }
         None => None,
     };
@@ -126,7 +126,11 @@ async fn job_page(visit: &Visit, id: JobId) -> Result<JobPage> {
     let is_owner = visit.may_act_as(Role::Owner);
     let buttons = |how: How| job.stage.pressable().filter(move |allowed| allowed.how == how);
     let entry = &instrument.entry;
-    let facts: Vec<String> = [entry.family.spoken(), &entry.finish, &entry.serial].map(str::to_owned).into_iter().filter(|fact| !fact.is_empty()).collect();
+    let facts: Vec<String> = [entry.family.spoken(), &entry.finish, &entry.serial]
+        .map(str::to_owned)
+        .into_iter()
+        .filter(|fact| !fact.is_empty())
+        .collect();
     Ok(JobPage {
         layout: visit.layout(),
         form: Typed::fresh(),
@@ -159,25 +163,26 @@ async fn job_page(visit: &Visit, id: JobId) -> Result<JobPage> {
                 revision: quote.revision,
                 made: visit.day_of(quote.made_at),
                 total: visit.money(quote.total),
-                state: quote.answer.map_or_else(|| "waits for an answer".to_owned(), |answer| answer.spoken().to_owned()),
-                open: quote.answer.is_none(),
+                state: quote
+                    .answer
+                    .map_or_else(|| "waits for an answer".to_owned(), |answer| answer.spoken().to_owned()),
             })
             .collect(),
-        money: MoneySeen {
-            agreed: visit.money(agreed),
-            paid: visit.money(paid),
-            balance: visit.money(balance),
-            owes: balance.0 > 0,
-        },
-        moves: buttons(How::Pressed).map(|allowed| MoveButton { key: allowed.to.key(), words: forward_words(allowed.to) }).collect(),
+        money: MoneySeen { agreed: visit.money(agreed), paid: visit.money(paid), balance: visit.money(balance) },
+        moves: buttons(How::Pressed)
+            .map(|allowed| MoveButton { key: allowed.to.key(), words: forward_words(allowed.to) })
+            .collect(),
         back_moves: buttons(How::PressedWithReason)
             .map(|allowed| MoveButton { key: allowed.to.key(), words: allowed.to.spoken().to_owned() })
             .collect(),
         is_open: job.stage.is_open(),
-        is_owner,
         deeds: deeds
             .into_iter()
-            .map(|deed| Deed { at: visit.moment(deed.at), who: deed.who.unwrap_or_else(|| deed.door.spoken().to_owned()), deed: deed.deed })
+            .map(|deed| Deed {
+                at: visit.moment(deed.at),
+                who: deed.who.unwrap_or_else(|| deed.door.spoken().to_owned()),
+                deed: deed.deed,
+            })
             .collect(),
         job,
     })
@@ -195,9 +200,11 @@ fn forward_words(to: Stage) -> String {
 
 /// `POST /desk/jobs/{id}/stage`
 pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
-    let to: Stage = form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
+    let to: Stage =
+        form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
     let mut write = visit.app.db.write().await?;
-    job::press_move(&mut write, &visit.by(Door::Desk), visit.today(), id, form.version()?, to, form.value("reason")).await?;
+    job::press_move(&mut write, &visit.by(Door::Desk), visit.today(), id, form.version()?, to, form.value("reason"))
+        .await?;
     write.commit().await?;
     see(&visit, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
 }
@@ -209,7 +216,8 @@ pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, form: Typed) -
     let waiting = waiting_for.map(|waiting_for| (waiting_for, form.value("reason")));
     job::wait(&mut write, &visit.by(Door::Desk), id, form.version()?, waiting).await?;
     write.commit().await?;
-    let words = waiting_for.map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."));
+    let words = waiting_for
+        .map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."));
     see(&visit, &format!("/desk/jobs/{id}"), &words)
 }
 

@@ -86,7 +86,11 @@ async fn quote_page(visit: &Visit, id: QuoteId, form: Typed) -> Result<QuotePage
         is_past: quote.valid_until < visit.today(),
         lines: lines
             .into_iter()
-            .map(|line| Line { words: line.words, price: visit.money(line.price), rate: TaxRate(line.tax_rate).percent() })
+            .map(|line| Line {
+                words: line.words,
+                price: visit.money(line.price),
+                rate: TaxRate(line.tax_rate).percent(),
+            })
             .collect(),
         net: visit.money(quote.net),
         tax: visit.money(quote.tax),

@@ -56,7 +56,8 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let (before, after) = before_and_after(&sets);
     let kinds = kinds_per_string(before, after);
     let cells = |number: i64| {
-        let both = |kind: &ReadingKind| (mean_words(before, *kind, number, unit), mean_words(after, *kind, number, unit));
+        let both =
+            |kind: &ReadingKind| (mean_words(before, *kind, number, unit), mean_words(after, *kind, number, unit));
         kinds.iter().map(both).collect()
     };
     let care = care::of_instrument(reading_side, instrument.id).await?;
@@ -80,8 +81,16 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
                 result: line.result.clone(),
             })
             .collect(),
-        declined: lines.iter().filter(|line| line.state == LineState::Declined).map(|line| line.words.clone()).collect(),
-        care: care.iter().filter(|line| !line.paused).map(|line| (line.kind.spoken().to_owned(), with_weekday(line.next_due_on))).collect(),
+        declined: lines
+            .iter()
+            .filter(|line| line.state == LineState::Declined)
+            .map(|line| line.words.clone())
+            .collect(),
+        care: care
+            .iter()
+            .filter(|line| !line.paused)
+            .map(|line| (line.kind.spoken().to_owned(), with_weekday(line.next_due_on)))
+            .collect(),
         advice: visit.settings.care_advice.clone(),
         instrument,
         job,

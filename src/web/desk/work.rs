@@ -2,8 +2,8 @@
 
 use crate::quantity::Money;
 use crate::records::service;
-use crate::records::work::{self, Proposal};
 use crate::records::service::TaxClass;
+use crate::records::work::{self, Proposal};
 use crate::records::{Door, JobId, ServiceId, WorkLineId};
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Visit, see};

@@ -28,10 +28,14 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
     page(&OfficeHome {
         layout: visit.layout(),
-        late: open.iter().filter(|row| row.promised_on.is_some_and(|day| day < today) && row.stage != Stage::Ready).count(),
+        late: open
+            .iter()
+            .filter(|row| row.promised_on.is_some_and(|day| day < today) && row.stage != Stage::Ready)
+            .count(),
         waiting: open.iter().filter(|row| row.waiting_for.is_some()).count(),
         ready: open.iter().filter(|row| row.stage == Stage::Ready).count(),
-        oldest: oldest.map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), visit.days_since(row.checked_in_at))),
+        oldest: oldest
+            .map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), visit.days_since(row.checked_in_at))),
         care_due: care.len(),
         open: open.len(),
     })

@@ -99,7 +99,10 @@ fn read(form: &mut Typed, present: &Settings) -> Option<Settings> {
     }
     let time_zone = form.required("time_zone", "the time zone, such as Europe/London", 60);
     if !time_zone.is_empty() && !is_known_zone(&time_zone) {
-        form.refuse("time_zone", "There is no time zone of that name. Type one such as Europe/London or America/Chicago.");
+        form.refuse(
+            "time_zone",
+            "There is no time zone of that name. Type one such as Europe/London or America/Chicago.",
+        );
     }
     let country = form.required("country", "the country's two letters, such as GB", 2).to_uppercase();
     if !country.is_empty() && !(country.len() == 2 && country.chars().all(|c| c.is_ascii_uppercase())) {

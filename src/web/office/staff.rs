@@ -18,7 +18,11 @@ struct StaffPage {
 }
 
 async fn staff_page(visit: &Visit, form: Typed) -> Result<StaffPage> {
-    Ok(StaffPage { layout: visit.layout(), form: form.with("password", ""), people: staff::all(visit.app.db.read()).await? })
+    Ok(StaffPage {
+        layout: visit.layout(),
+        form: form.with("password", ""),
+        people: staff::all(visit.app.db.read()).await?,
+    })
 }
 
 fn roles(form: &Typed) -> Roles {
@@ -63,7 +67,8 @@ pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
 /// `POST /office/staff/{id}`: roles, and whether they may sign in.
 pub(in crate::web) async fn change(visit: Visit, Id(id): Id<StaffId>, form: Typed) -> Result {
     let mut write = visit.app.db.write().await?;
-    staff::change(&mut write, &visit.by(Door::Office), id, form.version()?, roles(&form), form.is("active", "yes")).await?;
+    staff::change(&mut write, &visit.by(Door::Office), id, form.version()?, roles(&form), form.is("active", "yes"))
+        .await?;
     write.commit().await?;
     see(&visit, "/office/staff", "Saved. Whoever may no longer sign in is signed out everywhere.")
 }

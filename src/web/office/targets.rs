@@ -43,7 +43,11 @@ pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
     match settings::save(&mut write, &visit.by(Door::Office), &new).await {
         Ok(()) => {
             write.commit().await?;
-            see(&visit, "/office/targets", "The target values are saved. New plans use them; kept plans stay as they were said.")
+            see(
+                &visit,
+                "/office/targets",
+                "The target values are saved. New plans use them; kept plans stay as they were said.",
+            )
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);

@@ -1,1 +1,376 @@
-//! Not written yet.
+//! The one contract: what is refused, how each fault is named, and what a refusal looks like.
+
+use serde_json::{Value, json};
+use thumbplane::calc::{NAMES, calc};
+use thumbplane::setup::plan::HouseTargets;
+
+use super::{answer, faults, number};
+
+/// A good input of each calculation.
+pub(super) fn good(name: &str) -> Value {
+    match name {
+        "frets" => json!({"scale_mm": 648, "frets": 22}),
+        "tension" => json!({"scale_mm": 648, "a4_hz": 440, "strings": [
+            {"pitch": "E4", "material": "steel", "diameter_mm": 0.305},
+            {"pitch": "G3", "linear_density_g_m": 1.7}]}),
+        "intonation" => json!({"scale_mm": 648, "frets": 20, "first_fret_mm": 0.5, "action_12_mm": 2.0,
+            "relief_mm": 0.1, "body_fret": 14, "saddle_setback_mm": 2, "nut_setback_mm": -0.2, "clamped_ends": 1,
+            "string": {"pitch": "B3", "material": "steel", "diameter_mm": 0.33, "modulus_gpa": 200}}),
+        "clearance" => json!({"scale_mm": 648, "frets": 20, "body_fret": 14, "relief_mm": 0.2, "fall_away_mm": 0.1,
+            "high_frets_mm": {"7": 0.05}, "strings": [{"first_fret_mm": 0.45, "action_12_mm": 2.0}],
+            "pluck": {"at_fraction_from_saddle": 0.17, "amplitude_mm": 0.5, "direction": "either"}}),
+        "cut" => json!({"place": "saddle", "scale_mm": 648, "saddle_setback_mm": 2, "strings": [
+            {"position_mm": 0, "action_12_mm": 2.4, "target_mm": 2, "standard_uncertainty_mm": 0.03,
+                "degrees_of_freedom": 12.5},
+            {"position_mm": 50, "action_12_mm": 2.9, "target_mm": 2.4, "standard_uncertainty_mm": 0.03,
+                "degrees_of_freedom": null}],
+            "showing_mm": {"treble": 3, "bass": 4}, "least_showing_mm": 1}),
+        "reading" => json!({"values_mm": [2.1, 2.15], "resolution_mm": 0.05, "tool_limit_mm": 0.03, "coverage": 0.95}),
+        "air" => json!({"temperature_c": 20, "rh_percent": 50, "target_rh_percent": 45, "species": "sitka spruce",
+            "grain": "radial", "width_mm": 400, "time_constant_h": 72}),
+        "turnaround" => json!({"durations_days": [3, 5, 8], "finished": [true, false, true]}),
+        "promise" => json!({"start": "2026-06-01", "week_hours": [6, 6, 6, 6, 6, 0, 0], "closed": ["2026-06-04"],
+            "jobs": [{"hours": [2, 5], "weights": [0.7, 0.3], "not_before": "2026-06-02"}, {"hours": [3]}],
+            "confidence": 0.9, "draws": 200, "seed": 1}),
+        "plan" => json!({"instrument": {"family": "steel-string", "scale_mm": 648, "frets": 20, "body_fret": 14,
+                "truss_rod": "one-way", "strings": [{"position_mm": 0}, {"position_mm": 52}]},
+            "style": "medium", "air": {"temperature_c": 20, "rh_percent": 48},
+            "tool": {"resolution_mm": 0.05, "limit_mm": 0.03},
+            "readings": {"relief_mm": [0.15], "saddle_showing_mm": {"treble": [3.5], "bass": [4.2]}, "strings": [
+                {"action_12_mm": [2.6, 2.65], "first_fret_mm": [0.45], "gap_at_1_stopped_at_3_mm": [0.08], "cents_at_12": [2]},
+                {"action_12_mm": [3.0], "first_fret_mm": [], "gap_at_1_stopped_at_3_mm": [0.1], "cents_at_12": []}]},
+            "observations": [{"key": "buzz", "string": 1, "fret": 3}]}),
+        other => panic!("no input of {other} here"),
+    }
+}
+
+/// The same with one value changed or added.
+fn changed(name: &str, pointer: &str, value: Value) -> Value {
+    let mut input = good(name);
+    let (parent, field) = pointer.rsplit_once('/').expect("a pointer");
+    match input.pointer_mut(parent).expect("its parent") {
+        Value::Array(list) => list[field.parse::<usize>().expect("a place")] = value,
+        object => object[field] = value,
+    }
+    input
+}
+
+#[test]
+fn every_calculation_takes_its_good_input() {
+    for name in NAMES {
+        assert!(answer(name, &good(name)).is_object(), "{name}");
+    }
+}
+
+#[test]
+fn each_fault_is_named_by_its_place() {
+    let rows = [
+        ("frets", "/scale_mm", json!(0)),
+        ("frets", "/scale_mm", json!(-648)),
+        ("frets", "/scale_mm", json!("648")),
+        ("frets", "/scale_mm", json!(null)),
+        ("frets", "/scale_mm", json!(1e300)),
+        ("frets", "/frets", json!(0)),
+        ("frets", "/frets", json!(61)),
+        ("frets", "/frets", json!(12.5)),
+        ("frets", "/frets", json!(-3)),
+        ("frets", "/fret_height_mm", json!(1)),
+        ("tension", "/scale_mm", json!(0)),
+        ("tension", "/a4_hz", json!(0)),
+        ("tension", "/strings", json!([])),
+        ("tension", "/strings/0/pitch", json!("H9")),
+        ("tension", "/strings/0/material", json!("catgut")),
+        ("tension", "/strings/0/diameter_mm", json!(-0.3)),
+        ("tension", "/strings/1/linear_density_g_m", json!(0)),
+        ("tension", "/strings/1/linear_density_g_m", json!(null)),
+        ("tension", "/strings/0/colour", json!("red")),
+        ("intonation", "/scale_mm", json!(0)),
+        ("intonation", "/frets", json!(1)),
+        ("intonation", "/first_fret_mm", json!(-0.1)),
+        ("intonation", "/action_12_mm", json!(-2)),
+        ("intonation", "/relief_mm", json!(1000)),
+        ("intonation", "/body_fret", json!(1)),
+        ("intonation", "/body_fret", json!(null)),
+        ("intonation", "/a4_hz", json!(-440)),
+        ("intonation", "/saddle_setback_mm", json!(100)),
+        ("intonation", "/nut_setback_mm", json!(-100)),
+        ("intonation", "/clamped_ends", json!(3)),
+        ("intonation", "/string/pitch", json!("")),
+        ("intonation", "/string/diameter_mm", json!(0)),
+        ("intonation", "/string/core_diameter_mm", json!(-1)),
+        ("intonation", "/string/modulus_gpa", json!(0)),
+        ("intonation", "/string/stretch_ratio", json!(50)),
+        ("intonation", "/string/youngs_modulus", json!(200)),
+        ("clearance", "/scale_mm", json!(0)),
+        ("clearance", "/frets", json!(0)),
+        ("clearance", "/body_fret", json!(0)),
+        ("clearance", "/body_fret", json!(40)),
+        ("clearance", "/relief_mm", json!("0.2")),
+        ("clearance", "/high_frets_mm/21", json!(0.1)),
+        ("clearance", "/high_frets_mm/0", json!(0.1)),
+        ("clearance", "/high_frets_mm/7", json!(500)),
+        ("clearance", "/strings", json!([])),
+        ("clearance", "/strings/0/first_fret_mm", json!(-0.1)),
+        ("clearance", "/strings/0/action_12_mm", json!(1e9)),
+        ("clearance", "/pluck/at_fraction_from_saddle", json!(0)),
+        ("clearance", "/pluck/at_fraction_from_saddle", json!(1)),
+        ("clearance", "/pluck/amplitude_mm", json!(-0.5)),
+        ("clearance", "/pluck/direction", json!("sideways")),
+        ("cut", "/place", json!("bridge")),
+        ("cut", "/scale_mm", json!(0)),
+        ("cut", "/first_pass_risk", json!(0)),
+        ("cut", "/first_pass_risk", json!(0.6)),
+        ("cut", "/step_mm", json!(0)),
+        ("cut", "/cut_uncertainty_mm", json!(-0.1)),
+        ("cut", "/shim_mm", json!(0)),
+        ("cut", "/strings", json!([])),
+        ("cut", "/strings/0/position_mm", json!(null)),
+        ("cut", "/strings/0/action_12_mm", json!(-1)),
+        ("cut", "/strings/1/target_mm", json!(-1)),
+        ("cut", "/strings/1/standard_uncertainty_mm", json!(-0.01)),
+        ("cut", "/strings/0/degrees_of_freedom", json!(0)),
+        ("cut", "/strings/0/first_fret_mm", json!(0.5)),
+        ("cut", "/strings/0/gap_at_1_stopped_at_3_mm", json!(0.5)),
+        ("cut", "/strings/0/most_removal_mm", json!(0.5)),
+        ("cut", "/showing_mm", json!(null)),
+        ("cut", "/showing_mm/treble", json!(-1)),
+        ("cut", "/showing_mm/middle", json!(1)),
+        ("cut", "/least_showing_mm", json!(null)),
+        ("cut", "/least_showing_mm", json!(-1)),
+        ("reading", "/values_mm", json!([])),
+        ("reading", "/values_mm/1", json!(1e6)),
+        ("reading", "/values_mm/1", json!(null)),
+        ("reading", "/resolution_mm", json!(-0.05)),
+        ("reading", "/tool_limit_mm", json!(-0.05)),
+        ("reading", "/coverage", json!(1)),
+        ("reading", "/coverage", json!(0)),
+        ("air", "/temperature_c", json!(1000)),
+        ("air", "/rh_percent", json!(-1)),
+        ("air", "/rh_percent", json!(101)),
+        ("air", "/target_rh_percent", json!(150)),
+        ("air", "/grain", json!("diagonal")),
+        ("air", "/grain", json!(null)),
+        ("air", "/width_mm", json!(null)),
+        ("air", "/width_mm", json!(-400)),
+        ("air", "/time_constant_h", json!(0)),
+        ("air", "/species", json!("x".repeat(1000))),
+        ("turnaround", "/durations_days", json!([])),
+        ("turnaround", "/durations_days/1", json!(-5)),
+        ("turnaround", "/finished", json!([true])),
+        ("turnaround", "/finished/1", json!("yes")),
+        ("promise", "/start", json!("01.06.2026")),
+        ("promise", "/start", json!("2026-02-29")),
+        ("promise", "/start", json!("0001-01-01")),
+        ("promise", "/week_hours", json!([6, 6, 6])),
+        ("promise", "/week_hours", json!([0, 0, 0, 0, 0, 0, 0])),
+        ("promise", "/week_hours/2", json!(-6)),
+        ("promise", "/closed/0", json!("Whit Monday")),
+        ("promise", "/jobs", json!([])),
+        ("promise", "/jobs/0/hours", json!([])),
+        ("promise", "/jobs/0/hours/1", json!(-2)),
+        ("promise", "/jobs/0/weights", json!([1])),
+        ("promise", "/jobs/0/weights", json!([0, 0])),
+        ("promise", "/jobs/0/weights/0", json!(-1)),
+        ("promise", "/jobs/0/not_before", json!("soon")),
+        ("promise", "/confidence", json!(1)),
+        ("promise", "/draws", json!(0)),
+        ("promise", "/draws", json!(200_001)),
+        ("promise", "/seed", json!(-1)),
+        ("promise", "/seed", json!(null)),
+    ];
+    for (name, pointer, value) in rows {
+        let found = faults(name, &changed(name, pointer, value.clone()).to_string());
+        let named = found.iter().find(|(at, _)| at == pointer);
+        let (_, detail) = named.unwrap_or_else(|| panic!("{name} {pointer} = {value}: named {found:?}"));
+        assert!(detail.len() > 5, "{name} {pointer}: {detail}");
+        let of_this_program = ["f64", "usize", "u64", "struct", "variant", "line 1"];
+        assert!(of_this_program.iter().all(|word| !detail.contains(word)), "{name} {pointer}: {detail}");
+    }
+}
+
+#[test]
+fn a_number_out_of_range_is_told_the_range() {
+    let rows = [
+        ("frets", "/scale_mm", json!(0), ["50", "3000"]),
+        ("frets", "/frets", json!(90), ["1", "60"]),
+        ("reading", "/coverage", json!(2), ["0.5", "0.9999"]),
+        ("air", "/rh_percent", json!(101), ["0", "100"]),
+        ("cut", "/first_pass_risk", json!(0.6), ["0.0001", "0.5"]),
+        ("promise", "/draws", json!(0), ["1", "200000"]),
+    ];
+    for (name, pointer, value, limits) in rows {
+        let found = faults(name, &changed(name, pointer, value).to_string());
+        assert!(limits.iter().all(|limit| found[0].1.contains(limit)), "{name} {pointer}: {found:?}");
+    }
+}
+
+#[test]
+fn a_missing_field_is_named_where_it_should_be() {
+    let rows = [
+        ("frets", "/scale_mm"),
+        ("tension", "/strings/0/pitch"),
+        ("intonation", "/string"),
+        ("clearance", "/body_fret"),
+        ("clearance", "/pluck/amplitude_mm"),
+        ("cut", "/strings/0/target_mm"),
+        ("cut", "/showing_mm/bass"),
+        ("cut", "/strings/0/position_mm"),
+        ("reading", "/resolution_mm"),
+        ("air", "/rh_percent"),
+        ("turnaround", "/finished"),
+        ("promise", "/seed"),
+        ("promise", "/jobs/1/hours"),
+    ];
+    for (name, pointer) in rows {
+        let mut input = good(name);
+        let (parent, field) = pointer.rsplit_once('/').expect("a pointer");
+        let parent = input.pointer_mut(parent).and_then(Value::as_object_mut).expect("its parent");
+        assert!(parent.remove(field).is_some(), "{name} {pointer} was there");
+        let found = faults(name, &input.to_string());
+        assert!(found.iter().any(|(at, _)| at == pointer), "{name} {pointer}: {found:?}");
+    }
+}
+
+#[test]
+fn all_faults_are_told_at_once() {
+    let input = json!({"scale_mm": 0, "frets": 99, "body_fret": 0, "relief_mm": 700,
+        "strings": [{"first_fret_mm": -1, "action_12_mm": -1}]});
+    let pointers: Vec<String> = faults("clearance", &input.to_string()).into_iter().map(|(at, _)| at).collect();
+    let expected =
+        ["/scale_mm", "/frets", "/body_fret", "/relief_mm", "/strings/0/first_fret_mm", "/strings/0/action_12_mm"];
+    assert_eq!(pointers, expected);
+}
+
+#[test]
+fn absurdly_long_lists_are_refused() {
+    let string = json!({"first_fret_mm": 0.5, "action_12_mm": 2});
+    let rows = [
+        ("clearance", "/strings", json!(vec![string; 25])),
+        ("tension", "/strings", json!(vec![json!({"pitch": "E2", "linear_density_g_m": 9}); 25])),
+        ("reading", "/values_mm", json!(vec![2.0; 201])),
+        ("promise", "/jobs", json!(vec![json!({"hours": [1]}); 1001])),
+        ("promise", "/jobs/0/hours", json!(vec![1; 5001])),
+    ];
+    for (name, pointer, value) in rows {
+        let found = faults(name, &changed(name, pointer, value).to_string());
+        assert!(found.iter().any(|(at, _)| at == pointer), "{name} {pointer}: {found:?}");
+    }
+    // each alone is allowed, together they would keep a processor busy
+    let mut busy = changed("promise", "/jobs", json!(vec![json!({"hours": [1]}); 1000]));
+    busy["draws"] = json!(200_000);
+    assert_eq!(faults("promise", &busy.to_string())[0].0, "/draws");
+}
+
+#[test]
+fn a_queue_beyond_ten_years_is_refused() {
+    let mut endless = good("promise");
+    endless["week_hours"] = json!([0.001, 0, 0, 0, 0, 0, 0]);
+    assert_eq!(faults("promise", &endless.to_string())[0].0, "/jobs");
+    let mut endless = good("promise");
+    endless["jobs"][1]["not_before"] = json!("2190-01-01");
+    assert_eq!(faults("promise", &endless.to_string())[0].0, "/jobs");
+}
+
+#[test]
+fn a_nut_takes_no_fields_of_a_saddle() {
+    let nut = json!({"place": "nut", "scale_mm": 648, "showing_mm": {"treble": 3, "bass": 3}, "least_showing_mm": 1,
+        "strings": [{"action_12_mm": 2, "target_mm": 1, "standard_uncertainty_mm": 0.01},
+            {"first_fret_mm": 0.5, "gap_at_1_stopped_at_3_mm": 0.1, "target_mm": 1, "standard_uncertainty_mm": 0.01}]});
+    let pointers: Vec<String> = faults("cut", &nut.to_string()).into_iter().map(|(at, _)| at).collect();
+    assert_eq!(pointers, ["/strings/0/action_12_mm", "/strings/1/first_fret_mm", "/showing_mm", "/least_showing_mm"]);
+}
+
+#[test]
+fn strings_across_a_saddle_stand_in_their_order() {
+    let found = faults("cut", &changed("cut", "/strings/1/position_mm", json!(0)).to_string());
+    assert_eq!(found[0].0, "/strings");
+}
+
+#[test]
+fn what_is_not_json_is_refused_as_such() {
+    for text in
+        ["", " ", "{", "{\"scale_mm\":NaN,\"frets\":22}", "{\"scale_mm\":Infinity}", "{} {}", "{'a':1}", "\u{feff}{}"]
+    {
+        let refusal = calc("frets", text.as_bytes()).expect_err(text);
+        assert_eq!(refusal.document()["status"], 400, "{text}");
+        assert!(refusal.document()["errors"][0]["detail"].is_string(), "{text}");
+    }
+    let refusal = calc("frets", b"{\"scale_mm\":648,\"frets\":\xff}").expect_err("not UTF-8");
+    assert_eq!(refusal.document()["status"], 400);
+    // a number without end is JSON, but none that can be used
+    assert_eq!(faults("frets", r#"{"scale_mm":1e999,"frets":22}"#)[0].0, "/scale_mm");
+}
+
+#[test]
+fn a_list_is_not_taken_for_an_object() {
+    for (name, input, pointer) in [
+        ("frets", json!([648, 22]), ""),
+        ("frets", json!(5), ""),
+        ("frets", json!(null), ""),
+        ("clearance", changed("clearance", "/strings/0", json!([0.45, 2.0])), "/strings/0"),
+        ("clearance", changed("clearance", "/pluck", json!([0.17, 0.5, "away"])), "/pluck"),
+        ("cut", changed("cut", "/place", json!({"saddle": null})), "/place"),
+    ] {
+        let found = faults(name, &input.to_string());
+        assert_eq!(found.len(), 1, "{name} {input}");
+        assert_eq!(found[0].0, pointer, "{name} {input}");
+    }
+}
+
+#[test]
+fn a_field_given_twice_is_refused() {
+    assert_eq!(faults("frets", r#"{"scale_mm":648,"frets":22,"frets":23}"#)[0].0, "/frets");
+}
+
+/// RFC 9457 and, for the pointers, RFC 6901.
+#[test]
+fn a_refusal_is_a_problem_document() {
+    let document = calc("frets", br#"{"scale_mm":0,"frets":22,"a/b~c":1}"#).expect_err("refused").document();
+    assert_eq!(document["type"], "about:blank");
+    assert_eq!(document["title"], "Unprocessable Content");
+    assert_eq!(document["status"], 422);
+    assert!(document["detail"].is_string());
+    assert_eq!(document["errors"][0]["pointer"], "/a~1b~0c");
+
+    let refusal = calc("horoscope", b"{}").expect_err("there is none");
+    assert_eq!(refusal.status(), 404);
+    let document = refusal.document();
+    assert_eq!((&document["title"], &document["status"]), (&json!("Not Found"), &json!(404)));
+    let detail = document["detail"].as_str().expect("words");
+    assert!(NAMES.iter().all(|name| detail.contains(name)), "{detail}");
+    assert_eq!(document["errors"], json!([]));
+}
+
+#[test]
+fn the_houses_own_targets_can_be_read() {
+    assert!(HouseTargets::read(thumbplane::calc::USUAL_TARGETS).is_ok());
+}
+
+#[test]
+fn defaults_are_those_of_the_contract() {
+    let without = |name: &str, fields: &[&str]| {
+        let mut input = good(name);
+        for field in fields {
+            input.as_object_mut().expect("an object").remove(*field);
+        }
+        input
+    };
+    let explicit = json!({"values_mm": [2.1, 2.15], "resolution_mm": 0.05, "tool_limit_mm": 0, "coverage": 0.95});
+    assert_eq!(answer("reading", &explicit), answer("reading", &without("reading", &["tool_limit_mm", "coverage"])));
+
+    let mut explicit = good("cut");
+    for (field, value) in
+        [("first_pass_risk", 0.025), ("step_mm", 0.01), ("cut_uncertainty_mm", 0.03), ("shim_mm", 0.3)]
+    {
+        explicit[field] = json!(value);
+    }
+    assert_eq!(answer("cut", &explicit), answer("cut", &good("cut")));
+
+    let tuned = answer("tension", &without("tension", &["a4_hz"]));
+    assert_eq!(tuned, answer("tension", &good("tension")));
+    assert!((number(&tuned, "/strings/0/frequency_hz") - 329.6276).abs() < 1e-4);
+
+    let mut explicit = good("promise");
+    explicit["draws"] = json!(20_000);
+    assert_eq!(answer("promise", &explicit), answer("promise", &without("promise", &["draws", "confidence"])));
+}
