@@ -247,16 +247,24 @@ fn saddle(
 }
 
 /// Whether some string's whole amount, foot and top together, leaves too little saddle under it. What
-/// shows under a string lies on the straight line between the two ends.
+/// shows under a string lies on the straight line between the two ends; under a single string, at worst,
+/// the lower end.
 fn is_spent(positions: &[f64], amounts: &[f64], showing: Ends, least_showing_mm: f64) -> bool {
     let (Some(first), Some(last)) = (positions.first(), positions.last()) else {
         return false;
     };
     let span = last - first;
-    positions.iter().zip(amounts).filter(|(_, amount)| **amount > SAME_MM).any(|(position, amount)| {
-        let share = if span > SAME_MM { (position - first) / span } else { 0.0 };
-        showing.treble + (showing.bass - showing.treble) * share - amount < least_showing_mm - SAME_MM
-    })
+    let showing_at = |position: f64| {
+        if span > SAME_MM {
+            showing.treble + (showing.bass - showing.treble) * (position - first) / span
+        } else {
+            showing.treble.min(showing.bass)
+        }
+    };
+    positions
+        .iter()
+        .zip(amounts)
+        .any(|(position, amount)| *amount > SAME_MM && showing_at(*position) - amount < least_showing_mm - SAME_MM)
 }
 
 fn check(input: &CutInput) -> Result<(), Problems> {

@@ -60,6 +60,7 @@ fn number(value: &Value, pointer: &str) -> f64 {
 /// The numbers of the list at a JSON pointer.
 #[track_caller]
 fn numbers(value: &Value, pointer: &str) -> Vec<f64> {
-    let list = value.pointer(pointer).and_then(Value::as_array).unwrap_or_else(|| panic!("no list at {pointer} in {value}"));
+    let list =
+        value.pointer(pointer).and_then(Value::as_array).unwrap_or_else(|| panic!("no list at {pointer} in {value}"));
     list.iter().map(|entry| entry.as_f64().unwrap_or_else(|| panic!("{entry} is no number"))).collect()
 }

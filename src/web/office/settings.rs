@@ -105,7 +105,8 @@ fn read(form: &mut Typed, present: &Settings) -> Option<Settings> {
         );
     }
     let country = form.required("country", "the country's two letters, such as GB", 2).to_uppercase();
-    if !country.is_empty() && !(country.len() == 2 && country.chars().all(|c| c.is_ascii_uppercase())) {
+    let is_code = country.len() == 2 && country.chars().all(|c| c.is_ascii_uppercase());
+    if !country.is_empty() && !is_code {
         form.refuse("country", "Type the country's two letters (ISO 3166), such as GB, DE or US.");
     }
     let currency = form.value("currency").to_owned();

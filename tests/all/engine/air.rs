@@ -13,26 +13,13 @@ use super::{answer, close, close_percent, number};
 fn wood_holds_the_moisture_of_the_handbooks_table() {
     let humidities = [30.0, 40.0, 45.0, 50.0, 55.0, 60.0, 65.0, 70.0, 75.0, 80.0];
     let rows = [
-        (
-            40.0,
-            [6.3, 7.9, 8.7, 9.5, 10.4, 11.3, 12.3, 13.5, 14.9, 16.5],
-        ),
-        (
-            70.0,
-            [6.2, 7.7, 8.5, 9.2, 10.1, 11.0, 12.0, 13.1, 14.4, 16.0],
-        ),
-        (
-            90.0,
-            [5.9, 7.4, 8.1, 8.9, 9.7, 10.5, 11.5, 12.6, 13.9, 15.4],
-        ),
+        (40.0, [6.3, 7.9, 8.7, 9.5, 10.4, 11.3, 12.3, 13.5, 14.9, 16.5]),
+        (70.0, [6.2, 7.7, 8.5, 9.2, 10.1, 11.0, 12.0, 13.1, 14.4, 16.0]),
+        (90.0, [5.9, 7.4, 8.1, 8.9, 9.7, 10.5, 11.5, 12.6, 13.9, 15.4]),
     ];
     for (fahrenheit, row) in rows {
         for (humidity, expected) in humidities.into_iter().zip(row) {
-            close(
-                moisture_content_percent((fahrenheit - 32.0) / 1.8, humidity),
-                expected,
-                0.06,
-            );
+            close(moisture_content_percent((fahrenheit - 32.0) / 1.8, humidity), expected, 0.06);
         }
     }
     let checks = [
@@ -44,11 +31,7 @@ fn wood_holds_the_moisture_of_the_handbooks_table() {
         (16.0, 40.0, 7.7963),
     ];
     for (temperature, humidity, expected) in checks {
-        close(
-            moisture_content_percent(temperature, humidity),
-            expected,
-            0.0005,
-        );
+        close(moisture_content_percent(temperature, humidity), expected, 0.0005);
     }
     close(moisture_content_percent(20.0, 41.829), 8.0, 0.002);
     close(moisture_content_percent(21.0, 54.574), 10.0, 0.002);
@@ -66,10 +49,7 @@ fn air_holds_the_vapour_of_the_tables() {
         (15.0, 65.0, 1108.5, 8.48, 8.336),
     ];
     for (temperature_c, rh_percent, pressure, dew_point, absolute) in rows {
-        let worked = answer(
-            "air",
-            &json!({"temperature_c": temperature_c, "rh_percent": rh_percent}),
-        );
+        let worked = answer("air", &json!({"temperature_c": temperature_c, "rh_percent": rh_percent}));
         close_percent(number(&worked, "/vapour_pressure_pa"), pressure, 0.4);
         close(number(&worked, "/dew_point_c"), dew_point, 0.05);
         close_percent(number(&worked, "/absolute_humidity_g_m3"), absolute, 0.4);
@@ -79,25 +59,15 @@ fn air_holds_the_vapour_of_the_tables() {
 /// The same air warmed indoors.
 #[test]
 fn winter_air_is_dry_when_it_is_warmed() {
-    for (outside, rh_percent, inside, expected) in [
-        (5.0, 80.0, 21.0, 28.06),
-        (0.5, 85.0, 22.0, 20.37),
-        (-10.0, 80.0, 20.0, 9.82),
-    ] {
-        let indoors =
-            100.0 * vapour_pressure_pa(outside, rh_percent) / vapour_pressure_pa(inside, 100.0);
+    for (outside, rh_percent, inside, expected) in
+        [(5.0, 80.0, 21.0, 28.06), (0.5, 85.0, 22.0, 20.37), (-10.0, 80.0, 20.0, 9.82)]
+    {
+        let indoors = 100.0 * vapour_pressure_pa(outside, rh_percent) / vapour_pressure_pa(inside, 100.0);
         close(indoors, expected, 0.3);
     }
 }
 
-fn movement(
-    temperature_c: f64,
-    from: f64,
-    to: f64,
-    species: &str,
-    grain: &str,
-    width_mm: f64,
-) -> Value {
+fn movement(temperature_c: f64, from: f64, to: f64, species: &str, grain: &str, width_mm: f64) -> Value {
     let case = json!({"temperature_c": temperature_c, "rh_percent": from, "target_rh_percent": to,
         "species": species, "grain": grain, "width_mm": width_mm});
     answer("air", &case)["target"].clone()
@@ -109,26 +79,10 @@ fn movement(
 fn boards_move_as_the_handbook_says() {
     let rows = [
         (20.0, 50.0, 40.0, "sitka spruce", "radial", 400.0, -0.917),
-        (
-            20.0,
-            50.0,
-            40.0,
-            "western redcedar",
-            "radial",
-            400.0,
-            -0.688,
-        ),
+        (20.0, 50.0, 40.0, "western redcedar", "radial", 400.0, -0.688),
         (20.0, 50.0, 40.0, "bigleaf maple", "radial", 400.0, -0.781),
         (20.0, 50.0, 40.0, "black walnut", "radial", 400.0, -1.177),
-        (
-            20.0,
-            50.0,
-            42.0,
-            "western redcedar",
-            "tangential",
-            400.0,
-            -1.165,
-        ),
+        (20.0, 50.0, 42.0, "western redcedar", "tangential", 400.0, -1.165),
         (21.0, 45.0, 35.0, "sitka spruce", "radial", 380.0, -0.853),
         (20.0, 45.0, 60.0, "sitka spruce", "radial", 400.0, 1.489),
         (20.0, 50.0, 25.0, "sitka spruce", "radial", 400.0, -2.3011),
@@ -162,10 +116,7 @@ fn movement_coefficients_follow_from_shrinkage() {
 #[test]
 fn where_published_figures_disagree_both_are_shown() {
     let target = movement(20.0, 50.0, 40.0, "Mahogany", "tangential", 400.0);
-    let (least, most) = (
-        number(&target, "/movement_mm/0"),
-        number(&target, "/movement_mm/1"),
-    );
+    let (least, most) = (number(&target, "/movement_mm/0"), number(&target, "/movement_mm/1"));
     let change = moisture_content_percent(20.0, 40.0) - moisture_content_percent(20.0, 50.0);
     // the table prints coefficients to 0.00001, which is 0.003 mm here
     close(least, 400.0 * 0.002_38 * change, 0.004);
@@ -177,12 +128,7 @@ fn a_wood_without_a_source_gets_no_figure_but_a_reason() {
     for species in ["african ebony", "koa", "plywood", "unobtainable"] {
         let target = movement(20.0, 50.0, 40.0, species, "radial", 400.0);
         assert!(target["movement_mm"].is_null(), "{species}");
-        assert!(
-            target["movement_reason"]
-                .as_str()
-                .is_some_and(|reason| !reason.is_empty()),
-            "{species}"
-        );
+        assert!(target["movement_reason"].as_str().is_some_and(|reason| !reason.is_empty()), "{species}");
         assert!(target["days_to_90_percent"].is_null());
     }
 }
@@ -198,11 +144,7 @@ fn nine_tenths_of_the_way_take_two_and_a_third_time_constants() {
 #[test]
 fn air_beyond_the_handbooks_table_is_marked() {
     let outside = |temperature_c: f64, rh_percent: f64| {
-        answer(
-            "air",
-            &json!({"temperature_c": temperature_c, "rh_percent": rh_percent}),
-        )["outside_table"]
-            .clone()
+        answer("air", &json!({"temperature_c": temperature_c, "rh_percent": rh_percent}))["outside_table"].clone()
     };
     assert_eq!(outside(20.0, 50.0), json!(false));
     assert_eq!(outside(20.0, 96.0), json!(true));

@@ -32,16 +32,8 @@ fn check_spare(worked: &Value, rows: &[(usize, &[f64])]) {
 fn check_largest(worked: &Value, rows: &[(usize, f64, u64)]) {
     for (fret, largest, touches) in rows {
         let at = format!("/strings/0/stopped/{fret}");
-        close(
-            number(worked, &format!("{at}/largest_clean_pluck_mm")),
-            *largest,
-            0.001,
-        );
-        assert_eq!(
-            worked.pointer(&format!("{at}/touches_fret")),
-            Some(&json!(touches)),
-            "stopped at {fret}"
-        );
+        close(number(worked, &format!("{at}/largest_clean_pluck_mm")), *largest, 0.001);
+        assert_eq!(worked.pointer(&format!("{at}/touches_fret")), Some(&json!(touches)), "stopped at {fret}");
     }
 }
 
@@ -51,13 +43,10 @@ fn a_guitar_has_the_tabled_clearance() {
     close(number(&worked, "/strings/0/nut_mm"), 0.263_87, 1e-4);
     close(number(&worked, "/strings/0/saddle_mm"), 3.580_18, 1e-4);
     let open = [
-        0.4500, 0.7017, 0.9226, 1.1164, 1.2862, 1.4347, 1.5644, 1.6776, 1.7761, 1.8616, 1.9358,
-        2.0000, 2.0553, 2.1029, 2.1858, 2.2641, 2.3380, 2.4077, 2.4735, 2.5356,
+        0.4500, 0.7017, 0.9226, 1.1164, 1.2862, 1.4347, 1.5644, 1.6776, 1.7761, 1.8616, 1.9358, 2.0000, 2.0553, 2.1029,
+        2.1858, 2.2641, 2.3380, 2.4077, 2.4735, 2.5356,
     ];
-    for (gap, expected) in numbers(&worked, "/strings/0/stopped/0/clearance_mm")
-        .iter()
-        .zip(open)
-    {
+    for (gap, expected) in numbers(&worked, "/strings/0/stopped/0/clearance_mm").iter().zip(open) {
         close(*gap, expected, 0.0001);
     }
     check_spare(
@@ -66,34 +55,26 @@ fn a_guitar_has_the_tabled_clearance() {
             (
                 0,
                 &[
-                    0.285, 0.380, 0.454, 0.638, 0.835, 1.009, 1.162, 1.298, 1.418, 1.524, 1.617,
-                    1.699, 1.737, 1.769, 1.837, 1.901, 1.961, 2.018, 2.072, 2.123,
+                    0.285, 0.380, 0.454, 0.638, 0.835, 1.009, 1.162, 1.298, 1.418, 1.524, 1.617, 1.699, 1.737, 1.769,
+                    1.837, 1.901, 1.961, 2.018, 2.072, 2.123,
                 ],
             ),
             (
                 1,
                 &[
-                    0.121, 0.218, 0.296, 0.445, 0.641, 0.815, 0.970, 1.109, 1.232, 1.341, 1.439,
-                    1.526, 1.569, 1.647, 1.722, 1.792, 1.858, 1.920, 1.979,
+                    0.121, 0.218, 0.296, 0.445, 0.641, 0.815, 0.970, 1.109, 1.232, 1.341, 1.439, 1.526, 1.569, 1.647,
+                    1.722, 1.792, 1.858, 1.920, 1.979,
                 ],
             ),
             (
                 5,
                 &[
-                    0.097, 0.178, 0.245, 0.300, 0.414, 0.569, 0.710, 0.838, 0.954, 1.101, 1.240,
-                    1.372, 1.459, 1.542, 1.620,
+                    0.097, 0.178, 0.245, 0.300, 0.414, 0.569, 0.710, 0.838, 0.954, 1.101, 1.240, 1.372, 1.459, 1.542,
+                    1.620,
                 ],
             ),
-            (
-                9,
-                &[
-                    0.087, 0.162, 0.228, 0.284, 0.333, 0.435, 0.612, 0.778, 0.936, 1.084, 1.224,
-                ],
-            ),
-            (
-                12,
-                &[0.085, 0.160, 0.270, 0.373, 0.470, 0.562, 0.649, 0.799],
-            ),
+            (9, &[0.087, 0.162, 0.228, 0.284, 0.333, 0.435, 0.612, 0.778, 0.936, 1.084, 1.224]),
+            (12, &[0.085, 0.160, 0.270, 0.373, 0.470, 0.562, 0.649, 0.799]),
         ],
     );
     check_largest(
@@ -122,28 +103,25 @@ fn a_bass_has_the_tabled_clearance() {
             (
                 0,
                 &[
-                    0.209, 0.226, 0.477, 0.734, 0.961, 1.162, 1.340, 1.497, 1.635, 1.758, 1.866,
-                    1.961, 2.006, 2.044, 2.075, 2.100, 2.120, 2.181, 2.239, 2.293,
+                    0.209, 0.226, 0.477, 0.734, 0.961, 1.162, 1.340, 1.497, 1.635, 1.758, 1.866, 1.961, 2.006, 2.044,
+                    2.075, 2.100, 2.120, 2.181, 2.239, 2.293,
                 ],
             ),
             (
                 1,
                 &[
-                    0.045, 0.068, 0.277, 0.530, 0.755, 0.955, 1.134, 1.293, 1.435, 1.561, 1.673,
-                    1.773, 1.823, 1.866, 1.903, 1.933, 2.005, 2.072, 2.136,
+                    0.045, 0.068, 0.277, 0.530, 0.755, 0.955, 1.134, 1.293, 1.435, 1.561, 1.673, 1.773, 1.823, 1.866,
+                    1.903, 1.933, 2.005, 2.072, 2.136,
                 ],
             ),
             (
                 5,
                 &[
-                    0.037, 0.060, 0.092, 0.309, 0.506, 0.684, 0.846, 0.992, 1.125, 1.246, 1.355,
-                    1.455, 1.552, 1.643, 1.729,
+                    0.037, 0.060, 0.092, 0.309, 0.506, 0.684, 0.846, 0.992, 1.125, 1.246, 1.355, 1.455, 1.552, 1.643,
+                    1.729,
                 ],
             ),
-            (
-                12,
-                &[0.048, 0.089, 0.122, 0.149, 0.236, 0.441, 0.635, 0.818],
-            ),
+            (12, &[0.048, 0.089, 0.122, 0.149, 0.236, 0.441, 0.635, 0.818]),
         ],
     );
     check_largest(
@@ -170,14 +148,7 @@ fn on_a_flat_board_frets_tie_and_the_lowest_is_named() {
     close(saddle_mm, 3.745_99, 1e-4);
     // each fret clears its neighbour alike: z_L (1 − 2^(−1/12))
     for fret in 1..20 {
-        close(
-            number(
-                &worked,
-                &format!("/strings/0/stopped/{fret}/clearance_mm/0"),
-            ),
-            0.056_126 * saddle_mm,
-            1e-5,
-        );
+        close(number(&worked, &format!("/strings/0/stopped/{fret}/clearance_mm/0")), 0.056_126 * saddle_mm, 1e-5);
     }
     check_largest(
         &worked,
@@ -205,25 +176,16 @@ fn no_moment_of_the_vibration_goes_deeper_than_the_bound() {
         case["pluck"]["direction"] = json!(direction);
         let worked = answer("clearance", &case);
         for fret in [0, 3, 7, 12] {
-            let position = |fret: usize| {
-                scale * (1.0 - (-f64::from(u32::try_from(fret).expect("small")) / 12.0).exp2())
-            };
+            let position =
+                |fret: usize| scale * (1.0 - (-f64::from(u32::try_from(fret).expect("small")) / 12.0).exp2());
             let sounding = scale - position(fret);
             let triangle = |s: f64| {
-                if s <= distance {
-                    s / distance
-                } else {
-                    (sounding - s) / (sounding - distance)
-                }
+                if s <= distance { s / distance } else { (sounding - s) / (sounding - distance) }
             };
             // odd and periodic over twice the length
             let continued = |s: f64| {
                 let s = s.rem_euclid(2.0 * sounding);
-                if s <= sounding {
-                    triangle(s)
-                } else {
-                    -triangle(2.0 * sounding - s)
-                }
+                if s <= sounding { triangle(s) } else { -triangle(2.0 * sounding - s) }
             };
             let gaps = numbers(&worked, &format!("/strings/0/stopped/{fret}/clearance_mm"));
             let spare = numbers(&worked, &format!("/strings/0/stopped/{fret}/spare_mm"));
@@ -259,16 +221,8 @@ fn a_pluck_behind_the_stopping_finger_has_no_answer() {
     let worked = answer("clearance", &case);
     for fret in 0..20 {
         let stopped = &worked["strings"][0]["stopped"][fret];
-        assert_eq!(
-            stopped["largest_clean_pluck_mm"].is_null(),
-            fret >= 14,
-            "stopped at {fret}"
-        );
-        assert_eq!(
-            stopped["spare_mm"].is_null(),
-            fret >= 14,
-            "stopped at {fret}"
-        );
+        assert_eq!(stopped["largest_clean_pluck_mm"].is_null(), fret >= 14, "stopped at {fret}");
+        assert_eq!(stopped["spare_mm"].is_null(), fret >= 14, "stopped at {fret}");
         assert!(stopped["clearance_mm"].is_array(), "stopped at {fret}");
     }
 }
@@ -287,14 +241,7 @@ fn a_fret_that_stands_too_high_leaves_no_clean_pluck_and_is_named() {
     let mut case = guitar();
     case["high_frets_mm"] = json!({"7": 0.4});
     let worked = answer("clearance", &case);
-    assert_eq!(
-        worked.pointer("/strings/0/stopped/6/touches_fret"),
-        Some(&json!(7))
-    );
-    close(
-        number(&worked, "/strings/0/stopped/6/largest_clean_pluck_mm"),
-        0.0,
-        0.0,
-    );
+    assert_eq!(worked.pointer("/strings/0/stopped/6/touches_fret"), Some(&json!(7)));
+    close(number(&worked, "/strings/0/stopped/6/largest_clean_pluck_mm"), 0.0, 0.0);
     assert!(number(&worked, "/strings/0/stopped/6/clearance_mm/0") < 0.0);
 }

@@ -5,12 +5,7 @@ use serde_json::{Value, json};
 use super::{answer, close, number, numbers};
 
 /// One string over a saddle of a scale where the 12th feels exactly half.
-fn one_string(
-    action_12_mm: f64,
-    target_mm: f64,
-    uncertainty: f64,
-    degrees_of_freedom: Option<u32>,
-) -> Value {
+fn one_string(action_12_mm: f64, target_mm: f64, uncertainty: f64, degrees_of_freedom: Option<u32>) -> Value {
     json!({"place": "saddle", "scale_mm": 648, "showing_mm": {"treble": 4, "bass": 4}, "least_showing_mm": 1,
         "strings": [{"position_mm": 0, "action_12_mm": action_12_mm, "target_mm": target_mm,
             "standard_uncertainty_mm": uncertainty, "degrees_of_freedom": degrees_of_freedom}]})
@@ -25,11 +20,7 @@ fn first_pass(case: &Value) -> f64 {
 #[test]
 fn the_first_pass_keeps_a_guard_band_and_is_rounded_down() {
     close(first_pass(&one_string(2.41, 2.10, 0.01, None)), 0.54, 1e-9);
-    close(
-        first_pass(&one_string(2.41, 2.10, 0.01, Some(5))),
-        0.52,
-        1e-9,
-    );
+    close(first_pass(&one_string(2.41, 2.10, 0.01, Some(5))), 0.52, 1e-9);
 
     let mut finer = one_string(2.41, 2.10, 0.01, None);
     finer["step_mm"] = json!(0.001);
@@ -40,11 +31,7 @@ fn the_first_pass_keeps_a_guard_band_and_is_rounded_down() {
     doubled["cut_uncertainty_mm"] = json!(0.05);
     doubled["step_mm"] = json!(0.001);
     close(first_pass(&doubled), 1.046, 1e-9);
-    close(
-        number(&answer("cut", &doubled), "/strings/0/exact_mm"),
-        1.20,
-        1e-9,
-    );
+    close(number(&answer("cut", &doubled), "/strings/0/exact_mm"), 1.20, 1e-9);
 }
 
 #[test]
@@ -82,11 +69,7 @@ fn the_nut_loses_more_than_the_gap_shows() {
         ]});
         let worked = answer("cut", &case);
         close(number(&worked, "/strings/0/exact_mm"), 0.185_40, 1e-4);
-        close(
-            number(&worked, "/strings/1/exact_mm"),
-            0.17 / 0.943_874,
-            1e-5,
-        );
+        close(number(&worked, "/strings/1/exact_mm"), 0.17 / 0.943_874, 1e-5);
         assert!(worked.get("foot").is_none());
     }
 }
@@ -95,11 +78,7 @@ fn the_nut_loses_more_than_the_gap_shows() {
 fn the_saddle_loses_twice_what_the_twelfth_shows_and_a_little_for_its_set_back() {
     let mut case = one_string(2.40, 2.10, 0.0, None);
     case["saddle_setback_mm"] = json!(2.5);
-    close(
-        number(&answer("cut", &case), "/strings/0/exact_mm"),
-        0.6023,
-        1e-4,
-    );
+    close(number(&answer("cut", &case), "/strings/0/exact_mm"), 0.6023, 1e-4);
 }
 
 #[test]
@@ -124,27 +103,13 @@ fn a_low_nut_is_raised_on_at_most_two_shims() {
             ]}),
         )
     };
-    for (amount_mm, shims, stops) in [
-        (0.05, 1, 0),
-        (0.15, 2, 0),
-        (0.199, 2, 0),
-        (0.201, 3, 1),
-        (0.45, 5, 1),
-    ] {
+    for (amount_mm, shims, stops) in [(0.05, 1, 0), (0.15, 2, 0), (0.199, 2, 0), (0.201, 3, 1), (0.45, 5, 1)] {
         let worked = raised_by(amount_mm);
-        assert_eq!(
-            worked["raise"].as_array().map(Vec::len),
-            Some(1),
-            "{amount_mm}"
-        );
+        assert_eq!(worked["raise"].as_array().map(Vec::len), Some(1), "{amount_mm}");
         assert_eq!(worked["raise"][0]["string"], 2, "{amount_mm}");
         assert_eq!(worked["raise"][0]["shims"], shims, "{amount_mm}");
         close(number(&worked, "/raise/0/mm"), amount_mm, 1e-6);
-        assert_eq!(
-            worked["stops"].as_array().map(Vec::len),
-            Some(stops),
-            "{amount_mm}"
-        );
+        assert_eq!(worked["stops"].as_array().map(Vec::len), Some(stops), "{amount_mm}");
     }
     assert_eq!(raised_by(0.45)["stops"][0]["key"], "nut-beyond-shims");
 }
@@ -177,11 +142,7 @@ fn an_even_excess_comes_off_the_foot_alone() {
     close(number(&worked, "/foot/bass_mm"), 0.6, 1e-9);
     close(number(&worked, "/left_showing_mm/treble"), 3.4, 1e-9);
     for string in 0..6 {
-        close(
-            number(&worked, &format!("/strings/{string}/on_top_mm")),
-            0.0,
-            1e-9,
-        );
+        close(number(&worked, &format!("/strings/{string}/on_top_mm")), 0.0, 1e-9);
     }
     assert_eq!(worked["stops"], json!([]));
 }
@@ -229,20 +190,11 @@ fn a_spent_saddle_stops_the_cutting_and_keeps_its_least() {
 
 #[test]
 fn a_crowned_excess_leaves_a_crown_to_shape_on_top() {
-    let crowned = [
-        Some(2.2),
-        Some(2.3),
-        Some(2.35),
-        Some(2.35),
-        Some(2.3),
-        Some(2.2),
-    ];
+    let crowned = [Some(2.2), Some(2.3), Some(2.35), Some(2.35), Some(2.3), Some(2.2)];
     let worked = answer("cut", &six_strings(crowned, 4.0));
     close(number(&worked, "/foot/treble_mm"), 0.4, 1e-9);
     close(number(&worked, "/foot/bass_mm"), 0.4, 1e-9);
-    let tops: Vec<f64> = (0..6)
-        .map(|string| number(&worked, &format!("/strings/{string}/on_top_mm")))
-        .collect();
+    let tops: Vec<f64> = (0..6).map(|string| number(&worked, &format!("/strings/{string}/on_top_mm"))).collect();
     for (top, expected) in tops.iter().zip([0.0, 0.2, 0.3, 0.3, 0.2, 0.0]) {
         close(*top, expected, 1e-9);
     }

@@ -1,1 +1,261 @@
-//! Not written yet.
+//! Laws of cutting: what the engine says, done and measured again, lands where it was meant to.
+
+use proptest::prelude::*;
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
+use thumbplane::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, cut};
+use thumbplane::setup::frame::{Board, Frame, StringLine};
+use thumbplane::setup::reading::{ReadingInput, reading};
+
+fn input(place: CutPlace, scale_mm: f64, strings: Vec<CutString>) -> CutInput {
+    CutInput {
+        place,
+        scale_mm,
+        saddle_setback_mm: 0.0,
+        first_pass_risk: 0.025,
+        step_mm: 0.01,
+        cut_uncertainty_mm: 0.03,
+        shim_mm: 0.3,
+        strings,
+        showing_mm: None,
+        least_showing_mm: None,
+    }
+}
+
+fn saddle(scale_mm: f64, showing: Ends, strings: Vec<CutString>) -> CutInput {
+    CutInput { showing_mm: Some(showing), least_showing_mm: Some(1.0), ..input(CutPlace::Saddle, scale_mm, strings) }
+}
+
+fn at_saddle(position_mm: f64, action_12_mm: f64, target_mm: f64) -> CutString {
+    CutString {
+        position_mm: Some(position_mm),
+        action_12_mm: Some(action_12_mm),
+        target_mm,
+        standard_uncertainty_mm: 0.02,
+        ..CutString::default()
+    }
+}
+
+fn done(input: &CutInput) -> CutOutput {
+    cut(input).unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+fn exact(output: &CutOutput, string: usize) -> f64 {
+    output.strings[string].exact_mm.expect("a reading leads to an amount")
+}
+
+const TALL: Ends = Ends { treble: 50.0, bass: 50.0 };
+
+/// The line from the nut to a saddle that was moved up or down.
+fn strung(nut_mm: f64, saddle_mm: f64, sounding_mm: f64) -> StringLine {
+    StringLine { nut_mm, slope: (saddle_mm - nut_mm) / sounding_mm }
+}
+
+proptest! {
+    #[test]
+    fn cutting_a_saddle_as_told_and_measuring_again_lands_on_target(
+        scale in 300.0..900.0_f64, set_back in -3.0..6.0_f64, relief in -0.2..0.5_f64,
+        first in 0.2..0.9_f64, action in 1.0..4.0_f64, target in 1.0..4.0_f64,
+    ) {
+        let board = Board { body_fret: Some(14), relief_mm: relief, ..Board::default() };
+        let frame = Frame::new(scale, 20, &board);
+        let before = frame.string(first, action);
+        let case = CutInput { saddle_setback_mm: set_back, ..saddle(scale, TALL, vec![at_saddle(0.0, action, target)]) };
+        let sounding = scale + set_back;
+        let after = strung(before.nut_mm, before.height_mm(sounding) - exact(&done(&case), 0), sounding);
+        let measured = after.height_mm(frame.position_mm(12)) - frame.top_mm(12);
+        prop_assert!((measured - target).abs() < 1e-9, "{measured} is not {target}");
+    }
+
+    #[test]
+    fn cutting_a_nut_as_told_and_measuring_again_lands_on_target(
+        scale in 300.0..900.0_f64, set_back in -3.0..6.0_f64, relief in -0.2..0.5_f64,
+        first in 0.2..0.9_f64, action in 1.0..4.0_f64, target in 0.0..0.5_f64,
+    ) {
+        let board = Board { body_fret: Some(14), relief_mm: relief, ..Board::default() };
+        let frame = Frame::new(scale, 20, &board);
+        let before = frame.string(first, action);
+        let gap = frame.gap_at_1_stopped_at_3_mm(before.nut_mm);
+        prop_assume!(gap >= 0.0);
+        let sounding = scale + set_back;
+        let by_gap = CutString { gap_at_1_stopped_at_3_mm: Some(gap), target_mm: target, ..CutString::default() };
+        let by_height = CutString { first_fret_mm: Some(first), target_mm: target, ..CutString::default() };
+        let case = CutInput { saddle_setback_mm: set_back, ..input(CutPlace::Nut, scale, vec![by_gap, by_height]) };
+        let told = done(&case);
+
+        let measured = frame.gap_at_1_stopped_at_3_mm(before.nut_mm - exact(&told, 0));
+        prop_assert!((measured - target).abs() < 1e-9, "gap {measured} is not {target}");
+        let after = strung(before.nut_mm - exact(&told, 1), before.height_mm(sounding), sounding);
+        let measured = after.height_mm(frame.position_mm(1)) - frame.top_mm(1);
+        prop_assert!((measured - target).abs() < 1e-9, "height {measured} is not {target}");
+    }
+
+    #[test]
+    fn a_higher_reading_never_takes_less_off(
+        low in 0.5..4.0_f64, more in 0.0..1.0_f64, target in 0.5..4.0_f64, uncertainty in 0.0..0.2_f64,
+        freedom in prop::option::of(1.0..40.0_f64),
+    ) {
+        let string = |action| CutString {
+            standard_uncertainty_mm: uncertainty, degrees_of_freedom: freedom, ..at_saddle(0.0, action, target)
+        };
+        let lower = done(&saddle(648.0, TALL, vec![string(low)]));
+        let higher = done(&saddle(648.0, TALL, vec![string(low + more)]));
+        prop_assert!(exact(&higher, 0) >= exact(&lower, 0));
+        prop_assert!(higher.strings[0].first_pass_mm >= lower.strings[0].first_pass_mm);
+        // and the first pass is never more than the whole
+        prop_assert!(higher.strings[0].first_pass_mm <= exact(&higher, 0).max(0.0) + 1e-9);
+    }
+
+    #[test]
+    fn a_mirrored_saddle_is_cut_in_the_mirror(
+        actions in prop::collection::vec(1.5..3.5_f64, 1..9), gaps in prop::collection::vec(5.0..14.0_f64, 9),
+        treble in 1.0..6.0_f64, bass in 1.0..6.0_f64,
+    ) {
+        let positions = across(&gaps, actions.len());
+        let width = positions.last().copied().unwrap_or(0.0);
+        let forth: Vec<CutString> = positions.iter().zip(&actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
+        let back: Vec<CutString> =
+            positions.iter().zip(&actions).rev().map(|(x, action)| at_saddle(width - x, *action, 2.0)).collect();
+        let there = done(&saddle(648.0, Ends { treble, bass }, forth));
+        let mirrored = done(&saddle(648.0, Ends { treble: bass, bass: treble }, back));
+        let (foot, other) = (there.foot.expect("a foot"), mirrored.foot.expect("a foot"));
+        prop_assert!((foot.treble_mm - other.bass_mm).abs() < 1e-6, "{foot:?} {other:?}");
+        prop_assert!((foot.bass_mm - other.treble_mm).abs() < 1e-6, "{foot:?} {other:?}");
+        for (one, other) in there.strings.iter().zip(mirrored.strings.iter().rev()) {
+            prop_assert!((one.first_pass_mm - other.first_pass_mm).abs() < 1e-12);
+            prop_assert!((one.on_top_mm.unwrap_or(-1.0) - other.on_top_mm.unwrap_or(-1.0)).abs() < 1e-6);
+        }
+        let keys = |output: &CutOutput| output.stops.iter().map(|stop| stop.key.clone()).collect::<Vec<_>>();
+        prop_assert_eq!(keys(&there), keys(&mirrored));
+        prop_assert_eq!(there.raise.len(), mirrored.raise.len());
+    }
+
+    #[test]
+    fn foot_and_top_together_are_the_whole_and_the_least_stays(
+        actions in prop::collection::vec(1.5..3.5_f64, 1..9), gaps in prop::collection::vec(5.0..14.0_f64, 9),
+        treble in 1.0..6.0_f64, bass in 1.0..6.0_f64,
+    ) {
+        let positions = across(&gaps, actions.len());
+        let width = positions.last().copied().unwrap_or(0.0);
+        let strings = positions.iter().zip(&actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
+        let told = done(&saddle(648.0, Ends { treble, bass }, strings));
+        let foot = told.foot.expect("a foot");
+        for (place, x) in positions.iter().enumerate() {
+            let share = if width > 0.0 { x / width } else { 0.0 };
+            let at_foot = foot.treble_mm + (foot.bass_mm - foot.treble_mm) * share;
+            let whole = exact(&told, place).max(0.0);
+            prop_assert!(at_foot >= -1e-8 && at_foot <= whole + 1e-8, "{at_foot} of {whole}");
+            let on_top = told.strings[place].on_top_mm.unwrap_or(-1.0);
+            prop_assert!(on_top >= 0.0 && (at_foot + on_top - whole).abs() < 1e-8);
+        }
+        let left = told.left_showing_mm.expect("what is left");
+        prop_assert!(left.treble >= 1.0 - 1e-8 && left.bass >= 1.0 - 1e-8, "{left:?}");
+    }
+
+    #[test]
+    fn no_other_straight_cut_takes_more_off_the_foot(
+        actions in prop::collection::vec(2.0..3.5_f64, 2..8), gaps in prop::collection::vec(5.0..14.0_f64, 9),
+        treble in 1.0..4.0_f64, bass in 1.0..4.0_f64,
+    ) {
+        let positions = across(&gaps, actions.len());
+        let width = positions.last().copied().unwrap_or(0.0);
+        let strings = positions.iter().zip(&actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
+        let told = done(&saddle(648.0, Ends { treble, bass }, strings));
+        let foot = told.foot.expect("a foot");
+        let sum = |at_treble: f64, at_bass: f64| {
+            positions.iter().map(|x| at_treble + (at_bass - at_treble) * x / width).sum::<f64>()
+        };
+        let told_sum = sum(foot.treble_mm, foot.bass_mm);
+        let whole: Vec<f64> = (0..actions.len()).map(|string| exact(&told, string).max(0.0)).collect();
+
+        // every treble end on a grid; for each the highest bass end that overshoots nowhere
+        for step in 0..=200 {
+            let at_treble = (treble - 1.0).min(whole[0]) * f64::from(step) / 200.0;
+            let at_bass = positions.iter().zip(&whole).skip(1).fold(bass - 1.0, |highest, (x, whole)| {
+                highest.min(at_treble + (whole - at_treble) * width / x)
+            });
+            if at_bass >= 0.0 {
+                let other = sum(at_treble, at_bass);
+                prop_assert!(other <= told_sum + 1e-7, "{other} at {at_treble}, {at_bass} beats {told_sum} of {foot:?}");
+            }
+        }
+    }
+}
+
+fn across(gaps: &[f64], count: usize) -> Vec<f64> {
+    let mut position = 0.0;
+    gaps.iter()
+        .take(count)
+        .map(|gap| {
+            let here = position;
+            position += gap;
+            here
+        })
+        .collect()
+}
+
+struct Chance(ChaCha8Rng);
+
+impl Chance {
+    fn even(&mut self) -> f64 {
+        let high = u32::try_from(self.0.next_u64() >> 32).expect("32 bits");
+        (f64::from(high) + 0.5) / 4_294_967_296.0
+    }
+
+    /// Normally distributed, by Box and Muller.
+    fn normal(&mut self, spread: f64) -> f64 {
+        let (radius, angle) = ((-2.0 * self.even().ln()).sqrt(), std::f64::consts::TAU * self.even());
+        spread * radius * angle.cos()
+    }
+}
+
+/// Shares of a thousand first passes that came out too low.
+fn overshoots(seed: u64, repeats: usize, reading_spread: f64, cut_spread: f64, risk: f64) -> f64 {
+    const RUNS: u32 = 6000;
+    let mut chance = Chance(ChaCha8Rng::seed_from_u64(seed));
+    let (scale, target) = (648.0, 2.0);
+    let too_low = (0..RUNS)
+        .filter(|_| {
+            let truth = 2.3 + 0.2 * chance.even();
+            let values_mm = (0..repeats).map(|_| truth + chance.normal(reading_spread)).collect();
+            let read = reading(&ReadingInput { values_mm, resolution_mm: 0.0, tool_limit_mm: 0.0, coverage: 0.95 })
+                .expect("readings are good");
+            let string = CutString {
+                standard_uncertainty_mm: read.standard_uncertainty_mm,
+                degrees_of_freedom: read.degrees_of_freedom,
+                ..at_saddle(0.0, read.mean_mm, target)
+            };
+            let case = CutInput {
+                first_pass_risk: risk,
+                step_mm: 0.001,
+                cut_uncertainty_mm: cut_spread,
+                ..saddle(scale, TALL, vec![string])
+            };
+            let first_pass = done(&case).strings[0].first_pass_mm;
+            first_pass > 0.0 && truth - (first_pass + chance.normal(cut_spread)) / 2.0 < target
+        })
+        .count();
+    f64::from(u32::try_from(too_low).expect("small")) / f64::from(RUNS)
+}
+
+#[test]
+fn a_first_pass_overshoots_no_more_often_than_its_stated_risk() {
+    for (seed, repeats, reading_spread, cut_spread, risk) in
+        [(1, 3, 0.04, 0.0, 0.025), (2, 5, 0.04, 0.03, 0.025), (3, 8, 0.02, 0.05, 0.05), (4, 4, 0.06, 0.02, 0.10)]
+    {
+        let share = overshoots(seed, repeats, reading_spread, cut_spread, risk);
+        let four_deviations = 4.0 * (risk * (1.0 - risk) / 6000.0_f64).sqrt();
+        assert!(share <= risk + four_deviations, "seed {seed}: {share} of {risk}");
+    }
+}
+
+/// With no uncertainty but the repeats' own, Student's t is exact: the risk is used, not just kept.
+#[test]
+fn a_first_pass_is_no_more_timid_than_its_stated_risk() {
+    for (seed, repeats, risk) in [(11, 5, 0.025), (12, 3, 0.10)] {
+        let share = overshoots(seed, repeats, 0.02, 0.0, risk);
+        let four_deviations = 4.0 * (risk * (1.0 - risk) / 6000.0_f64).sqrt();
+        // rounding down to a thousandth takes a little of it
+        assert!(share >= risk * 0.85 - four_deviations, "seed {seed}: {share} of {risk}");
+    }
+}

@@ -3,18 +3,13 @@
 use std::collections::BTreeMap;
 
 use thumbplane::setup::frame::{
-    Board, Frame, StringLine, felt_from_nut, felt_from_saddle, fret_position_mm,
-    relief_effect_at_12,
+    Board, Frame, StringLine, felt_from_nut, felt_from_saddle, fret_position_mm, relief_effect_at_12,
 };
 
 use super::close;
 
 fn with_relief(scale_mm: f64, frets: usize, body_fret: usize, relief_mm: f64) -> Frame {
-    let board = Board {
-        body_fret: Some(body_fret),
-        relief_mm,
-        ..Board::default()
-    };
+    let board = Board { body_fret: Some(body_fret), relief_mm, ..Board::default() };
     Frame::new(scale_mm, frets, &board)
 }
 
@@ -48,32 +43,19 @@ fn a_neck_bent_to_a_circle_differs_from_the_parabola_by_less_than_a_nanometre() 
 
 #[test]
 fn the_board_falls_away_straight_from_the_body_joint_to_the_last_fret() {
-    let board = Board {
-        body_fret: Some(14),
-        fall_away_mm: 0.3,
-        ..Board::default()
-    };
+    let board = Board { body_fret: Some(14), fall_away_mm: 0.3, ..Board::default() };
     let frame = Frame::new(648.0, 20, &board);
     close(frame.top_mm(14), 0.0, 0.0);
     close(frame.top_mm(20), -0.3, 1e-12);
-    let share = (frame.position_mm(17) - frame.position_mm(14))
-        / (frame.position_mm(20) - frame.position_mm(14));
+    let share = (frame.position_mm(17) - frame.position_mm(14)) / (frame.position_mm(20) - frame.position_mm(14));
     close(frame.top_mm(17), -0.3 * share, 1e-12);
 }
 
 #[test]
 fn a_high_fret_stands_over_its_neighbours_and_moves_no_other() {
     let high = BTreeMap::from([(7, 0.05)]);
-    let board = Board {
-        body_fret: Some(14),
-        relief_mm: 0.2,
-        high_frets_mm: Some(&high),
-        ..Board::default()
-    };
-    let (frame, plain) = (
-        Frame::new(648.0, 20, &board),
-        with_relief(648.0, 20, 14, 0.2),
-    );
+    let board = Board { body_fret: Some(14), relief_mm: 0.2, high_frets_mm: Some(&high), ..Board::default() };
+    let (frame, plain) = (Frame::new(648.0, 20, &board), with_relief(648.0, 20, 14, 0.2));
     for fret in 0..=20 {
         let more = if fret == 7 { 0.05 } else { 0.0 };
         close(frame.top_mm(fret), plain.top_mm(fret) + more, 1e-15);
@@ -84,28 +66,15 @@ fn a_high_fret_stands_over_its_neighbours_and_moves_no_other() {
 fn a_string_passes_at_the_heights_that_were_read() {
     let frame = with_relief(648.0, 20, 14, 0.2);
     let line = frame.string(0.45, 2.0);
-    close(
-        line.height_mm(frame.position_mm(1)) - frame.top_mm(1),
-        0.45,
-        1e-12,
-    );
-    close(
-        line.height_mm(frame.position_mm(12)) - frame.top_mm(12),
-        2.0,
-        1e-12,
-    );
+    close(line.height_mm(frame.position_mm(1)) - frame.top_mm(1), 0.45, 1e-12);
+    close(line.height_mm(frame.position_mm(12)) - frame.top_mm(12), 2.0, 1e-12);
 }
 
 /// Derived ranges: ends tied, and an even bend from the joint.
 #[test]
 fn relief_moves_the_twelfth_between_tied_ends_and_an_even_bend() {
-    let rows = [
-        (12, 0.0, 2.5378),
-        (14, 0.3899, 2.4279),
-        (16, 0.6120, 2.2892),
-        (17, 0.6871, 2.2196),
-        (20, 0.8306, 2.0267),
-    ];
+    let rows =
+        [(12, 0.0, 2.5378), (14, 0.3899, 2.4279), (16, 0.6120, 2.2892), (17, 0.6871, 2.2196), (20, 0.8306, 2.0267)];
     for (body_fret, tied, bent) in rows {
         let (least, most) = relief_effect_at_12(648.0, body_fret);
         close(least, tied, 1e-4);
@@ -127,11 +96,7 @@ fn a_change_at_one_end_is_felt_in_proportion_to_the_distance_from_the_other() {
     close(0.25 * felt_from_saddle(x_12, scale), 0.1, 0.03);
     // a saddle that sinks or rises with the air, nut fixed
     close(-0.40 * felt_from_saddle(x_12, scale), -0.200, 1e-4);
-    close(
-        0.40 * felt_from_saddle(fret_position_mm(scale, 14), scale),
-        0.221_82,
-        1e-4,
-    );
+    close(0.40 * felt_from_saddle(fret_position_mm(scale, 14), scale), 0.221_82, 1e-4);
 }
 
 /// The slope of similar triangles is the same on every scale: 0.647238 and 0.943874.
@@ -145,18 +110,10 @@ fn the_gap_at_the_first_tells_the_height_of_the_nut() {
     let frame = with_relief(648.0, 20, 14, 0.20);
     let nut_mm = frame.string(0.45, 2.0).nut_mm;
     close(frame.gap_at_1_stopped_at_3_mm(nut_mm), 0.124_53, 1e-4);
-    close(
-        frame.nut_from_gap_mm(frame.gap_at_1_stopped_at_3_mm(nut_mm)),
-        nut_mm,
-        1e-12,
-    );
+    close(frame.nut_from_gap_mm(frame.gap_at_1_stopped_at_3_mm(nut_mm)), nut_mm, 1e-12);
 
     let flat = Frame::new(648.0, 20, &Board::default());
-    close(
-        flat.gap_at_1_stopped_at_3_mm(flat.string(0.45, 2.0).nut_mm),
-        0.164_41,
-        1e-4,
-    );
+    close(flat.gap_at_1_stopped_at_3_mm(flat.string(0.45, 2.0).nut_mm), 0.164_41, 1e-4);
 }
 
 #[test]
@@ -165,10 +122,7 @@ fn the_nut_is_at_its_least_when_the_open_string_clears_fret_1_as_a_stopped_one_c
     let saddle_mm = frame.string(0.45, 2.0).height_mm(648.0);
     let least = frame.least_nut_mm(saddle_mm);
     close(least, 0.080_51, 1e-4);
-    let lowest = StringLine {
-        nut_mm: least,
-        slope: (saddle_mm - least) / 648.0,
-    };
+    let lowest = StringLine { nut_mm: least, slope: (saddle_mm - least) / 648.0 };
     let open = lowest.height_mm(frame.position_mm(1)) - frame.top_mm(1);
     close(open, 0.276_93, 1e-4);
     close(open, frame.stopped_gap_mm(1, 2, saddle_mm), 1e-12);

@@ -35,10 +35,7 @@ const POSITIONS: [[f64; 4]; 24] = [
 #[test]
 fn frets_lie_where_the_tables_put_them() {
     for (column, scale_mm) in [648, 650, 345, 864].into_iter().enumerate() {
-        let positions = numbers(
-            &answer("frets", &json!({"scale_mm": scale_mm, "frets": 24})),
-            "/positions_mm",
-        );
+        let positions = numbers(&answer("frets", &json!({"scale_mm": scale_mm, "frets": 24})), "/positions_mm");
         assert_eq!(positions.len(), 24);
         for (position, row) in positions.iter().zip(POSITIONS) {
             close(*position, row[column], 0.0005 + 1e-9);
@@ -49,10 +46,7 @@ fn frets_lie_where_the_tables_put_them() {
 /// The 17.817 of the trade: G. Byers, "Classic guitar intonation", American Lutherie 47 (1996).
 #[test]
 fn the_first_fret_divides_the_scale_by_17_817() {
-    let positions = numbers(
-        &answer("frets", &json!({"scale_mm": 1000, "frets": 12})),
-        "/positions_mm",
-    );
+    let positions = numbers(&answer("frets", &json!({"scale_mm": 1000, "frets": 12})), "/positions_mm");
     close(1000.0 / positions[0], 17.817_154, 1e-6);
     // and the octave halves the string
     close(positions[11], 500.0, 1e-9);
@@ -62,10 +56,7 @@ fn the_first_fret_divides_the_scale_by_17_817() {
 /// of 98.955 cents: its frets lie a little behind ours, and its 12th falls short of the octave.
 #[test]
 fn the_rule_of_eighteen_falls_short_of_equal_temperament() {
-    let positions = numbers(
-        &answer("frets", &json!({"scale_mm": 648, "frets": 12})),
-        "/positions_mm",
-    );
+    let positions = numbers(&answer("frets", &json!({"scale_mm": 648, "frets": 12})), "/positions_mm");
     let of_eighteen = |fret: i32| 648.0 * (1.0 - (17.0_f64 / 18.0).powi(fret));
     for (fret, expected) in [(5, 161.081), (7, 213.680), (12, 321.644)] {
         close(of_eighteen(fret), expected, 0.0005 + 1e-9);

@@ -3,9 +3,7 @@
 //! independently from their formulas.
 
 use serde_json::{Value, json};
-use thumbplane::setup::intonation::{
-    Chain, IntonationInput, IntonationOutput, SetBacks, intonation,
-};
+use thumbplane::setup::intonation::{Chain, IntonationInput, IntonationOutput, SetBacks, intonation};
 
 use super::{close, close_percent};
 
@@ -35,11 +33,7 @@ fn gut() -> Value {
 fn with(mut case: Value, changes: &[(&str, f64)]) -> Value {
     for (pointer, value) in changes {
         let (parent, name) = pointer.rsplit_once('/').expect("a pointer");
-        let whole = if value.fract() == 0.0 {
-            json!(*value as i64)
-        } else {
-            json!(value)
-        };
+        let whole = if value.fract() == 0.0 { json!(*value as i64) } else { json!(value) };
         case.pointer_mut(parent).expect("its parent")[name] = whole;
     }
     case
@@ -56,48 +50,24 @@ fn solve(case: &Value) -> IntonationOutput {
 #[test]
 fn notes_are_as_sharp_as_the_tables_say() {
     let rows = [
+        (steel(), [1.415, 1.641, 2.036, 2.997, 4.115, 5.382, 7.592, 10.225]),
+        (with(steel(), &[("/saddle_setback_mm", 2.8296)]), [0.960, 0.710, 0.599, 0.456, 0.333, 0.208, 0.000, -0.246]),
         (
-            steel(),
-            [1.415, 1.641, 2.036, 2.997, 4.115, 5.382, 7.592, 10.225],
-        ),
-        (
-            with(steel(), &[("/saddle_setback_mm", 2.8296)]),
-            [0.960, 0.710, 0.599, 0.456, 0.333, 0.208, 0.000, -0.246],
-        ),
-        (
-            with(
-                steel(),
-                &[("/saddle_setback_mm", 2.5), ("/nut_setback_mm", -0.3)],
-            ),
+            with(steel(), &[("/saddle_setback_mm", 2.5), ("/nut_setback_mm", -0.3)]),
             [0.222, 0.023, -0.030, -0.046, -0.025, 0.011, 0.083, 0.170],
         ),
         (
             with(steel(), &[("/relief_mm", 0.25), ("/body_fret", 14.0)]),
             [1.415, 1.957, 2.532, 3.661, 4.766, 5.872, 7.596, 9.709],
         ),
+        (with(steel(), &[("/clamped_ends", 2.0)]), [1.620, 2.067, 2.695, 4.164, 5.852, 7.761, 11.082, 15.037]),
+        (wound(), [1.916, 2.337, 2.962, 4.439, 6.142, 8.069, 11.424, 15.419]),
+        (nylon(), [1.004, 1.404, 1.905, 3.047, 4.349, 5.820, 8.379, 11.431]),
         (
-            with(steel(), &[("/clamped_ends", 2.0)]),
-            [1.620, 2.067, 2.695, 4.164, 5.852, 7.761, 11.082, 15.037],
-        ),
-        (
-            wound(),
-            [1.916, 2.337, 2.962, 4.439, 6.142, 8.069, 11.424, 15.419],
-        ),
-        (
-            nylon(),
-            [1.004, 1.404, 1.905, 3.047, 4.349, 5.820, 8.379, 11.431],
-        ),
-        (
-            with(
-                nylon(),
-                &[("/saddle_setback_mm", 2.5), ("/nut_setback_mm", -0.3)],
-            ),
+            with(nylon(), &[("/saddle_setback_mm", 2.5), ("/nut_setback_mm", -0.3)]),
             [-0.190, -0.213, -0.159, 0.007, 0.214, 0.453, 0.874, 1.379],
         ),
-        (
-            gut(),
-            [0.548, 0.820, 1.140, 1.859, 2.673, 3.589, 5.175, 7.057],
-        ),
+        (gut(), [0.548, 0.820, 1.140, 1.859, 2.673, 3.589, 5.175, 7.057]),
     ];
     for (case, expected) in rows {
         let cents = solve(&case).cents;
@@ -110,10 +80,7 @@ fn notes_are_as_sharp_as_the_tables_say() {
 #[test]
 fn a_finger_six_millimetres_behind_the_fret_sharpens_a_little_more() {
     let chain = Chain::new(&input(&steel()), 6.0).expect("a chain");
-    let cents = chain.cents(SetBacks {
-        saddle_setback_mm: 0.0,
-        nut_setback_mm: 0.0,
-    });
+    let cents = chain.cents(SetBacks { saddle_setback_mm: 0.0, nut_setback_mm: 0.0 });
     let expected = [1.668, 1.768, 2.138, 3.090, 4.216, 5.500, 7.746, 10.433];
     for (fret, expected) in COLUMNS.into_iter().zip(expected) {
         close(cents[fret - 1], expected, 0.01);
@@ -141,34 +108,10 @@ fn each_cause_has_its_share() {
 fn set_backs_are_found_that_bring_all_frets_into_tune() {
     // best saddle, best pair, root mean square before and after, best pair over 12 frets
     let rows = [
-        (
-            steel(),
-            2.8296,
-            [2.5605, -0.2808],
-            [8.431, 0.069],
-            [2.5012, -0.3067],
-        ),
-        (
-            wound(),
-            4.2497,
-            [3.8828, -0.3790],
-            [12.707, 0.077],
-            [3.8209, -0.4059],
-        ),
-        (
-            nylon(),
-            3.1270,
-            [2.9842, -0.1494],
-            [8.748, 0.036],
-            [2.9525, -0.1630],
-        ),
-        (
-            gut(),
-            1.9060,
-            [1.8267, -0.0782],
-            [5.001, 0.012],
-            [1.8232, -0.0795],
-        ),
+        (steel(), 2.8296, [2.5605, -0.2808], [8.431, 0.069], [2.5012, -0.3067]),
+        (wound(), 4.2497, [3.8828, -0.3790], [12.707, 0.077], [3.8209, -0.4059]),
+        (nylon(), 3.1270, [2.9842, -0.1494], [8.748, 0.036], [2.9525, -0.1630]),
+        (gut(), 1.9060, [1.8267, -0.0782], [5.001, 0.012], [1.8232, -0.0795]),
     ];
     for (case, saddle, pair, [before, after], pair_of_12) in rows {
         let solved = solve(&case);
@@ -198,28 +141,18 @@ fn stiffness_and_stretch_follow_from_the_core() {
         close_percent(solved.stiffness, stiffness, 0.1);
         close_percent(solved.stretch_ratio, stretch, 0.1);
         // the inharmonicity coefficient π²ε² of Fletcher and Rossing, The Physics of Musical Instruments
-        close_percent(
-            std::f64::consts::PI.powi(2) * solved.stiffness.powi(2),
-            9.869_604 * stiffness.powi(2),
-            0.2,
-        );
+        close_percent(std::f64::consts::PI.powi(2) * solved.stiffness.powi(2), 9.869_604 * stiffness.powi(2), 0.2);
     }
 }
 
 #[test]
 fn nylon_without_a_modulus_uses_the_measured_stretch_ratio_of_fifty() {
     let mut case = nylon();
-    case["string"]
-        .as_object_mut()
-        .expect("a string")
-        .remove("modulus_gpa");
+    case["string"].as_object_mut().expect("a string").remove("modulus_gpa");
     close(solve(&case).stretch_ratio, 50.0, 0.0);
     // and so does a wound string of unknown core (AB measured plain and wound alike)
     let mut case = wound();
-    case["string"]
-        .as_object_mut()
-        .expect("a string")
-        .remove("modulus_gpa");
+    case["string"].as_object_mut().expect("a string").remove("modulus_gpa");
     close(solve(&case).stretch_ratio, 50.0, 0.0);
 }
 
@@ -238,17 +171,8 @@ fn pressing_a_string_stretches_it_as_published() {
     let diameter_mm = 0.002_36 * 4.0 * 650.0 / 51.0_f64.sqrt();
     let solved = solve(&of_the_paper(1.0, 4.0, 51.0, diameter_mm));
     let stretch = |mass_cents: f64| (mass_cents / 600.0).exp2() - 1.0;
-    let mean = solved
-        .parts
-        .iter()
-        .map(|parts| stretch(parts.mass))
-        .sum::<f64>()
-        / 12.0;
-    close_percent(
-        24.0 * 650.0 * 650.0 * mean,
-        77.9 + 35.6 * 4.0 + 5.82 * 16.0,
-        0.3,
-    );
+    let mean = solved.parts.iter().map(|parts| stretch(parts.mass)).sum::<f64>() / 12.0;
+    close_percent(24.0 * 650.0 * 650.0 * mean, 77.9 + 35.6 * 4.0 + 5.82 * 16.0, 0.3);
     close(-51.0 * 650.0 * mean / 2.0, -0.51, 0.005);
     close(solved.stiffness * 650.0, 1.54, 0.01);
 }
@@ -282,74 +206,25 @@ fn set_backs_do_what_the_rule_of_thumb_says() {
 
 #[test]
 fn what_matters_most_is_the_held_end_then_modulus_then_heights() {
-    let pick = |solved: &IntonationOutput| {
-        [
-            solved.cents[0],
-            solved.cents[4],
-            solved.cents[11],
-            solved.best_saddle_setback_mm,
-        ]
-    };
+    let pick =
+        |solved: &IntonationOutput| [solved.cents[0], solved.cents[4], solved.cents[11], solved.best_saddle_setback_mm];
     let rows = [
-        (
-            with(steel(), &[("/clamped_ends", 2.0)]),
-            steel(),
-            [0.21, 1.17, 3.49, 1.29],
-        ),
-        (
-            with(nylon(), &[("/clamped_ends", 2.0)]),
-            nylon(),
-            [0.34, 1.92, 5.74, 2.12],
-        ),
-        (
-            with(steel(), &[("/string/modulus_gpa", 220.0)]),
-            steel(),
-            [0.13, 0.24, 0.59, 0.22],
-        ),
-        (
-            with(nylon(), &[("/string/modulus_gpa", 5.5)]),
-            nylon(),
-            [0.08, 0.21, 0.56, 0.21],
-        ),
-        (
-            with(steel(), &[("/action_12_mm", 2.2)]),
-            steel(),
-            [0.0, 0.28, 0.84, 0.31],
-        ),
-        (
-            with(nylon(), &[("/action_12_mm", 3.2)]),
-            nylon(),
-            [0.0, 0.11, 0.33, 0.12],
-        ),
-        (
-            with(steel(), &[("/first_fret_mm", 0.6)]),
-            steel(),
-            [0.53, 0.18, 0.0, 0.0],
-        ),
-        (
-            with(nylon(), &[("/first_fret_mm", 0.8)]),
-            nylon(),
-            [0.20, 0.08, 0.0, 0.0],
-        ),
-        (
-            with(steel(), &[("/relief_mm", 0.25), ("/body_fret", 14.0)]),
-            steel(),
-            [0.0, 0.66, 0.0, 0.0],
-        ),
-        (
-            with(nylon(), &[("/relief_mm", 0.25), ("/body_fret", 14.0)]),
-            nylon(),
-            [0.0, 0.27, 0.0, 0.0],
-        ),
+        (with(steel(), &[("/clamped_ends", 2.0)]), steel(), [0.21, 1.17, 3.49, 1.29]),
+        (with(nylon(), &[("/clamped_ends", 2.0)]), nylon(), [0.34, 1.92, 5.74, 2.12]),
+        (with(steel(), &[("/string/modulus_gpa", 220.0)]), steel(), [0.13, 0.24, 0.59, 0.22]),
+        (with(nylon(), &[("/string/modulus_gpa", 5.5)]), nylon(), [0.08, 0.21, 0.56, 0.21]),
+        (with(steel(), &[("/action_12_mm", 2.2)]), steel(), [0.0, 0.28, 0.84, 0.31]),
+        (with(nylon(), &[("/action_12_mm", 3.2)]), nylon(), [0.0, 0.11, 0.33, 0.12]),
+        (with(steel(), &[("/first_fret_mm", 0.6)]), steel(), [0.53, 0.18, 0.0, 0.0]),
+        (with(nylon(), &[("/first_fret_mm", 0.8)]), nylon(), [0.20, 0.08, 0.0, 0.0]),
+        (with(steel(), &[("/relief_mm", 0.25), ("/body_fret", 14.0)]), steel(), [0.0, 0.66, 0.0, 0.0]),
+        (with(nylon(), &[("/relief_mm", 0.25), ("/body_fret", 14.0)]), nylon(), [0.0, 0.27, 0.0, 0.0]),
     ];
     for (place, (changed, before, expected)) in rows.into_iter().enumerate() {
         let (changed, before) = (pick(&solve(&changed)), pick(&solve(&before)));
         for column in 0..4 {
             let difference = changed[column] - before[column];
-            assert!(
-                (difference - expected[column]).abs() < 0.02,
-                "row {place}, column {column}: {difference}"
-            );
+            assert!((difference - expected[column]).abs() < 0.02, "row {place}, column {column}: {difference}");
         }
     }
 }
@@ -359,33 +234,16 @@ fn the_best_saddle_puts_the_twelfth_in_tune_and_the_best_pair_cannot_be_bettered
     for case in [steel(), wound(), nylon(), gut()] {
         let case = with(case, &[("/nut_setback_mm", -0.2)]);
         let solved = solve(&case);
-        let at_best = solve(&with(
-            case.clone(),
-            &[("/saddle_setback_mm", solved.best_saddle_setback_mm)],
-        ));
+        let at_best = solve(&with(case.clone(), &[("/saddle_setback_mm", solved.best_saddle_setback_mm)]));
         close(at_best.cents[11], 0.0, 1e-6);
 
         let chain = Chain::new(&input(&case), 0.0).expect("a chain");
         let squares = |saddle_setback_mm: f64, nut_setback_mm: f64| {
-            chain
-                .cents(SetBacks {
-                    saddle_setback_mm,
-                    nut_setback_mm,
-                })
-                .iter()
-                .map(|cents| cents * cents)
-                .sum::<f64>()
+            chain.cents(SetBacks { saddle_setback_mm, nut_setback_mm }).iter().map(|cents| cents * cents).sum::<f64>()
         };
         let best = solved.best_pair;
         let least = squares(best.saddle_setback_mm, best.nut_setback_mm);
-        for (saddle, nut) in [
-            (0.02, 0.0),
-            (-0.02, 0.0),
-            (0.0, 0.02),
-            (0.0, -0.02),
-            (0.02, 0.02),
-            (-0.02, 0.02),
-        ] {
+        for (saddle, nut) in [(0.02, 0.0), (-0.02, 0.0), (0.0, 0.02), (0.0, -0.02), (0.02, 0.02), (-0.02, 0.02)] {
             assert!(squares(best.saddle_setback_mm + saddle, best.nut_setback_mm + nut) > least);
         }
     }
@@ -396,8 +254,5 @@ fn a_string_that_no_saddle_could_tune_is_refused_in_words() {
     let slack = json!({"scale_mm": 50, "frets": 60, "first_fret_mm": 0, "action_12_mm": 100,
         "string": {"pitch": "C-1", "material": "steel", "diameter_mm": 20}});
     let problems = intonation(&input(&slack)).expect_err("it cannot be tuned");
-    assert_eq!(
-        problems.0.first().map(|problem| problem.pointer.as_str()),
-        Some("/string")
-    );
+    assert_eq!(problems.0.first().map(|problem| problem.pointer.as_str()), Some("/string"));
 }

@@ -12,11 +12,7 @@ fn week(start: &str, hours: f64) -> Value {
 
 fn promised(case: &Value) -> String {
     let worked = answer("promise", case);
-    assert_eq!(
-        worked["days"].as_array().map(Vec::len),
-        Some(1),
-        "one certain day: {worked}"
-    );
+    assert_eq!(worked["days"].as_array().map(Vec::len), Some(1), "one certain day: {worked}");
     close(number(&worked, "/days/0/probability"), 1.0, 0.0);
     assert_eq!(worked["promised_day"], worked["days"][0]["day"]);
     assert_eq!(worked["median_day"], worked["days"][0]["day"]);
@@ -63,14 +59,8 @@ fn the_same_seed_gives_the_same_answer_and_another_seed_another() {
             "seed": seed, "draws": 3000})
     };
     assert_eq!(answer("promise", &case(42)), answer("promise", &case(42)));
-    assert_ne!(
-        answer("promise", &case(42))["days"],
-        answer("promise", &case(43))["days"]
-    );
-    assert_ne!(
-        answer("promise", &case(u64::MAX))["days"],
-        answer("promise", &case(42))["days"]
-    );
+    assert_ne!(answer("promise", &case(42))["days"], answer("promise", &case(43))["days"]);
+    assert_ne!(answer("promise", &case(u64::MAX))["days"], answer("promise", &case(42))["days"]);
 }
 
 #[test]
@@ -80,11 +70,7 @@ fn hours_without_weights_are_equally_likely() {
     let worked = answer("promise", &case);
     assert_eq!(worked["days"].as_array().map(Vec::len), Some(4));
     for day in 0..4 {
-        close(
-            number(&worked, &format!("/days/{day}/probability")),
-            0.25,
-            0.015,
-        );
+        close(number(&worked, &format!("/days/{day}/probability")), 0.25, 0.015);
     }
 }
 

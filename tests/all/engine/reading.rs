@@ -7,23 +7,17 @@ use super::{answer, close, close_percent, number};
 
 fn part(standard_uncertainty: f64, degrees_of_freedom: f64) -> Contribution {
     let degrees_of_freedom = degrees_of_freedom.is_finite().then_some(degrees_of_freedom);
-    Contribution {
-        standard_uncertainty,
-        degrees_of_freedom,
-    }
+    Contribution { standard_uncertainty, degrees_of_freedom }
 }
 
 /// GUM 4.4.3: twenty temperatures.
 #[test]
 fn twenty_readings_are_evaluated_as_in_the_guide() {
     let temperatures = [
-        96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07, 100.33, 100.42,
-        100.68, 100.95, 101.11, 101.20, 101.57, 101.84, 102.36, 102.72,
+        96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07, 100.33, 100.42, 100.68, 100.95, 101.11,
+        101.20, 101.57, 101.84, 102.36, 102.72,
     ];
-    let worked = answer(
-        "reading",
-        &json!({"values_mm": temperatures, "resolution_mm": 0}),
-    );
+    let worked = answer("reading", &json!({"values_mm": temperatures, "resolution_mm": 0}));
     close(number(&worked, "/mean_mm"), 100.145, 0.0005);
     close(number(&worked, "/standard_deviation_mm"), 1.489, 0.0005);
     close(number(&worked, "/standard_uncertainty_mm"), 0.333, 0.0005);
@@ -83,36 +77,18 @@ fn coverage_factors_are_students() {
 #[test]
 fn a_shops_repeats_and_its_ruler_are_combined() {
     let rows = [
-        (
-            vec![2.15, 2.10, 2.20, 2.15, 2.10],
-            0.05,
-            0.03,
-            [0.029_297, 24.06, 2.0639, 0.0605],
-        ),
-        (
-            vec![2.71, 2.74, 2.70, 2.73],
-            0.01,
-            0.02,
-            [0.015_000, 21.87, 2.0796, 0.0312],
-        ),
+        (vec![2.15, 2.10, 2.20, 2.15, 2.10], 0.05, 0.03, [0.029_297, 24.06, 2.0639, 0.0605]),
+        (vec![2.71, 2.74, 2.70, 2.73], 0.01, 0.02, [0.015_000, 21.87, 2.0796, 0.0312]),
     ];
     for (values, resolution, limit, [uncertainty, freedom, factor, expanded]) in rows {
-        let case =
-            json!({"values_mm": values, "resolution_mm": resolution, "tool_limit_mm": limit});
+        let case = json!({"values_mm": values, "resolution_mm": resolution, "tool_limit_mm": limit});
         let worked = answer("reading", &case);
-        close_percent(
-            number(&worked, "/standard_uncertainty_mm"),
-            uncertainty,
-            0.3,
-        );
+        close_percent(number(&worked, "/standard_uncertainty_mm"), uncertainty, 0.3);
         close_percent(number(&worked, "/degrees_of_freedom"), freedom, 0.3);
         close_percent(number(&worked, "/coverage_factor"), factor, 0.3);
         close_percent(number(&worked, "/expanded_mm"), expanded, 0.3);
     }
-    let alone = answer(
-        "reading",
-        &json!({"values_mm": [2.15, 2.10, 2.20, 2.15, 2.10], "resolution_mm": 0}),
-    );
+    let alone = answer("reading", &json!({"values_mm": [2.15, 2.10, 2.20, 2.15, 2.10], "resolution_mm": 0}));
     close(number(&alone, "/mean_mm"), 2.1400, 1e-5);
     close(number(&alone, "/standard_deviation_mm"), 0.041_833, 1e-5);
     close(number(&alone, "/standard_uncertainty_mm"), 0.018_708, 1e-5);
@@ -162,11 +138,7 @@ fn the_limit_of_grubbs_test_is_the_published_one() {
         (15, 2.549),
     ];
     for (readings, expected) in rows {
-        close(
-            grubbs_limit(readings).expect("three or more"),
-            expected,
-            0.001,
-        );
+        close(grubbs_limit(readings).expect("three or more"), expected, 0.001);
     }
     assert_eq!(grubbs_limit(2), None);
 }
@@ -174,46 +146,26 @@ fn the_limit_of_grubbs_test_is_the_published_one() {
 /// Eight masses of the NIST/SEMATECH handbook's example (from memory): G = 2.4687, the last is an outlier.
 #[test]
 fn an_outlier_is_named_and_kept() {
-    let masses = [
-        199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57,
-    ];
+    let masses = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57];
     let worked = answer("reading", &json!({"values_mm": masses, "resolution_mm": 0}));
     assert_eq!(worked["outlier"], 7);
-    let (mean, deviation) = (
-        number(&worked, "/mean_mm"),
-        number(&worked, "/standard_deviation_mm"),
-    );
+    let (mean, deviation) = (number(&worked, "/mean_mm"), number(&worked, "/standard_deviation_mm"));
     close((245.57 - mean) / deviation, 2.4687, 0.0005);
     close(mean, masses.iter().sum::<f64>() / 8.0, 1e-9);
 
-    let worked = answer(
-        "reading",
-        &json!({"values_mm": [2.10, 2.12, 2.11, 2.10, 2.61, 2.12], "resolution_mm": 0.01}),
-    );
+    let worked = answer("reading", &json!({"values_mm": [2.10, 2.12, 2.11, 2.10, 2.61, 2.12], "resolution_mm": 0.01}));
     assert_eq!(worked["outlier"], 4);
-    let worked = answer(
-        "reading",
-        &json!({"values_mm": [2.10, 2.105, 2.61], "resolution_mm": 0.01}),
-    );
+    let worked = answer("reading", &json!({"values_mm": [2.10, 2.105, 2.61], "resolution_mm": 0.01}));
     assert_eq!(worked["outlier"], 2, "two that nearly agree accuse a third");
-    let worked = answer(
-        "reading",
-        &json!({"values_mm": [2.10, 2.40, 2.61], "resolution_mm": 0.01}),
-    );
+    let worked = answer("reading", &json!({"values_mm": [2.10, 2.40, 2.61], "resolution_mm": 0.01}));
     assert!(worked["outlier"].is_null());
 }
 
 #[test]
 fn one_reading_has_the_tools_uncertainty_and_equal_ones_no_more() {
-    let once = answer(
-        "reading",
-        &json!({"values_mm": [1.9], "resolution_mm": 0.1}),
-    );
+    let once = answer("reading", &json!({"values_mm": [1.9], "resolution_mm": 0.1}));
     for count in 2..8 {
-        let worked = answer(
-            "reading",
-            &json!({"values_mm": vec![1.9; count], "resolution_mm": 0.1}),
-        );
+        let worked = answer("reading", &json!({"values_mm": vec![1.9; count], "resolution_mm": 0.1}));
         close(number(&worked, "/standard_deviation_mm"), 0.0, 0.0);
         assert!(worked["degrees_of_freedom"].is_null());
         for field in ["standard_uncertainty_mm", "expanded_mm", "coverage_factor"] {
@@ -227,8 +179,7 @@ fn one_reading_has_the_tools_uncertainty_and_equal_ones_no_more() {
 #[test]
 fn more_coverage_is_a_wider_claim() {
     let at = |coverage: f64| {
-        let case =
-            json!({"values_mm": [2.1, 2.2, 2.15], "resolution_mm": 0.05, "coverage": coverage});
+        let case = json!({"values_mm": [2.1, 2.2, 2.15], "resolution_mm": 0.05, "coverage": coverage});
         number(&answer("reading", &case), "/expanded_mm")
     };
     assert!(at(0.68) < at(0.95) && at(0.95) < at(0.99));

@@ -1,9 +1,7 @@
 //! Pitches, masses and pulls of strings.
 
 use serde_json::json;
-use thumbplane::setup::tension::{
-    Material, pitch_hz, plain_linear_density_g_m, tension_n, wound_linear_density_g_m,
-};
+use thumbplane::setup::tension::{Material, pitch_hz, plain_linear_density_g_m, tension_n, wound_linear_density_g_m};
 
 use super::{answer, close, close_percent, number};
 
@@ -37,23 +35,11 @@ fn notes_have_their_frequencies() {
 
 #[test]
 fn one_sound_may_have_several_names() {
-    for (one, other) in [
-        ("B#3", "C4"),
-        ("Cb4", "B3"),
-        ("F#3", "Gb3"),
-        ("C##4", "D4"),
-        ("Ebb2", "D2"),
-        ("b♭1", "A#1"),
-    ] {
-        close(
-            pitch_hz(one, 440.0).expect(one),
-            pitch_hz(other, 440.0).expect(other),
-            1e-12,
-        );
+    for (one, other) in [("B#3", "C4"), ("Cb4", "B3"), ("F#3", "Gb3"), ("C##4", "D4"), ("Ebb2", "D2"), ("b♭1", "A#1")]
+    {
+        close(pitch_hz(one, 440.0).expect(one), pitch_hz(other, 440.0).expect(other), 1e-12);
     }
-    for wrong in [
-        "", "E", "H2", "E2x", "2E", "E#", "Eb#b#b2", "E10", "E-2", "E--1", "E2.5", "Ä2", "E٣",
-    ] {
+    for wrong in ["", "E", "H2", "E2x", "2E", "E#", "Eb#b#b2", "E10", "E-2", "E--1", "E2.5", "Ä2", "E٣"] {
         assert_eq!(pitch_hz(wrong, 440.0), None, "{wrong}");
     }
 }
@@ -71,27 +57,15 @@ fn plain_strings_weigh_their_volume() {
         (Material::Gut, 0.80, 0.653_45),
     ];
     for (material, diameter_mm, expected) in plain {
-        close_percent(
-            plain_linear_density_g_m(material, diameter_mm),
-            expected,
-            0.02,
-        );
+        close_percent(plain_linear_density_g_m(material, diameter_mm), expected, 0.02);
     }
 }
 
 /// Bronze 8800 kg/m³ (from memory). The helix' slope would add 1 % in the first case.
 #[test]
 fn a_winding_of_touching_round_wire_adds_its_mass() {
-    close_percent(
-        wound_linear_density_g_m(0.43, 7850.0, 0.43, 8800.0),
-        9.1695,
-        0.05,
-    );
-    close_percent(
-        wound_linear_density_g_m(0.38, 7850.0, 0.25, 8800.0),
-        4.3101,
-        0.05,
-    );
+    close_percent(wound_linear_density_g_m(0.43, 7850.0, 0.43, 8800.0), 9.1695, 0.05);
+    close_percent(wound_linear_density_g_m(0.38, 7850.0, 0.25, 8800.0), 4.3101, 0.05);
 }
 
 #[test]
@@ -105,20 +79,10 @@ fn strings_pull_as_mersenne_says() {
     ];
     for (scale_mm, note, material, diameter_mm, expected) in plain {
         let density = plain_linear_density_g_m(material, diameter_mm);
-        close_percent(
-            tension_n(scale_mm, pitch_hz(note, 440.0).expect(note), density),
-            expected,
-            0.05,
-        );
+        close_percent(tension_n(scale_mm, pitch_hz(note, 440.0).expect(note), density), expected, 0.05);
     }
-    for (scale_mm, note, density, expected) in
-        [(648.0, "E2", 9.1695, 104.588), (864.0, "E1", 19.0, 96.318)]
-    {
-        close_percent(
-            tension_n(scale_mm, pitch_hz(note, 440.0).expect(note), density),
-            expected,
-            0.02,
-        );
+    for (scale_mm, note, density, expected) in [(648.0, "E2", 9.1695, 104.588), (864.0, "E1", 19.0, 96.318)] {
+        close_percent(tension_n(scale_mm, pitch_hz(note, 440.0).expect(note), density), expected, 0.02);
     }
 }
 
@@ -142,23 +106,15 @@ fn a_set_of_six_pulls_with_the_weight_of_a_grown_person() {
         {"pitch": "E2", "linear_density_g_m": 9.17},
     ]});
     let pulls = answer("tension", &set);
-    for (string, expected) in [104.67, 104.09, 109.69, 110.45, 107.71, 104.59]
-        .into_iter()
-        .enumerate()
-    {
-        close_percent(
-            number(&pulls, &format!("/strings/{string}/tension_n")),
-            expected,
-            0.05,
-        );
+    for (string, expected) in [104.67, 104.09, 109.69, 110.45, 107.71, 104.59].into_iter().enumerate() {
+        close_percent(number(&pulls, &format!("/strings/{string}/tension_n")), expected, 0.05);
     }
     close_percent(number(&pulls, "/total_n"), 641.20, 0.05);
 }
 
 #[test]
 fn a_stated_mass_wins_over_a_diameter() {
-    let string =
-        json!({"pitch": "B3", "material": "steel", "diameter_mm": 0.33, "linear_density_g_m": 0.7});
+    let string = json!({"pitch": "B3", "material": "steel", "diameter_mm": 0.33, "linear_density_g_m": 0.7});
     let pull = answer("tension", &json!({"scale_mm": 648, "strings": [string]}));
     close(number(&pull, "/strings/0/linear_density_g_m"), 0.7, 0.0);
 }
@@ -166,11 +122,7 @@ fn a_stated_mass_wins_over_a_diameter() {
 #[test]
 fn an_error_of_the_calliper_counts_twice_in_the_pull() {
     let pull = |diameter_mm: f64| {
-        tension_n(
-            648.0,
-            pitch_hz("B3", 440.0).expect("B3"),
-            plain_linear_density_g_m(Material::Steel, diameter_mm),
-        )
+        tension_n(648.0, pitch_hz("B3", 440.0).expect("B3"), plain_linear_density_g_m(Material::Steel, diameter_mm))
     };
     close(pull(0.335) - pull(0.330), 2.1, 0.05);
 }

@@ -6,9 +6,8 @@ use super::{answer, close, number, numbers};
 
 /// Freireich et al., Blood 21 (1963) 699, weeks of remission; a minus marks those still in remission
 /// (values from memory; curve and errors agree with the lifelines library).
-const REMISSIONS: [i32; 21] = [
-    6, 6, 6, -6, 7, -9, 10, -10, -11, 13, 16, -17, -19, -20, 22, 23, -25, -32, -32, -34, -35,
-];
+const REMISSIONS: [i32; 21] =
+    [6, 6, 6, -6, 7, -9, 10, -10, -11, 13, 16, -17, -19, -20, 22, 23, -25, -32, -32, -34, -35];
 
 fn case(durations: &[i32]) -> Value {
     let days: Vec<i32> = durations.iter().map(|days| days.abs()).collect();
@@ -32,10 +31,7 @@ fn remissions_have_their_published_curve() {
     assert_eq!(curve.len(), rows.len());
     for (step, (days, at_risk, finished, share_open, error)) in curve.iter().zip(rows) {
         close(number(step, "/days"), days, 0.0);
-        assert_eq!(
-            (&step["at_risk"], &step["finished"]),
-            (&json!(at_risk), &json!(finished))
-        );
+        assert_eq!((&step["at_risk"], &step["finished"]), (&json!(at_risk), &json!(finished)));
         close(number(step, "/share_open"), share_open, 0.0001);
         close(number(step, "/standard_error"), error, 0.0001);
     }
@@ -68,10 +64,7 @@ fn when_all_jobs_are_done_percentiles_are_nearest_rank() {
     close(number(&worked, "/p80_days"), 12.0, 0.0);
     close(number(&worked, "/p90_days"), 14.0, 0.0);
     close(number(&worked, "/longest_finished_days"), 30.0, 0.0);
-    let last = worked["curve"]
-        .as_array()
-        .and_then(|curve| curve.last())
-        .expect("a last step");
+    let last = worked["curve"].as_array().and_then(|curve| curve.last()).expect("a last step");
     close(number(last, "/share_open"), 0.0, 0.0);
     close(number(last, "/standard_error"), 0.0, 0.0);
 }
@@ -80,22 +73,14 @@ fn when_all_jobs_are_done_percentiles_are_nearest_rank() {
 fn the_order_of_the_jobs_does_not_matter() {
     let mut backwards = REMISSIONS;
     backwards.reverse();
-    assert_eq!(
-        answer("turnaround", &case(&backwards)),
-        answer("turnaround", &case(&REMISSIONS))
-    );
+    assert_eq!(answer("turnaround", &case(&backwards)), answer("turnaround", &case(&REMISSIONS)));
 }
 
 #[test]
 fn a_shop_that_has_closed_nothing_yet_has_no_percentiles() {
     let worked = answer("turnaround", &case(&[-3, -5, -9]));
     assert!(numbers(&worked, "/curve").is_empty());
-    for field in [
-        "median_days",
-        "p80_days",
-        "p90_days",
-        "longest_finished_days",
-    ] {
+    for field in ["median_days", "p80_days", "p90_days", "longest_finished_days"] {
         assert!(worked[field].is_null(), "{field}");
     }
 }

@@ -16,10 +16,7 @@ impl Tolerance {
         if let Some(absolute) = stated.as_f64() {
             return Self::Absolute(absolute);
         }
-        let percent = stated
-            .as_str()
-            .and_then(|text| text.strip_suffix(" %"))
-            .and_then(|text| text.parse().ok());
+        let percent = stated.as_str().and_then(|text| text.strip_suffix(" %")).and_then(|text| text.parse().ok());
         Self::Percent(percent.expect("a tolerance is a number or a percentage"))
     }
 
@@ -36,9 +33,7 @@ fn compare(at: &str, expected: &Value, actual: &Value, tolerance: Tolerance, com
     match (expected, actual) {
         (Value::Object(fields), _) => {
             for (name, value) in fields {
-                let found = actual
-                    .get(name)
-                    .unwrap_or_else(|| panic!("{at}/{name} is missing"));
+                let found = actual.get(name).unwrap_or_else(|| panic!("{at}/{name} is missing"));
                 compare(&format!("{at}/{name}"), value, found, tolerance, compared);
             }
         }
@@ -49,19 +44,9 @@ fn compare(at: &str, expected: &Value, actual: &Value, tolerance: Tolerance, com
             }
         }
         (Value::Number(expected), Value::Number(found)) => {
-            let (expected, found) = (
-                expected.as_f64().unwrap_or(f64::NAN),
-                found.as_f64().unwrap_or(f64::NAN),
-            );
-            let allowed = if at.ends_with("fret") {
-                0.0
-            } else {
-                tolerance.around(expected)
-            };
-            assert!(
-                (found - expected).abs() <= allowed,
-                "{at}: {found} is not {expected} ± {allowed}"
-            );
+            let (expected, found) = (expected.as_f64().unwrap_or(f64::NAN), found.as_f64().unwrap_or(f64::NAN));
+            let allowed = if at.ends_with("fret") { 0.0 } else { tolerance.around(expected) };
+            assert!((found - expected).abs() <= allowed, "{at}: {found} is not {expected} ± {allowed}");
             *compared += 1;
         }
         _ => {
@@ -73,8 +58,7 @@ fn compare(at: &str, expected: &Value, actual: &Value, tolerance: Tolerance, com
 
 #[test]
 fn every_worked_example_is_met() {
-    let file: Value =
-        serde_json::from_str(include_str!("worked-examples.json")).expect("the examples are JSON");
+    let file: Value = serde_json::from_str(include_str!("worked-examples.json")).expect("the examples are JSON");
     let examples = file["examples"].as_array().expect("a list of examples");
     let mut names = std::collections::BTreeSet::new();
     let mut compared = 0;
@@ -82,19 +66,9 @@ fn every_worked_example_is_met() {
         let name = example["name"].as_str().expect("an example has a name");
         let tolerance = Tolerance::read(&example["tolerance"]);
         let actual = answer(name, &example["input"]);
-        compare(
-            &format!("example {place}, {name}: "),
-            &example["output"],
-            &actual,
-            tolerance,
-            &mut compared,
-        );
+        compare(&format!("example {place}, {name}: "), &example["output"], &actual, tolerance, &mut compared);
         names.insert(name);
     }
-    assert_eq!(
-        names.len(),
-        9,
-        "all calculations but the plan have an example: {names:?}"
-    );
+    assert_eq!(names.len(), 9, "all calculations but the plan have an example: {names:?}");
     assert!(compared > 1300, "only {compared} values compared");
 }

@@ -1,0 +1,6 @@
+//! The shop in a real Chromium against the real server.
+
+mod driver;
+mod papers;
+mod shop_network;
+mod whole_job;

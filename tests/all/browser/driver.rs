@@ -1,0 +1,117 @@
+//! Debian's Chromium, driven through ChromeDriver: one driver and an empty profile for each test.
+
+use std::io::{BufRead, BufReader};
+use std::process::{Child, Command, Stdio};
+
+use thirtyfour::prelude::*;
+
+/// A browser of its own.
+pub(crate) struct Browser {
+    pub(crate) page: WebDriver,
+    driver: Child,
+}
+
+impl Browser {
+    pub(crate) async fn open(width: u32, height: u32, more: &[&str]) -> Self {
+        let mut driver = Command::new("chromedriver")
+            .args(["--port=0"])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("chromedriver is installed: tests/run installs Debian's chromium-driver");
+        let said = BufReader::new(driver.stdout.take().unwrap());
+        let port = said
+            .lines()
+            .map_while(Result::ok)
+            .find_map(|line| {
+                line.split("started successfully on port ").nth(1).map(|rest| rest.trim_end_matches('.').to_owned())
+            })
+            .expect("chromedriver says its port");
+        let mut asked = DesiredCapabilities::chrome();
+        asked.set_binary("/usr/bin/chromium").unwrap();
+        let size = format!("--window-size={width},{height}");
+        for argument in [
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-dev-shm-usage",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            size.as_str(),
+        ]
+        .into_iter()
+        .chain(more.iter().copied())
+        {
+            asked.add_arg(argument).unwrap();
+        }
+        let page = WebDriver::new(format!("http://127.0.0.1:{port}"), asked).await.unwrap();
+        Self { page, driver }
+    }
+
+    pub(crate) async fn goes_to(&self, address: &str) {
+        self.page.goto(address).await.unwrap();
+    }
+
+    pub(crate) async fn types(&self, selector: &str, text: &str) {
+        let field = self.finds(selector).await;
+        field.clear().await.unwrap();
+        field.send_keys(text).await.unwrap();
+    }
+
+    /// Sets a date field as its picker does.
+    pub(crate) async fn sets(&self, selector: &str, value: &str) {
+        let script = "document.querySelector(arguments[0]).value = arguments[1]";
+        self.page.execute(script, vec![selector.into(), value.into()]).await.unwrap();
+    }
+
+    pub(crate) async fn finds(&self, selector: &str) -> WebElement {
+        self.page.query(By::Css(selector)).first().await.unwrap_or_else(|cause| panic!("{selector}: {cause}"))
+    }
+
+    /// Clicks, scrolled into sight first.
+    pub(crate) async fn clicks(&self, selector: &str) {
+        let element = self.finds(selector).await;
+        element.scroll_into_view().await.unwrap();
+        element.click().await.unwrap();
+    }
+
+    pub(crate) async fn chooses(&self, name: &str, value: &str) {
+        self.clicks(&format!("input[name='{name}'][value='{value}']")).await;
+    }
+
+    pub(crate) async fn waits_for(&self, selector: &str) -> WebElement {
+        self.finds(selector).await
+    }
+
+    pub(crate) async fn text(&self) -> String {
+        let text = self.finds("body").await.text().await.unwrap();
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    pub(crate) async fn path(&self) -> String {
+        self.page.current_url().await.unwrap().path().to_owned()
+    }
+
+    pub(crate) async fn signs_in(&self, origin: &str, name: &str, password: &str) {
+        self.goes_to(&format!("{origin}/sign-in")).await;
+        self.types("#field-name", name).await;
+        self.types("#field-password", password).await;
+        self.clicks("main button[type=submit]").await;
+        self.waits_for(".person").await;
+    }
+
+    pub(crate) async fn closes(mut self) {
+        let _ = self.page.clone().quit().await;
+        let _ = self.driver.kill();
+        let _ = self.driver.wait();
+    }
+}
+
+impl Drop for Browser {
+    fn drop(&mut self) {
+        let _ = self.driver.kill();
+    }
+}

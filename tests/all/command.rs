@@ -1,0 +1,170 @@
+//! The command line, as a shop owner types it.
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::TcpStream;
+use std::process::{Child, Command, Output, Stdio};
+
+use tempfile::TempDir;
+
+fn thumbplane() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_thumbplane"));
+    command.env_remove("THUMBPLANE_DATA").env_remove("THUMBPLANE_LISTEN").stderr(Stdio::piped()).stdout(Stdio::piped());
+    command
+}
+
+fn with_input(command: &mut Command, input: &str) -> Output {
+    let mut child = command.stdin(Stdio::piped()).spawn().unwrap();
+    child.stdin.take().unwrap().write_all(input.as_bytes()).unwrap();
+    child.wait_with_output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+/// A server that is stopped politely when the test ends.
+pub(crate) struct Running {
+    child: Child,
+    pub(crate) address: String,
+}
+
+impl Running {
+    pub(crate) fn start(command: &mut Command) -> Self {
+        let mut child = command.stderr(Stdio::null()).spawn().unwrap();
+        let said = BufReader::new(child.stdout.take().unwrap());
+        let mut address = None;
+        for line in said.lines().map_while(Result::ok) {
+            if let Some(found) = line.split("answers on http://").nth(1) {
+                address = Some(found.trim().to_owned());
+                break;
+            }
+        }
+        Self { child, address: address.expect("the server says where it answers") }
+    }
+
+    pub(crate) fn demo() -> Self {
+        Self::start(thumbplane().args(["demo", "--listen", "127.0.0.1:0"]))
+    }
+
+    pub(crate) fn ask(&self, path: &str) -> String {
+        let mut stream = TcpStream::connect(&self.address).unwrap();
+        write!(stream, "GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.address).unwrap();
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).unwrap();
+        answer
+    }
+
+    /// Asks the server to stop, as the system does, and waits for it.
+    pub(crate) fn stop(&mut self) -> bool {
+        let asked = Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status().unwrap();
+        asked.success() && self.child.wait().unwrap().success()
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+#[test]
+fn wrong_use_is_answered_with_one_line_that_says_what_to_do() {
+    for arguments in
+        [&["serv"][..], &["serve", "--listen", "here"], &["calc"], &["staff", "add"], &["check", "--everything"]]
+    {
+        let answer = thumbplane().args(arguments).output().unwrap();
+        let said = text(&answer.stderr);
+        assert_eq!(answer.status.code(), Some(2), "{arguments:?}: {said}");
+        assert_eq!(said.trim().lines().count(), 1, "{arguments:?}: {said}");
+        assert!(said.contains("--help"), "{arguments:?}: {said}");
+    }
+    let help = thumbplane().arg("--help").output().unwrap();
+    assert!(help.status.success() && text(&help.stdout).contains("Check the shop's file"));
+}
+
+#[test]
+fn calc_reads_json_and_refuses_bad_input_by_field() {
+    let good = with_input(thumbplane().args(["calc", "frets"]), r#"{"scale_mm": 648, "frets": 12}"#);
+    assert!(good.status.success(), "{}", text(&good.stderr));
+    // equal temperament: the 12th fret halves the string
+    let answer: serde_json::Value = serde_json::from_slice(&good.stdout).unwrap();
+    assert!((answer["positions_mm"][11].as_f64().unwrap() - 324.0).abs() < 1e-9);
+    for (name, input, pointer) in [
+        ("frets", r#"{"scale_mm": 0, "frets": 12}"#, "/scale_mm"),
+        ("frets", r#"{"scale_mm": 648, "frets": 12, "colour": 1}"#, "/colour"),
+        (
+            "cut",
+            r#"{"place": "saddle", "scale_mm": 645, "strings": [{"position_mm": 0, "action_12_mm": -1, "target_mm": 2, "standard_uncertainty_mm": 0.03}], "showing_mm": {"treble": 3, "bass": 4}, "least_showing_mm": 1}"#,
+            "/strings/0/action_12_mm",
+        ),
+        ("reading", r#"{"values_mm": [], "resolution_mm": 0.1}"#, "/values_mm"),
+    ] {
+        let bad = with_input(thumbplane().args(["calc", name]), input);
+        assert_eq!(bad.status.code(), Some(2), "{name} {input}");
+        assert!(bad.stdout.is_empty());
+        let document: serde_json::Value = serde_json::from_slice(&bad.stderr).unwrap();
+        let pointers: Vec<&str> =
+            document["errors"].as_array().unwrap().iter().map(|error| error["pointer"].as_str().unwrap()).collect();
+        assert!(pointers.contains(&pointer), "{name}: {document}");
+    }
+    assert_eq!(with_input(thumbplane().args(["calc", "horoscope"]), "{}").status.code(), Some(2));
+}
+
+#[test]
+fn staff_are_added_from_the_console_and_the_file_is_checked() {
+    let folder = TempDir::new().unwrap();
+    let data = folder.path().to_str().unwrap();
+    let weak =
+        with_input(thumbplane().args(["staff", "add", "--data", data, "--name", "Ivo", "--role", "bench"]), "short\n");
+    assert!(!weak.status.success() && text(&weak.stderr).contains("at least 12"), "{}", text(&weak.stderr));
+    let added = with_input(
+        thumbplane().args(["staff", "add", "--data", data, "--name", "Ivo", "--role", "bench"]),
+        "spruce and brass filings\n",
+    );
+    assert!(
+        added.status.success() && text(&added.stdout).contains("Ivo may sign in as bench"),
+        "{}",
+        text(&added.stderr)
+    );
+    let twice = with_input(
+        thumbplane().args(["staff", "add", "--data", data, "--name", "IVO", "--role", "desk"]),
+        "spruce and brass filings\n",
+    );
+    assert!(!twice.status.success() && text(&twice.stderr).contains("already somebody"));
+    let check = thumbplane().args(["check", "--data", data]).output().unwrap();
+    assert!(check.status.success() && text(&check.stdout).contains("is whole"), "{}", text(&check.stderr));
+    let nowhere = thumbplane().args(["check", "--data", "/nonexistent/shop"]).output().unwrap();
+    assert!(!nowhere.status.success() && text(&nowhere.stderr).contains("no shop"));
+}
+
+#[test]
+fn serve_prints_a_first_start_code_answers_and_stops_politely() {
+    let folder = TempDir::new().unwrap();
+    let data = folder.path().to_str().unwrap();
+    let mut running = Running::start(thumbplane().args(["serve", "--data", data, "--listen", "127.0.0.1:0"]));
+    assert!(running.ask("/healthz").ends_with("well\n"));
+    assert!(running.ask("/").contains("location: /first-start"));
+    let second = thumbplane().args(["serve", "--data", data, "--listen", "127.0.0.1:0"]).output().unwrap();
+    assert!(text(&second.stderr).contains("another Thumbplane is using"), "{}", text(&second.stderr));
+    assert!(running.stop());
+    assert!(!folder.path().join("thumbplane.db-wal").exists(), "the log is folded into the file");
+}
+
+#[test]
+fn other_computers_without_tls_are_only_answered_when_told_so() {
+    let folder = TempDir::new().unwrap();
+    let data = folder.path().to_str().unwrap();
+    let refused = thumbplane().args(["serve", "--data", data, "--listen", "0.0.0.0:0"]).output().unwrap();
+    assert!(!refused.status.success());
+    assert!(text(&refused.stderr).contains("--plain-http"), "{}", text(&refused.stderr));
+    let demo = thumbplane().args(["demo", "--listen", "0.0.0.0:0"]).output().unwrap();
+    assert!(!demo.status.success() && text(&demo.stderr).contains("this computer only"));
+}
+
+#[test]
+fn the_demo_answers_and_leaves_nothing_behind() {
+    let mut demo = Running::demo();
+    assert!(demo.ask("/sign-in").contains("Millrace Strings"));
+    assert!(demo.stop());
+}

@@ -1,0 +1,249 @@
+//! The front desk's day.
+
+use axum::http::StatusCode;
+
+use crate::support::{Shop, check_in_form};
+
+#[tokio::test]
+async fn a_new_customer_is_checked_in_on_one_page_and_gets_a_ticket() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("one").await;
+    let ticket = desk.opens(&format!("{job}/ticket")).await;
+    let seen = ticket.seen();
+    for words in [
+        "26-0001",
+        "Maren Oakhollow",
+        "Thistlewade OM-2",
+        "hard case, strap",
+        "Wed 28 Oct 2026",
+        "dent below the bridge",
+        "local law decides",
+    ] {
+        assert!(seen.contains(words), "{words} in {seen}");
+    }
+    assert!(ticket.has("svg.qr") && ticket.has("svg.bars"));
+    let page = desk.opens(&job).await;
+    assert!(page.seen().contains("checked in") && page.seen().contains("It buzzes when I dig in"));
+    // the bench starts from a usual steel-string: scale and six strings are there
+    let instrument = page.page();
+    let link = scraper::Selector::parse("a[href^='/desk/instruments/']").unwrap();
+    let href = instrument.select(&link).next().unwrap().value().attr("href").unwrap().to_owned();
+    drop(instrument);
+    let instrument = desk.opens(&href).await;
+    assert_eq!(instrument.value("scale"), "645");
+    assert_eq!(instrument.value("pitch_6"), "E2");
+}
+
+#[tokio::test]
+async fn a_double_press_on_check_in_makes_one_job() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let form = check_in_form("same-key");
+    let (one, other) = tokio::join!(desk.sends("/desk/check-in", &form), desk.sends("/desk/check-in", &form));
+    assert_eq!(one.location, other.location);
+    assert_eq!((shop.count("job").await, shop.count("customer").await, shop.count("instrument").await), (1, 1, 1));
+}
+
+#[tokio::test]
+async fn a_refused_check_in_comes_back_whole_and_writes_nothing() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let mut form = check_in_form("refused");
+    form.retain(|(name, _)| !matches!(*name, "complaint" | "family"));
+    for (name, value) in &mut form {
+        match *name {
+            "email" => *value = "maren at oakhollow",
+            "promised_on" => *value = "2026-10-01",
+            _ => {}
+        }
+    }
+    let answer = desk.sends("/desk/check-in", &form).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(answer.value("name"), "Maren Oakhollow");
+    assert_eq!(answer.value("email"), "maren at oakhollow");
+    assert_eq!(answer.value("mark_note_1"), "dent below the bridge");
+    let links = answer.all(".problems a");
+    assert_eq!(links.len(), 4, "{links:?}");
+    for field in ["complaint", "family", "email", "promised_on"] {
+        assert!(answer.has(&format!(".problems a[href='#field-{field}']")), "summary links to {field}");
+        assert!(answer.has(&format!("#field-{field}")), "{field} can be jumped to");
+        assert!(answer.has(&format!("#error-{field}")), "{field} says what is wrong");
+    }
+    assert!(answer.all("title")[0].starts_with("Error: "));
+    assert_eq!(
+        (shop.count("job").await, shop.count("customer").await, shop.count("event").await),
+        (0, 0, shop.count("event").await)
+    );
+}
+
+#[tokio::test]
+async fn a_returning_customer_is_found_by_name_telephone_or_ticket() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("first").await;
+    for typed in ["oakHOLLOW", "oakh", "960101", "+44 1632 960101", "26-0001", "01632-960101"] {
+        let encoded: String = form_urlencoded::byte_serialize(typed.as_bytes()).collect();
+        let hits = desk.opens(&format!("/desk/search?part=hits&for=check-in&q={encoded}")).await;
+        assert_eq!(hits.all(".hits strong"), ["Maren Oakhollow"], "{typed}");
+    }
+    // a scanned ticket lands on its job
+    let scanned = desk.opens("/desk/search?q=26-0001").await;
+    assert_eq!(scanned.location.as_deref(), Some(job.as_str()));
+    let nobody = desk.opens("/desk/search?q=zzz").await;
+    assert!(nobody.has("a[href='/desk/check-in?find=zzz']"));
+}
+
+#[tokio::test]
+async fn a_known_instrument_comes_back_linked_to_its_earlier_job() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("first").await;
+    let hits = desk.opens("/desk/search?part=hits&for=check-in&q=maren").await;
+    let href = hits.text.split("href=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();
+    let page = desk.opens(&href).await;
+    let choice = scraper::Selector::parse("input[name=instrument]").unwrap();
+    let known = page.page().select(&choice).next().unwrap().value().attr("value").unwrap().to_owned();
+    let customer = page.value("customer");
+    let form = [
+        ("form_key", "second"),
+        ("customer", customer.as_str()),
+        ("instrument", known.as_str()),
+        ("complaint", "Again."),
+        ("style", "light"),
+        ("promised_on", ""),
+    ];
+    let answer = desk.sends("/desk/check-in", &form).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text);
+    let job = desk.opens(answer.location.unwrap().trim_end_matches("/ticket")).await;
+    assert!(job.seen().contains("Was here before 26-0001"), "{}", job.seen());
+    assert_eq!((shop.count("customer").await, shop.count("instrument").await, shop.count("job").await), (1, 1, 2));
+}
+
+#[tokio::test]
+async fn two_people_saving_one_customer_lose_nothing() {
+    let shop = Shop::open().await;
+    let (mirel, ottilie) = (shop.desk().await, shop.owner().await);
+    mirel.checks_in("k").await;
+    let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM customer").fetch_one(shop.app.db.read()).await.unwrap();
+    let path = format!("/desk/customers/{id}");
+    let form = |telephone: &'static str, note: &'static str| {
+        vec![
+            ("version", "1"),
+            ("name", "Maren Oakhollow"),
+            ("telephone", telephone),
+            ("email", "maren@oakhollow.example"),
+            ("reach_by", "telephone"),
+            ("reminders", "yes"),
+            ("address", ""),
+            ("note", note),
+        ]
+    };
+    assert_eq!(ottilie.sends(&path, &form("07700 900999", "")).await.status, StatusCode::SEE_OTHER);
+    let second = mirel.sends(&path, &form("01632 960101", "Rings at noon.")).await;
+    assert_eq!(second.status, StatusCode::CONFLICT);
+    // what Mirel typed is there, and what Ottilie saved stands beside it
+    assert_eq!(second.value("note"), "Rings at noon.");
+    assert_eq!(second.value("telephone"), "01632 960101");
+    assert!(second.all("#theirs-telephone")[0].contains("07700 900999"));
+    assert_eq!(second.value("version"), "2");
+    // knowing both, she saves
+    let mut again = form("07700 900999", "Rings at noon.");
+    again[0] = ("version", "2");
+    assert_eq!(mirel.sends(&path, &again).await.status, StatusCode::SEE_OTHER);
+    let page = mirel.opens(&path).await;
+    assert_eq!((page.value("telephone").as_str(), page.value("note").as_str()), ("07700 900999", "Rings at noon."));
+}
+
+#[tokio::test]
+async fn a_quote_needs_readings_freezes_its_lines_and_takes_one_answer() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let propose = [("form_key", "w1"), ("service", ""), ("words", "Set it up"), ("price", "65.00")];
+    assert_eq!(desk.sends(&format!("{job}/work"), &propose).await.status, StatusCode::SEE_OTHER);
+    let early = desk.sends(&format!("{job}/quote"), &[("form_key", "q0")]).await;
+    assert_eq!(early.status, StatusCode::CONFLICT);
+    assert!(early.seen().contains("Nothing was measured yet"));
+    let measured = [("version", "1"), ("to", "measured")];
+    assert_eq!(desk.sends(&format!("{job}/stage"), &measured).await.status, StatusCode::SEE_OTHER);
+    let made = desk.sends(&format!("{job}/quote"), &[("form_key", "q1")]).await;
+    let quote = made.location.unwrap();
+    let paper = desk.opens(&quote).await;
+    // 65.00 at 20 %: 13.00 tax, 78.00 in all
+    assert!(
+        paper.seen().contains("£13.00") && paper.seen().contains("£78.00") && paper.seen().contains("revision 1"),
+        "{}",
+        paper.seen()
+    );
+    let yes = [("answer", "agreed"), ("how", "telephone"), ("answered_by", "Maren")];
+    assert_eq!(desk.sends(&format!("{quote}/answer"), &yes).await.status, StatusCode::SEE_OTHER);
+    let no = [("answer", "declined"), ("how", "counter"), ("answered_by", "Maren")];
+    assert_eq!(desk.sends(&format!("{quote}/answer"), &no).await.status, StatusCode::CONFLICT);
+    let page = desk.opens(&job).await;
+    assert!(page.seen().contains("Balance £78.00"), "{}", page.seen());
+    assert!(page.all(".stage-words")[0].contains("agreed"));
+}
+
+#[tokio::test]
+async fn a_payment_is_taken_once_and_put_right_by_a_new_row() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let pay = [("form_key", "p1"), ("kind", "deposit"), ("method", "cash"), ("amount", "20"), ("note", "")];
+    desk.sends(&format!("{job}/payment"), &pay).await;
+    desk.sends(&format!("{job}/payment"), &pay).await;
+    assert_eq!(shop.count("payment").await, 1);
+    let too_much = [("form_key", "p2"), ("kind", "refund"), ("method", "cash"), ("amount", "20.01"), ("note", "")];
+    let refused = desk.sends(&format!("{job}/payment"), &too_much).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(refused.value("amount"), "20.01");
+    let refund =
+        [("form_key", "p3"), ("kind", "refund"), ("method", "cash"), ("amount", "20"), ("note", "typed twice")];
+    assert_eq!(desk.sends(&format!("{job}/payment"), &refund).await.status, StatusCode::SEE_OTHER);
+    assert!(desk.opens(&format!("{job}/hand-over")).await.seen().contains("Paid £0.00"));
+    // and the file itself refuses to forget
+    let mut write = shop.app.db.write().await.unwrap();
+    assert!(sqlx::query("DELETE FROM payment").execute(&mut *write).await.is_err());
+}
+
+#[tokio::test]
+async fn the_queue_shows_what_is_due_first_and_what_is_late() {
+    let shop = Shop::with_story().await;
+    let desk = shop.desk().await;
+    let queue = desk.opens("/desk").await;
+    let distances = queue.all(".queue .promise-distance");
+    assert_eq!(distances.len(), 16, "{distances:?}");
+    assert!(distances[0].contains("late"), "{distances:?}");
+    let days = |words: &String| match words.as_str() {
+        "today" => 0,
+        "tomorrow" => 1,
+        words => {
+            let number: i64 = words.split_whitespace().find_map(|word| word.parse().ok()).unwrap();
+            if words.contains("late") { -number } else { number }
+        }
+    };
+    let ahead: Vec<i64> = distances.iter().map(days).collect();
+    assert!(ahead.is_sorted(), "{ahead:?}");
+    assert!(queue.has(".queue svg.inlay"));
+}
+
+#[tokio::test]
+async fn an_unknown_or_garbled_key_is_a_plain_page_that_is_not_there() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    for path in [
+        "/desk/jobs/0197e2f0-0000-7000-8000-000000000000",
+        "/desk/jobs/not-a-key",
+        "/desk/customers/0197e2f0-0000-7000-8000-000000000000",
+        "/desk/quotes/1",
+        "/bench/jobs/0197e2f0-0000-7000-8000-000000000000",
+        "/nothing/here",
+        "/static/x/none.css",
+    ] {
+        let answer = owner.opens(path).await;
+        assert_eq!(answer.status, StatusCode::NOT_FOUND, "{path}");
+        assert!(answer.all("h1")[0].starts_with("There is no such"), "{path}");
+        assert!(answer.has("main a[href='/']"), "{path} has a way out");
+    }
+}

@@ -1,0 +1,6 @@
+//! The house itself: who may go where, which way modules look, what every answer carries.
+
+mod modules;
+mod pages;
+mod safety;
+mod stages;

@@ -1,0 +1,93 @@
+//! The one table of moves, and migrations from an empty folder.
+
+use axum::http::StatusCode;
+use thumbplane::records::stage::{How, MOVES, Stage};
+
+use crate::support::Shop;
+
+#[test]
+fn the_table_of_moves_is_the_trades_own() {
+    use Stage::{Agreed, CheckedIn, ClosedUnrepaired, Collected, FinalCheck, Measured, OnTheBench, Quoted, Ready};
+    let line = [CheckedIn, Measured, Quoted, Agreed, OnTheBench, FinalCheck, Ready, Collected];
+    for from in Stage::ALL {
+        for to in Stage::ALL {
+            let place = |stage: &Stage| line.iter().position(|known| known == stage);
+            let forward = place(from).zip(place(to)).is_some_and(|(from, to)| to == from + 1);
+            let back = place(from).zip(place(to)).is_some_and(|(from, to)| to + 1 == from && line[from] != Collected);
+            let closed = *to == ClosedUnrepaired && from.is_open();
+            assert_eq!(from.move_to(*to).is_some(), forward || back || closed, "{from} to {to}");
+            if back || closed {
+                assert_eq!(from.move_to(*to).unwrap().how, How::PressedWithReason, "{from} to {to}");
+            }
+        }
+    }
+    assert_eq!(MOVES.len(), 7 + 6 + 7);
+}
+
+#[tokio::test]
+async fn a_stage_cannot_be_skipped_or_pressed_when_it_follows_from_a_deed() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    for to in ["quoted", "agreed", "on-the-bench", "ready", "collected"] {
+        let answer = desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", to)]).await;
+        assert_eq!(answer.status, StatusCode::CONFLICT, "{to}");
+    }
+    let silent =
+        desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "closed-unrepaired"), ("reason", " ")]).await;
+    assert_eq!(silent.status, StatusCode::CONFLICT);
+    assert!(silent.seen().contains("Say why"));
+    let stale = desk.sends(&format!("{job}/stage"), &[("version", "7"), ("to", "measured")]).await;
+    assert_eq!(stale.status, StatusCode::CONFLICT);
+    assert!(stale.seen().contains("Somebody else changed this job"));
+}
+
+#[tokio::test]
+async fn an_empty_folder_becomes_a_strict_durable_shop() {
+    let shop = Shop::open().await;
+    let read = shop.app.db.read();
+    let loose: Vec<String> = sqlx::query_scalar("SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table' AND strict = 0 AND name NOT LIKE 'sqlite%' AND name <> '_sqlx_migrations'")
+        .fetch_all(read)
+        .await
+        .unwrap();
+    assert!(loose.is_empty(), "{loose:?}");
+    let journal: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(read).await.unwrap();
+    let mut write = shop.app.db.write().await.unwrap();
+    let synchronous: i64 = sqlx::query_scalar("PRAGMA synchronous").fetch_one(&mut *write).await.unwrap();
+    let foreign_keys: i64 = sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(&mut *write).await.unwrap();
+    assert_eq!((journal.as_str(), synchronous, foreign_keys), ("wal", 2, 1));
+    drop(write);
+    assert!(shop.app.db.check().await.unwrap().faults.is_empty());
+    assert!(thumbplane::records::Db::open(shop.folder()).await.unwrap_err().to_string().contains("another Thumbplane"));
+}
+
+#[tokio::test]
+async fn events_and_kept_plans_cannot_be_rewritten() {
+    let shop = Shop::with_story().await;
+    let mut write = shop.app.db.write().await.unwrap();
+    for forbidden in ["UPDATE event SET deed = 'x'", "DELETE FROM event", "UPDATE plan SET output_json = '{}'"] {
+        assert!(sqlx::query(sqlx::AssertSqlSafe(forbidden)).execute(&mut *write).await.is_err(), "{forbidden}");
+    }
+}
+
+#[tokio::test]
+async fn the_story_of_millrace_strings_has_every_stage_and_checks_out() {
+    let shop = Shop::with_story().await;
+    let counts = [shop.count("customer").await, shop.count("instrument").await, shop.count("job").await];
+    assert_eq!(counts, [25, 35, 60]);
+    let stages: i64 =
+        sqlx::query_scalar("SELECT count(DISTINCT stage) FROM job").fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(stages, 9);
+    let families: i64 = sqlx::query_scalar("SELECT count(DISTINCT family) FROM instrument")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(families, 8);
+    let future: i64 = sqlx::query_scalar("SELECT count(*) FROM event WHERE at > ?")
+        .bind(crate::support::MORNING.0)
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(future, 0, "nothing in the story lies ahead");
+    assert!(shop.app.db.check().await.unwrap().faults.is_empty());
+}

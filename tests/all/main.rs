@@ -1,0 +1,15 @@
+//! One binary for all tests of the shop: real database files, the real router, and a real browser.
+
+#![expect(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test that cannot go on says where")]
+
+mod bench;
+mod browser;
+mod command;
+mod customer;
+mod desk;
+mod drawing;
+mod engine;
+mod house;
+mod office;
+mod quantity;
+mod support;

@@ -1,0 +1,262 @@
+//! A shop of its own for each test: a copy of a furnished file, a clock that stands still, the real router.
+
+use std::path::PathBuf;
+use std::sync::OnceLock;
+
+use axum::Router;
+use axum::body::Body;
+use axum::http::{Request, Response, StatusCode, header};
+use scraper::{Html, Selector};
+use tempfile::TempDir;
+use thumbplane::clock::Clock;
+use thumbplane::quantity::Instant;
+use thumbplane::records::staff::{self, Roles};
+use thumbplane::records::{By, Db, Door, StaffId, session};
+use thumbplane::web::{App, Serving};
+use tower::ServiceExt;
+
+/// Wed 14 Oct 2026 10:00 UTC.
+pub(crate) const MORNING: Instant = Instant(1_791_972_000_000_000);
+pub(crate) const HOST: &str = "127.0.0.1:8750";
+
+/// A shop with four people and nothing else.
+pub(crate) struct Shop {
+    pub(crate) app: App,
+    pub(crate) clock: Clock,
+    pub(crate) router: Router,
+    folder: TempDir,
+}
+
+/// Somebody of the shop, signed in.
+pub(crate) struct Person<'a> {
+    shop: &'a Shop,
+    token: Option<String>,
+}
+
+/// What the shop answered.
+pub(crate) struct Answer {
+    pub(crate) status: StatusCode,
+    pub(crate) location: Option<String>,
+    pub(crate) headers: axum::http::HeaderMap,
+    pub(crate) text: String,
+}
+
+struct Template {
+    _folder: TempDir,
+    path: PathBuf,
+}
+
+/// The furnished file, made once a run; copying it takes a millisecond, making it forty.
+fn template() -> &'static PathBuf {
+    static MADE: OnceLock<Template> = OnceLock::new();
+    &MADE
+        .get_or_init(|| {
+            let folder = TempDir::new().unwrap();
+            let path = folder.path().to_owned();
+            let made = path.clone();
+            std::thread::spawn(move || {
+                tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap().block_on(async {
+                    let db = Db::open(&made).await.unwrap();
+                    let mut write = db.write().await.unwrap();
+                    thumbplane::command::furnish(&mut write, MORNING).await.unwrap();
+                    let by = By { staff: None, door: Door::Command, at: MORNING };
+                    for (name, desk, bench, owner) in
+                        [("Mirel", true, false, false), ("Ivo", false, true, false), ("Ottilie", false, false, true)]
+                    {
+                        // nobody signs in with it: sessions are begun directly
+                        let roles = Roles { desk, bench, owner };
+                        staff::add(&mut write, &by, name, roles, "no password").await.unwrap();
+                    }
+                    write.commit().await.unwrap();
+                    db.close().await;
+                });
+            })
+            .join()
+            .unwrap();
+            Template { _folder: folder, path }
+        })
+        .path
+}
+
+impl Shop {
+    pub(crate) async fn open() -> Self {
+        Self::open_as(Serving::default()).await
+    }
+
+    pub(crate) async fn open_as(serving: Serving) -> Self {
+        let folder = TempDir::new().unwrap();
+        std::fs::copy(template().join("thumbplane.db"), folder.path().join("thumbplane.db")).unwrap();
+        let db = Db::open(folder.path()).await.unwrap();
+        let clock = Clock::fixed(MORNING, "Europe/London").unwrap();
+        let app = App::new(db, clock.clone(), serving);
+        let router = thumbplane::web::router::router(app.clone()).unwrap();
+        Self { app, clock, router, folder }
+    }
+
+    /// A shop with the whole story of Millrace Strings.
+    pub(crate) async fn with_story() -> Self {
+        let folder = TempDir::new().unwrap();
+        let db = Db::open(folder.path()).await.unwrap();
+        let clock = Clock::fixed(MORNING, "Europe/London").unwrap();
+        thumbplane::command::fill_demo(&db, &clock).await.unwrap();
+        let app = App::new(db, clock.clone(), Serving::default());
+        let router = thumbplane::web::router::router(app.clone()).unwrap();
+        Self { app, clock, router, folder }
+    }
+
+    pub(crate) fn folder(&self) -> &std::path::Path {
+        self.folder.path()
+    }
+
+    pub(crate) async fn staff_id(&self, name: &str) -> StaffId {
+        staff::all(self.app.db.read()).await.unwrap().into_iter().find(|person| person.name == name).unwrap().id
+    }
+
+    pub(crate) async fn person(&self, name: &str) -> Person<'_> {
+        let id = self.staff_id(name).await;
+        let mut write = self.app.db.write().await.unwrap();
+        let token = session::begin(&mut write, id, "test", self.clock.now()).await.unwrap();
+        write.commit().await.unwrap();
+        Person { shop: self, token: Some(token) }
+    }
+
+    pub(crate) async fn desk(&self) -> Person<'_> {
+        self.person("Mirel").await
+    }
+
+    pub(crate) async fn bench(&self) -> Person<'_> {
+        self.person("Ivo").await
+    }
+
+    pub(crate) async fn owner(&self) -> Person<'_> {
+        self.person("Ottilie").await
+    }
+
+    pub(crate) fn stranger(&self) -> Person<'_> {
+        Person { shop: self, token: None }
+    }
+
+    pub(crate) async fn answer(&self, request: Request<Body>) -> Answer {
+        Answer::of(self.router.clone().oneshot(request).await.unwrap()).await
+    }
+
+    /// How many rows a table holds.
+    pub(crate) async fn count(&self, table: &str) -> i64 {
+        let sql = format!("SELECT count(*) FROM {table}");
+        sqlx::query_scalar(sqlx::AssertSqlSafe(sql)).fetch_one(self.app.db.read()).await.unwrap()
+    }
+}
+
+impl Person<'_> {
+    fn request(&self, method: &str, path: &str) -> axum::http::request::Builder {
+        let request = Request::builder().method(method).uri(path).header(header::HOST, HOST);
+        match &self.token {
+            Some(token) => request.header(header::COOKIE, format!("thumbplane={token}")),
+            None => request,
+        }
+    }
+
+    pub(crate) async fn opens(&self, path: &str) -> Answer {
+        self.shop.answer(self.request("GET", path).body(Body::empty()).unwrap()).await
+    }
+
+    /// Sends a form from one of our own pages.
+    pub(crate) async fn sends(&self, path: &str, fields: &[(&str, &str)]) -> Answer {
+        let body = form_urlencoded::Serializer::new(String::new()).extend_pairs(fields).finish();
+        let request = self
+            .request("POST", path)
+            .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+            .header(header::ORIGIN, format!("http://{HOST}"))
+            .body(Body::from(body))
+            .unwrap();
+        self.shop.answer(request).await
+    }
+
+    pub(crate) async fn sends_raw_get(&self, path: &str, name: &str, value: &str) -> Answer {
+        self.shop.answer(self.request("GET", path).header(name, value).body(Body::empty()).unwrap()).await
+    }
+
+    pub(crate) async fn sends_raw(&self, path: &str, headers: &[(&str, &str)], body: &str) -> Answer {
+        let mut request = self.request("POST", path);
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        self.shop.answer(request.body(Body::from(body.to_owned())).unwrap()).await
+    }
+
+    /// The whole check-in of a new customer with a steel-string; answers the job's page.
+    pub(crate) async fn checks_in(&self, key: &str) -> String {
+        let answer = self.sends("/desk/check-in", &check_in_form(key)).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text);
+        answer.location.unwrap().trim_end_matches("/ticket").to_owned()
+    }
+}
+
+/// What the desk types for a new customer with a steel-string.
+pub(crate) fn check_in_form(key: &str) -> Vec<(&str, &str)> {
+    vec![
+        ("form_key", key),
+        ("name", "Maren Oakhollow"),
+        ("telephone", "01632 960101"),
+        ("email", "maren@oakhollow.example"),
+        ("reach_by", "telephone"),
+        ("reminders", "yes"),
+        ("family", "steel-string"),
+        ("maker", "Thistlewade"),
+        ("model", "OM-2"),
+        ("serial", "TW-4471"),
+        ("complaint", "It buzzes when I dig in,\nmostly low down."),
+        ("style", "medium"),
+        ("brought_with", "hard case, strap"),
+        ("rack", "B3"),
+        ("promised_on", "2026-10-28"),
+        ("mark_side_1", "front"),
+        ("mark_note_1", "dent below the bridge"),
+    ]
+}
+
+impl Answer {
+    async fn of(response: Response<Body>) -> Self {
+        let status = response.status();
+        let headers = response.headers().clone();
+        let location = headers.get(header::LOCATION).map(|value| value.to_str().unwrap().to_owned());
+        let bytes = axum::body::to_bytes(response.into_body(), 16 * 1024 * 1024).await.unwrap();
+        Self { status, location, headers, text: String::from_utf8_lossy(&bytes).into_owned() }
+    }
+
+    pub(crate) fn page(&self) -> Html {
+        Html::parse_document(&self.text)
+    }
+
+    /// The text of every element a selector finds, blanks folded.
+    pub(crate) fn all(&self, selector: &str) -> Vec<String> {
+        let selector = Selector::parse(selector).unwrap();
+        let page = self.page();
+        let texts = page.select(&selector).map(|element| folded(&element.text().collect::<Vec<_>>().join(" ")));
+        texts.collect()
+    }
+
+    pub(crate) fn has(&self, selector: &str) -> bool {
+        self.page().select(&Selector::parse(selector).unwrap()).next().is_some()
+    }
+
+    /// The value of a field as the page shows it.
+    pub(crate) fn value(&self, name: &str) -> String {
+        let page = self.page();
+        let field = Selector::parse(&format!("[name='{name}']")).unwrap();
+        let element = page.select(&field).next().unwrap_or_else(|| panic!("no field {name}"));
+        if element.value().name() == "textarea" {
+            return element.text().collect();
+        }
+        element.value().attr("value").unwrap_or_default().to_owned()
+    }
+
+    /// The whole text a person sees.
+    pub(crate) fn seen(&self) -> String {
+        folded(&self.all("body").join(" "))
+    }
+}
+
+fn folded(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
