@@ -152,10 +152,8 @@ pub fn intonation(input: &IntonationInput) -> Result<IntonationOutput, Problems>
     let with_best_pair = rms(&chain.cents(best_pair));
     let rms_cents = Rms { without: rms(&chain.cents(none)), with_best_pair };
 
-    let answers = [rms_cents.without, with_best_pair, chain.stretch_ratio];
-    let is_string =
-        cents.iter().chain(&answers).all(|number| number.is_finite()) && with_best_pair <= rms_cents.without;
-    let (Some(best_saddle_setback_mm), true) = (best_saddle, is_string) else {
+    // a search that ran away makes things worse, or no number at all
+    let (Some(best_saddle_setback_mm), true) = (best_saddle, with_best_pair <= rms_cents.without) else {
         let mut problems = Problems::default();
         problems.note("/string", "cannot be tuned with these heights and this scale: check pitch, diameter and mass");
         return Err(problems);

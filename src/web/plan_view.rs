@@ -246,6 +246,7 @@ fn expected(forecast: &Forecast, names: &[String]) -> Vec<(String, String)> {
     rows.collect()
 }
 
+/// Two decimals; the table's caption says mm.
 fn mm(value: f64) -> String {
-    format!("{value:.2} mm")
+    format!("{value:.2}")
 }

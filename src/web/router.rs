@@ -1,6 +1,6 @@
 //! Every URL in one table, grouped by door, with who may use it.
 //!
-//! The table is the enforcement: [`super::access::guard`] stands before each row. A test walks it.
+//! The table is the enforcement: The guard of `access.rs` stands before each row. A test walks it.
 
 use std::time::Duration;
 

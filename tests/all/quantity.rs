@@ -63,7 +63,7 @@ fn a_length_is_shown_in_both_systems() {
 fn a_height_that_cannot_be_meant_is_questioned_with_the_likely_meaning() {
     let asked = question(Micrometres(175_000), Place::HeightAt12th, LengthUnit::Millimetre).unwrap();
     assert_eq!(asked.likely, Some(Micrometres(1750)));
-    assert!(asked.words.contains("175 mm cannot be a height at the 12th fret"), "{}", asked.words);
+    assert!(asked.words.contains("175 mm (6.890 in) cannot be a height at the 12th fret"), "{}", asked.words);
     assert!(asked.words.contains("Did you mean 1.75 mm"), "{}", asked.words);
     // inches typed as mm: .070 is 1.778 mm
     let asked = question(Micrometres(70), Place::HeightAt12th, LengthUnit::Millimetre).unwrap();

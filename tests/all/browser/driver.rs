@@ -61,12 +61,6 @@ impl Browser {
         field.send_keys(text).await.unwrap();
     }
 
-    /// Sets a date field as its picker does.
-    pub(crate) async fn sets(&self, selector: &str, value: &str) {
-        let script = "document.querySelector(arguments[0]).value = arguments[1]";
-        self.page.execute(script, vec![selector.into(), value.into()]).await.unwrap();
-    }
-
     pub(crate) async fn finds(&self, selector: &str) -> WebElement {
         self.page.query(By::Css(selector)).first().await.unwrap_or_else(|cause| panic!("{selector}: {cause}"))
     }

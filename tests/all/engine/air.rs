@@ -73,8 +73,9 @@ fn movement(temperature_c: f64, from: f64, to: f64, species: &str, grain: &str, 
     answer("air", &case)["target"].clone()
 }
 
-/// Coefficients of Table 13-5, eq. 13-2. The last row ends at 5.4 % moisture, outside 6 to 14 %, and
-/// goes by eq. 13-3 (its form from memory) with a shrinkage of 4.3 %; eq. 13-2 would give −2.305.
+/// Coefficients of Table 13-5, eq. 13-2. The last three rows touch 5.4 % moisture, outside 6 to 14 %,
+/// and go by eq. 13-3 (its form from memory) with shrinkages of 4.3 and 2.4 %, fibre saturation 30 and
+/// 22 %; eq. 13-2 would give −2.305 for the first of them.
 #[test]
 fn boards_move_as_the_handbook_says() {
     let rows = [
@@ -86,6 +87,8 @@ fn boards_move_as_the_handbook_says() {
         (21.0, 45.0, 35.0, "sitka spruce", "radial", 380.0, -0.853),
         (20.0, 45.0, 60.0, "sitka spruce", "radial", 400.0, 1.489),
         (20.0, 50.0, 25.0, "sitka spruce", "radial", 400.0, -2.3011),
+        (20.0, 25.0, 50.0, "sitka spruce", "radial", 400.0, 2.3144),
+        (20.0, 50.0, 25.0, "western redcedar", "radial", 400.0, -1.7233),
     ];
     for (temperature, from, to, species, grain, width, expected) in rows {
         let target = movement(temperature, from, to, species, grain, width);
@@ -111,6 +114,16 @@ fn movement_coefficients_follow_from_shrinkage() {
     close(coefficient_from_shrinkage(7.8, 30.0), 0.002_74, 0.000_006);
     close(coefficient_from_shrinkage(2.4, 22.0), 0.001_11, 0.000_006);
     close(coefficient_from_shrinkage(5.0, 22.0), 0.002_34, 0.000_006);
+}
+
+#[test]
+fn wood_that_is_saturated_swells_no_more() {
+    let to = |rh_percent: f64| {
+        number(&movement(20.0, 50.0, rh_percent, "western redcedar", "tangential", 400.0), "/movement_mm/0")
+    };
+    assert!(moisture_content_percent(20.0, 99.0) > 22.0);
+    close(to(99.0), to(100.0), 0.0);
+    assert!(to(90.0) < to(99.0));
 }
 
 #[test]

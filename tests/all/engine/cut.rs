@@ -200,3 +200,31 @@ fn a_crowned_excess_leaves_a_crown_to_shape_on_top() {
     }
     assert!(numbers(&worked, "/raise").is_empty());
 }
+
+/// Where several straight cuts take equally much, the one that tilts least is told.
+#[test]
+fn of_equal_cuts_the_foot_takes_the_flattest() {
+    let three = |actions: [f64; 3], treble_showing: f64| {
+        let strings: Vec<Value> = [0, 10, 20]
+            .iter()
+            .zip(actions)
+            .map(|(position, action)| {
+                json!({"position_mm": position, "action_12_mm": action, "target_mm": 2, "standard_uncertainty_mm": 0.01})
+            })
+            .collect();
+        answer(
+            "cut",
+            &json!({"place": "saddle", "scale_mm": 648, "strings": strings,
+                "showing_mm": {"treble": treble_showing, "bass": 5}, "least_showing_mm": 1}),
+        )
+    };
+    // only the middle string binds: any tilt through it takes the same
+    let worked = three([3.0, 2.2, 3.0], 5.0);
+    close(number(&worked, "/foot/treble_mm"), 0.4, 1e-9);
+    close(number(&worked, "/foot/bass_mm"), 0.4, 1e-9);
+    // string 1, or what its end of the saddle can lose, forbids the level one
+    for worked in [three([2.1, 2.2, 3.0], 5.0), three([2.5, 2.2, 2.35], 1.2)] {
+        close(number(&worked, "/foot/treble_mm"), 0.2, 1e-9);
+        close(number(&worked, "/foot/bass_mm"), 0.6, 1e-9);
+    }
+}

@@ -4,6 +4,7 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 use thumbplane::calc::{NAMES, calc};
 use thumbplane::setup::air::{Grain, moisture_content_percent};
+use thumbplane::setup::intonation::{Chain, IntonationInput, SetBacks};
 
 use super::contract::good;
 use super::{answer, number, numbers};
@@ -158,6 +159,11 @@ proptest! {
         if let Ok(answer) = calc("intonation", case.to_string().as_bytes()) {
             prop_assert_eq!(first_stray_null(&answer, ""), None);
             prop_assert!(number(&answer, "/rms_cents/with_best_pair") <= number(&answer, "/rms_cents/without"));
+            let input: IntonationInput = serde_json::from_value(case).expect("it was accepted");
+            let chain = Chain::new(&IntonationInput { frets: 12, ..input }, 0.0).expect("it was accepted");
+            let saddle_setback_mm = number(&answer, "/best_saddle_setback_mm");
+            let twelfth = chain.cents(SetBacks { saddle_setback_mm, nut_setback_mm: 0.0 })[11];
+            prop_assert!(twelfth.abs() < 1e-6, "{twelfth} cents at {saddle_setback_mm} mm");
         }
     }
 }
