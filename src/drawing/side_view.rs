@@ -104,12 +104,12 @@ pub fn side_view(view: &SideView) -> String {
         saddle = short(x(view.scale_mm)),
     ));
     drawn.push_str(&format!(
-        r#"<text class="side-label" x="{}" y="{}">nut</text><text class="side-label" x="{}" y="{}" text-anchor="end">saddle</text><text class="side-label" x="{}" y="16" text-anchor="end">heights {EXAGGERATION}× the lengths</text></svg>"#,
+        r#"<text class="side-label" x="{}" y="{}">nut</text><text class="side-label" x="{}" y="{}" text-anchor="end">saddle</text><text class="side-label" x="{}" y="16">heights {EXAGGERATION}× the lengths</text></svg>"#,
         short(LEFT),
         short(below + 32.0),
         short(WIDTH - LEFT),
         short(below + 16.0),
-        short(WIDTH - LEFT),
+        short(LEFT),
     ));
     drawn
 }

@@ -43,6 +43,7 @@ pub fn plan(input: &PlanInput, house: &HouseTargets) -> Result<PlanOutput, Probl
     wood::look(&bench, &mut walk);
     structure::look(&bench, &mut walk);
     simple_causes::look(&bench, &mut walk);
+    symptoms::sharp_everywhere(&bench, &mut walk);
     relief::look(&bench, &mut walk);
     nut::look(&bench, &mut walk)?;
     saddle::look(&bench, &mut walk)?;

@@ -108,6 +108,7 @@ impl Visit {
             }),
             search: self.may_act_as(Role::Desk),
             bench: self.path.starts_with("/bench"),
+            path: self.path.clone(),
             demo: self.app.serving.demo,
         }
     }
@@ -148,6 +149,8 @@ pub struct Layout {
     pub search: bool,
     /// Bench pages are larger.
     pub bench: bool,
+    /// Where the page lies.
+    pub path: String,
     /// The throw-away demo.
     pub demo: bool,
 }
@@ -167,6 +170,7 @@ impl Layout {
             warning: None,
             search: false,
             bench: false,
+            path: String::new(),
             demo: app.serving.demo,
         }
     }

@@ -12,6 +12,7 @@ mod frame;
 mod frets;
 mod intonation;
 mod laws;
+mod plan;
 mod promise;
 mod reading;
 mod tension;

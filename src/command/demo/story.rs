@@ -412,8 +412,7 @@ fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
     for ((number, _), place) in (1_i64..).zip(&entry.strings).zip((0_u32..).map(f64::from)) {
         let between = |ends: [f64; 2]| ends[0] + (ends[1] - ends[0]) * place / gaps;
         let (action, gap) = (between(measured.action), between(measured.gap));
-        let share = frame.position_mm(1) / frame.position_mm(3);
-        let nut = (gap + frame.top_mm(1) - frame.top_mm(3) * share) / (1.0 - share);
+        let nut = frame.nut_from_gap_mm(gap);
         let slope = (action + frame.top_mm(12) - nut) / frame.position_mm(12);
         push(ReadingKind::Height12, number, action);
         push(ReadingKind::Height1, number, nut + slope * frame.position_mm(1) - frame.top_mm(1));

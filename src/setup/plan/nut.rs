@@ -135,10 +135,7 @@ fn most_removal(bench: &Bench<'_>, place: usize) -> Option<f64> {
     let frame = &bench.frame;
     let scale = frame.scale_mm();
     let nut_mm = match (string.gap, string.first) {
-        (Some(gap), _) => {
-            let share = frame.position_mm(1) / frame.position_mm(3);
-            (gap.value + frame.top_mm(1) - frame.top_mm(3) * share) / (1.0 - share)
-        }
+        (Some(gap), _) => frame.nut_from_gap_mm(gap.value),
         (None, Some(first)) => frame.string(first.value, action).nut_mm,
         (None, None) => return None,
     };
@@ -236,7 +233,7 @@ fn disagreements(bench: &Bench<'_>, walk: &mut Walk) {
             continue;
         };
         let nut_mm = frame.string(first.value, action.value).nut_mm;
-        let expected = nut_mm * (1.0 - share) + frame.top_mm(3) * share - frame.top_mm(1);
+        let expected = frame.gap_at_1_stopped_at_3_mm(nut_mm);
         // the nut's height follows the first reading nearly whole and the 12th by a little
         let by_first = (1.0 - share) * x_12 / (x_12 - x_1);
         let by_action = (1.0 - share) * x_1 / (x_12 - x_1);

@@ -11,9 +11,6 @@ pub(super) fn weigh(bench: &Bench<'_>, walk: &mut Walk) {
     for key in [ObservationKey::Buzz, ObservationKey::Choke] {
         buzzes(bench, walk, key);
     }
-    if bench.has(ObservationKey::SharpEverywhere) {
-        sharp_everywhere(bench, walk);
-    }
     if bench.has(ObservationKey::SharpLowFrets) {
         sharp_low_frets(bench, walk);
     }
@@ -168,7 +165,11 @@ fn everywhere(walk: &Walk) -> Vec<Weighed> {
     ]
 }
 
-fn sharp_everywhere(bench: &Bench<'_>, walk: &mut Walk) {
+/// A nut or saddle put back the wrong way round reads as an intonation fault: looked at before anything is filed.
+pub(super) fn sharp_everywhere(bench: &Bench<'_>, walk: &mut Walk) {
+    if !bench.has(ObservationKey::SharpEverywhere) {
+        return;
+    }
     let of = |key: &'static str, what: &str, doubt| Weighed {
         key,
         reason: format!("Sharp everywhere since a string change: the {what} went back the wrong way round."),

@@ -6,7 +6,7 @@ use sqlx::SqliteConnection;
 use super::grid::{self, Cell, GridRow};
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
-use crate::records::instrument::{self, Instrument};
+use crate::records::instrument::{self, Instrument, InstrumentEntry};
 use crate::records::job::{self, Job};
 use crate::records::observation::{self, Observation};
 use crate::records::plan as kept;
@@ -16,7 +16,10 @@ use crate::records::tool::{Tool, tools};
 use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{JobId, service, staff};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
-use crate::setup::plan::{HouseTargets, ObservationKey, PlanInput, PlanOutput, Proof, ProofState, plan, prove};
+use crate::setup::frame::{Board, Frame};
+use crate::setup::plan::{
+    Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Proof, ProofState, Severity, plan, prove,
+};
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
 use crate::web::plan_view::PlanView;
@@ -195,7 +198,7 @@ impl Bench {
             [(1, "treble", targets.action_12_treble_mm), (last, "bass", targets.action_12_bass_mm)]
         {
             let (Some(first), Some(action)) = (
-                set.mean(ReadingKind::Height1, number).or_else(|| nut_from_gap(set, number)),
+                set.mean(ReadingKind::Height1, number).or_else(|| first_fret_from_gap(entry, set, number)),
                 set.mean(ReadingKind::Height12, number),
             ) else {
                 continue;
@@ -218,7 +221,8 @@ impl Bench {
         let heights: Option<Vec<StringHeights>> = (1_i64..)
             .zip(&entry.strings)
             .map(|(number, _)| {
-                let first_fret_mm = set.mean(ReadingKind::Height1, number).or_else(|| nut_from_gap(set, number))?;
+                let first_fret_mm =
+                    set.mean(ReadingKind::Height1, number).or_else(|| first_fret_from_gap(entry, set, number))?;
                 Some(StringHeights { first_fret_mm, action_12_mm: set.mean(ReadingKind::Height12, number)? })
             })
             .collect();
@@ -236,14 +240,19 @@ impl Bench {
     }
 }
 
-/// Where only the stopped gap was read, the open height over the 1st follows from similar triangles and
-/// the saddle's share at the 1st fret (relief left out: a drawing, not an amount).
-fn nut_from_gap(set: &ReadingSet, number: i64) -> Option<f64> {
+/// Where only the stopped gap was read, the open height over the 1st follows from the frame.
+fn first_fret_from_gap(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
     let gap = set.mean(ReadingKind::Gap1Stopped3, number)?;
     let action = set.mean(ReadingKind::Height12, number)?;
-    let x = |fret| crate::setup::frame::fret_position_mm(1.0, fret);
-    let nut = gap / (1.0 - x(1) / x(3));
-    Some(nut + (action - nut) * x(1) / x(12))
+    let board = Board {
+        body_fret: usize::try_from(entry.body_fret).ok(),
+        relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
+        ..Board::default()
+    };
+    let frame = Frame::new(entry.scale.mm(), usize::try_from(entry.frets).ok()?, &board);
+    let nut = frame.nut_from_gap_mm(gap);
+    let rise = (action + frame.top_mm(12) - nut) / frame.position_mm(12);
+    Some(nut + rise * frame.position_mm(1) - frame.top_mm(1))
 }
 
 /// `GET /bench/jobs/{id}`
@@ -263,7 +272,9 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
     let services = service::all(reading_side).await?;
     let mut proposals = Vec::new();
     if let Some((_, _, output)) = &planned {
-        for finding in &output.findings {
+        // a stop is mended before anything else is offered: what it hides may be gone by then
+        let offered = |finding: &&Finding| !output.stopped || finding.severity == Severity::Stop;
+        for finding in output.findings.iter().filter(offered) {
             let Some(service) = finding
                 .service
                 .as_ref()
