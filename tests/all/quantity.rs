@@ -96,7 +96,9 @@ proptest! {
 #[test]
 fn tax_follows_the_chosen_rounding_and_level() {
     // worked by hand; that method and level are for national law: EU Court of Justice, C-484/06 and C-302/07
-    let cases: &[(&[i64], i64, [(i64, i64); 3])] = &[
+    /// Prices, rate, and tax per line and on the total for half-up, half-even and down.
+    type Case<'a> = (&'a [i64], i64, [(i64, i64); 3]);
+    let cases: &[Case<'_>] = &[
         (&[1050, 1050, 1050], 5_000, [(159, 158), (156, 158), (156, 157)]),
         (&[333, 333, 333], 10_000, [(99, 100), (99, 100), (99, 99)]),
         (&[995, 1005, 2495], 8_250, [(371, 371), (371, 371), (369, 370)]),

@@ -7,14 +7,13 @@ use super::{answer, close, faults, number};
 
 /// A steel-string with three repeats of every reading: heights at the 12th from treble to bass, one gap, relief.
 fn steel(action: [f64; 2], gap: f64, relief: f64, showing: [f64; 2]) -> Value {
-    guitar("steel-string", "two-way", [645.0, 20.0, 14.0], 6, action, gap, relief, Some(showing))
+    guitar("steel-string", "two-way", (645.0, 20, 14), 6, action, gap, relief, Some(showing))
 }
 
-#[expect(clippy::too_many_arguments, reason = "a bench has that many readings")]
 fn guitar(
     family: &str,
     rod: &str,
-    [scale, frets, body]: [f64; 3],
+    (scale, frets, body): (f64, u32, u32),
     strings: u32,
     action: [f64; 2],
     gap: f64,
@@ -33,7 +32,7 @@ fn guitar(
         readings["saddle_showing_mm"] = json!({"treble": [treble], "bass": [bass]});
     }
     json!({
-        "instrument": {"family": family, "scale_mm": scale, "frets": frets as u32, "body_fret": body as u32, "truss_rod": rod,
+        "instrument": {"family": family, "scale_mm": scale, "frets": frets, "body_fret": body, "truss_rod": rod,
                        "strings": vec![json!({}); strings as usize]},
         "style": "medium",
         "air": {"temperature_c": 20, "rh_percent": 48},
@@ -106,7 +105,7 @@ fn at_the_end_of_its_saddle_a_cut_becomes_an_offer() {
 
 #[test]
 fn a_dry_classical_recovers_before_anything_is_cut() {
-    let mut case = guitar("classical", "none", [650.0, 19.0, 12.0], 6, [3.8, 4.4], 0.1, 0.12, Some([3.4, 4.2]));
+    let mut case = guitar("classical", "none", (650.0, 19, 12), 6, [3.8, 4.4], 0.1, 0.12, Some([3.4, 4.2]));
     case["air"]["rh_percent"] = json!(30);
     let plan = answer("plan", &case);
     assert_eq!(findings(&plan)[0], pair("air-dry", "stop"));
@@ -123,7 +122,7 @@ fn a_dry_classical_recovers_before_anything_is_cut() {
 
 #[test]
 fn a_bass_with_too_much_relief_turns_the_rod_first_and_forecasts_a_range() {
-    let case = guitar("bass", "two-way", [864.0, 20.0, 17.0], 4, [2.9, 3.4], 0.09, 0.7, None);
+    let case = guitar("bass", "two-way", (864.0, 20, 17), 4, [2.9, 3.4], 0.09, 0.7, None);
     let plan = answer("plan", &case);
     assert_eq!(steps(&plan)[..2], [pair("relief-too-much", "now"), pair("saddle-high", "after-measuring-again")]);
     assert!(!has_cut(&plan));
@@ -185,7 +184,7 @@ fn structure_ends_cutting_whatever_the_readings_say() {
 #[test]
 fn a_back_bow_is_a_stop_unless_the_rod_works_both_ways() {
     for (rod, stops) in [("none", true), ("one-way", true), ("two-way", false)] {
-        let case = guitar("steel-string", rod, [645.0, 20.0, 14.0], 6, [1.9, 2.3], 0.07, -0.2, Some([3.6, 4.4]));
+        let case = guitar("steel-string", rod, (645.0, 20, 14), 6, [1.9, 2.3], 0.07, -0.2, Some([3.6, 4.4]));
         let plan = answer("plan", &case);
         assert_eq!(plan["stopped"], json!(stops), "{rod}");
         assert_eq!(findings(&plan).contains(&pair("back-bow", "stop")), stops, "{rod}");
