@@ -61,11 +61,15 @@ pub(super) fn once(form: &Typed, last: Option<&ReadingSet>, unit: LengthUnit) ->
 fn cell(kind: ReadingKind, string: i64, name: &str, form: &Typed, last: Option<&ReadingSet>, unit: LengthUnit) -> Cell {
     let field = field(kind, string);
     let label = if name.is_empty() { capitalized(kind.spoken()) } else { format!("String {name}, {}", kind.spoken()) };
-    let last = mean_words(last, kind, string, unit);
+    let read = |unit| mean_words(last, kind, string, unit);
+    let both = match kind {
+        ReadingKind::Cents12 => read(unit),
+        _ => format!("{} · {}", read(LengthUnit::Millimetre), read(LengthUnit::Inch)),
+    };
     Cell {
         typed: form.value(&field).to_owned(),
         error: form.error(&field).map(str::to_owned),
-        last: if last == "–" { String::new() } else { last },
+        last: if read(unit) == "–" { String::new() } else { both },
         label,
         field,
     }

@@ -42,6 +42,8 @@ struct JobPage {
     proposed: bool,
     services: Vec<Service>,
     quotes: Vec<QuoteRow>,
+    /// The page of the quote that waits for an answer.
+    unanswered: Option<String>,
     money: MoneySeen,
     moves: Vec<MoveButton>,
     back_moves: Vec<MoveButton>,
@@ -156,6 +158,10 @@ async fn job_page(visit: &Visit, id: JobId) -> Result<JobPage> {
             })
             .collect(),
         services: service::all(reading).await?.into_iter().filter(|service| service.active).collect(),
+        unanswered: quotes
+            .iter()
+            .find(|quote| quote.answer.is_none())
+            .map(|quote| format!("/desk/quotes/{}", quote.id)),
         quotes: quotes
             .into_iter()
             .map(|quote| QuoteRow {
