@@ -7,6 +7,7 @@
 mod column;
 mod database;
 mod link;
+mod person;
 
 pub mod care;
 pub mod condition;

@@ -15,6 +15,7 @@ pub mod serve;
 
 mod account;
 mod cross_site;
+mod failure;
 mod headers;
 mod health;
 mod home;

@@ -2,7 +2,7 @@
 
 use data_encoding::BASE64URL_NOPAD;
 
-use super::staff::{Roles, Staff};
+use super::person::{Roles, Staff};
 use super::{Error, Result, StaffId, Writing, link};
 use crate::quantity::Instant;
 

@@ -1,10 +1,8 @@
 //! The people who work here: names, roles, passwords, and the throttle on guessing.
 
-use serde::Serialize;
-
-use super::column::words;
 use super::event::{self, By};
 use super::fold::{canonical, folded};
+pub use super::person::{Role, Roles, Staff};
 use super::{Error, Result, StaffId, Writing, password};
 use crate::quantity::Instant;
 
@@ -12,62 +10,6 @@ use crate::quantity::Instant;
 const FREE_TRIES: i64 = 5;
 /// The longest pause after wrong guesses: nobody can lock the owner out for long.
 const LONGEST_PAUSE_SECONDS: i64 = 300;
-
-words! {
-    /// What somebody may do. One person can have several.
-    Role {
-        /// Checks in, quotes, takes money, hands over.
-        Desk = "desk" => "front desk",
-        /// Measures and works.
-        Bench = "bench" => "bench",
-        /// Everything, and the shop's settings.
-        Owner = "owner" => "owner",
-    }
-}
-
-/// The roles of one person.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub struct Roles {
-    /// Front desk.
-    pub desk: bool,
-    /// Bench.
-    pub bench: bool,
-    /// Owner.
-    pub owner: bool,
-}
-
-impl Roles {
-    /// Whether the person may act as `role`. An owner may act as anybody.
-    pub fn may_act_as(self, role: Role) -> bool {
-        self.owner
-            || match role {
-                Role::Desk => self.desk,
-                Role::Bench => self.bench,
-                Role::Owner => false,
-            }
-    }
-
-    /// The roles in words.
-    pub fn spoken(self) -> String {
-        let held = [(self.desk, Role::Desk), (self.bench, Role::Bench), (self.owner, Role::Owner)];
-        held.iter().filter(|(has, _)| *has).map(|(_, role)| role.spoken()).collect::<Vec<_>>().join(", ")
-    }
-}
-
-/// A member of staff. The password hash stays in the file.
-#[derive(Debug, Clone, Serialize)]
-pub struct Staff {
-    /// Key.
-    pub id: StaffId,
-    /// The name they sign in with.
-    pub name: String,
-    /// What they may do.
-    pub roles: Roles,
-    /// Whether they may sign in.
-    pub active: bool,
-    /// For optimistic locking.
-    pub version: i64,
-}
 
 struct Row {
     id: StaffId,

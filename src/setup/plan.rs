@@ -5,6 +5,7 @@
 
 mod bench;
 mod cautions;
+mod families;
 mod finishing;
 mod fretwork;
 mod intonation;
@@ -21,12 +22,12 @@ mod walk;
 mod wood;
 
 pub use cautions::caution;
+pub use families::{PlanFamily, PlanStyle};
 pub use proof::{Proof, ProofState, prove};
 pub use targets::{HouseTargets, Targets, TargetsGiven};
 pub use types::{
-    Cause, Finding, Forecast, ObservationKey, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation,
-    PlanOutput, PlanRod, PlanString, PlanStyle, PlanTool, Range, Readings, SaddleShowing, Severity, Step, StepState,
-    StringReadings,
+    Cause, Finding, Forecast, ObservationKey, PlanAir, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,
+    PlanString, PlanTool, Range, Readings, SaddleShowing, Severity, Step, StepState, StringReadings,
 };
 
 use crate::problem::Problems;

@@ -23,7 +23,9 @@ use tracing::Span;
 use super::access::{Access, guard};
 use super::app::App;
 use super::error::Error;
-use super::{account, assets, bench, cross_site, customer, desk, error, headers, health, home, office, page, sign_in};
+use super::{
+    account, assets, bench, cross_site, customer, desk, failure, headers, health, home, office, page, sign_in,
+};
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 const LONGEST_REQUEST: Duration = Duration::from_secs(30);
@@ -165,7 +167,7 @@ pub fn router(app: App) -> Result<Router, ConfigError> {
         .layer(PropagateRequestIdLayer::new(REQUEST_ID))
         .layer(from_fn_with_state(app.clone(), headers::on_every_answer))
         .layer(CompressionLayer::new())
-        .layer(from_fn_with_state(app.clone(), error::as_page))
+        .layer(from_fn_with_state(app.clone(), failure::as_page))
         .layer(CatchPanicLayer::custom(panicked))
         .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, LONGEST_REQUEST))
         .layer(same_site)

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::types::{PlanFamily, PlanStyle};
+use super::families::{PlanFamily, PlanStyle};
 use crate::problem::Problems;
 
 macro_rules! targets {

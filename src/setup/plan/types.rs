@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::families::{PlanFamily, PlanStyle};
 use super::targets::TargetsGiven;
 use crate::setup::cut::CutOutput;
 use crate::setup::tension::Material;
@@ -53,21 +54,6 @@ pub struct PlanInstrument {
     pub strings: Vec<PlanString>,
 }
 
-/// Families.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-#[expect(missing_docs, reason = "the names say it")]
-pub enum PlanFamily {
-    SteelString,
-    Classical,
-    Electric,
-    Bass,
-    Ukulele,
-    Mandolin,
-    Banjo,
-    Other,
-}
-
 /// Truss rods.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -78,16 +64,6 @@ pub enum PlanRod {
     OneWay,
     /// Works both ways.
     TwoWay,
-}
-
-/// Playing styles.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-#[expect(missing_docs, reason = "the names say it")]
-pub enum PlanStyle {
-    Light,
-    Medium,
-    Strong,
 }
 
 /// One string. Everything is optional: heights alone make a plan.
