@@ -118,6 +118,13 @@ pub async fn check_in(
         }
         Which::New(new) => instrument::add(&mut *on, by, customer, form_key, new).await?,
     };
+    let open =
+        sqlx::query_scalar!("SELECT number FROM job WHERE instrument_id = ? AND is_open = 1 LIMIT 1", instrument)
+            .fetch_optional(&mut *on)
+            .await?;
+    if let Some(number) = open {
+        return Err(Error::refused(format!("This instrument is in the house already, as {number}.")));
+    }
     let earlier = sqlx::query_scalar!(
         r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
         instrument,

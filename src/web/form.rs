@@ -7,8 +7,8 @@ use std::str::FromStr;
 
 use axum::body::to_bytes;
 use axum::extract::{FromRequest, FromRequestParts, Request};
-use axum::http::header;
 use axum::http::request::Parts;
+use axum::http::{StatusCode, header};
 use serde::de::DeserializeOwned;
 use time::Date;
 use uuid::Uuid;
@@ -16,6 +16,7 @@ use uuid::Uuid;
 use super::app::App;
 use super::error::{Error, Result};
 use crate::quantity::{Currency, LengthUnit, Micrometres, Money, parse_day};
+use crate::records;
 
 /// No form of ours is larger; photographs have a route of their own.
 const LARGEST_FORM: usize = 256 * 1024;
@@ -134,6 +135,37 @@ impl Typed {
     /// Notes a problem at a field.
     pub fn refuse(&mut self, name: &str, message: impl Into<String>) {
         self.problems.push(Problem { field: name.to_owned(), message: message.into() });
+    }
+
+    /// This form with what was typed over it, and its problems: a page of several forms comes back whole.
+    #[must_use]
+    pub fn under(mut self, typed: Self) -> Self {
+        self.pairs.retain(|(name, _)| !typed.pairs.iter().any(|(over, _)| over == name));
+        self.pairs.extend(typed.pairs);
+        Self { pairs: self.pairs, problems: typed.problems, theirs: typed.theirs }
+    }
+
+    /// Notes at a field what the books would not do, and answers the status to show the form with.
+    ///
+    /// # Errors
+    /// What has nothing to do with what was typed.
+    pub fn note(&mut self, name: &str, error: records::Error) -> Result<StatusCode> {
+        match error {
+            records::Error::Refused(words) => {
+                self.refuse(name, words);
+                Ok(StatusCode::UNPROCESSABLE_ENTITY)
+            }
+            records::Error::ChangedMeanwhile(what) => {
+                self.refuse(
+                    name,
+                    format!(
+                        "Somebody else changed this {what} meanwhile. Look at what stands now, then send it again."
+                    ),
+                );
+                Ok(StatusCode::CONFLICT)
+            }
+            other => Err(other.into()),
+        }
     }
 
     /// The key that makes a second press harmless.

@@ -148,3 +148,9 @@ impl Shop {
         }
     }
 }
+
+/// What a job that was set aside, or taken up again, is told.
+pub(crate) fn wait_words(waiting_for: Option<WaitingFor>) -> String {
+    waiting_for
+        .map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."))
+}

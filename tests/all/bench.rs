@@ -170,10 +170,13 @@ async fn work_starts_only_on_what_was_agreed_or_what_the_owner_allows() {
     assert_eq!(early.status, StatusCode::CONFLICT);
     assert!(early.seen().contains("the customer has not agreed"), "{}", early.seen());
     let desk_path = job.replace("/bench/", "/desk/");
-    let by_bench = ivo.sends(&format!("{desk_path}/work/{}/overrule", lines[0]), &[("reason", "x")]).await;
+    let by_bench = ivo.sends(&format!("{desk_path}/work/{}/overrule", lines[0]), &[("overrule_reason", "x")]).await;
     assert_eq!(by_bench.status, StatusCode::FORBIDDEN);
     let allowed = owner
-        .sends(&format!("{desk_path}/work/{}/overrule", lines[0]), &[("reason", "Old friend, on the phone abroad.")])
+        .sends(
+            &format!("{desk_path}/work/{}/overrule", lines[0]),
+            &[("overrule_reason", "Old friend, on the phone abroad.")],
+        )
         .await;
     assert_eq!(allowed.status, StatusCode::SEE_OTHER);
     let now = ivo.sends(&format!("{job}/work/{}/done", lines[0]), &[("result", "took off 0.6")]).await;

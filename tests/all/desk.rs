@@ -105,6 +105,19 @@ async fn a_known_instrument_comes_back_linked_to_its_earlier_job() {
     let choice = scraper::Selector::parse("input[name=instrument]").unwrap();
     let known = page.page().select(&choice).next().unwrap().value().attr("value").unwrap().to_owned();
     let customer = page.value("customer");
+    let job_page = desk.opens("/desk/search?q=26-0001").await.location.unwrap();
+    let still_here = [
+        ("form_key", "too-early"),
+        ("customer", customer.as_str()),
+        ("instrument", known.as_str()),
+        ("complaint", "Again."),
+        ("style", "light"),
+    ];
+    let refused = desk.sends("/desk/check-in", &still_here).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.seen().contains("in the house already, as 26-0001"), "{}", refused.seen());
+    let home = [("version", "1"), ("to", "closed-unrepaired"), ("reason", "Changed her mind.")];
+    assert_eq!(desk.sends(&format!("{job_page}/stage"), &home).await.status, StatusCode::SEE_OTHER);
     let form = [
         ("form_key", "second"),
         ("customer", customer.as_str()),

@@ -11,7 +11,7 @@ async fn the_shop_keeps_an_owner_who_can_sign_in() {
     let id = shop.staff_id("Ottilie").await;
     let demoted =
         owner.sends(&format!("/office/staff/{id}"), &[("version", "1"), ("role", "desk"), ("active", "yes")]).await;
-    assert_eq!(demoted.status, StatusCode::CONFLICT);
+    assert_eq!(demoted.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(demoted.seen().contains("at least one owner"));
     assert_eq!(owner.opens("/office").await.status, StatusCode::OK);
 }

@@ -267,7 +267,8 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
     let lines = work::of_job(reading_side, bench.job.id).await?;
     let planned = bench.plan();
     let last = bench.sets.last();
-    let form = typed.unwrap_or_else(|| fresh_form(&bench, &lines, planned.as_ref().map(|(_, _, output)| output)));
+    let form =
+        fresh_form(&bench, &lines, planned.as_ref().map(|(_, _, output)| output)).under(typed.unwrap_or_default());
     let names = string_names(&bench.instrument.entry);
     let services = service::all(reading_side).await?;
     let mut proposals = Vec::new();

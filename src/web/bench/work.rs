@@ -1,11 +1,13 @@
 //! `/bench/jobs/{id}/…`: lines proposed from findings, ticked off, and the job moved on.
 
+use super::job::{Bench, bench_page};
 use crate::records::service;
 use crate::records::stage::{Stage, WaitingFor};
 use crate::records::work::{self, Proposal};
 use crate::records::{Door, JobId, WorkLineId, job};
 use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Visit, see};
+use crate::web::page::{Visit, page_with, see};
+use crate::web::words::wait_words;
 use crate::web::{Error, Result};
 
 /// `POST /bench/jobs/{id}/take-on`
@@ -69,20 +71,24 @@ pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, form: Ty
     let to: Stage =
         form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
     let mut write = visit.app.db.write().await?;
-    job::press_move(&mut write, &visit.by(Door::Bench), visit.today(), id, form.version()?, to, form.value("reason"))
-        .await?;
+    // the bench presses forward moves only: they need no reason
+    job::press_move(&mut write, &visit.by(Door::Bench), visit.today(), id, form.version()?, to, "").await?;
     write.commit().await?;
     see(&visit, &format!("/bench/jobs/{id}"), &format!("Now {to}."))
 }
 
 /// `POST /bench/jobs/{id}/wait`
-pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
     let waiting_for: Option<WaitingFor> = form.value("waiting_for").parse().ok();
+    let reason = form.line("wait_reason", LINE);
+    let waiting = waiting_for.map(|waiting_for| (waiting_for, reason.as_str()));
     let mut write = visit.app.db.write().await?;
-    let waiting = waiting_for.map(|waiting_for| (waiting_for, form.value("reason")));
-    job::wait(&mut write, &visit.by(Door::Bench), id, form.version()?, waiting).await?;
+    if let Err(error) = job::wait(&mut write, &visit.by(Door::Bench), id, form.version()?, waiting).await {
+        drop(write);
+        let status = form.note("wait_reason", error)?;
+        let bench = Bench::read(&visit, id).await?;
+        return page_with(status, &bench_page(&visit, bench, Some(form)).await?);
+    }
     write.commit().await?;
-    let words = waiting_for
-        .map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."));
-    see(&visit, &format!("/bench/jobs/{id}"), &words)
+    see(&visit, &format!("/bench/jobs/{id}"), &wait_words(waiting_for))
 }

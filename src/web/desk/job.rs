@@ -1,7 +1,9 @@
 //! `/desk/jobs/{id}`: one job as the desk sees it: where it stands, what is owed, what to press next.
 
 use askama::Template;
+use axum::http::StatusCode;
 
+use crate::records;
 use crate::records::condition::{self, ConditionMark, Side};
 use crate::records::customer::{self, Customer};
 use crate::records::event;
@@ -14,8 +16,8 @@ use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{Door, InstrumentId, JobId, payment};
 use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, see};
-use crate::web::words::{Promise, StageSeen, dial};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::words::{Promise, StageSeen, dial, wait_words};
 use crate::web::{Error, Result};
 
 /// Deeds shown at the foot of the page.
@@ -94,10 +96,15 @@ struct Deed {
 
 /// `GET /desk/jobs/{id}`
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    page(&job_page(&visit, id).await?)
+    page(&job_page(&visit, id, Typed::default()).await?)
 }
 
-async fn job_page(visit: &Visit, id: JobId) -> Result<JobPage> {
+/// The page again, whole, with what was typed and what is wrong with it.
+pub(super) async fn again(visit: &Visit, id: JobId, form: Typed, status: StatusCode) -> Result {
+    page_with(status, &job_page(visit, id, form).await?)
+}
+
+async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
     let customer = customer::find(reading, job.customer_id).await?;
@@ -135,7 +142,7 @@ async fn job_page(visit: &Visit, id: JobId) -> Result<JobPage> {
         .collect();
     Ok(JobPage {
         layout: visit.layout(),
-        form: Typed::fresh(),
+        form: Typed::fresh().under(typed),
         stage: StageSeen::of(job.stage, job.waiting_for),
         promise: Promise::seen(job.promised_on, visit.today()),
         checked_in: visit.moment(job.checked_in_at),
@@ -205,26 +212,48 @@ fn forward_words(to: Stage) -> String {
 }
 
 /// `POST /desk/jobs/{id}/stage`
-pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
     let to: Stage =
         form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
+    let reason = form.line("reason", LINE);
+    let stage = job::find(visit.app.db.read(), id).await?.stage;
+    let needs_reason = stage.move_to(to).is_some_and(|allowed| allowed.how == How::PressedWithReason);
+    if needs_reason && reason.is_empty() && !form.refused() {
+        form.refuse("reason", "Say why, so that the next person knows.");
+    }
+    if form.refused() {
+        return again(&visit, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+    }
     let mut write = visit.app.db.write().await?;
-    job::press_move(&mut write, &visit.by(Door::Desk), visit.today(), id, form.version()?, to, form.value("reason"))
-        .await?;
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
+    let by = visit.by(Door::Desk);
+    match job::press_move(&mut write, &by, visit.today(), id, form.version()?, to, &reason).await {
+        Ok(()) => {
+            write.commit().await?;
+            see(&visit, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
+        }
+        // a move the table does not know is no slip of the pen
+        Err(records::Error::Refused(words)) => Err(Error::Refused(words)),
+        Err(error) => {
+            drop(write);
+            let status = form.note("reason", error)?;
+            again(&visit, id, form, status).await
+        }
+    }
 }
 
 /// `POST /desk/jobs/{id}/wait`
-pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
     let waiting_for: Option<WaitingFor> = form.value("waiting_for").parse().ok();
+    let reason = form.line("wait_reason", LINE);
+    let waiting = waiting_for.map(|waiting_for| (waiting_for, reason.as_str()));
     let mut write = visit.app.db.write().await?;
-    let waiting = waiting_for.map(|waiting_for| (waiting_for, form.value("reason")));
-    job::wait(&mut write, &visit.by(Door::Desk), id, form.version()?, waiting).await?;
+    if let Err(error) = job::wait(&mut write, &visit.by(Door::Desk), id, form.version()?, waiting).await {
+        drop(write);
+        let status = form.note("wait_reason", error)?;
+        return again(&visit, id, form, status).await;
+    }
     write.commit().await?;
-    let words = waiting_for
-        .map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."));
-    see(&visit, &format!("/desk/jobs/{id}"), &words)
+    see(&visit, &format!("/desk/jobs/{id}"), &wait_words(waiting_for))
 }
 
 /// `POST /desk/jobs/{id}/condition`
@@ -232,8 +261,7 @@ pub(in crate::web) async fn mark_condition(visit: Visit, Id(id): Id<JobId>, mut 
     let side = form.choice::<Side>("side", "where the mark is");
     let note = form.required("note", "what the mark is", LINE);
     let (Some(side), false) = (side, form.refused()) else {
-        let words = form.problems().first().map(|problem| problem.message.clone()).unwrap_or_default();
-        return Err(Error::Refused(words));
+        return again(&visit, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
     };
     let mut write = visit.app.db.write().await?;
     condition::add(&mut write, &visit.by(Door::Desk), id, side, &note).await?;

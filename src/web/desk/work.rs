@@ -1,14 +1,17 @@
 //! `/desk/jobs/{id}/work`: work lines as the desk adds and withdraws them.
 
+use axum::http::StatusCode;
+
+use super::job::again;
 use crate::quantity::Money;
 use crate::records::service;
 use crate::records::service::TaxClass;
 use crate::records::work::{self, Proposal};
 use crate::records::{Door, JobId, ServiceId, WorkLineId};
+use crate::web::Result;
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Visit, see};
 use crate::web::words::currency;
-use crate::web::{Error, Result};
 
 /// `POST /desk/jobs/{id}/work`: a service of the catalogue, or a line in one's own words.
 pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
@@ -42,8 +45,7 @@ pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, mut form: T
         form.refuse("words", "Choose a service, or type the work and its price.");
     }
     if form.refused() {
-        let words = form.problems().iter().map(|problem| problem.message.as_str()).collect::<Vec<_>>().join(" ");
-        return Err(Error::Refused(words));
+        return again(&visit, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
     }
     let mut write = visit.app.db.write().await?;
     work::propose(&mut write, &visit.by(Door::Desk), id, &key, std::slice::from_ref(&proposal)).await?;
@@ -60,9 +62,14 @@ pub(in crate::web) async fn withdraw(visit: Visit, Id((id, line)): Id<(JobId, Wo
 }
 
 /// `POST /desk/jobs/{id}/work/{line}/overrule`: the owner allows work nobody agreed to. Recorded.
-pub(in crate::web) async fn overrule(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>, form: Typed) -> Result {
+pub(in crate::web) async fn overrule(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>, mut form: Typed) -> Result {
+    let reason = form.line("overrule_reason", LINE);
     let mut write = visit.app.db.write().await?;
-    work::overrule(&mut write, &visit.by(Door::Office), id, line, form.value("reason")).await?;
+    if let Err(error) = work::overrule(&mut write, &visit.by(Door::Office), id, line, &reason).await {
+        drop(write);
+        let status = form.note("overrule_reason", error)?;
+        return again(&visit, id, form, status).await;
+    }
     write.commit().await?;
     see(&visit, &format!("/desk/jobs/{id}"), "The line may be worked on without the customer's yes; that is on record.")
 }

@@ -31,18 +31,20 @@ impl ServicesPage {
     }
 }
 
+fn typed(service: &Service, visit: &Visit) -> Typed {
+    Typed::fresh()
+        .with("version", service.version.to_string())
+        .with("name", service.name.as_str())
+        .with("minutes", service.minutes.to_string())
+        .with("price", service.price.plain(&currency(&visit.settings)))
+        .with("tax_class", service.tax_class.key())
+        .with("active", if service.active { "yes" } else { "" })
+}
+
 async fn services_page(visit: &Visit, form: Typed, refused_row: Option<ServiceId>) -> Result<ServicesPage> {
     let all = service::all(visit.app.db.read()).await?;
-    let shop_currency = currency(&visit.settings);
     let rows = all.into_iter().map(|service| {
-        let typed = Typed::fresh()
-            .with("version", service.version.to_string())
-            .with("name", service.name.as_str())
-            .with("minutes", service.minutes.to_string())
-            .with("price", service.price.plain(&shop_currency))
-            .with("tax_class", service.tax_class.key())
-            .with("active", if service.active { "yes" } else { "" });
-        let form = if refused_row == Some(service.id) { form.clone() } else { typed };
+        let form = if refused_row == Some(service.id) { form.clone() } else { typed(&service, visit) };
         Row { service, form }
     });
     Ok(ServicesPage {
@@ -90,8 +92,16 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<ServiceId>, mut form: 
     };
     let entry = ServiceEntry { active: form.is("active", "yes"), ..entry };
     let mut write = visit.app.db.write().await?;
-    service::save(&mut write, &visit.by(Door::Office), id, form.version()?, &entry).await?;
-    write.commit().await?;
+    match service::save(&mut write, &visit.by(Door::Office), id, form.version()?, &entry).await {
+        Ok(()) => write.commit().await?,
+        Err(crate::records::Error::ChangedMeanwhile(_)) => {
+            drop(write);
+            let theirs = service::find(visit.app.db.read(), id).await?;
+            form.conflict(&typed(&theirs, &visit), theirs.version);
+            return page_with(StatusCode::CONFLICT, &services_page(&visit, form, Some(id)).await?);
+        }
+        Err(other) => return Err(other.into()),
+    }
     see(&visit, "/office/services", &format!("“{}” is saved. Lines already written keep their price.", entry.name))
 }
 

@@ -65,10 +65,14 @@ pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
 }
 
 /// `POST /office/staff/{id}`: roles, and whether they may sign in.
-pub(in crate::web) async fn change(visit: Visit, Id(id): Id<StaffId>, form: Typed) -> Result {
+pub(in crate::web) async fn change(visit: Visit, Id(id): Id<StaffId>, mut form: Typed) -> Result {
     let mut write = visit.app.db.write().await?;
-    staff::change(&mut write, &visit.by(Door::Office), id, form.version()?, roles(&form), form.is("active", "yes"))
-        .await?;
+    let (by, active) = (visit.by(Door::Office), form.is("active", "yes"));
+    if let Err(error) = staff::change(&mut write, &by, id, form.version()?, roles(&form), active).await {
+        drop(write);
+        let status = form.note("people", error)?;
+        return page_with(status, &staff_page(&visit, form).await?);
+    }
     write.commit().await?;
     see(&visit, "/office/staff", "Saved. Whoever may no longer sign in is signed out everywhere.")
 }

@@ -35,11 +35,21 @@ async fn a_stage_cannot_be_skipped_or_pressed_when_it_follows_from_a_deed() {
     }
     let silent =
         desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "closed-unrepaired"), ("reason", " ")]).await;
-    assert_eq!(silent.status, StatusCode::CONFLICT);
-    assert!(silent.seen().contains("Say why"));
+    assert_eq!(silent.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(silent.all("#error-reason")[0].contains("Say why"));
     let stale = desk.sends(&format!("{job}/stage"), &[("version", "7"), ("to", "measured")]).await;
     assert_eq!(stale.status, StatusCode::CONFLICT);
     assert!(stale.seen().contains("Somebody else changed this job"));
+    // a page of several forms comes back whole, with what was typed
+    let sideways = [("version", "1"), ("waiting_for", "part"), ("wait_reason", " ")];
+    let refused = desk.sends(&format!("{job}/wait"), &sideways).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.has(".problems a[href='#field-wait_reason']") && refused.has("#field-wait_reason"));
+    let unpriced = [("form_key", "w"), ("service", ""), ("words", "Polish the frets"), ("price", "cheap")];
+    let refused = desk.sends(&format!("{job}/work"), &unpriced).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!((refused.value("words").as_str(), refused.value("price").as_str()), ("Polish the frets", "cheap"));
+    assert_eq!(shop.count("work_line").await, 0);
 }
 
 #[tokio::test]
