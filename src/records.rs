@@ -64,6 +64,11 @@ impl Error {
     pub fn refused(words: impl Into<String>) -> Self {
         Self::Refused(words.into())
     }
+
+    /// A value that could not be brought into the form the file keeps.
+    fn unwritable(cause: impl std::error::Error + Send + Sync + 'static) -> Self {
+        Self::File(sqlx::Error::Encode(Box::new(cause)))
+    }
 }
 
 impl From<sqlx::Error> for Error {

@@ -12,6 +12,11 @@ use uuid::Uuid;
 
 use crate::quantity::{Instant, Micrometres, Money};
 
+/// A value as the JSON text a column keeps.
+pub(super) fn as_json<T: Serialize + ?Sized>(value: &T) -> super::Result<String> {
+    serde_json::to_string(value).map_err(super::Error::unwritable)
+}
+
 macro_rules! keys {
     ($($(#[$doc:meta])* $name:ident),+ $(,)?) => {$(
         $(#[$doc])*

@@ -5,7 +5,7 @@
 use serde::Serialize;
 use uuid::Uuid;
 
-use super::column::words;
+use super::column::{as_json, words};
 use super::{Result, StaffId, Writing};
 use crate::quantity::Instant;
 
@@ -75,10 +75,6 @@ pub(super) async fn write<T: Serialize>(
     .execute(on)
     .await?;
     Ok(())
-}
-
-fn as_json<T: Serialize>(value: &T) -> Result<String> {
-    serde_json::to_string(value).map_err(|cause| super::Error::File(sqlx::Error::Encode(Box::new(cause))))
 }
 
 /// One line of the record of deeds, for pages.

@@ -329,6 +329,12 @@ pub async fn find(on: Writing<'_>, id: InstrumentId) -> Result<Instrument> {
     })
 }
 
+/// The same, from the reading side.
+pub async fn read(on: &sqlx::SqlitePool, id: InstrumentId) -> Result<Instrument> {
+    let mut connection = on.acquire().await?;
+    find(&mut connection, id).await
+}
+
 /// An instrument in a list.
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]

@@ -62,10 +62,7 @@ pub fn objection(password: &str, also_refused: &[&str]) -> Option<String> {
 /// # Errors
 /// Only when the system gives no random salt.
 pub fn hash(password: &str) -> super::Result<String> {
-    Argon2::default()
-        .hash_password(password.as_bytes())
-        .map(|hash| hash.to_string())
-        .map_err(|cause| super::Error::File(sqlx::Error::Encode(Box::new(cause))))
+    Argon2::default().hash_password(password.as_bytes()).map(|hash| hash.to_string()).map_err(super::Error::unwritable)
 }
 
 /// Whether the password is the one behind the hash. `None` takes as long and is never right.

@@ -1,13 +1,14 @@
 //! Plans as they were said: what the setup engine answered to one reading set, kept whole, because a
 //! cut was made by it.
 
+use super::column::as_json;
 use super::event::{self, By};
 use super::family::{Family, StringMaterial, TrussRod};
 use super::instrument::InstrumentEntry;
 use super::job::Style;
 use super::observation::Observation;
 use super::reading::{ReadingKind, ReadingSet};
-use super::{Error, JobId, PlanId, ReadingSetId, Result, Writing};
+use super::{JobId, PlanId, ReadingSetId, Result, Writing};
 use crate::quantity::{Instant, Micrometres};
 use crate::setup::plan::{
     HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod, PlanString,
@@ -98,10 +99,6 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
         })
     });
     Ok(plans.collect())
-}
-
-fn as_json<T: serde::Serialize>(value: &T) -> Result<String> {
-    serde_json::to_string(value).map_err(|cause| Error::File(sqlx::Error::Encode(Box::new(cause))))
 }
 
 /// The words of the newest plan's findings that a customer should read: what stops, and what is to be done.

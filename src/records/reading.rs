@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::column::words;
+use super::column::{as_json, words};
 use super::event::{self, By};
 use super::fold::canonical;
 use super::stage::Stage;
@@ -161,19 +161,18 @@ pub async fn take(
     )
     .execute(&mut *on)
     .await?;
-    for reading in readings {
-        sqlx::query!(
-            "INSERT INTO reading (reading_set_id, kind, string_number, repeat, value, typed) VALUES (?, ?, ?, ?, ?, ?)",
-            id,
-            reading.kind,
-            reading.string_number,
-            reading.repeat,
-            reading.value,
-            reading.typed,
-        )
-        .execute(&mut *on)
-        .await?;
-    }
+    // one statement for the whole set: a hundred single ones are felt
+    let rows = as_json(readings)?;
+    sqlx::query!(
+        "INSERT INTO reading (reading_set_id, kind, string_number, repeat, value, typed)
+         SELECT ?, json_each.value ->> 'kind', json_each.value ->> 'string_number', json_each.value ->> 'repeat',
+                json_each.value ->> 'value', json_each.value ->> 'typed'
+         FROM json_each(?)",
+        id,
+        rows,
+    )
+    .execute(&mut *on)
+    .await?;
     event::write(&mut *on, by, "readings taken", "job", job_id.0, None, Some(&(circumstances, readings))).await?;
     match circumstances.stage {
         ReadingStage::Received => job::follow(on, by, job_id, Stage::CheckedIn, Stage::Measured).await?,

@@ -44,10 +44,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
     let reading = visit.app.db.read();
     let id = job::by_link(reading, &token).await?;
     let job = job::find(reading, id).await?;
-    let instrument = {
-        let mut connection = reading.acquire().await?;
-        instrument::find(&mut connection, job.instrument_id).await?
-    };
+    let instrument = instrument::read(reading, job.instrument_id).await?;
     let quote =
         match quote::of_job(reading, id).await?.into_iter().find(|quote| quote.answer != Some(Answer::Superseded)) {
             None => None,

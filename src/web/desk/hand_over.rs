@@ -58,10 +58,7 @@ async fn hand_over_page(visit: &Visit, id: JobId, form: Option<Typed>) -> Result
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
     let customer = customer::find(reading, job.customer_id).await?;
-    let instrument = {
-        let mut connection = reading.acquire().await?;
-        instrument::find(&mut connection, job.instrument_id).await?
-    };
+    let instrument = instrument::read(reading, job.instrument_id).await?;
     let agreed = quote::agreed_total(reading, id).await?;
     let paid = payment::paid(reading, id).await?;
     let balance = Money(agreed.0 - paid.0);

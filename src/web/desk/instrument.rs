@@ -152,20 +152,15 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
     })
 }
 
-async fn find(visit: &Visit, id: InstrumentId) -> Result<Instrument> {
-    let mut connection = visit.app.db.read().acquire().await?;
-    Ok(instrument::find(&mut connection, id).await?)
-}
-
 /// `GET /desk/instruments/{id}`
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Result {
-    let instrument = find(&visit, id).await?;
+    let instrument = instrument::read(visit.app.db.read(), id).await?;
     page(&instrument_page(&visit, &instrument, typed(&instrument)).await?)
 }
 
 /// `POST /desk/instruments/{id}`
 pub(in crate::web) async fn save(visit: Visit, Id(id): Id<InstrumentId>, mut form: Typed) -> Result {
-    let present = find(&visit, id).await?;
+    let present = instrument::read(visit.app.db.read(), id).await?;
     let Some(entry) = read(&mut form, &visit) else {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&visit, &present, form).await?);
     };

@@ -108,10 +108,7 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
     let customer = customer::find(reading, job.customer_id).await?;
-    let instrument = {
-        let mut connection = reading.acquire().await?;
-        instrument::find(&mut connection, job.instrument_id).await?
-    };
+    let instrument = instrument::read(reading, job.instrument_id).await?;
     let lines = work::of_job(reading, id).await?;
     let quotes = quote::of_job(reading, id).await?;
     let agreed = quote::agreed_total(reading, id).await?;

@@ -64,10 +64,7 @@ async fn quote_page(visit: &Visit, id: QuoteId, form: Typed) -> Result<QuotePage
     let quote = quote::find(reading, id).await?;
     let job = job::find(reading, quote.job_id).await?;
     let lines = quote::lines(reading, id).await?;
-    let instrument = {
-        let mut connection = reading.acquire().await?;
-        instrument::find(&mut connection, job.instrument_id).await?
-    };
+    let instrument = instrument::read(reading, job.instrument_id).await?;
     let findings = crate::records::plan::latest_findings(reading, job.id).await?;
     let answer = quote.answer.map(|answer| {
         let when = quote.answered_at.map(|at| visit.moment(at)).unwrap_or_default();

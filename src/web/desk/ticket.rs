@@ -42,10 +42,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
     let link = format!("{}/s/{}", visit.origin, visit.app.db.link_secret().token(id));
-    let instrument = {
-        let mut connection = reading.acquire().await?;
-        instrument::find(&mut connection, job.instrument_id).await?
-    };
+    let instrument = instrument::read(reading, job.instrument_id).await?;
     page(&TicketPage {
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
