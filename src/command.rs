@@ -9,6 +9,7 @@ mod furnish;
 mod serve;
 mod staff;
 
+use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -88,14 +89,13 @@ fn wrong_use(cause: &clap::Error) -> ExitCode {
     ExitCode::from(2)
 }
 
-#[expect(clippy::print_stdout, reason = "the console is where a command answers")]
+/// A console that was closed is no reason to stop the shop.
 fn say(words: &str) {
-    println!("{words}");
+    let _ = writeln!(std::io::stdout().lock(), "{words}");
 }
 
-#[expect(clippy::print_stderr, reason = "the console is where a command complains")]
 fn say_error(words: &str) {
-    eprintln!("{words}");
+    let _ = writeln!(std::io::stderr().lock(), "{words}");
 }
 
 fn on_runtime<T>(work: impl Future<Output = Result<T, Said>>) -> Result<T, Said> {

@@ -32,13 +32,11 @@ impl Running {
     pub(crate) fn start(command: &mut Command) -> Self {
         let mut child = command.stderr(Stdio::null()).spawn().unwrap();
         let said = BufReader::new(child.stdout.take().unwrap());
-        let mut address = None;
-        for line in said.lines().map_while(Result::ok) {
-            if let Some(found) = line.split("answers on http://").nth(1) {
-                address = Some(found.trim().to_owned());
-                break;
-            }
-        }
+        let mut lines = said.lines().map_while(Result::ok);
+        let address =
+            lines.find_map(|line| line.split("answers on http://").nth(1).map(|found| found.trim().to_owned()));
+        // the rest is read to the end, so that the server never writes into a closed pipe
+        std::thread::spawn(move || lines.for_each(drop));
         Self { child, address: address.expect("the server says where it answers") }
     }
 
