@@ -9,8 +9,10 @@ const WIDTH: f64 = 960.0;
 const HEIGHT: f64 = 190.0;
 const LEFT: f64 = 30.0;
 const BASE: f64 = 140.0;
-/// Height is drawn this many times larger than length.
+/// Height is drawn this many times larger than length, or less where a string stands very high.
 const EXAGGERATION: f64 = 14.0;
+/// Free space over the highest string.
+const HEADROOM: f64 = 24.0;
 
 /// One string drawn.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,10 +50,12 @@ pub fn side_view(view: &SideView) -> String {
     let frame = Frame::new(view.scale_mm, view.frets, &board);
     let along = (WIDTH - 2.0 * LEFT) / view.scale_mm;
     let x = |mm: f64| LEFT + mm * along;
-    let y = |mm: f64| BASE - mm * along * EXAGGERATION;
+    let highest_mm = heights_at_saddle(view, &frame).fold(1.0, f64::max);
+    let exaggeration = ((BASE - HEADROOM) / (highest_mm * along)).floor().clamp(1.0, EXAGGERATION);
+    let y = |mm: f64| BASE - mm * along * exaggeration;
     let mut drawn = format!(
         r#"<svg class="side-view" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{}">"#,
-        escaped(&said(view))
+        escaped(&said(view, exaggeration))
     );
     let below = BASE + 12.0;
     let mut surface = format!("M{} {}", short(x(0.0)), short(y(0.0)));
@@ -104,7 +108,7 @@ pub fn side_view(view: &SideView) -> String {
         saddle = short(x(view.scale_mm)),
     ));
     drawn.push_str(&format!(
-        r#"<text class="side-label" x="{}" y="{}">nut</text><text class="side-label" x="{}" y="{}" text-anchor="end">saddle</text><text class="side-label" x="{}" y="16">heights {EXAGGERATION}× the lengths</text></svg>"#,
+        r#"<text class="side-label" x="{}" y="{}">nut</text><text class="side-label" x="{}" y="{}" text-anchor="end">saddle</text><text class="side-label" x="{}" y="16">heights {exaggeration}× the lengths</text></svg>"#,
         short(LEFT),
         short(below + 32.0),
         short(WIDTH - LEFT),
@@ -114,8 +118,18 @@ pub fn side_view(view: &SideView) -> String {
     drawn
 }
 
+/// Every height the drawing must hold: as read, wished and expected.
+fn heights_at_saddle<'a>(view: &'a SideView, frame: &'a Frame) -> impl Iterator<Item = f64> + 'a {
+    view.strings.iter().enumerate().flat_map(|(place, string)| {
+        let target = view.targets_12_mm.get(place).copied().flatten();
+        let most = view.forecast_12_mm.get(place).copied().flatten().map(|(_, most)| most);
+        let actions = [Some(string.action_12_mm), target, most].into_iter().flatten();
+        actions.map(|action| frame.string(string.first_fret_mm, action).height_mm(view.scale_mm)).collect::<Vec<_>>()
+    })
+}
+
 /// The same in words.
-fn said(view: &SideView) -> String {
+fn said(view: &SideView, exaggeration: f64) -> String {
     let strings = view.strings.iter().enumerate().map(|(place, string)| {
         let target = view.targets_12_mm.get(place).copied().flatten();
         let target = target.map_or_else(String::new, |target| format!(", target {target:.2} mm"));
@@ -125,7 +139,7 @@ fn said(view: &SideView) -> String {
         )
     });
     format!(
-        "Side view, heights exaggerated {EXAGGERATION} times. Relief {:.2} mm. {}.",
+        "Side view, heights exaggerated {exaggeration} times. Relief {:.2} mm. {}.",
         view.relief_mm,
         strings.collect::<Vec<_>>().join("; ")
     )

@@ -400,7 +400,13 @@ fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
         for (repeat, off) in (1..).zip([0.0, 0.01, -0.01]) {
             let hundredths = ((mm + off) * 100.0).round() / 100.0;
             let value = Micrometres::from_mm(hundredths.max(0.0)).unwrap_or(Micrometres(0));
-            found.push(Reading { kind, string_number: string, repeat, value: value.0, typed: value.in_mm() });
+            found.push(Reading {
+                kind,
+                string_number: string,
+                repeat,
+                value: value.0,
+                typed: value.in_mm().replace(" mm", ""),
+            });
         }
     };
     push(ReadingKind::Relief, 0, measured.relief);

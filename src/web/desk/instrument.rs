@@ -65,6 +65,9 @@ impl InstrumentPage {
     fn cell<'a>(&'a self, what: &str, number: &usize) -> &'a str {
         self.form.value(&format!("{what}_{number}"))
     }
+    fn cell_theirs<'a>(&'a self, what: &str, number: &usize) -> Option<&'a str> {
+        self.form.theirs(&format!("{what}_{number}"))
+    }
     fn cell_error<'a>(&'a self, what: &str, number: &usize) -> Option<&'a str> {
         self.form.error(&format!("{what}_{number}"))
     }
