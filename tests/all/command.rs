@@ -22,22 +22,24 @@ fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 
-/// A server that is stopped politely when the test ends.
+/// A server that ends with the test, in a temporary folder of its own.
 pub(crate) struct Running {
     child: Child,
+    temporary: TempDir,
     pub(crate) address: String,
 }
 
 impl Running {
     pub(crate) fn start(command: &mut Command) -> Self {
-        let mut child = command.stderr(Stdio::null()).spawn().unwrap();
+        let temporary = TempDir::new().unwrap();
+        let mut child = command.env("TMPDIR", temporary.path()).stderr(Stdio::null()).spawn().unwrap();
         let said = BufReader::new(child.stdout.take().unwrap());
         let mut lines = said.lines().map_while(Result::ok);
         let address =
             lines.find_map(|line| line.split("answers on http://").nth(1).map(|found| found.trim().to_owned()));
         // the rest is read to the end, so that the server never writes into a closed pipe
         std::thread::spawn(move || lines.for_each(drop));
-        Self { child, address: address.expect("the server says where it answers") }
+        Self { child, temporary: temporary, address: address.expect("the server says where it answers") }
     }
 
     pub(crate) fn demo() -> Self {
@@ -165,4 +167,5 @@ fn the_demo_answers_and_leaves_nothing_behind() {
     let mut demo = Running::demo();
     assert!(demo.ask("/sign-in").contains("Millrace Strings"));
     assert!(demo.stop());
+    assert_eq!(std::fs::read_dir(demo.temporary.path()).unwrap().count(), 0);
 }
