@@ -39,7 +39,7 @@ impl Running {
             lines.find_map(|line| line.split("answers on http://").nth(1).map(|found| found.trim().to_owned()));
         // the rest is read to the end, so that the server never writes into a closed pipe
         std::thread::spawn(move || lines.for_each(drop));
-        Self { child, temporary: temporary, address: address.expect("the server says where it answers") }
+        Self { child, temporary, address: address.expect("the server says where it answers") }
     }
 
     pub(crate) fn demo() -> Self {

@@ -64,7 +64,7 @@ fn cell(kind: ReadingKind, string: i64, name: &str, form: &Typed, last: Option<&
     let read = |unit| mean_words(last, kind, string, unit);
     let both = match kind {
         ReadingKind::Cents12 => read(unit),
-        _ => format!("{} · {}", read(LengthUnit::Millimetre), read(LengthUnit::Inch)),
+        _ => format!("{}\n{}", read(LengthUnit::Millimetre), read(LengthUnit::Inch)),
     };
     Cell {
         typed: form.value(&field).to_owned(),
