@@ -123,6 +123,14 @@ async fn every_answer_carries_the_safety_headers() {
 }
 
 #[tokio::test]
+async fn pages_travel_compressed_to_whoever_can_read_that() {
+    let shop = Shop::open().await;
+    let page = shop.owner().await.sends_raw_get("/office/targets", "accept-encoding", "gzip").await;
+    assert_eq!(page.headers["content-encoding"], "gzip");
+    assert!(!shop.owner().await.opens("/office/targets").await.headers.contains_key("content-encoding"));
+}
+
+#[tokio::test]
 async fn signing_in_gives_a_new_token_and_signing_out_kills_it() {
     let shop = Shop::with_story().await;
     let stranger = shop.stranger();
