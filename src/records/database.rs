@@ -72,7 +72,6 @@ impl Db {
         let link_secret = LinkSecret::in_folder(folder).map_err(in_folder)?;
 
         let file = folder.join("thumbplane.db");
-        let new = !file.exists();
         let options = SqliteConnectOptions::new()
             .filename(&file)
             .create_if_missing(true)
@@ -87,7 +86,7 @@ impl Db {
             .connect_with(options.clone())
             .await?;
         refuse_unsafe_sqlite(&writer).await?;
-        claim(&writer, new, &file).await?;
+        claim(&writer, &file).await?;
         MIGRATIONS.run(&writer).await?;
         let readers = SqlitePoolOptions::new()
             .max_connections(READERS)
@@ -165,13 +164,19 @@ async fn refuse_unsafe_sqlite(pool: &SqlitePool) -> Result<(), OpenError> {
     Ok(())
 }
 
-async fn claim(pool: &SqlitePool, new: bool, file: &Path) -> Result<(), OpenError> {
-    if new {
-        sqlx::query("PRAGMA application_id = 1416129890").execute(pool).await?;
+/// Marks an empty file as ours, and refuses one that is somebody else's. A file that was made and not yet
+/// marked when the power went is still empty.
+async fn claim(pool: &SqlitePool, file: &Path) -> Result<(), OpenError> {
+    let found: i64 = sqlx::query_scalar("PRAGMA application_id").fetch_one(pool).await?;
+    if found == APPLICATION_ID {
         return Ok(());
     }
-    let found: i64 = sqlx::query_scalar("PRAGMA application_id").fetch_one(pool).await?;
-    if found == APPLICATION_ID { Ok(()) } else { Err(OpenError::NotOurs(file.to_owned())) }
+    let tables: i64 = sqlx::query_scalar("SELECT count(*) FROM sqlite_schema").fetch_one(pool).await?;
+    if found != 0 || tables > 0 {
+        return Err(OpenError::NotOurs(file.to_owned()));
+    }
+    sqlx::query("PRAGMA application_id = 1416129890").execute(pool).await?;
+    Ok(())
 }
 
 #[cfg(test)]

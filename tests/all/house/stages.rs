@@ -72,6 +72,24 @@ async fn an_empty_folder_becomes_a_strict_durable_shop() {
 }
 
 #[tokio::test]
+async fn a_file_that_is_empty_is_taken_and_one_that_is_somebody_elses_is_refused_by_name() {
+    let folder = tempfile::TempDir::new().unwrap();
+    std::fs::write(folder.path().join("thumbplane.db"), []).unwrap();
+    let ours = thumbplane::records::Db::open(folder.path()).await.unwrap();
+    ours.close().await;
+    drop(ours);
+    assert!(thumbplane::records::Db::open(folder.path()).await.is_ok(), "and opened again");
+
+    let folder = tempfile::TempDir::new().unwrap();
+    let file = folder.path().join("thumbplane.db");
+    let other = sqlx::SqlitePool::connect(&format!("sqlite://{}?mode=rwc", file.display())).await.unwrap();
+    sqlx::query("CREATE TABLE recipe (name TEXT)").execute(&other).await.unwrap();
+    other.close().await;
+    let refused = thumbplane::records::Db::open(folder.path()).await.unwrap_err().to_string();
+    assert!(refused.contains("is not a Thumbplane file"), "{refused}");
+}
+
+#[tokio::test]
 async fn events_and_kept_plans_cannot_be_rewritten() {
     let shop = Shop::with_story().await;
     let mut write = shop.app.db.write().await.unwrap();
