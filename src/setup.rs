@@ -20,4 +20,4 @@ mod spread;
 pub mod tension;
 
 /// Kept with each plan, because a cut was made by it.
-pub const ENGINE_VERSION: &str = "1";
+pub const ENGINE_VERSION: &str = "2";

@@ -3,6 +3,7 @@
 //! The order of work at the bench: removed material does not come back, and a reading taken before a
 //! step is stale for the steps after it. Air and wood, structure and simple causes come before any cut.
 
+mod after_work;
 mod bench;
 mod cautions;
 mod families;
@@ -21,6 +22,7 @@ mod types;
 mod walk;
 mod wood;
 
+pub use after_work::{AfterWork, ComparedPlace, compare_after_work};
 pub use cautions::caution;
 pub use families::{PlanFamily, PlanStyle};
 pub use proof::{Proof, ProofState, prove};

@@ -151,6 +151,7 @@ fn step_view(step: &Step, names: &[String]) -> StepView {
         expected: step.forecast.as_ref().map(|forecast| expected(forecast, names)).unwrap_or_default(),
         expected_title: step.forecast.as_ref().map_or("", |forecast| match forecast.quantity.as_str() {
             "action_12_mm" => "Expected height at the 12th",
+            "saddle_setback_mm" => "Expected set-back, not yet to be set",
             _ => "Expected removal, not yet to be cut",
         }),
     }
@@ -176,6 +177,9 @@ pub fn title(key: &str) -> &'static str {
         "nut-beyond-shims" => "New nut",
         "saddle-high" => "Lower the saddle",
         "saddle-low" => "Raise the saddle",
+        "saddle-glued" => "Free the saddle",
+        "reading-missing" => "Read first",
+        "readings-disagree" | "readings-too-uncertain" => "Read again",
         "saddle-spent" => "Beyond the saddle",
         "fret-high" => "High fret",
         "frets-worn" => "Worn frets",

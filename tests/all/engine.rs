@@ -13,6 +13,8 @@ mod frets;
 mod intonation;
 mod laws;
 mod plan;
+mod plan_after_work;
+mod plan_order;
 mod promise;
 mod reading;
 mod tension;

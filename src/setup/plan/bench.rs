@@ -1,14 +1,19 @@
 //! What lies on the bench: readings with their uncertainty, the targets of this family and style, the frame.
 
 use super::targets::{HouseTargets, Targets};
-use super::types::{ObservationKey, PlanInput, PlanObservation};
+use super::types::{ObservationKey, PlanInput, PlanObservation, PlanString};
 use crate::problem::Problems;
 use crate::setup::frame::{Board, Frame, fret_position_mm};
-use crate::setup::limits::{HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
+use crate::setup::limits::{DIAMETER_MM, HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
 use crate::setup::reading::{ReadingInput, reading};
+use crate::setup::tension::{PITCH_FORM, pitch_hz};
 
 /// Smallest step of a tuner's display, cents.
 const CENTS_STEP: f64 = 0.1;
+/// From here on Student's t is the normal; nearly equal repeats reach beyond any bound.
+const LARGE_FREEDOM: f64 = 1e9;
+/// Only to see whether a note name can be read, Hz.
+const USUAL_A4_HZ: f64 = 440.0;
 
 /// One reading with its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,7 +75,10 @@ impl<'a> Bench<'a> {
                     value: found.mean_mm,
                     uncertainty: found.standard_uncertainty_mm,
                     expanded: found.expanded_mm,
-                    freedom: found.degrees_of_freedom,
+                    freedom: found
+                        .degrees_of_freedom
+                        .filter(|freedom| *freedom < LARGE_FREEDOM)
+                        .map(|freedom| freedom.max(1.0)),
                 }),
                 Err(faults) => {
                     for fault in faults.0 {
@@ -203,12 +211,7 @@ fn check(problems: &mut Problems, input: &PlanInput) {
         "positions must grow from string 1 to the last",
     );
     for (place, string) in instrument.strings.iter().enumerate() {
-        problems.within_if_given(
-            format!("/instrument/strings/{place}/position_mm"),
-            string.position_mm,
-            SIGNED_MM.0 * 10.0,
-            SIGNED_MM.1 * 10.0,
-        );
+        check_string(problems, &format!("/instrument/strings/{place}"), string);
     }
     let read = input.readings.strings.len();
     problems.require(
@@ -244,6 +247,22 @@ fn check(problems: &mut Problems, input: &PlanInput) {
         if matches!(seen.key, ObservationKey::Buzz | ObservationKey::Choke) {
             problems.require(seen.fret.is_some(), format!("{at}/fret"), "is needed: 0 is the open string");
         }
+    }
+}
+
+/// Material and mass may stay unknown; what is said must be possible.
+fn check_string(problems: &mut Problems, at: &str, string: &PlanString) {
+    let readable = string.pitch.as_deref().is_none_or(|pitch| pitch_hz(pitch, USUAL_A4_HZ).is_some());
+    problems.require(readable, format!("{at}/pitch"), PITCH_FORM);
+    for (name, value, least, most) in [
+        ("position_mm", string.position_mm, SIGNED_MM.0 * 10.0, SIGNED_MM.1 * 10.0),
+        ("diameter_mm", string.diameter_mm, 0.0, DIAMETER_MM.1),
+        ("core_diameter_mm", string.core_diameter_mm, 0.0, DIAMETER_MM.1),
+        ("linear_density_g_m", string.linear_density_g_m, 0.0, 1000.0),
+        ("modulus_gpa", string.modulus_gpa, 0.0, 1000.0),
+        ("stretch_ratio", string.stretch_ratio, 0.0, 100_000.0),
+    ] {
+        problems.within_if_given(format!("{at}/{name}"), value, least, most);
     }
 }
 

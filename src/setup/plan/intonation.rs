@@ -1,53 +1,102 @@
 //! Intonation, once heights are right: measured cents outrank every forecast.
 
-use super::bench::Bench;
-use super::types::Severity;
-use super::walk::{Found, Stage, Todo, Walk, said_strings};
+use super::bench::{Bench, Read};
+use super::types::{Forecast, Severity};
+use super::walk::{Found, Stage, Todo, Walk, range, said_strings};
+use crate::setup::intonation::{Chain, IntonationInput, IntonationString, SetBacks};
 
 /// Cents in a whole of the scale: 1200/ln 2.
 const CENTS_PER_LENGTH: f64 = 1_731.234_049_066_756;
+/// Said of the step while a step before it will change the cents.
+const LATER: &str =
+    "Set the intonation string by string, once the heights are right and the cents at the 12th are read again.";
 
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     let tolerance = bench.targets.cents_tolerance;
-    let off: Vec<(usize, f64)> = (1..)
+    let off: Vec<(usize, Read)> = (1..)
         .zip(&bench.strings)
         .filter_map(|(number, string)| string.cents.map(|cents| (number, cents)))
         .filter(|(_, cents)| cents.value.abs() - cents.expanded > tolerance)
-        .map(|(number, cents)| (number, cents.value))
         .collect();
-    if off.is_empty() {
+    let Some((_, worst)) = off.iter().max_by(|(_, one), (_, other)| one.value.abs().total_cmp(&other.value.abs()))
+    else {
         return;
-    }
+    };
     let strings: Vec<usize> = off.iter().map(|(number, _)| *number).collect();
-    let worst = off
-        .iter()
-        .map(|(_, cents)| *cents)
-        .fold(0.0_f64, |worst, cents| if cents.abs() > worst.abs() { cents } else { worst });
-    // set-back to add is c·L/1731: first order of the chain
-    let setback = worst * bench.input.instrument.scale_mm / CENTS_PER_LENGTH;
+    let on = said_strings(&strings, bench.strings.len());
     let words = format!(
-        "{} read {worst:+.1} cents at the 12th at worst; up to {tolerance:.0} is left alone.",
-        capitalized(&said_strings(&strings, bench.strings.len()))
+        "At the 12th fret {on} read {:+.1} ± {:.1} cents at worst; up to {tolerance:.0} is left alone.",
+        worst.value, worst.expanded
     );
     walk.find(
         Stage::Intonation,
         Found::new("intonation-off", Severity::Work, words)
             .on(strings)
-            .with("cents_at_12", worst)
-            .with("setback_to_add_mm", setback)
+            .with("cents_at_12", worst.value)
+            .with("expanded_cents", worst.expanded)
+            .with("setback_to_add_mm", setback_mm(bench, worst.value))
             .service("intonation"),
     );
-    let each = off.iter().map(|(number, cents)| {
-        format!("string {number} {:+.1} mm", cents * bench.input.instrument.scale_mm / CENTS_PER_LENGTH)
-    });
-    let each = each.collect::<Vec<_>>().join(", ");
+    let each = off.iter().map(|(number, cents)| format!("string {number} {:+.1} mm", setback_mm(bench, cents.value)));
     let words = format!(
-        "Move the string's break point on the saddle away from the frets (plus) or towards them (minus): {each}. The last cent is not heard."
+        "Move the string's break point on the saddle away from the frets (plus) or towards them (minus): {}. The last cent is not heard.",
+        each.collect::<Vec<_>>().join(", ")
     );
-    walk.step(Todo::plain(Stage::Intonation, "intonation-off", words));
+    let forecast = walk.is_stale(Stage::Intonation).then(|| setback_forecast(bench, &off));
+    let todo = Todo::plain(Stage::Intonation, "intonation-off", words).while_waiting(LATER);
+    walk.step(Todo { forecast, ..todo });
 }
 
-fn capitalized(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+/// Set-back to add, mm: c·L/1731, the first order of the chain.
+fn setback_mm(bench: &Bench<'_>, cents: f64) -> f64 {
+    cents * bench.frame.scale_mm() / CENTS_PER_LENGTH
+}
+
+/// What set-back may be left to add once the heights are right: between the cents as read and the cents
+/// with what the lower (or higher) string changes of them. Null where the string is not known well enough
+/// to tell that change: a range without it would be too narrow.
+fn setback_forecast(bench: &Bench<'_>, off: &[(usize, Read)]) -> Forecast {
+    let strings = (1..).zip(&bench.strings).enumerate().map(|(place, (number, _))| {
+        let (_, cents) = off.iter().find(|(string, _)| *string == number)?;
+        let change = height_change_cents(bench, place)?;
+        let unsure = setback_mm(bench, cents.expanded);
+        Some(range(setback_mm(bench, cents.value), setback_mm(bench, cents.value + change), unsure))
+    });
+    Forecast { quantity: "saddle_setback_mm".to_owned(), strings: strings.collect() }
+}
+
+/// How many cents the 12th fret changes from the height as read to the height as wished; `None` where the
+/// string is not known well enough for the chain.
+fn height_change_cents(bench: &Bench<'_>, place: usize) -> Option<f64> {
+    let instrument = &bench.input.instrument;
+    let string = instrument.strings.get(place)?;
+    let read = bench.strings.get(place)?;
+    let first_fret_mm = read.first.map_or(bench.first_target(place), |first| first.value);
+    let as_it_is = SetBacks { saddle_setback_mm: instrument.saddle_setback_mm, nut_setback_mm: 0.0 };
+    let at_12 = |action_12_mm: f64| {
+        let asked = IntonationInput {
+            scale_mm: instrument.scale_mm,
+            frets: 12,
+            first_fret_mm,
+            action_12_mm,
+            relief_mm: 0.0,
+            body_fret: None,
+            a4_hz: 440.0,
+            saddle_setback_mm: instrument.saddle_setback_mm,
+            nut_setback_mm: 0.0,
+            clamped_ends: 1,
+            string: IntonationString {
+                pitch: string.pitch.clone()?,
+                material: string.material,
+                diameter_mm: string.diameter_mm,
+                core_diameter_mm: string.core_diameter_mm,
+                linear_density_g_m: string.linear_density_g_m,
+                modulus_gpa: string.modulus_gpa,
+                stretch_ratio: string.stretch_ratio,
+            },
+        };
+        let chain = Chain::new(&asked, 0.0).ok()?;
+        chain.cents(as_it_is).get(11).copied()
+    };
+    Some(at_12(bench.action_target(place))? - at_12(read.action?.value)?)
 }

@@ -1,13 +1,11 @@
 //! The nut: a change there stays at the nut. Slots are lowered one by one, never below the frame's least.
 
-use super::bench::{Bench, Read};
-use super::types::{Forecast, Severity};
-use super::walk::{Found, Stage, Todo, Walk, range, said_strings};
+use super::bench::{Bench, Read, as_number};
+use super::relief;
+use super::types::{Forecast, Range, Severity};
+use super::walk::{Found, Stage, Todo, Walk, range, said_amounts, said_strings};
 use crate::problem::Problems;
 use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, MOST_SHIMS, cut};
-
-/// A coverage of 95 % on the normal, for comparing two readings of one thing.
-const COVERAGE: f64 = 1.96;
 
 /// How one string stands at the nut.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,6 +15,8 @@ enum Stand {
     Good,
     /// Outside, but not by more than the reading's uncertainty.
     Unsure,
+    /// Read twice, and the two readings contradict each other.
+    Disagrees,
     NotRead,
 }
 
@@ -30,9 +30,16 @@ struct Judged {
 }
 
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
-    disagreements(bench, walk);
+    let apart = disagreements(bench, walk);
     let judged: Vec<Option<Judged>> = (0..bench.strings.len()).map(|place| judge(bench, place)).collect();
-    let stands: Vec<Stand> = judged.iter().map(|judged| judged.as_ref().map_or(Stand::NotRead, stand)).collect();
+    let stands: Vec<Stand> = (1..)
+        .zip(&judged)
+        .map(|(number, judged)| match judged {
+            None => Stand::NotRead,
+            Some(_) if apart.contains(&number) => Stand::Disagrees,
+            Some(judged) => stand(judged),
+        })
+        .collect();
     let which = |wanted: Stand| -> Vec<usize> {
         (1..).zip(&stands).filter(|(_, stand)| **stand == wanted).map(|(string, _)| string).collect()
     };
@@ -41,28 +48,35 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
         (which(Stand::High), which(Stand::Low), which(Stand::Unsure), which(Stand::NotRead));
     if !missing.is_empty() {
         walk.ask_for("gap_at_1_stopped_at_3_mm");
-        let words = format!(
-            "The nut was not read on {}: stop at the 3rd fret and read the gap over the 1st.",
-            said_strings(&missing, all)
-        );
+        let on = said_strings(&missing, all);
+        walk.unread(Stage::Nut, format!("the gap over the 1st fret, stopped at the 3rd, on {on}"));
+        let words = format!("The nut was not read on {on}: stop at the 3rd fret and read the gap over the 1st.");
         walk.find(Stage::Nut, Found::new("reading-missing", Severity::Watch, words).on(missing));
     }
     if !unsure.is_empty() {
-        walk.ask_for("gap_at_1_stopped_at_3_mm");
         let words = format!(
             "On {} the nut stands outside its range, but by no more than the reading's uncertainty. Repeat the reading before any file touches it.",
             said_strings(&unsure, all)
         );
-        walk.find(Stage::Nut, Found::new("readings-too-uncertain", Severity::Watch, words).on(unsure));
+        too_uncertain(walk, words, unsure);
     }
     if high.is_empty() && low.is_empty() {
         return Ok(());
     }
     let amounts = amounts(bench, &judged, &stands)?;
-    report_high(walk, &high, &amounts, all);
-    report_low(walk, &low, &amounts, all);
-    steps(bench, walk, &high, &low, amounts);
+    walk.expect_at_nut(removal_ranges(bench, walk, &judged, &amounts));
+    if !low.is_empty() {
+        raise(bench, walk, &low, &judged, &amounts);
+    }
+    if !high.is_empty() {
+        lower(bench, walk, &high, &judged, amounts);
+    }
     Ok(())
+}
+
+fn too_uncertain(walk: &mut Walk, words: String, strings: Vec<usize>) {
+    walk.ask_for("gap_at_1_stopped_at_3_mm");
+    walk.find(Stage::Nut, Found::new("readings-too-uncertain", Severity::Watch, words).on(strings));
 }
 
 fn judge(bench: &Bench<'_>, place: usize) -> Option<Judged> {
@@ -144,34 +158,64 @@ fn most_removal(bench: &Bench<'_>, place: usize) -> Option<f64> {
     Some((nut_mm - frame.least_nut_mm(saddle_mm)).max(0.0))
 }
 
-fn report_high(walk: &mut Walk, high: &[usize], amounts: &CutOutput, all: usize) {
-    if high.is_empty() {
-        return;
-    }
-    let most = largest(amounts, |exact| exact);
-    let words =
-        format!("The nut is high on {}: the first frets are hard to press and read sharp.", said_strings(high, all));
-    let found = Found::new("nut-high", Severity::Work, words).on(high.to_vec()).with("most_removal_needed_mm", most);
-    walk.find(Stage::Nut, found.service("nut-slots"));
+/// What each slot is expected to lose, mm: the amount itself, and more or less of it once relief has changed.
+fn removal_ranges(
+    bench: &Bench<'_>,
+    walk: &Walk,
+    judged: &[Option<Judged>],
+    amounts: &CutOutput,
+) -> Vec<Option<Range>> {
+    let change = relief::planned_change_mm(bench, walk);
+    let (x_1, x_3) = (bench.frame.position_mm(1), bench.frame.position_mm(3));
+    let one = |(judged, amount): (&Option<Judged>, &crate::setup::cut::StringCut)| {
+        let (judged, exact) = judged.as_ref().zip(amount.exact_mm)?;
+        let (felt, factor) = if judged.is_gap {
+            (relief::felt_at_gap(bench, change), 1.0 / (1.0 - x_1 / x_3))
+        } else {
+            (relief::felt_at_first(bench, change), bench.sounding_mm() / (bench.sounding_mm() - x_1))
+        };
+        let unsure = judged.read.expanded * factor;
+        Some(range(exact + felt.least * factor, exact + felt.most * factor, unsure))
+    };
+    judged.iter().zip(&amounts.strings).map(one).collect()
 }
 
-fn report_low(walk: &mut Walk, low: &[usize], amounts: &CutOutput, all: usize) {
-    if low.is_empty() {
-        return;
-    }
-    let most = largest(amounts, |exact| -exact);
+/// The reading of the string that stands farthest off, as words and figures.
+fn worst<'j>(strings: &[usize], judged: &'j [Option<Judged>]) -> Option<&'j Judged> {
+    let of = strings.iter().filter_map(|number| judged.get(number - 1)?.as_ref());
+    let off = |judged: &Judged| (judged.read.value - judged.target).abs();
+    of.max_by(|one, other| off(one).total_cmp(&off(other)))
+}
+
+fn with_figures(found: Found, worst: Option<&Judged>) -> Found {
+    let Some(Judged { read, is_gap, target, .. }) = worst else {
+        return found;
+    };
+    let name = if *is_gap { "gap_at_1_stopped_at_3_mm" } else { "first_fret_mm" };
+    found.with(name, read.value).with("expanded_mm", read.expanded).with("target_mm", *target)
+}
+
+fn said_worst(worst: Option<&Judged>) -> String {
+    let Some(Judged { read, is_gap, least, most, .. }) = worst else {
+        return String::new();
+    };
+    let what = if *is_gap { "gap over the 1st stopped at the 3rd" } else { "open height over the 1st" };
+    format!("{what} {:.2} ± {:.2} mm at worst, {least:.2} to {most:.2} mm is wished", read.value, read.expanded)
+}
+
+fn raise(bench: &Bench<'_>, walk: &mut Walk, low: &[usize], judged: &[Option<Judged>], amounts: &CutOutput) {
+    let on = said_strings(low, bench.strings.len());
+    let most = amounts.raise.iter().map(|raise| raise.mm).fold(0.0, f64::max);
     let shims = amounts.raise.iter().map(|raise| raise.shims).max().unwrap_or(0);
+    let worst = worst(low, judged);
     let beyond = amounts.stops.iter().any(|stop| stop.key == "nut-beyond-shims");
-    if beyond && !walk.is_stale(Stage::Nut) {
+    if beyond && !walk.is_stale(Stage::NutRaised) {
         let words = format!(
-            "The nut is low on {} by {most:.2} mm: that is more than {MOST_SHIMS} shims. A new nut is the honest repair.",
-            said_strings(low, all)
+            "The nut is low on {on} by {most:.2} mm ({}): that is more than {MOST_SHIMS} shims. A new nut is the honest repair.",
+            said_worst(worst)
         );
-        let found = Found::new("nut-beyond-shims", Severity::Stop, words).on(low.to_vec());
-        walk.find(
-            Stage::Nut,
-            found.with("raise_mm", most).with("shims", super::bench::as_number(shims)).service("new-nut"),
-        );
+        let found = Found::new("nut-beyond-shims", Severity::Stop, words).on(low.to_vec()).service("new-nut");
+        walk.find(Stage::Nut, with_figures(found, worst).with("raise_mm", most).with("shims", as_number(shims)));
         walk.step(Todo::offer(
             Stage::Nut,
             "nut-beyond-shims",
@@ -179,82 +223,110 @@ fn report_low(walk: &mut Walk, low: &[usize], amounts: &CutOutput, all: usize) {
         ));
         return;
     }
-    let words = format!("The nut is low on {}: open strings buzz on the first fret.", said_strings(low, all));
-    let found = Found::new("nut-low", Severity::Work, words).on(low.to_vec()).with("raise_mm", most);
-    walk.find(Stage::Nut, found.with("shims", super::bench::as_number(shims)).service("nut-slots"));
-}
-
-fn largest(amounts: &CutOutput, of: impl Fn(f64) -> f64) -> f64 {
-    amounts.strings.iter().filter_map(|string| string.exact_mm.map(&of)).fold(0.0, f64::max)
-}
-
-fn steps(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize], amounts: CutOutput) {
-    walk.caution("bone-dust");
-    let all = bench.strings.len();
-    let is_stale = walk.is_stale(Stage::Nut);
-    let forecast = is_stale.then(|| Forecast {
-        quantity: "nut_removal_mm".to_owned(),
-        strings: amounts
-            .strings
-            .iter()
-            .map(|string| string.exact_mm.map(|exact| range(exact, exact, COVERAGE * string.standard_uncertainty_mm)))
-            .collect(),
-    });
-    if !low.is_empty() && !walk.has_step("nut-beyond-shims") {
-        let words =
-            format!("Raise the nut under {} with shims, glued thin, then read the gaps again.", said_strings(low, all));
-        walk.caution("thin-glue");
-        walk.step(Todo {
-            cut: Some(amounts.clone()),
-            forecast: forecast.clone(),
-            ..Todo::plain(Stage::Nut, "nut-low", words)
-        });
+    let words = format!("The nut is low on {on} ({}): open strings buzz on the first fret.", said_worst(worst));
+    let found = Found::new("nut-low", Severity::Work, words).on(low.to_vec()).service("nut-slots");
+    walk.find(Stage::Nut, with_figures(found, worst).with("raise_mm", most).with("shims", as_number(shims)));
+    walk.caution("string-tension");
+    walk.caution("thin-glue");
+    let each = said_amounts(amounts.raise.iter().map(|raise| (raise.string, raise.mm)));
+    let words = format!("Raise the nut under {on} with shims, glued thin: {each}. Then read every gap again.");
+    let todo = Todo::plain(Stage::NutRaised, "nut-low", words)
+        .while_waiting("Raise the nut with shims where it is still low, once what comes before it is settled and the gaps are read again.");
+    let forecast = waiting_forecast(walk, Stage::NutRaised);
+    // only the raise belongs to this step: slots that are high are filed after the gaps were read again
+    let mut only_raise = amounts.clone();
+    for string in only_raise.strings.iter_mut().filter(|string| string.exact_mm.is_some_and(|exact| exact > 0.0)) {
+        (string.exact_mm, string.first_pass_mm) = (None, 0.0);
     }
-    if !high.is_empty() {
+    walk.step(Todo { cut: Some(only_raise), forecast, ..todo });
+}
+
+fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], judged: &[Option<Judged>], mut amounts: CutOutput) {
+    let on = said_strings(high, bench.strings.len());
+    let first_pass = |number: usize| amounts.strings.get(number - 1).map_or(0.0, |string| string.first_pass_mm);
+    let passes: Vec<(usize, f64)> =
+        high.iter().map(|number| (*number, first_pass(*number))).filter(|(_, pass)| *pass > 0.0).collect();
+    let most = amounts.strings.iter().filter_map(|string| string.exact_mm).fold(0.0, f64::max);
+    let worst = worst(high, judged);
+    let words =
+        format!("The nut is high on {on} ({}): the first frets are hard to press and read sharp.", said_worst(worst));
+    let found = Found::new("nut-high", Severity::Work, words).on(high.to_vec()).service("nut-slots");
+    walk.find(Stage::Nut, with_figures(found, worst).with("most_removal_needed_mm", most));
+    if passes.is_empty() {
         let words = format!(
-            "Lower the slots of {} by the first pass, ramped towards the tuner, string back in, tuned. Read the gap again before the rest.",
-            said_strings(high, all)
+            "The nut is high on {on}, but what is to come off is no more than reading and file are unsure of. Repeat the readings, or use a finer tool; nothing is filed."
         );
-        walk.step(Todo { cut: Some(amounts), forecast, ..Todo::plain(Stage::Nut, "nut-high", words) });
+        walk.step(Todo::reading(Stage::Nut, "readings-too-uncertain", words.clone()));
+        too_uncertain(walk, words, high.to_vec());
+        return;
     }
+    walk.caution("string-tension");
+    walk.caution("bone-dust");
+    let words = format!(
+        "First pass off the slots, ramped towards the tuner: {}. String back in, tuned; read the gap again before the rest.",
+        said_amounts(passes.into_iter())
+    );
+    // shims under the low strings lift the whole nut
+    let shims = amounts.raise.drain(..).map(|raise| raise.shims).max().unwrap_or(0);
+    let lift = as_number(shims) * bench.house.bench.shim_mm;
+    let mut forecast = waiting_forecast(walk, Stage::Nut);
+    for range in forecast.iter_mut().flat_map(|forecast| forecast.strings.iter_mut().flatten()) {
+        range.most += lift;
+    }
+    let todo = Todo::plain(Stage::Nut, "nut-high", words).while_waiting(
+        "Lower the nut slots that are still high, once what comes before it is settled and the gaps are read again.",
+    );
+    walk.step(Todo { cut: Some(amounts), forecast, ..todo });
+}
+
+fn waiting_forecast(walk: &Walk, stage: Stage) -> Option<Forecast> {
+    walk.is_stale(stage)
+        .then(|| Forecast { quantity: "nut_removal_mm".to_owned(), strings: walk.nut_removals().to_vec() })
 }
 
 /// The open height and the stopped gap of one string tell the nut's height twice. Where they differ by
-/// more than their uncertainty one of them was misread.
-fn disagreements(bench: &Bench<'_>, walk: &mut Walk) {
+/// more than their uncertainty one of them was misread, and nothing is filed until that is settled.
+fn disagreements(bench: &Bench<'_>, walk: &mut Walk) -> Vec<usize> {
     let frame = &bench.frame;
     let (x_1, x_3, x_12) = (frame.position_mm(1), frame.position_mm(3), frame.position_mm(12));
     let share = x_1 / x_3;
-    let relief_share = bench.relief.map_or(0.0, |relief| relief.uncertainty);
+    // the nut's height follows the first reading nearly whole and the 12th by a little
+    let (by_first, by_action) = ((1.0 - share) * x_12 / (x_12 - x_1), (1.0 - share) * x_1 / (x_12 - x_1));
+    let by_relief = relief::felt_at_gap(bench, 1.0).least;
+    let relief_expanded = bench.relief.map_or(0.0, |relief| relief.expanded);
     let mut apart: Vec<usize> = Vec::new();
-    let mut worst = 0.0_f64;
+    let (mut worst, mut allowed) = (0.0_f64, 0.0_f64);
     for (number, string) in (1..).zip(&bench.strings) {
         let (Some(gap), Some(first), Some(action)) = (string.gap, string.first, string.action) else {
             continue;
         };
         let nut_mm = frame.string(first.value, action.value).nut_mm;
-        let expected = frame.gap_at_1_stopped_at_3_mm(nut_mm);
-        // the nut's height follows the first reading nearly whole and the 12th by a little
-        let by_first = (1.0 - share) * x_12 / (x_12 - x_1);
-        let by_action = (1.0 - share) * x_1 / (x_12 - x_1);
-        let uncertainty = (by_first * first.uncertainty)
-            .hypot(by_action * action.uncertainty)
-            .hypot(gap.uncertainty)
-            .hypot(share * relief_share);
-        if (expected - gap.value).abs() > COVERAGE * uncertainty {
+        let off = (frame.gap_at_1_stopped_at_3_mm(nut_mm) - gap.value).abs();
+        let expanded = (by_first * first.expanded)
+            .hypot(by_action * action.expanded)
+            .hypot(gap.expanded)
+            .hypot(by_relief * relief_expanded);
+        if off > expanded {
             apart.push(number);
-            worst = worst.max((expected - gap.value).abs());
+            if off > worst {
+                (worst, allowed) = (off, expanded);
+            }
         }
     }
     if apart.is_empty() {
-        return;
+        return apart;
     }
     walk.ask_for("first_fret_mm");
     walk.ask_for("gap_at_1_stopped_at_3_mm");
-    let words = format!(
-        "On {} the open height and the stopped gap over the 1st fret contradict each other by up to {worst:.2} mm. Read both again; \
-         check that the string was tuned and the 3rd fret fully pressed.",
-        said_strings(&apart, bench.strings.len())
+    let on = said_strings(&apart, bench.strings.len());
+    let check = format!(
+        "Read the open height and the stopped gap over the 1st fret again on {on}, tuned to pitch and the 3rd fret fully pressed."
     );
-    walk.find(Stage::Nut, Found::new("readings-disagree", Severity::Watch, words).on(apart).with("apart_mm", worst));
+    let words = format!(
+        "On {on} the open height and the stopped gap over the 1st fret contradict each other by up to {worst:.2} mm, where {allowed:.2} mm could be the readings. Nothing is filed on either."
+    );
+    walk.step(Todo::reading(Stage::NutReadings, "readings-disagree", check));
+    let found = Found::new("readings-disagree", Severity::Watch, words).on(apart.clone());
+    walk.find(Stage::Nut, found.with("apart_mm", worst).with("expanded_mm", allowed));
+    apart
 }

@@ -53,7 +53,14 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
 fn back_bow(bench: &Bench<'_>, walk: &mut Walk) {
     let read = bench.relief.filter(|relief| relief.value + relief.expanded < 0.0);
     let seen = bench.has(ObservationKey::BackBow);
-    if (read.is_none() && !seen) || bench.input.instrument.truss_rod == PlanRod::TwoWay {
+    if read.is_none() && !seen {
+        return;
+    }
+    if bench.input.instrument.truss_rod == PlanRod::TwoWay {
+        if read.is_some() || bench.relief.is_none() {
+            let words = "The neck bows back. Its rod works both ways and can push it forward.";
+            walk.find(Stage::Structure, Found::new("back-bow", Severity::Work, words).service("truss-rod"));
+        }
         return;
     }
     let rod = match bench.input.instrument.truss_rod {

@@ -263,7 +263,9 @@ pub struct Finding {
     pub numbers: BTreeMap<String, f64>,
     /// Likely causes, the likeliest first and of equals the least costly to check.
     pub causes: Vec<Cause>,
-    /// The service that mends it.
+    /// The key of the service that mends it, as the shop's catalogue names it: `setup`, `truss-rod`,
+    /// `nut-slots`, `new-nut`, `saddle-lower`, `new-saddle`, `intonation`, `fret-level`, `fret-dress`,
+    /// `restring`, `tuner-service`, `humidify`, `crack-repair`, `bridge-reglue`, `brace-reglue`, `neck-reset`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub service: Option<String>,
 }
@@ -305,7 +307,7 @@ impl StepState {
 /// One step.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Step {
-    /// A finding's key.
+    /// A finding's key; `reading-missing` and its kin are readings to take before anything after them.
     pub key: String,
     /// Whether it may be done.
     pub state: StepState,
@@ -325,9 +327,9 @@ pub struct Step {
 /// An expectation, never an amount to cut.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Forecast {
-    /// What: `action_12_mm`, `gap_at_1_stopped_at_3_mm`, `saddle_removal_mm`, `nut_removal_mm`.
+    /// What: `action_12_mm`, `nut_removal_mm`, `saddle_removal_mm`, `saddle_setback_mm`.
     pub quantity: String,
-    /// String by string; null where nothing was read.
+    /// String by string; null where nothing was read, or nothing is to be done.
     pub strings: Vec<Option<Range>>,
 }
 

@@ -5,14 +5,20 @@ use std::collections::BTreeMap;
 use super::types::{Cause, Finding, Forecast, PlanOutput, Range, Severity, Step, StepState};
 use crate::setup::cut::CutOutput;
 
-/// The stages of a setup, in their order.
+/// The stages of a setup, in their order. Raising comes before lowering: a shim lifts its neighbours too.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Stage {
     Air,
     Structure,
     SimpleCauses,
     Relief,
+    /// Two readings of the nut that contradict each other are settled before it is touched.
+    NutReadings,
+    NutRaised,
     Nut,
+    /// The saddle is free and its showing is read before anything is taken off it.
+    SaddleReady,
+    SaddleRaised,
     Saddle,
     Frets,
     Intonation,
@@ -35,8 +41,12 @@ impl Stage {
             Self::SimpleCauses | Self::Relief | Self::Frets => {
                 &["relief_mm", "action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"]
             }
-            Self::Nut => &["action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"],
-            Self::Saddle => &["action_12_mm", "first_fret_mm", "saddle_showing_mm", "cents_at_12"],
+            Self::NutReadings | Self::NutRaised | Self::Nut => {
+                &["action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"]
+            }
+            Self::SaddleReady | Self::SaddleRaised | Self::Saddle => {
+                &["action_12_mm", "first_fret_mm", "saddle_showing_mm", "cents_at_12"]
+            }
             Self::Intonation => &["cents_at_12"],
             Self::Finishing => &[],
         }
@@ -48,21 +58,52 @@ impl Stage {
 pub(super) struct Todo {
     pub(super) stage: Stage,
     pub(super) key: &'static str,
+    /// What to do, said of a step that may be done now.
     pub(super) words: String,
+    /// The same without amounts, of a step that waits or is only offered; `None` says `words`.
+    pub(super) waiting_words: Option<&'static str>,
     pub(super) cut: Option<CutOutput>,
     pub(super) turn_down_mm: Option<Vec<Option<f64>>>,
     pub(super) forecast: Option<Forecast>,
+    pub(super) kind: Kind,
+}
+
+/// What a step does to the instrument.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// Changes it.
+    Work,
+    /// Only reads it: nothing becomes stale, and after a stop there is nothing to read it for.
+    Reading,
     /// Larger work that a setup does not do.
-    pub(super) is_offer: bool,
+    Offer,
 }
 
 impl Todo {
     pub(super) fn plain(stage: Stage, key: &'static str, words: impl Into<String>) -> Self {
-        Self { stage, key, words: words.into(), cut: None, turn_down_mm: None, forecast: None, is_offer: false }
+        Self {
+            stage,
+            key,
+            words: words.into(),
+            waiting_words: None,
+            cut: None,
+            turn_down_mm: None,
+            forecast: None,
+            kind: Kind::Work,
+        }
     }
 
     pub(super) fn offer(stage: Stage, key: &'static str, words: impl Into<String>) -> Self {
-        Self { is_offer: true, ..Self::plain(stage, key, words) }
+        Self { kind: Kind::Offer, ..Self::plain(stage, key, words) }
+    }
+
+    pub(super) fn reading(stage: Stage, key: &'static str, words: impl Into<String>) -> Self {
+        Self { kind: Kind::Reading, ..Self::plain(stage, key, words) }
+    }
+
+    pub(super) fn while_waiting(mut self, words: &'static str) -> Self {
+        self.waiting_words = Some(words);
+        self
     }
 }
 
@@ -112,8 +153,12 @@ impl Found {
 pub(super) struct Walk {
     found: Vec<(Stage, Found)>,
     todo: Vec<Todo>,
+    /// What was not read, with the stage that needs it.
+    unread: Vec<(Stage, String)>,
     missing: Vec<&'static str>,
     cautions: Vec<&'static str>,
+    /// What the nut is expected to lose, string by string, mm; minus is a raise.
+    nut_removal: Vec<Option<Range>>,
 }
 
 impl Walk {
@@ -130,6 +175,26 @@ impl Walk {
         if !self.missing.contains(&reading) {
             self.missing.push(reading);
         }
+    }
+
+    /// Notes a reading that a stage needs and does not have: it is taken before anything after that stage.
+    pub(super) fn unread(&mut self, stage: Stage, words: impl Into<String>) {
+        self.unread.push((stage, words.into()));
+    }
+
+    /// What the nut's work will take off, for what comes after it.
+    pub(super) fn expect_at_nut(&mut self, removal: Vec<Option<Range>>) {
+        self.nut_removal = removal;
+    }
+
+    /// All of it, string by string.
+    pub(super) fn nut_removals(&self) -> &[Option<Range>] {
+        &self.nut_removal
+    }
+
+    /// Removal expected at the nut under a string, mm; nothing where the nut stays as it is.
+    pub(super) fn at_nut(&self, place: usize) -> Range {
+        self.nut_removal.get(place).copied().flatten().unwrap_or(Range { least: 0.0, most: 0.0 })
     }
 
     pub(super) fn caution(&mut self, key: &'static str) {
@@ -155,54 +220,72 @@ impl Walk {
 
     /// Whether a step comes before this stage: its readings will be stale.
     pub(super) fn is_stale(&self, stage: Stage) -> bool {
-        self.todo.iter().any(|todo| todo.stage < stage)
+        self.todo.iter().any(|todo| todo.stage < stage) || self.unread.iter().any(|(unread, _)| *unread < stage)
+    }
+
+    /// One step for everything that was not read, before the first stage that needs it.
+    fn read_first(&mut self) {
+        let Some(stage) = self.unread.iter().map(|(stage, _)| *stage).min() else {
+            return;
+        };
+        let words: Vec<String> = self.unread.drain(..).map(|(_, words)| words).collect();
+        let words = format!("Read first: {}. The amounts follow from it.", words.join("; "));
+        self.todo.insert(0, Todo::reading(stage, "reading-missing", words));
     }
 
     /// The plan: exactly the steps of the first undone stage are *now*; after a stop the rest is *offer*.
     pub(super) fn settle(mut self) -> PlanOutput {
         let stopped = self.is_stopped();
-        self.found.sort_by_key(|(stage, _)| *stage);
-        self.todo.sort_by_key(|todo| todo.stage);
-        let first = self.todo.iter().filter(|todo| !todo.is_offer).map(|todo| todo.stage).min();
         let recovering =
             self.found.iter().any(|(stage, found)| *stage == Stage::Air && found.severity == Severity::Stop);
-        let mut measure_again: Vec<&str> = self.missing;
-        let steps: Vec<Step> = self
-            .todo
-            .into_iter()
-            .map(|todo| {
-                let state = if todo.is_offer || (stopped && !(recovering && todo.stage == Stage::Air)) {
-                    StepState::Offer
-                } else if Some(todo.stage) == first {
-                    StepState::Now
-                } else {
-                    StepState::AfterMeasuringAgain
-                };
-                let is_now = state == StepState::Now;
-                if is_now {
-                    for reading in todo.stage.makes_stale() {
-                        if !measure_again.contains(reading) {
-                            measure_again.push(reading);
-                        }
-                    }
+        self.read_first();
+        if stopped {
+            self.todo.retain(|todo| todo.kind != Kind::Reading);
+        }
+        self.found.sort_by_key(|(stage, _)| *stage);
+        self.todo.sort_by_key(|todo| todo.stage);
+        let first = self.todo.iter().filter(|todo| todo.kind != Kind::Offer).map(|todo| todo.stage).min();
+        let state = |todo: &Todo| {
+            if todo.kind == Kind::Offer || (stopped && !(recovering && todo.stage == Stage::Air)) {
+                StepState::Offer
+            } else if Some(todo.stage) == first {
+                StepState::Now
+            } else {
+                StepState::AfterMeasuringAgain
+            }
+        };
+        let mut measure_again = self.missing;
+        for todo in self.todo.iter().filter(|todo| todo.kind == Kind::Work && state(todo) == StepState::Now) {
+            for reading in todo.stage.makes_stale() {
+                if !measure_again.contains(reading) {
+                    measure_again.push(reading);
                 }
-                Step {
-                    key: todo.key.to_owned(),
-                    state,
-                    cut: todo.cut.filter(|_| is_now),
-                    turn_down_mm: todo.turn_down_mm.filter(|_| is_now),
-                    forecast: todo.forecast.filter(|_| state == StepState::AfterMeasuringAgain || is_now),
-                    words: todo.words,
-                }
-            })
-            .collect();
+            }
+        }
         PlanOutput {
+            steps: self.todo.into_iter().map(|todo| as_step(state(&todo), todo)).collect(),
             findings: self.found.into_iter().map(|(_, found)| as_finding(found)).collect(),
-            steps,
             stopped,
             measure_again: measure_again.into_iter().map(str::to_owned).collect(),
             cautions: self.cautions.into_iter().map(str::to_owned).collect(),
         }
+    }
+}
+
+/// Amounts only on a step that may be done now; no expectation of what is only offered.
+fn as_step(state: StepState, todo: Todo) -> Step {
+    let is_now = state == StepState::Now;
+    let words = match todo.waiting_words.filter(|_| !is_now) {
+        Some(waiting) => waiting.to_owned(),
+        None => todo.words,
+    };
+    Step {
+        key: todo.key.to_owned(),
+        state,
+        cut: todo.cut.filter(|_| is_now),
+        turn_down_mm: todo.turn_down_mm.filter(|_| is_now),
+        forecast: todo.forecast.filter(|_| state != StepState::Offer),
+        words,
     }
 }
 
@@ -236,4 +319,9 @@ pub(super) fn said_strings(strings: &[usize], all: usize) -> String {
             format!("strings {rest} and {last}")
         }
     }
+}
+
+/// "string 1 0.28 mm, string 2 0.31 mm".
+pub(super) fn said_amounts(amounts: impl Iterator<Item = (usize, f64)>) -> String {
+    amounts.map(|(string, mm)| format!("string {string} {mm:.2} mm")).collect::<Vec<_>>().join(", ")
 }

@@ -8,25 +8,39 @@ use super::walk::{Found, Stage, Todo, Walk};
 use crate::setup::air::moisture_content_percent;
 
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
-    let (dry_seen, damp_seen) = (bench.has(ObservationKey::AirDry), bench.has(ObservationKey::AirDamp));
-    let Some(air) = &bench.input.air else {
-        seen_only(walk, dry_seen, damp_seen);
+    let target = bench.house.air.target_rh_percent;
+    if bench.input.air.is_none() {
         walk.ask_for("air");
         let words = "The air was not read. Note temperature and humidity: heights read in dry or damp air mislead.";
         walk.find(Stage::Air, Found::new("reading-missing", Severity::Watch, words));
-        return;
-    };
+    }
+    for (dry, key, seen) in
+        [(true, "air-dry", bench.has(ObservationKey::AirDry)), (false, "air-damp", bench.has(ObservationKey::AirDamp))]
+    {
+        let Some((found, beyond)) =
+            read_air(bench, dry, key, seen).or_else(|| seen.then(|| (seen_only(dry, key), true)))
+        else {
+            continue;
+        };
+        walk.find(Stage::Air, if dry { found.service("humidify") } else { found });
+        if beyond {
+            walk.caution(if dry { "dry-instrument" } else { "damp-instrument" });
+            walk.step(Todo::plain(Stage::Air, key, recover_words(dry, target)));
+        }
+    }
+}
+
+/// What the air says, and whether the instrument must recover first; `None` where it says nothing of this kind.
+fn read_air(bench: &Bench<'_>, dry: bool, key: &'static str, seen: bool) -> Option<(Found, bool)> {
+    let air = bench.input.air?;
     let limits = &bench.house.air;
     let humidity = air.rh_percent;
-    let dry = humidity < limits.good_rh_percent[0];
-    let damp = humidity > limits.good_rh_percent[1];
-    if !dry && !damp {
-        seen_only(walk, dry_seen, damp_seen);
-        return;
+    let side = usize::from(!dry);
+    let outside = |limit: f64| if dry { humidity < limit } else { humidity > limit };
+    if !outside(limits.good_rh_percent[side]) {
+        return None;
     }
-    let beyond =
-        humidity < limits.watch_rh_percent[0] || humidity > limits.watch_rh_percent[1] || dry_seen || damp_seen;
-    let key = if dry { "air-dry" } else { "air-damp" };
+    let beyond = seen || outside(limits.watch_rh_percent[side]);
     let sign = if dry {
         "In dry air the top sinks and the strings come lower than they will be"
     } else {
@@ -38,34 +52,24 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     } else {
         (Severity::Watch, "Say how long it has been in this air; measure again if it came from elsewhere.")
     };
-    let words = format!("The air is at {humidity:.0} %, about {moisture:.0} % moisture in the wood. {sign}. {end}");
+    let words = format!(
+        "The air is at {humidity:.0} %; wood that settles in it holds about {moisture:.0} % moisture. {sign}. {end}"
+    );
     let found = Found::new(key, severity, words)
         .with("rh_percent", humidity)
         .with("target_rh_percent", limits.target_rh_percent)
         .with("moisture_content_percent", moisture);
-    walk.find(Stage::Air, if dry { found.service("humidify") } else { found });
-    if beyond {
-        walk.caution(if dry { "dry-instrument" } else { "damp-instrument" });
-        walk.step(Todo::plain(Stage::Air, key, recover_words(dry, limits.target_rh_percent)));
-    }
+    Some((found, beyond))
 }
 
 /// What the eye says where the air is good or was not read: the instrument came from other air.
-fn seen_only(walk: &mut Walk, dry_seen: bool, damp_seen: bool) {
-    for (seen, dry, key) in [(dry_seen, true, "air-dry"), (damp_seen, false, "air-damp")] {
-        if !seen {
-            continue;
-        }
-        let words = if dry {
-            "It looks dry: fret ends stand out or the top has sunk. Let it recover slowly and measure again; nothing is cut today."
-        } else {
-            "It looks damp: the top or back is swollen. Let it recover slowly and measure again; nothing is cut today."
-        };
-        let found = Found::new(key, Severity::Stop, words);
-        walk.find(Stage::Air, if dry { found.service("humidify") } else { found });
-        walk.caution(if dry { "dry-instrument" } else { "damp-instrument" });
-        walk.step(Todo::plain(Stage::Air, key, recover_words(dry, 50.0)));
-    }
+fn seen_only(dry: bool, key: &'static str) -> Found {
+    let words = if dry {
+        "It looks dry: fret ends stand out or the top has sunk. Let it recover slowly and measure again; nothing is cut today."
+    } else {
+        "It looks damp: the top or back is swollen. Let it recover slowly and measure again; nothing is cut today."
+    };
+    Found::new(key, Severity::Stop, words)
 }
 
 fn recover_words(dry: bool, target: f64) -> String {

@@ -6,11 +6,11 @@ use serde_json::{Value, json};
 use super::{answer, close, faults, number};
 
 /// A steel-string with three repeats of every reading: heights at the 12th from treble to bass, one gap, relief.
-fn steel(action: [f64; 2], gap: f64, relief: f64, showing: [f64; 2]) -> Value {
+pub(super) fn steel(action: [f64; 2], gap: f64, relief: f64, showing: [f64; 2]) -> Value {
     guitar("steel-string", "two-way", (645.0, 20, 14), 6, action, gap, relief, Some(showing))
 }
 
-fn guitar(
+pub(super) fn guitar(
     family: &str,
     rod: &str,
     (scale, frets, body): (f64, u32, u32),
@@ -41,13 +41,13 @@ fn guitar(
     })
 }
 
-fn seen(mut case: Value, observations: Value) -> Value {
+pub(super) fn seen(mut case: Value, observations: Value) -> Value {
     case["observations"] = observations;
     case
 }
 
 /// (key, severity) of each finding, without what is only fine.
-fn findings(plan: &Value) -> Vec<(String, String)> {
+pub(super) fn findings(plan: &Value) -> Vec<(String, String)> {
     let all = plan["findings"].as_array().unwrap().iter();
     let pairs = all
         .map(|finding| (finding["key"].as_str().unwrap().to_owned(), finding["severity"].as_str().unwrap().to_owned()));
@@ -55,16 +55,16 @@ fn findings(plan: &Value) -> Vec<(String, String)> {
 }
 
 /// (key, state) of each step.
-fn steps(plan: &Value) -> Vec<(String, String)> {
+pub(super) fn steps(plan: &Value) -> Vec<(String, String)> {
     let all = plan["steps"].as_array().unwrap().iter();
     all.map(|step| (step["key"].as_str().unwrap().to_owned(), step["state"].as_str().unwrap().to_owned())).collect()
 }
 
-fn pair(key: &str, state: &str) -> (String, String) {
+pub(super) fn pair(key: &str, state: &str) -> (String, String) {
     (key.to_owned(), state.to_owned())
 }
 
-fn has_cut(plan: &Value) -> bool {
+pub(super) fn has_cut(plan: &Value) -> bool {
     plan["steps"].as_array().unwrap().iter().any(|step| !step["cut"].is_null() || !step["turn_down_mm"].is_null())
 }
 
@@ -203,8 +203,9 @@ fn what_was_not_read_is_asked_for_and_never_cut() {
     let mut case = steel([2.5, 2.9], 0.07, 0.15, [3.6, 4.4]);
     case["readings"]["strings"][2]["action_12_mm"] = json!([]);
     let plan = answer("plan", &case);
-    assert_eq!(plan["steps"][0]["cut"]["strings"][2]["exact_mm"], Value::Null);
-    assert_eq!(plan["steps"][0]["cut"]["strings"][2]["first_pass_mm"].as_f64(), Some(0.0));
+    assert_eq!(steps(&plan)[..2], [pair("reading-missing", "now"), pair("saddle-high", "now")]);
+    assert_eq!(plan["steps"][1]["cut"]["strings"][2]["exact_mm"], Value::Null);
+    assert_eq!(plan["steps"][1]["cut"]["strings"][2]["first_pass_mm"].as_f64(), Some(0.0));
     let nothing = json!({"instrument": case["instrument"], "style": "light", "tool": case["tool"]});
     let plan = answer("plan", &nothing);
     assert!(!has_cut(&plan));
@@ -233,17 +234,60 @@ fn two_readings_of_one_nut_that_contradict_each_other_are_named() {
     assert_eq!(found["strings"], json!([4]));
 }
 
+/// The likeliest cause of a buzz on string 3.
+fn likeliest(mut case: Value, frets: &[u32]) -> Value {
+    case["observations"] = frets.iter().map(|fret| json!({"key": "buzz", "string": 3, "fret": fret})).collect();
+    let plan = answer("plan", &case);
+    let buzz = plan["findings"].as_array().unwrap().iter().find(|finding| finding["key"] == "buzz").unwrap();
+    assert!(!buzz["causes"][0]["reason"].as_str().unwrap().is_empty());
+    buzz["causes"][0]["key"].clone()
+}
+
 #[test]
-fn symptoms_are_weighed_the_simple_check_first() {
-    for (fret, likeliest) in [(0, "nut-low"), (2, "relief-too-little"), (7, "fret-high"), (17, "saddle-low")] {
-        let plan = answer(
-            "plan",
-            &seen(steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]), json!([{"key": "buzz", "string": 3, "fret": fret}])),
-        );
-        let buzz = plan["findings"].as_array().unwrap().iter().find(|finding| finding["key"] == "buzz").unwrap();
-        assert_eq!(buzz["causes"][0]["key"], json!(likeliest), "at fret {fret}: {buzz}");
-        assert!(!buzz["causes"][0]["reason"].as_str().unwrap().is_empty());
+fn a_buzz_that_no_reading_explains_yet_is_checked_where_the_trade_looks_first() {
+    // common practice, no source
+    let mut unread = steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]);
+    unread["readings"] = json!({});
+    for (frets, cause) in [
+        (&[7][..], "fret-high"),
+        (&[1, 2, 3], "relief-too-little"),
+        (&[2], "relief-too-little"),
+        (&[17], "saddle-low"),
+        (&[15, 18], "saddle-low"),
+    ] {
+        assert_eq!(likeliest(unread.clone(), frets), json!(cause), "at {frets:?}");
     }
+    // looking along the slot costs less than reading the gap
+    assert_eq!(likeliest(unread, &[0]), json!("edge-rounded"));
+}
+
+#[test]
+fn a_reading_that_shows_the_cause_outranks_a_cheaper_check() {
+    let mut low_nut = steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]);
+    for row in low_nut["readings"]["strings"].as_array_mut().unwrap() {
+        row["gap_at_1_stopped_at_3_mm"] = json!([0.0, 0.0, 0.0]);
+    }
+    assert_eq!(likeliest(low_nut, &[0]), json!("nut-low"));
+    assert_eq!(likeliest(steel([1.9, 2.3], 0.07, 0.01, [3.6, 4.4]), &[2]), json!("relief-too-little"));
+}
+
+#[test]
+fn a_reading_that_stands_where_it_should_speaks_against_its_cause() {
+    let good = || steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]);
+    for (fret, cause) in [(0, "edge-rounded"), (2, "fret-high"), (17, "board-rises")] {
+        assert_eq!(likeliest(good(), &[fret]), json!(cause), "at fret {fret}");
+    }
+}
+
+#[test]
+fn two_strings_that_buzz_in_different_places_are_two_findings() {
+    let heard = json!([{"key": "buzz", "string": 6, "fret": 0}, {"key": "buzz", "string": 1, "fret": 17},
+                       {"key": "buzz", "string": 2, "fret": 18}]);
+    let plan = answer("plan", &seen(steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]), heard));
+    let all = plan["findings"].as_array().unwrap().iter();
+    let strings: Vec<&Value> =
+        all.filter(|finding| finding["key"] == "buzz").map(|finding| &finding["strings"]).collect();
+    assert_eq!(strings, [&json!([1, 2]), &json!([6])]);
 }
 
 #[test]

@@ -1,0 +1,92 @@
+//! After the work: the final readings against what the plan led to expect.
+
+use serde_json::{Value, json};
+use thumbplane::calc::USUAL_TARGETS;
+use thumbplane::setup::plan::{AfterWork, HouseTargets, PlanInput, compare_after_work};
+
+use super::plan::steel;
+
+fn compared(before: Value, finals: Value) -> AfterWork {
+    let read = |case: Value| -> PlanInput { serde_json::from_value(case).unwrap() };
+    compare_after_work(&read(before), &read(finals), &HouseTargets::read(USUAL_TARGETS).unwrap()).unwrap()
+}
+
+/// The cause that is checked first.
+fn first_check(after: &AfterWork, quantity_words: &str) -> String {
+    let finding = after.findings.iter().find(|finding| finding.words.starts_with(quantity_words));
+    finding.unwrap_or_else(|| panic!("nothing about {quantity_words} in {:?}", after.findings)).causes[0].key.clone()
+}
+
+fn high_saddle() -> Value {
+    steel([2.5, 2.9], 0.07, 0.15, [3.6, 4.4])
+}
+
+#[test]
+fn a_saddle_brought_to_its_target_is_proved() {
+    let after = compared(high_saddle(), steel([1.93, 2.33], 0.07, 0.15, [2.5, 3.3]));
+    assert!(after.proved && after.findings.is_empty(), "{after:?}");
+    assert_eq!(after.places.len(), 13, "relief, and gap and height of six strings");
+}
+
+#[test]
+fn nothing_read_proves_nothing() {
+    let mut finals = high_saddle();
+    finals["readings"] = json!({});
+    assert!(!compared(high_saddle(), finals).proved);
+}
+
+#[test]
+fn a_saddle_that_does_not_sit_down_lifts_every_string() {
+    let after = compared(high_saddle(), steel([2.3, 2.7], 0.07, 0.15, [2.5, 3.3]));
+    assert!(!after.proved);
+    assert_eq!(first_check(&after, "The height at the 12th on all strings"), "saddle-not-seated");
+}
+
+#[test]
+fn one_string_off_among_good_neighbours_is_read_again_first() {
+    let mut finals = steel([1.9, 2.3], 0.07, 0.15, [2.5, 3.3]);
+    finals["readings"]["strings"][2]["action_12_mm"] = json!([2.6, 2.61, 2.59]);
+    let after = compared(high_saddle(), finals);
+    assert_eq!(first_check(&after, "The height at the 12th on string 3"), "misreading");
+}
+
+#[test]
+fn relief_that_moved_is_checked_before_the_saddle_is_blamed() {
+    let after = compared(high_saddle(), steel([2.3, 2.7], 0.07, 0.5, [2.5, 3.3]));
+    assert_eq!(first_check(&after, "The height at the 12th"), "relief-moved");
+    assert!(after.findings.iter().any(|finding| finding.words.starts_with("Relief")));
+}
+
+#[test]
+fn strings_that_came_down_in_drier_air_point_to_the_air() {
+    let mut finals = steel([1.5, 1.9], 0.07, 0.15, [2.5, 3.3]);
+    finals["air"]["rh_percent"] = json!(36);
+    let after = compared(high_saddle(), finals.clone());
+    assert_eq!(first_check(&after, "The height at the 12th"), "air-changed");
+    // damp air raises strings: it does not explain low ones
+    finals["air"]["rh_percent"] = json!(62);
+    assert_ne!(first_check(&compared(high_saddle(), finals), "The height at the 12th"), "air-changed");
+}
+
+#[test]
+fn another_tuning_outranks_everything_that_costs_more() {
+    let tuned = |mut case: Value, pitch: &str| {
+        for string in case["instrument"]["strings"].as_array_mut().unwrap() {
+            string["pitch"] = json!(pitch);
+        }
+        case
+    };
+    let after = compared(tuned(high_saddle(), "E4"), tuned(steel([1.5, 1.9], 0.07, 0.15, [2.5, 3.3]), "D4"));
+    assert_eq!(first_check(&after, "The height at the 12th"), "other-tuning");
+}
+
+#[test]
+fn work_at_the_rod_alone_leaves_the_heights_within_its_range() {
+    // relief 0.30 → 0.15: between 0.3899 and 2.4279 of it at the 12th with a 14th-fret joint
+    let before = steel([1.95, 2.35], 0.07, 0.30, [3.6, 4.4]);
+    let after = compared(before.clone(), steel([1.75, 2.15], 0.07, 0.15, [3.6, 4.4]));
+    assert!(after.proved, "{after:?}");
+    let heights = after.places.iter().find(|place| place.quantity == "action_12_mm").unwrap();
+    super::close(heights.expected_mm.least + heights.expected_mm.most, 2.0 * 1.95 - 0.15 * (0.3899 + 2.4279), 1e-3);
+    assert!(!compared(before, steel([1.2, 1.6], 0.07, 0.15, [3.6, 4.4])).proved);
+}

@@ -1,0 +1,401 @@
+//! The order of work: what waits for what, what is read before anything is filed, and that no plan takes too much.
+
+use std::collections::BTreeSet;
+
+use proptest::prelude::*;
+use serde_json::{Value, json};
+use thumbplane::calc::{USUAL_TARGETS, calc};
+use thumbplane::setup::frame::{Board, Frame};
+use thumbplane::setup::plan::{HouseTargets, ObservationKey, PlanInput, caution, plan};
+
+use super::plan::{findings, guitar, has_cut, pair, seen, steel, steps};
+use super::{answer, close, faults};
+
+fn step<'p>(plan: &'p Value, key: &str) -> &'p Value {
+    plan["steps"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|step| step["key"] == key)
+        .unwrap_or_else(|| panic!("no {key} in {plan}"))
+}
+
+fn finding<'p>(plan: &'p Value, key: &str) -> &'p Value {
+    let found = plan["findings"].as_array().unwrap().iter().find(|finding| finding["key"] == key);
+    found.unwrap_or_else(|| panic!("no {key} in {plan}"))
+}
+
+#[test]
+fn a_saddle_is_not_cut_before_relief_and_nut_were_read() {
+    let mut case = steel([2.5, 2.9], 0.07, 0.15, [3.6, 4.4]);
+    case["readings"].as_object_mut().unwrap().remove("relief_mm");
+    for row in case["readings"]["strings"].as_array_mut().unwrap() {
+        row.as_object_mut().unwrap().remove("gap_at_1_stopped_at_3_mm");
+    }
+    let plan = answer("plan", &case);
+    assert_eq!(steps(&plan)[..2], [pair("reading-missing", "now"), pair("saddle-high", "after-measuring-again")]);
+    assert!(!has_cut(&plan) && step(&plan, "saddle-high")["forecast"].is_object());
+    let words = plan["steps"][0]["words"].as_str().unwrap();
+    assert!(words.contains("relief") && words.contains("gap over the 1st"), "asked for in one go: {words}");
+}
+
+#[test]
+fn contradicting_readings_of_the_nut_are_settled_before_any_slot_is_filed() {
+    let mut case = steel([2.5, 2.9], 0.25, 0.15, [3.6, 4.4]);
+    case["readings"]["strings"][3]["first_fret_mm"] = json!([0.30, 0.31, 0.29]);
+    let plan = answer("plan", &case);
+    assert_eq!(steps(&plan)[..2], [pair("readings-disagree", "now"), pair("nut-high", "after-measuring-again")]);
+    assert!(!has_cut(&plan));
+    assert_eq!(finding(&plan, "readings-disagree")["strings"], json!([4]));
+    assert_eq!(finding(&plan, "nut-high")["strings"], json!([1, 2, 3, 5, 6]), "the doubtful string is not judged");
+}
+
+#[test]
+fn shims_go_in_before_the_other_slots_are_filed() {
+    let mut case = steel([1.9, 2.3], 0.3, 0.15, [3.6, 4.4]);
+    for place in [3, 4, 5] {
+        case["readings"]["strings"][place]["gap_at_1_stopped_at_3_mm"] = json!([0.0, 0.0, 0.0]);
+    }
+    let plan = answer("plan", &case);
+    assert_eq!(steps(&plan)[..2], [pair("nut-low", "now"), pair("nut-high", "after-measuring-again")]);
+    let raise = &step(&plan, "nut-low")["cut"];
+    assert_eq!(raise["raise"].as_array().unwrap().len(), 3);
+    for string in raise["strings"].as_array().unwrap() {
+        assert_eq!(string["first_pass_mm"].as_f64(), Some(0.0), "nothing comes off in the same breath");
+    }
+}
+
+#[test]
+fn a_saddle_low_on_one_side_is_raised_before_the_other_side_is_cut() {
+    let plan = answer("plan", &steel([1.5, 2.9], 0.07, 0.15, [3.6, 4.4]));
+    assert_eq!(steps(&plan)[..2], [pair("saddle-low", "now"), pair("saddle-high", "after-measuring-again")]);
+    let raise = &step(&plan, "saddle-low")["cut"]["raise"];
+    // 0.40 under the target at the 12th is 0.80 at the saddle: similar triangles
+    close(raise[0]["mm"].as_f64().unwrap(), 0.8, 1e-9);
+}
+
+#[test]
+fn a_glued_saddle_is_freed_and_read_again_before_it_is_cut() {
+    let plan = answer("plan", &seen(steel([2.5, 2.9], 0.07, 0.15, [3.6, 4.4]), json!([{"key": "saddle-glued"}])));
+    assert_eq!(steps(&plan)[..2], [pair("saddle-glued", "now"), pair("saddle-high", "after-measuring-again")]);
+    assert!(!has_cut(&plan) && plan["cautions"].as_array().unwrap().contains(&json!("heat")));
+    // where nothing is to be cut it is left in peace
+    let plan = answer("plan", &seen(steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]), json!([{"key": "saddle-glued"}])));
+    assert_eq!(steps(&plan)[0], pair("tuners-dry", "now"));
+}
+
+#[test]
+fn a_back_bow_that_the_eye_saw_is_never_dropped() {
+    let eye = |relief: Option<f64>| {
+        let mut case = seen(steel([1.9, 2.3], 0.07, relief.unwrap_or(0.0), [3.6, 4.4]), json!([{"key": "back-bow"}]));
+        if relief.is_none() {
+            case["readings"].as_object_mut().unwrap().remove("relief_mm");
+        }
+        answer("plan", &case)
+    };
+    assert!(findings(&eye(Some(-0.2))).contains(&pair("back-bow", "work")), "the rod can push it forward");
+    assert_eq!(steps(&eye(Some(-0.2)))[0], pair("relief-too-little", "now"));
+    assert_eq!(steps(&eye(None))[0], pair("reading-missing", "now"));
+    assert_eq!(
+        steps(&eye(Some(0.15)))[0],
+        pair("readings-disagree", "now"),
+        "the eye and the gauge contradict each other"
+    );
+}
+
+#[test]
+fn a_cut_smaller_than_its_own_uncertainty_is_read_again_instead() {
+    let house = USUAL_TARGETS.replace("cut_uncertainty_mm = 0.03", "cut_uncertainty_mm = 0.9");
+    let house = HouseTargets::read(&house).unwrap();
+    let input: PlanInput = serde_json::from_value(steel([2.5, 2.9], 0.25, 0.15, [3.6, 4.4])).unwrap();
+    let plan = serde_json::to_value(plan(&input, &house).unwrap()).unwrap();
+    assert_eq!(steps(&plan)[0], pair("readings-too-uncertain", "now"));
+    assert!(!has_cut(&plan));
+}
+
+#[test]
+fn what_waits_or_is_offered_names_no_amount_and_what_is_now_names_them() {
+    let mut case = steel([2.6, 3.0], 0.25, 0.5, [3.6, 4.4]);
+    for row in case["readings"]["strings"].as_array_mut().unwrap() {
+        row["cents_at_12"] = json!([8.0, 8.1, 7.9]);
+    }
+    let plan = answer("plan", &case);
+    for key in ["nut-high", "saddle-high", "intonation-off"] {
+        assert_eq!(step(&plan, key)["state"], "after-measuring-again");
+        assert!(!step(&plan, key)["words"].as_str().unwrap().contains("mm"), "{plan}");
+    }
+    let offered = answer("plan", &seen(case.clone(), json!([{"key": "crack"}])));
+    let words = step(&offered, "saddle-high")["words"].as_str().unwrap();
+    assert!(!words.contains("mm") && !words.contains("First pass"), "{words}");
+    let now = answer("plan", &steel([2.5, 2.9], 0.07, 0.15, [3.6, 4.4]));
+    assert!(step(&now, "saddle-high")["words"].as_str().unwrap().contains("mm off the foot"), "{now}");
+}
+
+#[test]
+fn the_nuts_forecast_knows_that_relief_moves_its_gap() {
+    let case = guitar("bass", "two-way", (864.0, 20, 17), 4, [1.9, 2.4], 0.30, 0.7, None);
+    let plan = answer("plan", &case);
+    let range = &step(&plan, "nut-high")["forecast"]["strings"][0];
+    let (least, most) = (range["least"].as_f64().unwrap(), range["most"].as_f64().unwrap());
+    // with the nut as it is, the frame's own gap at the wished relief: relief lowers the gap at the 1st
+    let gap = |nut_mm: f64, relief_mm: f64| {
+        let board = Board { body_fret: Some(17), relief_mm, ..Board::default() };
+        Frame::new(864.0, 20, &board).gap_at_1_stopped_at_3_mm(nut_mm)
+    };
+    let nut_mm = 0.3 / 0.647_238 - gap(0.0, 0.7) / 0.647_238;
+    let tied = (gap(nut_mm, 0.22) - 0.09) / 0.647_238;
+    assert!(least < (0.3 - 0.09) / 0.647_238 && most > tied - 1e-4, "{range} does not reach {tied}");
+}
+
+#[test]
+fn lowering_the_strings_is_part_of_what_intonation_is_expected_to_need() {
+    let mut case = steel([2.6, 2.6], 0.07, 0.15, [6.0, 6.0]);
+    case["instrument"]["strings"][1] =
+        json!({"pitch": "B3", "material": "steel", "diameter_mm": 0.33, "modulus_gpa": 200});
+    for row in case["readings"]["strings"].as_array_mut().unwrap() {
+        row["cents_at_12"] = json!([8.0, 8.1, 7.9]);
+    }
+    let forecast = &step(&answer("plan", &case), "intonation-off")["forecast"]["strings"].clone();
+    assert_eq!(forecast[0], Value::Null, "a string of which nothing is known gets no narrow range");
+    let (least, most) = (forecast[1]["least"].as_f64().unwrap(), forecast[1]["most"].as_f64().unwrap());
+    // 8 cents × 645/1731 = 2.98 mm; a worked example has 0.84 cents for 0.2 mm at the 12th of this string,
+    // so 0.62 mm lower is about 2.6 cents, about a millimetre less to add
+    close(most, 8.0 * 645.0 / 1731.234 + 0.08, 0.03);
+    close(most - least, 0.97 + 0.15, 0.25);
+}
+
+#[test]
+fn a_string_that_cannot_be_is_refused_by_its_place() {
+    let mut case = steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]);
+    case["instrument"]["strings"][2] = json!({"pitch": "H2", "diameter_mm": -0.3});
+    let pointers: Vec<String> = faults("plan", &case.to_string()).into_iter().map(|(pointer, _)| pointer).collect();
+    assert_eq!(pointers, ["/instrument/strings/2/pitch", "/instrument/strings/2/diameter_mm"]);
+}
+
+#[test]
+fn repeats_that_agree_to_a_millionth_are_no_fault_of_the_input() {
+    let mut case = steel([2.5, 2.9], 0.07, 0.15, [3.6, 4.4]);
+    case["tool"] = json!({"resolution_mm": 0.25, "limit_mm": 0.03});
+    case["readings"]["strings"][1]["action_12_mm"] = json!([2.75, 2.750001]);
+    assert!(findings(&answer("plan", &case)).contains(&pair("saddle-high", "work")));
+}
+
+#[test]
+fn the_recovery_asks_for_the_houses_own_humidity() {
+    let house =
+        HouseTargets::read(&USUAL_TARGETS.replace("target_rh_percent = 50.0", "target_rh_percent = 47.0")).unwrap();
+    let input: PlanInput =
+        serde_json::from_value(seen(steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]), json!([{"key": "air-dry"}]))).unwrap();
+    let plan = plan(&input, &house).unwrap();
+    assert!(plan.steps[0].words.contains("47 %"), "{}", plan.steps[0].words);
+}
+
+#[test]
+fn inches_and_millimetres_make_the_same_plan() {
+    // 25.4 mm to the inch, exactly (international yard and pound agreement, 1959)
+    let inches = |inch: f64| inch * 25.4;
+    let (one, other) = (
+        answer("plan", &steel([2.54, 3.048], 0.254, 0.127, [3.81, 4.445])),
+        answer("plan", &steel([inches(0.1), inches(0.12)], inches(0.01), inches(0.005), [inches(0.15), inches(0.175)])),
+    );
+    assert_eq!(steps(&one), steps(&other));
+    for place in 0..6 {
+        let exact = |plan: &Value| plan["steps"][0]["cut"]["strings"][place]["exact_mm"].as_f64().unwrap();
+        close(exact(&one), exact(&other), 1e-9);
+    }
+}
+
+/// A steel-string on the bench: what is done to it stays done.
+struct Guitar {
+    nut_mm: Vec<f64>,
+    saddle_mm: Vec<f64>,
+    relief_mm: f64,
+    showing_mm: [f64; 2],
+}
+
+impl Guitar {
+    const SCALE_MM: f64 = 645.0;
+
+    fn frame(&self) -> Frame {
+        let board = Board { body_fret: Some(14), relief_mm: self.relief_mm, ..Board::default() };
+        Frame::new(Self::SCALE_MM, 20, &board)
+    }
+
+    fn measured(&self) -> Value {
+        let frame = self.frame();
+        let three = |value: f64| json!([value, value + 0.01, value - 0.01]);
+        let rows: Vec<Value> = self.nut_mm.iter().zip(&self.saddle_mm).map(|(nut, saddle)| {
+            let action = nut + (saddle - nut) * frame.position_mm(12) / Self::SCALE_MM - frame.top_mm(12);
+            json!({"action_12_mm": three(action), "gap_at_1_stopped_at_3_mm": three(frame.gap_at_1_stopped_at_3_mm(*nut).max(0.01))})
+        }).collect();
+        let mut case = steel([1.9, 2.3], 0.07, self.relief_mm, self.showing_mm);
+        case["readings"]["strings"] = json!(rows);
+        case
+    }
+
+    /// Does what the plan says may be done now; answers what it did.
+    fn works(&mut self, plan: &Value) -> Vec<String> {
+        let now = plan["steps"].as_array().unwrap().iter().filter(|step| step["state"] == "now");
+        let mut done = Vec::new();
+        for step in now {
+            let key = step["key"].as_str().unwrap();
+            let pass = |place: usize| step["cut"]["strings"][place]["first_pass_mm"].as_f64().unwrap();
+            match key {
+                "relief-too-much" => self.relief_mm = 0.15,
+                "nut-high" => (0..6).for_each(|place| self.nut_mm[place] -= pass(place)),
+                "saddle-high" => {
+                    (0..6).for_each(|place| self.saddle_mm[place] -= pass(place));
+                    self.showing_mm = [self.showing_mm[0] - pass(0), self.showing_mm[1] - pass(5)];
+                }
+                _ => {}
+            }
+            done.push(key.to_owned());
+        }
+        done
+    }
+}
+
+#[test]
+fn a_whole_setup_walked_step_by_step_lands_on_its_targets_and_never_below() {
+    let mut guitar = Guitar {
+        nut_mm: vec![0.45, 0.42, 0.40, 0.38, 0.36, 0.30],
+        saddle_mm: vec![4.9, 5.0, 5.1, 5.3, 5.4, 5.6],
+        relief_mm: 0.5,
+        showing_mm: [5.0, 6.0],
+    };
+    let mut history = Vec::new();
+    for _ in 0..8 {
+        let plan = answer("plan", &guitar.measured());
+        history.push(guitar.works(&plan));
+        if history.last() == Some(&vec!["tuners-dry".to_owned(), "clean".to_owned()]) {
+            break;
+        }
+    }
+    let order: Vec<&str> = history.iter().map(|done| done[0].as_str()).collect();
+    assert_eq!(order, ["relief-too-much", "nut-high", "saddle-high", "tuners-dry"], "{history:?}");
+    // a reading that leaves its band by less than its own uncertainty (0.03) is left alone
+    let measured = guitar.measured();
+    for (place, row) in measured["readings"]["strings"].as_array().unwrap().iter().enumerate() {
+        let target = 1.9 + 0.4 * place as f64 / 5.0;
+        let action = row["action_12_mm"][0].as_f64().unwrap();
+        assert!((target - 1e-9..target + 0.18).contains(&action), "string {}: {action} for {target}", place + 1);
+        let gap = row["gap_at_1_stopped_at_3_mm"][0].as_f64().unwrap();
+        assert!((0.07 - 1e-9..0.17).contains(&gap), "string {}: {gap}", place + 1);
+    }
+}
+
+#[test]
+fn every_service_is_in_the_catalogue_and_every_caution_has_words() {
+    let catalogue: toml::Table = toml::from_str(include_str!("../../../seed-data/services.toml")).unwrap();
+    let known: BTreeSet<&str> =
+        catalogue["service"].as_array().unwrap().iter().map(|service| service["key"].as_str().unwrap()).collect();
+    let mut seen_services = BTreeSet::new();
+    let mut cases: Vec<Value> = ObservationKey::ALL
+        .iter()
+        .map(|key| seen(steel([2.5, 2.9], 0.25, 0.15, [3.6, 4.4]), json!([{"key": key.key(), "string": 1, "fret": 2}])))
+        .collect();
+    cases.push(steel([1.5, 1.9], 0.25, 0.5, [3.6, 4.4]));
+    cases.push(steel([3.4, 4.0], 0.07, 0.15, [2.2, 2.6]));
+    for case in &mut cases {
+        for row in case["readings"]["strings"].as_array_mut().unwrap() {
+            row["cents_at_12"] = json!([9.0]);
+        }
+        let plan = answer("plan", case);
+        for found in plan["findings"].as_array().unwrap() {
+            if let Some(service) = found["service"].as_str() {
+                assert!(known.contains(service), "{service} is in no catalogue: {found}");
+                seen_services.insert(service.to_owned());
+            }
+        }
+        for key in plan["cautions"].as_array().unwrap() {
+            assert!(caution(key.as_str().unwrap()).is_some(), "{key} has no words");
+        }
+    }
+    assert!(seen_services.len() >= 12, "{seen_services:?}");
+}
+
+fn repeats() -> impl Strategy<Value = Vec<f64>> {
+    prop::collection::vec(0.0_f64..6.0, 0..4)
+}
+
+prop_compose! {
+    /// Any bench: readings there or not, near or wild, any family, any tool.
+    fn any_bench()(
+        (family, rod, style) in (
+            prop::sample::select(vec!["steel-string", "classical", "electric", "bass", "ukulele", "mandolin", "banjo", "other"]),
+            prop::sample::select(vec!["none", "one-way", "two-way"]),
+            prop::sample::select(vec!["light", "medium", "strong"]),
+        ),
+        (scale, frets, body, setback) in (200.0_f64..1000.0, 1_usize..30, 3_usize..20, -3.0_f64..5.0),
+        (relief, treble, bass) in (prop::collection::vec(-1.0_f64..1.5, 0..4), repeats(), repeats()),
+        strings in prop::collection::vec(
+            (repeats(), repeats(), prop::collection::vec(0.0_f64..0.6, 0..4), prop::collection::vec(-30.0_f64..30.0, 0..3)),
+            1..9,
+        ),
+        air in prop::option::of((5.0_f64..35.0, 0.0_f64..100.0)),
+        (resolution, limit) in (0.0_f64..0.5, 0.0_f64..0.1),
+        observed in prop::collection::vec((0..ObservationKey::ALL.len(), 0_usize..9, 0_usize..30), 0..4),
+    ) -> Value {
+        let count = strings.len();
+        let rows: Vec<Value> = strings
+            .into_iter()
+            .map(|(action, first, gap, cents)| {
+                json!({"action_12_mm": action, "first_fret_mm": first, "gap_at_1_stopped_at_3_mm": gap, "cents_at_12": cents})
+            })
+            .collect();
+        let observations: Vec<Value> = observed
+            .into_iter()
+            .map(|(key, string, fret)| {
+                json!({"key": ObservationKey::ALL[key].key(), "string": string % count + 1, "fret": fret % (frets + 1)})
+            })
+            .collect();
+        let mut case = json!({
+            "instrument": {"family": family, "scale_mm": scale, "frets": frets, "body_fret": body.min(frets.max(12)),
+                           "truss_rod": rod, "saddle_setback_mm": setback, "strings": vec![json!({}); count]},
+            "style": style,
+            "tool": {"resolution_mm": resolution, "limit_mm": limit},
+            "readings": {"relief_mm": relief, "saddle_showing_mm": {"treble": treble, "bass": bass}, "strings": rows},
+            "observations": observations,
+        });
+        if let Some((temperature, humidity)) = air {
+            case["air"] = json!({"temperature_c": temperature, "rh_percent": humidity});
+        }
+        case
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn every_plan_of_any_bench_keeps_the_rules_of_the_trade(case in any_bench()) {
+        let plan = match calc("plan", case.to_string().as_bytes()) {
+            Ok(plan) => plan,
+            Err(refusal) => return Err(TestCaseError::fail(format!("refused: {}", refusal.document()))),
+        };
+        let stopped = plan["stopped"] == json!(true);
+        prop_assert_eq!(stopped, findings(&plan).iter().any(|(_, severity)| severity == "stop"));
+        let steps = plan["steps"].as_array().unwrap();
+        let mut waits = false;
+        for step in steps {
+            let state = step["state"].as_str().unwrap();
+            let has_amounts = !step["cut"].is_null() || !step["turn_down_mm"].is_null();
+            prop_assert!(!has_amounts || (state == "now" && !stopped), "amounts on {}", step);
+            // only the recovery of a dry or damp instrument goes on after a stop
+            prop_assert!(!(stopped && state == "now") || step["key"].as_str().unwrap().starts_with("air-"), "{}", step);
+            prop_assert!(!(waits && state == "now"), "a step is now behind one that waits: {}", plan);
+            waits |= state == "after-measuring-again";
+            let words = step["words"].as_str().unwrap();
+            prop_assert!(!words.is_empty() && (state == "now" || !words.contains(" mm")), "an amount on {}", step);
+            for range in step["forecast"]["strings"].as_array().into_iter().flatten().filter(|range| !range.is_null()) {
+                prop_assert!(range["least"].as_f64() <= range["most"].as_f64(), "{}", step);
+            }
+            for string in step["cut"]["strings"].as_array().into_iter().flatten() {
+                let (exact, pass) = (string["exact_mm"].as_f64(), string["first_pass_mm"].as_f64().unwrap());
+                prop_assert!(pass == 0.0 || exact.is_some_and(|exact| pass <= exact + 1e-9), "{}", string);
+            }
+        }
+        prop_assert!(stopped || steps.iter().any(|step| step["state"] == "now"), "nothing to do: {}", plan);
+        prop_assert_eq!(calc("plan", case.to_string().as_bytes()).ok(), Some(plan), "the same bench, the same plan");
+    }
+}
