@@ -11,6 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use time::{Date, Duration};
 
@@ -27,16 +28,18 @@ const MOST_WORK: usize = 20_000_000;
 const HAIR: f64 = 1e-9;
 
 /// What `promise` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PromiseInput {
     /// The first day with hours to give.
     #[serde(with = "day")]
+    #[schemars(with = "String", extend("format" = "date"))]
     pub start: Date,
     /// Bench hours of each weekday, Monday first.
     pub week_hours: Vec<f64>,
     /// Days without hours.
     #[serde(default, with = "days")]
+    #[schemars(with = "Vec<String>")]
     pub closed: Vec<Date>,
     /// In bench order; the last is the one to promise.
     pub jobs: Vec<QueuedJob>,
@@ -58,7 +61,7 @@ fn usual_draws() -> usize {
 }
 
 /// One job of the queue.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct QueuedJob {
     /// Hours it may take.
@@ -68,27 +71,31 @@ pub struct QueuedJob {
     pub weights: Option<Vec<f64>>,
     /// It cannot start before this day (a part on order).
     #[serde(default, with = "maybe_day")]
+    #[schemars(with = "Option<String>")]
     pub not_before: Option<Date>,
 }
 
 /// What `promise` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PromiseOutput {
     /// Days on which the job may be done, with their shares.
     pub days: Vec<DayShare>,
     /// The day by which half of the draws were done.
     #[serde(with = "day")]
+    #[schemars(with = "String", extend("format" = "date"))]
     pub median_day: Date,
     /// The day by which the stated share was done.
     #[serde(with = "day")]
+    #[schemars(with = "String", extend("format" = "date"))]
     pub promised_day: Date,
 }
 
 /// One day and its share of the draws.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DayShare {
     /// The day.
     #[serde(with = "day")]
+    #[schemars(with = "String", extend("format" = "date"))]
     pub day: Date,
     /// Share of draws that end on it.
     pub probability: f64,

@@ -3,6 +3,7 @@
 //! Kaplan–Meier (JASA 53, 1958): an open job is censored at its present age; leaving it out, or counting
 //! it as done today, would both make turnaround look shorter than it is. Standard error by Greenwood.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::problem::Problems;
@@ -13,7 +14,7 @@ const MOST_JOBS: usize = 100_000;
 const HAIR: f64 = 1e-12;
 
 /// What `turnaround` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TurnaroundInput {
     /// Days from check-in to the end, or to today while open.
@@ -23,7 +24,7 @@ pub struct TurnaroundInput {
 }
 
 /// What `turnaround` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TurnaroundOutput {
     /// One step for each day on which a job ended.
     pub curve: Vec<Step>,
@@ -38,7 +39,7 @@ pub struct TurnaroundOutput {
 }
 
 /// One step of the curve.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Step {
     /// Day.
     pub days: f64,

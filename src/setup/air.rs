@@ -4,6 +4,7 @@
 //! moisture: Wood Handbook (USDA Forest Products Laboratory, FPL-GTR-282), eq. 4-5. Movement: eq. 13-2 from
 //! 6 to 14 %, eq. 13-3 (form from memory) outside. Never millimetres of string height from humidity.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::problem::Problems;
@@ -23,7 +24,7 @@ const TABLE_RH_PERCENT: std::ops::RangeInclusive<f64> = 5.0..=95.0;
 const MOST_NAME_BYTES: usize = 100;
 
 /// What `air` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AirInput {
     /// °C.
@@ -48,7 +49,7 @@ pub struct AirInput {
 }
 
 /// Which way a width runs in the tree.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Grain {
     /// Across a quarter-sawn board.
@@ -58,7 +59,7 @@ pub enum Grain {
 }
 
 /// What `air` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AirOutput {
     /// Pa.
     pub vapour_pressure_pa: f64,
@@ -77,7 +78,7 @@ pub struct AirOutput {
 }
 
 /// What reaching the wished humidity means.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AirTarget {
     /// % of ovendry mass.
     pub moisture_content_percent: f64,

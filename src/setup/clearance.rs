@@ -8,6 +8,7 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::frame::{Board, Frame};
@@ -18,7 +19,7 @@ use crate::problem::Problems;
 const TIE_MM: f64 = 1e-9;
 
 /// What `clearance` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ClearanceInput {
     /// Nominal scale, mm.
@@ -43,7 +44,7 @@ pub struct ClearanceInput {
 }
 
 /// Heights of one open string.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StringHeights {
     /// Over fret 1, mm.
@@ -53,7 +54,7 @@ pub struct StringHeights {
 }
 
 /// A pluck, square to the board.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Pluck {
     /// Distance from the saddle as a fraction of the scale; it stays when the string is stopped.
@@ -66,7 +67,7 @@ pub struct Pluck {
 }
 
 /// Which way a pluck pulls.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Direction {
     /// Not known: the worse counts.
@@ -79,14 +80,14 @@ pub enum Direction {
 }
 
 /// What `clearance` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ClearanceOutput {
     /// String by string.
     pub strings: Vec<StringClearance>,
 }
 
 /// One string.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct StringClearance {
     /// Height at the nut, mm.
     pub nut_mm: f64,
@@ -97,7 +98,7 @@ pub struct StringClearance {
 }
 
 /// One string stopped at one fret.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct StoppedClearance {
     /// Where it is stopped; 0 is open.
     pub fret: usize,

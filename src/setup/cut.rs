@@ -7,6 +7,7 @@
 
 mod foot;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use self::foot::{Line, best_foot};
@@ -21,7 +22,7 @@ pub const MOST_SHIMS: usize = 2;
 const SAME_MM: f64 = 1e-9;
 
 /// Which end is worked on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum CutPlace {
     /// The saddle: felt all the way.
@@ -31,7 +32,7 @@ pub enum CutPlace {
 }
 
 /// What `cut` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CutInput {
     /// Saddle or nut.
@@ -77,7 +78,7 @@ fn usual_shim() -> f64 {
 }
 
 /// One string. A missing reading is null: nothing comes off there.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CutString {
     /// Across the saddle, from string 1, mm; for a saddle.
@@ -105,7 +106,7 @@ pub struct CutString {
 }
 
 /// The two ends of a saddle.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Ends {
     /// At string 1, mm.
@@ -115,7 +116,7 @@ pub struct Ends {
 }
 
 /// What `cut` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CutOutput {
     /// String by string.
     pub strings: Vec<StringCut>,
@@ -135,7 +136,7 @@ pub struct CutOutput {
 }
 
 /// One string's amounts; null where its reading is missing.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct StringCut {
     /// Removal at the saddle or nut, mm; minus is raise.
     pub exact_mm: Option<f64>,
@@ -149,7 +150,7 @@ pub struct StringCut {
 }
 
 /// A straight cut, given at its ends.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Foot {
     /// At string 1, mm.
     pub treble_mm: f64,
@@ -158,7 +159,7 @@ pub struct Foot {
 }
 
 /// One string to raise.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Raise {
     /// From 1.
     pub string: usize,
@@ -169,7 +170,7 @@ pub struct Raise {
 }
 
 /// A reason not to cut.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Stop {
     /// `saddle-spent` or `nut-beyond-shims`.
     pub key: String,

@@ -1,5 +1,6 @@
 //! `frets`: where the frets lie.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::frame::fret_position_mm;
@@ -7,7 +8,7 @@ use super::limits::{MOST_FRETS, SCALE_MM};
 use crate::problem::Problems;
 
 /// What `frets` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FretsInput {
     /// Nominal scale, mm.
@@ -17,7 +18,7 @@ pub struct FretsInput {
 }
 
 /// What `frets` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct FretsOutput {
     /// From the nut's front edge, mm, fret 1 first.
     pub positions_mm: Vec<f64>,

@@ -5,6 +5,7 @@
 //! nut, hinged at the saddle. The line through the two height readings is kept when set-backs vary.
 //! Measured cents of a real string outrank this forecast; hearing studies find the last cent inaudible.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::frame::{Board, Frame, StringLine, ratio};
@@ -21,7 +22,7 @@ const MOST_STEPS: usize = 30;
 const NUDGE_MM: f64 = 1e-4;
 
 /// What `intonation` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct IntonationInput {
     /// Nominal scale, mm.
@@ -59,7 +60,7 @@ fn one_clamped_end() -> u8 {
 }
 
 /// The string. Its core stretches and bends; a winding only adds mass.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct IntonationString {
     /// "B3".
@@ -85,7 +86,7 @@ pub struct IntonationString {
 }
 
 /// What `intonation` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct IntonationOutput {
     /// Error of each fretted note at the given set-backs, cents, fret 1 first.
     pub cents: Vec<f64>,
@@ -106,7 +107,7 @@ pub struct IntonationOutput {
 }
 
 /// Shares of one note's error, cents.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Parts {
     /// The sounding part is not the nominal length.
     pub length: f64,
@@ -119,7 +120,7 @@ pub struct Parts {
 }
 
 /// Two set-backs, mm.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SetBacks {
     /// At the saddle.
     pub saddle_setback_mm: f64,
@@ -128,7 +129,7 @@ pub struct SetBacks {
 }
 
 /// Root mean square errors, cents.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Rms {
     /// With no set-back at all.
     pub without: f64,

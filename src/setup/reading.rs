@@ -5,6 +5,7 @@
 //! factor from Student's t at the degrees of freedom cut to a whole number (G.4.1 note 1), expanded
 //! uncertainty reported with two digits (7.2.6). Outliers: Grubbs' test (Technometrics 11, 1969), two-sided.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::limits::{HEIGHT_MM, MOST_REPEATS};
@@ -17,7 +18,7 @@ const OUTLIER_RISK: f64 = 0.05;
 const SAME_MM: f64 = 1e-9;
 
 /// What `reading` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ReadingInput {
     /// The repeats, mm. Relief may be negative.
@@ -37,7 +38,7 @@ fn usual_coverage() -> f64 {
 }
 
 /// What `reading` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ReadingOutput {
     /// Mean, mm.
     pub mean_mm: f64,
@@ -58,7 +59,7 @@ pub struct ReadingOutput {
 }
 
 /// Value and expanded uncertainty to the same place.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Reported {
     /// The value.
     pub value: String,

@@ -4,13 +4,14 @@
 //! shows everywhere. Pitches: equal temperament on A4 (ISO 16:1975: 440 Hz). Densities: steel 7850
 //! (piano wire), nylon 1100, fluorocarbon 1780 (both from memory), gut 1300 kg/m³.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::limits::{A4_HZ, DIAMETER_MM, MOST_STRINGS, SCALE_MM};
 use crate::problem::Problems;
 
 /// What a string, or its core, is made of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Material {
     /// Music wire.
@@ -36,7 +37,7 @@ impl Material {
 }
 
 /// What `tension` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TensionInput {
     /// Nominal scale, mm.
@@ -49,7 +50,7 @@ pub struct TensionInput {
 }
 
 /// One string: its note, and its mass per length stated or from material and diameter.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TensionString {
     /// "E2", "F#3", "Bb1".
@@ -66,7 +67,7 @@ pub struct TensionString {
 }
 
 /// What `tension` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TensionOutput {
     /// String by string.
     pub strings: Vec<StringTension>,
@@ -75,7 +76,7 @@ pub struct TensionOutput {
 }
 
 /// One string's pull.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct StringTension {
     /// Hz.
     pub frequency_hz: f64,

@@ -4,6 +4,7 @@
 //! moved by what the steps upstream do. A place whose reading, with its expanded uncertainty, reaches
 //! neither becomes part of a finding that weighs the likely reasons and says which to check first.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::bench::{Bench, Read};
@@ -20,7 +21,7 @@ use crate::setup::air::moisture_content_percent;
 const OTHER_AIR_PERCENT: f64 = 1.0;
 
 /// What the final readings say of the plan.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AfterWork {
     /// Every place that was read stands where it was expected; false where nothing was read.
     pub proved: bool,
@@ -31,7 +32,7 @@ pub struct AfterWork {
 }
 
 /// One place before and after.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ComparedPlace {
     /// `relief_mm`, `action_12_mm` or `gap_at_1_stopped_at_3_mm`.
     pub quantity: String,

@@ -1,9 +1,10 @@
 //! The families of instruments and the styles of playing that targets are kept for.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Families.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 #[expect(missing_docs, reason = "the names say it")]
 pub enum PlanFamily {
@@ -18,7 +19,7 @@ pub enum PlanFamily {
 }
 
 /// Playing styles.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 #[expect(missing_docs, reason = "the names say it")]
 pub enum PlanStyle {

@@ -3,6 +3,7 @@
 //! Within the reading's expanded uncertainty and the house's tolerance a place is proved; outside, the
 //! likely reasons are named with what to check first.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::bench::{Bench, Read};
@@ -11,7 +12,7 @@ use super::types::PlanInput;
 use crate::problem::Problems;
 
 /// One place, proved or not.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Proof {
     /// `relief_mm`, `action_12_mm` or `gap_at_1_stopped_at_3_mm`.
     pub quantity: String,
@@ -32,7 +33,7 @@ pub struct Proof {
 }
 
 /// What a final reading says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum ProofState {
     /// Stands where it was wanted.

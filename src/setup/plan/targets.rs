@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::families::{PlanFamily, PlanStyle};
@@ -10,12 +11,12 @@ use crate::problem::Problems;
 macro_rules! targets {
     ($($(#[$doc:meta])* $name:ident: $kind:ty),+ $(,)?) => {
         /// Target values for one family and playing style.
-        #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+        #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
         #[serde(deny_unknown_fields)]
         pub struct Targets { $($(#[$doc])* pub $name: $kind),+ }
 
         /// Wishes of one job; what is absent is the house's.
-        #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+        #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
         #[serde(deny_unknown_fields, default)]
         pub struct TargetsGiven {
             $($(#[$doc])* #[serde(skip_serializing_if = "Option::is_none")] pub $name: Option<$kind>),+
@@ -62,7 +63,7 @@ targets! {
 }
 
 /// Everything the house decides for the engine.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct HouseTargets {
     /// Moisture limits.
@@ -74,7 +75,7 @@ pub struct HouseTargets {
 }
 
 /// Relative humidity, %.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AirTargets {
     /// Wished.
@@ -86,7 +87,7 @@ pub struct AirTargets {
 }
 
 /// Bench habits.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BenchTargets {
     /// Risk of taking too much in a first pass.
@@ -100,7 +101,7 @@ pub struct BenchTargets {
 }
 
 /// One family.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FamilyTargets {
     /// The bridge has screws or wheels: nothing is cut there.

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::families::{PlanFamily, PlanStyle};
@@ -10,7 +11,7 @@ use crate::setup::cut::CutOutput;
 use crate::setup::tension::Material;
 
 /// What `plan` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlanInput {
     /// The instrument.
@@ -34,7 +35,7 @@ pub struct PlanInput {
 }
 
 /// The instrument.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlanInstrument {
     /// What it is.
@@ -55,7 +56,7 @@ pub struct PlanInstrument {
 }
 
 /// Truss rods.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum PlanRod {
     /// None.
@@ -67,7 +68,7 @@ pub enum PlanRod {
 }
 
 /// One string. Everything is optional: heights alone make a plan.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 #[expect(missing_docs, reason = "as in `intonation`")]
 pub struct PlanString {
@@ -93,7 +94,7 @@ pub struct PlanString {
 }
 
 /// The air.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlanAir {
     /// °C.
@@ -103,7 +104,7 @@ pub struct PlanAir {
 }
 
 /// The tool.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlanTool {
     /// Smallest step, mm.
@@ -114,7 +115,7 @@ pub struct PlanTool {
 }
 
 /// Readings with their repeats.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct Readings {
     /// Half-way between fret 1 and the body joint, mm; minus is back-bow.
@@ -126,7 +127,7 @@ pub struct Readings {
 }
 
 /// Saddle above the bridge.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct SaddleShowing {
     /// At string 1, mm.
@@ -136,7 +137,7 @@ pub struct SaddleShowing {
 }
 
 /// Readings of one string.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct StringReadings {
     /// Over fret 12, mm.
@@ -150,7 +151,7 @@ pub struct StringReadings {
 }
 
 /// One thing seen or heard.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlanObservation {
     /// What.
@@ -169,7 +170,7 @@ pub struct PlanObservation {
 macro_rules! observation_keys {
     ($($variant:ident = $key:literal => $spoken:literal),+ $(,)?) => {
         /// What the eye and ear can find.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
         #[expect(missing_docs, reason = "each says itself in `spoken`")]
         pub enum ObservationKey { $(#[serde(rename = $key)] $variant),+ }
 
@@ -223,7 +224,7 @@ observation_keys! {
 }
 
 /// How grave a finding is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Severity {
     /// Ends cutting.
@@ -249,7 +250,7 @@ impl Severity {
 }
 
 /// One finding.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Finding {
     /// What.
     pub key: String,
@@ -271,7 +272,7 @@ pub struct Finding {
 }
 
 /// A likely cause.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Cause {
     /// A finding's key.
     pub key: String,
@@ -282,7 +283,7 @@ pub struct Cause {
 }
 
 /// Whether a step may be done.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum StepState {
     /// Do it.
@@ -305,7 +306,7 @@ impl StepState {
 }
 
 /// One step.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Step {
     /// A finding's key; `reading-missing` and its kin are readings to take before anything after them.
     pub key: String,
@@ -325,7 +326,7 @@ pub struct Step {
 }
 
 /// An expectation, never an amount to cut.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Forecast {
     /// What: `action_12_mm`, `nut_removal_mm`, `saddle_removal_mm`, `saddle_setback_mm`.
     pub quantity: String,
@@ -334,7 +335,7 @@ pub struct Forecast {
 }
 
 /// From least to most.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Range {
     /// Least.
     pub least: f64,
@@ -343,7 +344,7 @@ pub struct Range {
 }
 
 /// What `plan` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PlanOutput {
     /// What was found, in the order of work.
     pub findings: Vec<Finding>,
