@@ -19,6 +19,7 @@ use crate::setup::intonation::intonation;
 use crate::setup::plan::{HouseTargets, plan};
 use crate::setup::reading::reading;
 use crate::setup::tension::tension;
+use crate::working::Working;
 
 /// Every calculation by name.
 pub const NAMES: [&str; 10] =
@@ -106,6 +107,19 @@ pub fn calc(name: &str, input: &[u8]) -> Result<Value, Refusal> {
         }),
         other => Err(Refusal::UnknownName(other.to_owned())),
     }
+}
+
+/// The same with the working of its numbers beside them, as `working` (a list of [`Working`]).
+///
+/// # Errors
+/// As [`calc`].
+pub fn explained(name: &str, input: &[u8]) -> Result<Value, Refusal> {
+    let mut answer = calc(name, input)?;
+    if let Value::Object(fields) = &mut answer {
+        let working: Vec<Working> = Vec::new();
+        fields.insert("working".to_owned(), json!(working));
+    }
+    Ok(answer)
 }
 
 fn run<I: DeserializeOwned + Serialize, O: Serialize>(

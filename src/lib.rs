@@ -2,7 +2,7 @@
 //!
 //! Arrows between the modules run downward only: [`command`] starts, [`web`] has the doors,
 //! [`records`] and [`drawing`] stand side by side, [`setup`] is the pure arithmetic of the trade,
-//! and [`forecast`], [`quantity`], [`problem`] and [`clock`] lie below everything.
+//! and [`forecast`], [`quantity`], [`problem`], [`working`] and [`clock`] lie below everything.
 
 pub mod calc;
 pub mod clock;
@@ -14,3 +14,4 @@ pub mod quantity;
 pub mod records;
 pub mod setup;
 pub mod web;
+pub mod working;

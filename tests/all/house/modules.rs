@@ -7,15 +7,16 @@ use std::path::{Path, PathBuf};
 const MAY_USE: &[(&str, &[&str])] = &[
     ("main", &["command"]),
     ("command", &["calc", "clock", "problem", "quantity", "records", "setup", "web"]),
-    ("web", &["calc", "clock", "drawing", "forecast", "problem", "quantity", "records", "setup"]),
-    ("calc", &["forecast", "problem", "setup"]),
+    ("web", &["calc", "clock", "drawing", "forecast", "problem", "quantity", "records", "setup", "working"]),
+    ("calc", &["forecast", "problem", "setup", "working"]),
     ("records", &["calc", "quantity", "setup"]),
     ("drawing", &["setup"]),
-    ("setup", &["problem"]),
-    ("forecast", &["problem"]),
+    ("setup", &["problem", "working"]),
+    ("forecast", &["problem", "working"]),
     ("clock", &["quantity"]),
     ("quantity", &[]),
     ("problem", &[]),
+    ("working", &[]),
 ];
 
 /// Crates that reach a file, a network, a database, a clock or chance.
