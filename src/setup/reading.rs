@@ -67,6 +67,12 @@ pub struct Reported {
     pub expanded: String,
 }
 
+impl std::fmt::Display for Reported {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} ± {}", self.value, self.expanded)
+    }
+}
+
 /// Mean and uncertainty of repeated readings.
 ///
 /// # Errors
@@ -144,15 +150,29 @@ pub fn coverage_factor(coverage: f64, degrees_of_freedom: Option<f64>) -> f64 {
     quantile(f64::midpoint(1.0, coverage), whole)
 }
 
-/// A value and its expanded uncertainty as they are printed: two digits, the same place (GUM 7.2.6).
+/// A value and its expanded uncertainty as a certificate prints them: two digits, the same place (GUM 7.2.6).
 /// Without any uncertainty the value is printed to a thousandth.
 pub fn reported(value: f64, expanded: f64) -> Reported {
+    to_digits(value, expanded, |_| 2.0)
+}
+
+/// A value and its expanded uncertainty to the decimal that the uncertainty supports, as pages and words
+/// print what somebody acts on: one digit of the uncertainty, two where it begins with 1 (J. R. Taylor,
+/// *An Introduction to Error Analysis*, rules 2.5 and 2.9; from memory).
+pub fn supported(value: f64, expanded: f64) -> Reported {
+    to_digits(value, expanded, |leading| if leading < 1.95 { 2.0 } else { 1.0 })
+}
+
+/// `digits` of the uncertainty, by its leading figure from 1 to 10.
+fn to_digits(value: f64, expanded: f64, digits: impl Fn(f64) -> f64) -> Reported {
     if !(expanded > 0.0 && expanded.is_finite()) {
         return Reported { value: format!("{:.3}", (value * 1000.0).round() / 1000.0 + 0.0), expanded: "0".to_owned() };
     }
-    let mut places = 1.0 - expanded.log10().floor();
+    let power = expanded.log10().floor();
+    let digits = digits(expanded / 10_f64.powf(power));
+    let mut places = digits - 1.0 - power;
     // 0.0996 is 0.10 in two digits, not 0.100
-    if (expanded * 10_f64.powf(places)).round() >= 100.0 {
+    if digits > 1.0 && (expanded * 10_f64.powf(places)).round() >= 10_f64.powf(digits) {
         places -= 1.0;
     }
     let scale = 10_f64.powf(places);

@@ -15,6 +15,7 @@ use super::types::{Cause, Finding, PlanInput, PlanOutput, Range, Severity};
 use super::walk::{range, said_strings};
 use crate::problem::Problems;
 use crate::setup::air::moisture_content_percent;
+use crate::setup::reading::supported;
 
 /// Air that asks for this much more or less moisture, % of dry mass, is other air. Chosen here: about six
 /// points of humidity, more than a room's daily swing and a gauge's error.
@@ -187,8 +188,10 @@ impl Comparison<'_> {
             _ => format!("The gap over the 1st on {}", said_strings(&strings, of.len())),
         };
         let words = format!(
-            "{what} is not where the plan led to expect: {:.2} ± {:.2} mm at worst, where {:.2} to {:.2} mm was expected.",
-            worst.value_mm, worst.expanded_mm, worst.expected_mm.least, worst.expected_mm.most
+            "{what} is not where the plan led to expect: {} mm at worst, where {:.2} to {:.2} mm was expected.",
+            supported(worst.value_mm, worst.expanded_mm),
+            worst.expected_mm.least,
+            worst.expected_mm.most
         );
         let numbers = [
             ("value_mm", worst.value_mm),

@@ -5,7 +5,7 @@ use super::types::{ObservationKey, PlanInput, PlanObservation, PlanString};
 use crate::problem::Problems;
 use crate::setup::frame::{Board, Frame, fret_position_mm};
 use crate::setup::limits::{DIAMETER_MM, HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
-use crate::setup::reading::{ReadingInput, reading};
+use crate::setup::reading::{ReadingInput, Reported, reading, supported};
 use crate::setup::tension::{PITCH_FORM, pitch_hz};
 
 /// Smallest step of a tuner's display, cents.
@@ -22,6 +22,13 @@ pub(super) struct Read {
     pub(super) uncertainty: f64,
     pub(super) expanded: f64,
     pub(super) freedom: Option<f64>,
+}
+
+impl Read {
+    /// "2.71 ± 0.03", to the decimal that the uncertainty supports.
+    pub(super) fn said(&self) -> Reported {
+        supported(self.value, self.expanded)
+    }
 }
 
 /// The readings of one string.

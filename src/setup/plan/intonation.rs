@@ -25,8 +25,9 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     let strings: Vec<usize> = off.iter().map(|(number, _)| *number).collect();
     let on = said_strings(&strings, bench.strings.len());
     let words = format!(
-        "At the 12th fret {on} read {:+.1} ± {:.1} cents at worst; up to {tolerance:.0} is left alone.",
-        worst.value, worst.expanded
+        "At the 12th fret {on} read {}{} cents at worst; up to {tolerance:.0} is left alone.",
+        if worst.value > 0.0 { "+" } else { "" },
+        worst.said()
     );
     walk.find(
         Stage::Intonation,

@@ -200,7 +200,7 @@ fn said_worst(worst: Option<&Judged>) -> String {
         return String::new();
     };
     let what = if *is_gap { "gap over the 1st stopped at the 3rd" } else { "open height over the 1st" };
-    format!("{what} {:.2} ± {:.2} mm at worst, {least:.2} to {most:.2} mm is wished", read.value, read.expanded)
+    format!("{what} {} mm at worst, {least:.2} to {most:.2} mm is wished", read.said())
 }
 
 fn raise(bench: &Bench<'_>, walk: &mut Walk, low: &[usize], judged: &[Option<Judged>], amounts: &CutOutput) {

@@ -31,8 +31,10 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         _ => return,
     };
     let measured = format!(
-        "Relief is {:.2} ± {:.2} mm; {:.2} to {:.2} mm is wished.",
-        relief.value, relief.expanded, targets.relief_least_mm, targets.relief_most_mm
+        "Relief is {} mm; {:.2} to {:.2} mm is wished.",
+        relief.said(),
+        targets.relief_least_mm,
+        targets.relief_most_mm
     );
     let found = |key, severity, words: String| {
         Found::new(key, severity, words)
@@ -71,10 +73,8 @@ fn eye_against_reading(bench: &Bench<'_>, walk: &mut Walk, relief: Read) {
         return;
     }
     walk.ask_for("relief_mm");
-    let words = format!(
-        "The neck was seen to bow back, yet relief reads {:.2} ± {:.2} mm: one of the two is wrong.",
-        relief.value, relief.expanded
-    );
+    let words =
+        format!("The neck was seen to bow back, yet relief reads {} mm: one of the two is wrong.", relief.said());
     let found = Found::new("readings-disagree", Severity::Watch, words);
     walk.find(Stage::Relief, found.with("relief_mm", relief.value).with("expanded_mm", relief.expanded));
     let check = "Sight along the neck again, tuned to pitch, and read relief again.";

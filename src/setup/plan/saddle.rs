@@ -88,7 +88,7 @@ fn report(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize]) {
             continue;
         };
         let on = said_strings(numbers, all);
-        let read = format!("{:.2} ± {:.2} mm where {target:.2} mm is wished", action.value, action.expanded);
+        let read = format!("{} mm where {target:.2} mm is wished", action.said());
         let (words, over) = if sign > 0.0 {
             (
                 format!(

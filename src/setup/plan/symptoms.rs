@@ -194,9 +194,7 @@ fn evidence(bench: &Bench<'_>, walk: &Walk, strings: &[usize], key: &str) -> Evi
             if strings.is_empty() { (1..=bench.strings.len()).collect() } else { strings.to_vec() };
         numbers.into_iter().map(|number| Some((number, what(bench.strings.get(number - 1)?)?))).collect()
     };
-    let stands = |what: &str, read: &Read| {
-        Evidence::Against(format!("{what} reads {:.2} ± {:.2} mm, as it should", read.value, read.expanded))
-    };
+    let stands = |what: &str, read: &Read| Evidence::Against(format!("{what} reads {} mm, as it should", read.said()));
     let targets = &bench.targets;
     match key {
         "relief-too-little" => match bench.relief {

@@ -1,7 +1,7 @@
 //! Uncertainty of readings against the published examples of JCGM 100:2008 (GUM) and of Grubbs' test.
 
 use serde_json::{Value, json};
-use thumbplane::setup::reading::{Contribution, combine, coverage_factor, grubbs_limit, reported};
+use thumbplane::setup::reading::{Contribution, combine, coverage_factor, grubbs_limit, reported, supported};
 
 use super::{answer, close, close_percent, number};
 
@@ -121,6 +121,27 @@ fn results_are_reported_with_two_digits_of_their_uncertainty() {
 
 /// Two-sided limits at 5 % as printed in D. Harvey, Analytical Chemistry, appendix 7 (its entry for
 /// seven readings is a misprint and left out).
+#[test]
+fn figures_to_act_on_show_the_decimal_that_their_uncertainty_supports() {
+    // J. R. Taylor, An Introduction to Error Analysis, section 2.2: its examples, from memory
+    for (value, expanded, said) in [
+        (9.82, 0.02385, "9.82 ± 0.02"),
+        (6051.78, 30.0, "6050 ± 30"),
+        (92.81, 0.3, "92.8 ± 0.3"),
+        (92.81, 3.0, "93 ± 3"),
+        (92.81, 30.0, "90 ± 30"),
+        // "if the leading digit is a 1, it may be better to keep two"
+        (0.1389, 0.0142, "0.139 ± 0.014"),
+        // the shop's own
+        (2.712, 0.031, "2.71 ± 0.03"),
+        (0.549, 0.0707, "0.55 ± 0.07"),
+        (0.549, 0.097, "0.55 ± 0.10"),
+        (-0.004, 0.05, "0.00 ± 0.05"),
+    ] {
+        assert_eq!(supported(value, expanded).to_string(), said);
+    }
+}
+
 #[test]
 fn the_limit_of_grubbs_test_is_the_published_one() {
     let rows = [
