@@ -4,6 +4,8 @@
 pub mod bars;
 pub mod clearance_map;
 pub mod inlay;
+pub mod intonation_chart;
 pub mod qr;
+pub mod saddle_shape;
 pub mod side_view;
 mod svg;

@@ -5,6 +5,8 @@
 //! nut, hinged at the saddle. The line through the two height readings is kept when set-backs vary.
 //! Measured cents of a real string outrank this forecast; hearing studies find the last cent inaudible.
 
+mod unsure;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -12,6 +14,8 @@ use super::frame::{Board, Frame, StringLine, ratio};
 use super::limits::{A4_HZ, DIAMETER_MM, HEIGHT_MM, MOST_FRETS, SCALE_MM, SIGNED_MM};
 use super::tension::{Material, PITCH_FORM, linear_density, pitch_hz, standard_pitch, tension_n};
 use crate::problem::Problems;
+
+pub use unsure::IntonationUncertainty;
 
 /// κ = EA/T of nylon, fluorocarbon and wound nylon: their modulus rises with stress, so the ratio stays
 /// (Anderson and Beausoleil: √κ = 7.1 ± 0.3).
@@ -53,6 +57,9 @@ pub struct IntonationInput {
     pub clamped_ends: u8,
     /// The string.
     pub string: IntonationString,
+    /// How well the inputs are known; with it the best set-back carries its expanded uncertainty.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uncertainty: Option<IntonationUncertainty>,
 }
 
 fn one_clamped_end() -> u8 {
@@ -94,6 +101,9 @@ pub struct IntonationOutput {
     pub parts: Vec<Parts>,
     /// Set-back that puts the 12th in tune with the nut as given, mm.
     pub best_saddle_setback_mm: f64,
+    /// Expanded uncertainty (95 %) of that, mm, where the inputs' uncertainties were given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub best_saddle_expanded_mm: Option<f64>,
     /// Least squares over all frets.
     pub best_pair: SetBacks,
     /// Root mean square over all frets.
@@ -159,10 +169,15 @@ pub fn intonation(input: &IntonationInput) -> Result<IntonationOutput, Problems>
         problems.note("/string", "cannot be tuned with these heights and this scale: check pitch, diameter and mass");
         return Err(problems);
     };
+    let best_saddle_expanded_mm = match input.uncertainty {
+        Some(of) => unsure::best_saddle_expanded_mm(input, of, best_saddle_setback_mm)?,
+        None => None,
+    };
     Ok(IntonationOutput {
         cents,
         parts,
         best_saddle_setback_mm,
+        best_saddle_expanded_mm,
         best_pair,
         rms_cents,
         tension_n: chain.tension_n,
@@ -188,6 +203,7 @@ pub struct Chain {
     clamped_ends: f64,
     tension_n: f64,
     stretch_ratio: f64,
+    core_mm: f64,
     /// √(EI/T), mm; over a length it is ε.
     stiffness_mm: f64,
 }
@@ -237,9 +253,31 @@ impl Chain {
             clamped_ends: f64::from(input.clamped_ends),
             tension_n: tension,
             stretch_ratio,
+            core_mm: core,
             // EI/T = κ·I/A = κ·d²/16
             stiffness_mm: stretch_ratio.sqrt() * core / 4.0,
         })
+    }
+
+    /// The same string with its κ times `factor`.
+    fn with_stretch(&self, factor: f64) -> Self {
+        Self {
+            stretch_ratio: self.stretch_ratio * factor,
+            stiffness_mm: self.stiffness_mm * factor.sqrt(),
+            ..self.clone()
+        }
+    }
+
+    /// The same string with a core that is thicker by `more_mm`, at the same modulus and mass.
+    fn with_core(&self, more_mm: f64) -> Self {
+        let factor = (self.core_mm + more_mm) / self.core_mm;
+        Self {
+            core_mm: self.core_mm + more_mm,
+            // EA/T grows with d², √(EI/T) with d²
+            stretch_ratio: self.stretch_ratio * factor * factor,
+            stiffness_mm: self.stiffness_mm * factor * factor,
+            ..self.clone()
+        }
     }
 
     /// Errors at given set-backs, cents, fret 1 first.
@@ -353,6 +391,9 @@ fn check(problems: &mut Problems, input: &IntonationInput) {
     problems.within_if_given("/string/stretch_ratio", string.stretch_ratio, 1.0, 2000.0);
     let both = string.modulus_gpa.is_some() && string.stretch_ratio.is_some();
     problems.require(!both, "/string/stretch_ratio", "give either this or modulus_gpa");
+    if let Some(uncertainty) = &input.uncertainty {
+        uncertainty.check(problems);
+    }
 }
 
 fn rms(cents: &[f64]) -> f64 {

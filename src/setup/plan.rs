@@ -25,6 +25,7 @@ mod wood;
 pub use after_work::{AfterWork, ComparedPlace, compare_after_work};
 pub use cautions::caution;
 pub use families::{PlanFamily, PlanStyle};
+pub use intonation::intonation_question;
 pub use proof::{Proof, ProofState, prove};
 pub use targets::{HouseTargets, Targets, TargetsGiven};
 pub use types::{

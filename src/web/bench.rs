@@ -1,10 +1,12 @@
 //! The bench's door: measure, know why, know how much, prove it.
 
 pub(super) mod card;
+pub(super) mod intonation;
 pub(super) mod job;
 pub(super) mod list;
 pub(super) mod observations;
 pub(super) mod readings;
+pub(super) mod saddle;
 pub(super) mod work;
 
 mod grid;

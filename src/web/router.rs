@@ -131,6 +131,8 @@ fn table(app: &App) -> Table {
         .post("/bench/jobs/{id}/stage", Bench, bench::work::move_stage)
         .post("/bench/jobs/{id}/wait", Bench, bench::work::wait)
         .get("/bench/jobs/{id}/card", Bench, bench::card::show)
+        .get("/bench/jobs/{id}/saddle", Bench, bench::saddle::show)
+        .get("/bench/jobs/{id}/intonation", Bench, bench::intonation::show)
         // the office
         .get("/office", Owner, office::home::show)
         .get("/office/settings", Owner, office::settings::show)

@@ -1,7 +1,7 @@
 //! Intonation, once heights are right: measured cents outrank every forecast.
 
 use super::bench::{Bench, Read};
-use super::types::{Forecast, Severity};
+use super::types::{Forecast, PlanInstrument, Severity};
 use super::walk::{Found, Stage, Todo, Walk, range, said_strings};
 use crate::setup::intonation::{Chain, IntonationInput, IntonationString, SetBacks};
 
@@ -70,34 +70,46 @@ fn setback_forecast(bench: &Bench<'_>, off: &[(usize, Read)]) -> Forecast {
 /// string is not known well enough for the chain.
 fn height_change_cents(bench: &Bench<'_>, place: usize) -> Option<f64> {
     let instrument = &bench.input.instrument;
-    let string = instrument.strings.get(place)?;
     let read = bench.strings.get(place)?;
     let first_fret_mm = read.first.map_or(bench.first_target(place), |first| first.value);
     let as_it_is = SetBacks { saddle_setback_mm: instrument.saddle_setback_mm, nut_setback_mm: 0.0 };
     let at_12 = |action_12_mm: f64| {
-        let asked = IntonationInput {
-            scale_mm: instrument.scale_mm,
-            frets: 12,
-            first_fret_mm,
-            action_12_mm,
-            relief_mm: 0.0,
-            body_fret: None,
-            a4_hz: 440.0,
-            saddle_setback_mm: instrument.saddle_setback_mm,
-            nut_setback_mm: 0.0,
-            clamped_ends: 1,
-            string: IntonationString {
-                pitch: string.pitch.clone()?,
-                material: string.material,
-                diameter_mm: string.diameter_mm,
-                core_diameter_mm: string.core_diameter_mm,
-                linear_density_g_m: string.linear_density_g_m,
-                modulus_gpa: string.modulus_gpa,
-                stretch_ratio: string.stretch_ratio,
-            },
-        };
-        let chain = Chain::new(&asked, 0.0).ok()?;
+        let asked = intonation_question(instrument, place, first_fret_mm, action_12_mm)?;
+        let chain = Chain::new(&IntonationInput { frets: 12, ..asked }, 0.0).ok()?;
         chain.cents(as_it_is).get(11).copied()
     };
     Some(at_12(bench.action_target(place))? - at_12(read.action?.value)?)
+}
+
+/// What `intonation` is asked of one string of an instrument (from 0) at given heights, mm, on a straight
+/// board; `None` where the string's pitch is not known.
+pub fn intonation_question(
+    instrument: &PlanInstrument,
+    place: usize,
+    first_fret_mm: f64,
+    action_12_mm: f64,
+) -> Option<IntonationInput> {
+    let string = instrument.strings.get(place)?;
+    Some(IntonationInput {
+        scale_mm: instrument.scale_mm,
+        frets: instrument.frets,
+        first_fret_mm,
+        action_12_mm,
+        relief_mm: 0.0,
+        body_fret: None,
+        a4_hz: 440.0,
+        saddle_setback_mm: instrument.saddle_setback_mm,
+        nut_setback_mm: 0.0,
+        clamped_ends: 1,
+        string: IntonationString {
+            pitch: string.pitch.clone()?,
+            material: string.material,
+            diameter_mm: string.diameter_mm,
+            core_diameter_mm: string.core_diameter_mm,
+            linear_density_g_m: string.linear_density_g_m,
+            modulus_gpa: string.modulus_gpa,
+            stretch_ratio: string.stretch_ratio,
+        },
+        uncertainty: None,
+    })
 }

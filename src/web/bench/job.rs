@@ -197,10 +197,8 @@ impl Bench {
         for (number, name, target) in
             [(1, "treble", targets.action_12_treble_mm), (last, "bass", targets.action_12_bass_mm)]
         {
-            let (Some(first), Some(action)) = (
-                set.mean(ReadingKind::Height1, number).or_else(|| first_fret_from_gap(entry, set, number)),
-                set.mean(ReadingKind::Height12, number),
-            ) else {
+            let (Some(first), Some(action)) = (first_fret(entry, set, number), set.mean(ReadingKind::Height12, number))
+            else {
                 continue;
             };
             let place = usize::try_from(number - 1).ok()?;
@@ -221,8 +219,7 @@ impl Bench {
         let heights: Option<Vec<StringHeights>> = (1_i64..)
             .zip(&entry.strings)
             .map(|(number, _)| {
-                let first_fret_mm =
-                    set.mean(ReadingKind::Height1, number).or_else(|| first_fret_from_gap(entry, set, number))?;
+                let first_fret_mm = first_fret(entry, set, number)?;
                 Some(StringHeights { first_fret_mm, action_12_mm: set.mean(ReadingKind::Height12, number)? })
             })
             .collect();
@@ -238,6 +235,11 @@ impl Bench {
         });
         found.ok().map(|found| clearance_map(&found, &string_names(entry)))
     }
+}
+
+/// The open height over the 1st, mm: as read, else from the gap of the string stopped at the 3rd.
+pub(super) fn first_fret(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
+    set.mean(ReadingKind::Height1, number).or_else(|| first_fret_from_gap(entry, set, number))
 }
 
 /// Where only the stopped gap was read, the open height over the 1st follows from the frame.

@@ -34,7 +34,7 @@ fn gut() -> Value {
 fn with(mut case: Value, changes: Value) -> Value {
     if let (Value::Object(fields), Value::Object(changes)) = (&mut case, changes) {
         for (name, change) in changes {
-            let before = fields.remove(&name).unwrap_or_default();
+            let before = fields.remove(&name).unwrap_or_else(|| json!({}));
             let after = if change.is_object() { with(before, change) } else { change };
             fields.insert(name, after);
         }
@@ -253,6 +253,27 @@ fn the_best_saddle_puts_the_twelfth_in_tune_and_the_best_pair_cannot_be_bettered
             assert!(squares(best.saddle_setback_mm + saddle, best.nut_setback_mm + nut) > least);
         }
     }
+}
+
+#[test]
+fn the_best_set_back_is_as_sure_as_what_it_is_made_of() {
+    // the shifts of the table above, each taken as one standard uncertainty and covered to 95 %
+    let unsure = |case: Value, of: Value| {
+        solve(&with(case, json!({"uncertainty": of}))).best_saddle_expanded_mm.expect("uncertainties were given")
+    };
+    for (case, by_modulus, by_height) in [(steel(), 0.22, 0.31), (nylon(), 0.21, 0.12)] {
+        close(unsure(case.clone(), json!({"stretch_percent": 10})), 1.96 * by_modulus, 0.02);
+        close(unsure(case.clone(), json!({"action_12_mm": 0.2})), 1.96 * by_height, 0.02);
+        close(unsure(case.clone(), json!({"first_fret_mm": 0.1})), 0.0, 0.02);
+        let both = unsure(case.clone(), json!({"stretch_percent": 10, "action_12_mm": 0.2}));
+        close(both, 1.96 * f64::hypot(by_modulus, by_height), 0.03);
+        assert_eq!(solve(&case).best_saddle_expanded_mm, None);
+    }
+    // ε and κ both grow with the square of the core: 1 % of it is worth 2 % of the modulus and a little
+    let core = unsure(steel(), json!({"core_diameter_mm": 0.0033}));
+    assert!(core > unsure(steel(), json!({"stretch_percent": 2.0})), "{core}");
+    let problems = intonation(&input(&with(steel(), json!({"uncertainty": {"action_12_mm": -0.1}}))));
+    assert_eq!(problems.expect_err("it is negative").0[0].pointer, "/uncertainty/action_12_mm");
 }
 
 #[test]

@@ -1,0 +1,176 @@
+//! The saddle's foot and top: at 1:1 to lay on the work, and enlarged in height to be read.
+//!
+//! Seen from the soundhole's side, the treble on the left. The foot's cuts are straight lines across the
+//! bar, the first pass drawn full and the whole cut dashed; what is to be shaped on top hangs from the top.
+
+use super::svg::{escaped, short};
+
+/// The bar reaches this far beyond the outer strings, mm.
+const OVERHANG_MM: f64 = 4.0;
+/// White around the drawing, mm.
+const MARGIN_MM: f64 = 4.0;
+/// The line that tells whether a printer kept the size, mm.
+const RULE_MM: f64 = 50.0;
+/// How much the readable drawing enlarges heights.
+const ENLARGED: f64 = 10.0;
+/// Most width of the readable drawing, mm.
+const READABLE_MM: f64 = 150.0;
+
+/// What is drawn; all mm, string 1 first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SaddleShape {
+    /// Where each string crosses, growing.
+    pub positions_mm: Vec<f64>,
+    /// "1 E4".
+    pub names: Vec<String>,
+    /// Showing above the bridge under the first and the last string.
+    pub showing_mm: (f64, f64),
+    /// First pass at the foot, under the first and the last string.
+    pub first_pass_mm: (f64, f64),
+    /// In all at the foot.
+    pub whole_mm: (f64, f64),
+    /// To be shaped on top, string by string.
+    pub on_top_mm: Vec<f64>,
+}
+
+impl SaddleShape {
+    fn first(&self) -> f64 {
+        self.positions_mm.first().copied().unwrap_or(0.0)
+    }
+
+    fn span(&self) -> f64 {
+        self.positions_mm.last().map_or(0.0, |last| last - self.first())
+    }
+
+    /// A straight line through two ends, at a place across.
+    fn between(&self, ends: (f64, f64), position: f64) -> f64 {
+        let span = self.span();
+        if span > 0.0 { ends.0 + (ends.1 - ends.0) * (position - self.first()) / span } else { ends.0 }
+    }
+
+    /// The bar's ends.
+    fn ends(&self) -> (f64, f64) {
+        (self.first() - OVERHANG_MM, self.first() + self.span() + OVERHANG_MM)
+    }
+}
+
+/// The bar at its true size, with a rule of 50 mm to check the printer by. It stands on its foot: the cut
+/// is taken off the lower edge.
+pub fn saddle_at_size(shape: &SaddleShape) -> String {
+    let (start, end) = shape.ends();
+    let width = (end - start).max(RULE_MM) + 2.0 * MARGIN_MM;
+    let tallest = shape.between(shape.showing_mm, start).max(shape.between(shape.showing_mm, end));
+    let foot = MARGIN_MM + tallest;
+    let height = foot + MARGIN_MM + 9.0;
+    let x = |position: f64| MARGIN_MM + position - start;
+    let edge = |ends: (f64, f64)| {
+        format!(
+            "M{} {}L{} {}",
+            short(x(start)),
+            fine(foot - shape.between(ends, start).max(0.0)),
+            short(x(end)),
+            fine(foot - shape.between(ends, end).max(0.0))
+        )
+    };
+    let mut drawn = format!(
+        r#"<svg class="actual-size" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {w} {h}" width="{w}mm" height="{h}mm" role="img" aria-label="{}">"#,
+        escaped(&format!("The saddle at its true size. {}", said(shape))),
+        w = short(width),
+        h = short(height),
+    );
+    drawn.push_str(&format!(
+        r#"<path class="size-bar" d="{}L{} {}L{} {}Z"/>"#,
+        edge(shape.showing_mm),
+        short(x(end)),
+        short(foot),
+        short(x(start)),
+        short(foot)
+    ));
+    drawn.push_str(&format!(r#"<path class="size-first" d="{}"/>"#, edge(shape.first_pass_mm)));
+    drawn.push_str(&format!(r#"<path class="size-whole" d="{}"/>"#, edge(shape.whole_mm)));
+    for position in &shape.positions_mm {
+        let top = foot - shape.between(shape.showing_mm, *position);
+        drawn.push_str(&format!(r#"<path class="size-mark" d="M{} {}v-2"/>"#, short(x(*position)), fine(top)));
+    }
+    let rule = foot + MARGIN_MM + 2.0;
+    drawn.push_str(&format!(
+        r#"<path class="size-rule" d="M{from} {up}v3m0 -1.5h{RULE_MM}m0 -1.5v3"/><text class="size-words" x="{from}" y="{words}">{RULE_MM} mm</text></svg>"#,
+        from = short(MARGIN_MM),
+        up = short(rule - 1.5),
+        words = short(rule + 5.0),
+    ));
+    drawn
+}
+
+/// The same with heights ten times the lengths, and the amounts beside the strings.
+pub fn saddle_enlarged(shape: &SaddleShape) -> String {
+    let (start, end) = shape.ends();
+    let along = READABLE_MM / (end - start).max(1.0);
+    let x = |position: f64| 2.0 + (position - start) * along;
+    let most_on_top = shape.on_top_mm.iter().copied().fold(0.0, f64::max);
+    let most_at_foot =
+        [start, end].into_iter().map(|position| shape.between(shape.whole_mm, position)).fold(0.0, f64::max);
+    let top = 12.0;
+    let foot = top + (most_on_top + most_at_foot) * ENLARGED + 6.0;
+    let height = foot + 14.0;
+    let mut drawn = format!(
+        r#"<svg class="saddle-enlarged" viewBox="0 0 {} {}" role="img" aria-label="{}">"#,
+        short(READABLE_MM + 4.0),
+        short(height),
+        escaped(&format!("The same with the cuts drawn {ENLARGED} times larger. {}", said(shape))),
+    );
+    drawn.push_str(&format!(
+        r#"<path class="size-bar" d="M{} {}H{}V{}H{}Z"/>"#,
+        short(x(start)),
+        short(top),
+        short(x(end)),
+        short(foot),
+        short(x(start))
+    ));
+    for (class, ends) in [("size-first", shape.first_pass_mm), ("size-whole", shape.whole_mm)] {
+        drawn.push_str(&format!(
+            r#"<path class="{class}" d="M{} {}L{} {}"/>"#,
+            short(x(start)),
+            short(foot - shape.between(ends, start).max(0.0) * ENLARGED),
+            short(x(end)),
+            short(foot - shape.between(ends, end).max(0.0) * ENLARGED)
+        ));
+    }
+    let hanging = shape.positions_mm.iter().zip(&shape.on_top_mm);
+    let top_line: Vec<String> = hanging
+        .map(|(position, amount)| format!("{} {}", short(x(*position)), short(top + amount * ENLARGED)))
+        .collect();
+    if most_on_top > 0.0 {
+        drawn.push_str(&format!(r#"<path class="size-whole" d="M{}"/>"#, top_line.join("L")));
+    }
+    for (place, position) in shape.positions_mm.iter().enumerate() {
+        let name = shape.names.get(place).map_or("", String::as_str);
+        let on_top = shape.on_top_mm.get(place).copied().unwrap_or(0.0);
+        drawn.push_str(&format!(
+            r#"<path class="size-mark" d="M{at} {}V{}"/><text class="size-words" x="{at}" y="4" text-anchor="middle">{}</text><text class="size-words" x="{at}" y="9" text-anchor="middle">{}</text><text class="size-words" x="{at}" y="{}" text-anchor="middle">{:.2}</text><text class="size-words" x="{at}" y="{}" text-anchor="middle">{:.2}</text>"#,
+            short(top),
+            short(foot),
+            escaped(name),
+            if on_top >= 0.005 { format!("{on_top:.2}") } else { "–".to_owned() },
+            short(foot + 5.0),
+            shape.between(shape.first_pass_mm, *position),
+            short(foot + 10.5),
+            shape.between(shape.whole_mm, *position),
+            at = short(x(*position)),
+        ));
+    }
+    drawn.push_str("</svg>");
+    drawn
+}
+
+fn said(shape: &SaddleShape) -> String {
+    format!(
+        "Off the foot, first pass {:.2} mm at the treble and {:.2} mm at the bass; in all {:.2} and {:.2} mm.",
+        shape.first_pass_mm.0, shape.first_pass_mm.1, shape.whole_mm.0, shape.whole_mm.1
+    )
+}
+
+/// To a thousandth: a cut is smaller than the hundredth that other drawings need.
+fn fine(number: f64) -> String {
+    format!("{number:.3}")
+}

@@ -1,0 +1,159 @@
+//! `/bench/jobs/{id}/intonation`: how sharp each note is and why, before and after the best set-backs.
+
+use askama::Template;
+
+use super::job::{Bench, first_fret};
+use crate::drawing::intonation_chart::{IntonationChart, intonation_chart};
+use crate::records::JobId;
+use crate::records::job::Job;
+use crate::records::plan as kept;
+use crate::records::reading::{ReadingKind, ReadingSet};
+use crate::setup::intonation::{Chain, IntonationInput, IntonationUncertainty, SetBacks, intonation};
+use crate::setup::plan::{PlanInput, intonation_question};
+use crate::setup::reading::{ReadingInput, ReadingOutput, reading, supported};
+use crate::web::Result;
+use crate::web::form::Id;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::readings_view::string_names;
+
+/// Smallest step of a tuner's display, cents.
+const CENTS_STEP: f64 = 0.1;
+/// A gauge is known to about 0.005 mm either way; rectangular.
+const CORE_UNCERTAINTY_MM: f64 = 0.005 / 1.732_050_807_568_877_2;
+/// √κ of measured strings is 7.1 ± 0.3 (Anderson and Beausoleil, JASA 156 (2024) 683): κ to about 8 %.
+const STRETCH_UNCERTAINTY_PERCENT: f64 = 8.0;
+
+#[derive(Template)]
+#[template(path = "bench/intonation.html")]
+struct IntonationPage {
+    layout: Layout,
+    job: Job,
+    instrument: String,
+    strings: Vec<StringView>,
+}
+
+struct StringView {
+    name: String,
+    /// Measured at the 12th, and the set-back to add.
+    measured: Option<(String, String)>,
+    forecast: std::result::Result<ForecastView, String>,
+}
+
+struct ForecastView {
+    chart: String,
+    best_saddle: String,
+    best_pair: (String, String),
+    rms: (String, String),
+    tension: String,
+    /// Fret, cents as it stands, and its four causes.
+    frets: Vec<(usize, [String; 5])>,
+}
+
+/// `GET /bench/jobs/{id}/intonation`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+    let bench = Bench::read(&visit, id).await?;
+    let names = string_names(&bench.instrument.entry);
+    let strings = match bench.sets.last() {
+        Some(set) => {
+            let input = kept::input(&bench.instrument.entry, bench.job.style, set, &[]);
+            names.into_iter().enumerate().map(|(place, name)| string_view(&bench, set, &input, place, name)).collect()
+        }
+        None => Vec::new(),
+    };
+    page(&IntonationPage {
+        layout: visit.layout(),
+        instrument: bench.instrument.entry.title(),
+        job: bench.job,
+        strings,
+    })
+}
+
+fn string_view(bench: &Bench, set: &ReadingSet, input: &PlanInput, place: usize, name: String) -> StringView {
+    let readings = input.readings.strings.get(place);
+    let cents = readings.map(|readings| readings.cents_at_12.as_slice()).unwrap_or_default();
+    let measured = known(cents, CENTS_STEP, 0.0).map(|found| {
+        let (cents, expanded) = (found.mean_mm, found.expanded_mm);
+        // first order of the chain: one octave is 1200 cents, a set-back ΔS changes the 12th by 1200/ln 2·ΔS/L
+        let per_cent = input.instrument.scale_mm * std::f64::consts::LN_2 / 1200.0;
+        (
+            format!("{} cents", supported(cents, expanded)),
+            format!("{} mm", supported(cents * per_cent, expanded * per_cent)),
+        )
+    });
+    let forecast = question(bench, set, input, place).and_then(|question| forecast(&name, &question));
+    StringView { name, measured, forecast }
+}
+
+/// Repeats of one place evaluated; `None` where it was not read.
+fn known(values: &[f64], resolution: f64, limit: f64) -> Option<ReadingOutput> {
+    let values_mm = values.to_vec();
+    reading(&ReadingInput { values_mm, resolution_mm: resolution, tool_limit_mm: limit, coverage: 0.95 }).ok()
+}
+
+fn question(
+    bench: &Bench,
+    set: &ReadingSet,
+    input: &PlanInput,
+    place: usize,
+) -> std::result::Result<IntonationInput, String> {
+    let number = i64::try_from(place + 1).unwrap_or(i64::MAX);
+    let entry = &bench.instrument.entry;
+    let heights = first_fret(entry, set, number).zip(set.mean(ReadingKind::Height12, number));
+    let (first_fret_mm, action_12_mm) =
+        heights.ok_or("The heights over the 1st (or the gap stopped at the 3rd) and the 12th fret are needed.")?;
+    let asked = intonation_question(&input.instrument, place, first_fret_mm, action_12_mm)
+        .ok_or("The string's note is needed on the instrument's page.")?;
+    let of = |values: Option<&[f64]>| {
+        known(values.unwrap_or_default(), input.tool.resolution_mm, input.tool.limit_mm)
+            .map_or(0.0, |found| found.standard_uncertainty_mm)
+    };
+    let read = input.readings.strings.get(place);
+    Ok(IntonationInput {
+        relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
+        body_fret: Some(input.instrument.body_fret),
+        uncertainty: Some(IntonationUncertainty {
+            first_fret_mm: of(read.map(|read| read.first_fret_mm.as_slice())),
+            action_12_mm: of(read.map(|read| read.action_12_mm.as_slice())),
+            core_diameter_mm: CORE_UNCERTAINTY_MM,
+            stretch_percent: STRETCH_UNCERTAINTY_PERCENT,
+        }),
+        ..asked
+    })
+}
+
+fn forecast(name: &str, question: &IntonationInput) -> std::result::Result<ForecastView, String> {
+    let refused = |problems: crate::problem::Problems| {
+        let first = problems.0.first().map(|problem| problem.detail.clone()).unwrap_or_default();
+        format!("Not enough is known of this string: {first}.")
+    };
+    let found = intonation(question).map_err(refused)?;
+    let chain = Chain::new(question, 0.0).map_err(refused)?;
+    let nut = question.nut_setback_mm;
+    let with_saddle = chain.cents(SetBacks { saddle_setback_mm: found.best_saddle_setback_mm, nut_setback_mm: nut });
+    let with_pair = chain.cents(found.best_pair);
+    let chart = intonation_chart(&IntonationChart {
+        name,
+        before: &found.cents,
+        with_saddle: &with_saddle,
+        with_pair: &with_pair,
+    });
+    let expanded = found.best_saddle_expanded_mm.unwrap_or(0.0);
+    let cents = |value: f64| format!("{value:+.1}").replace('-', "−");
+    Ok(ForecastView {
+        chart,
+        best_saddle: format!("{} mm", supported(found.best_saddle_setback_mm, expanded)),
+        best_pair: (
+            supported(found.best_pair.saddle_setback_mm, expanded).value,
+            supported(found.best_pair.nut_setback_mm, expanded).value.replace('-', "−"),
+        ),
+        rms: (format!("{:.1}", found.rms_cents.without), format!("{:.1}", found.rms_cents.with_best_pair)),
+        tension: format!("{:.0} N", found.tension_n),
+        frets: (1..)
+            .zip(found.cents.iter().zip(&found.parts))
+            .map(|(fret, (whole, parts))| {
+                let all = [*whole, parts.length, parts.mass, parts.tension, parts.stiffness];
+                (fret, all.map(cents))
+            })
+            .collect(),
+    })
+}

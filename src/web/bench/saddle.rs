@@ -1,0 +1,87 @@
+//! `/bench/jobs/{id}/saddle`: the planned cut of the saddle on paper, at its true size and enlarged.
+
+use askama::Template;
+
+use super::job::Bench;
+use crate::drawing::saddle_shape::{SaddleShape, saddle_at_size, saddle_enlarged};
+use crate::quantity::Micrometres;
+use crate::records::JobId;
+use crate::records::job::Job;
+use crate::records::reading::{ReadingKind, ReadingSet};
+use crate::setup::cut::CutOutput;
+use crate::web::Result;
+use crate::web::form::Id;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::plan_view::{PlanView, StepView};
+use crate::web::readings_view::string_names;
+use crate::web::words::Shop;
+
+/// Strings are drawn this far apart where nobody measured them across.
+const USUAL_SPACING_MM: f64 = 10.0;
+
+#[derive(Template)]
+#[template(path = "bench/saddle.html")]
+struct SaddlePage {
+    layout: Layout,
+    shop: Shop,
+    job: Job,
+    instrument: String,
+    taken: Option<String>,
+    drawn: Option<Drawn>,
+    /// Why there is nothing to draw.
+    stopped: bool,
+}
+
+struct Drawn {
+    at_size: String,
+    enlarged: String,
+    step: StepView,
+    positions_measured: bool,
+}
+
+/// `GET /bench/jobs/{id}/saddle`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+    let bench = Bench::read(&visit, id).await?;
+    let names = string_names(&bench.instrument.entry);
+    let planned = bench.plan();
+    let output = planned.as_ref().map(|(_, _, output)| output);
+    let place = output.and_then(|output| {
+        output.steps.iter().position(|step| step.cut.as_ref().is_some_and(|cut| cut.foot_first_pass.is_some()))
+    });
+    let drawn = output.zip(place).and_then(|(output, place)| {
+        let (set, _, _) = planned.as_ref()?;
+        let shape = shape(&bench, set, output.steps.get(place)?.cut.as_ref()?, &names)?;
+        let step = PlanView::of(output, &names).steps.into_iter().nth(place)?;
+        Some(Drawn {
+            at_size: saddle_at_size(&shape),
+            enlarged: saddle_enlarged(&shape),
+            step,
+            positions_measured: bench.instrument.entry.strings.iter().all(|string| string.position.is_some()),
+        })
+    });
+    page(&SaddlePage {
+        layout: visit.layout(),
+        shop: Shop::of(&visit.settings),
+        instrument: bench.instrument.entry.title(),
+        taken: bench.sets.last().map(|set| format!("{}, {}", set.circumstances.stage, visit.moment(set.taken_at))),
+        stopped: output.is_some_and(|output| output.stopped),
+        drawn,
+        job: bench.job,
+    })
+}
+
+fn shape(bench: &Bench, set: &ReadingSet, cut: &CutOutput, names: &[String]) -> Option<SaddleShape> {
+    let (first, whole) = (cut.foot_first_pass?, cut.foot?);
+    let measured: Option<Vec<f64>> =
+        bench.instrument.entry.strings.iter().map(|string| string.position.map(Micrometres::mm)).collect();
+    let positions_mm = measured
+        .unwrap_or_else(|| (0_u32..).map(|place| f64::from(place) * USUAL_SPACING_MM).take(names.len()).collect());
+    Some(SaddleShape {
+        positions_mm,
+        names: names.to_vec(),
+        showing_mm: (set.mean(ReadingKind::SaddleTreble, 0)?, set.mean(ReadingKind::SaddleBass, 0)?),
+        first_pass_mm: (first.treble_mm, first.bass_mm),
+        whole_mm: (whole.treble_mm, whole.bass_mm),
+        on_top_mm: cut.strings.iter().map(|string| string.on_top_mm.unwrap_or(0.0)).collect(),
+    })
+}
