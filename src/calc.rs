@@ -1,9 +1,11 @@
 //! One contract for every calculation: a name and JSON in, JSON or a problem document out.
 //!
-//! The command line and the pages reach the engine through the same types and the same checks.
+//! The command line, `/api/calc/NAME` and the pages reach the engine through the same types and the
+//! same checks. A new calculation is one line in [`CALCULATIONS`].
 
 use std::sync::LazyLock;
 
+use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Serialize;
 use serde::de::{DeserializeOwned, IgnoredAny};
 use serde_json::{Value, json};
@@ -16,14 +18,80 @@ use crate::setup::clearance::clearance;
 use crate::setup::cut::cut;
 use crate::setup::frets::frets;
 use crate::setup::intonation::intonation;
-use crate::setup::plan::{HouseTargets, plan};
+use crate::setup::plan::{HouseTargets, PlanInput, PlanOutput, plan};
 use crate::setup::reading::reading;
 use crate::setup::tension::tension;
 use crate::working::Working;
 
+/// One calculation: what it is called, what it does, and how its input and answer look.
+pub struct Calculation {
+    /// Its name on the command line and in addresses.
+    pub name: &'static str,
+    /// What it does, in one sentence.
+    pub sentence: &'static str,
+    example: &'static str,
+    run: Box<dyn Fn(&[u8]) -> Result<Value, Refusal> + Send + Sync>,
+    input_schema: fn(&mut SchemaGenerator) -> Schema,
+    answer_schema: fn(&mut SchemaGenerator) -> Schema,
+}
+
+/// Every calculation, one line each: name, sentence, example input, function.
+pub static CALCULATIONS: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
+    macro_rules! example {
+        ($name:literal) => {
+            include_str!(concat!("../seed-data/examples/", $name, ".json"))
+        };
+    }
+    vec![
+        of("frets", "Says where each fret lies.", example!("frets"), frets),
+        of("tension", "Says what each string pulls, and all together.", example!("tension"), tension),
+        of(
+            "intonation",
+            "Says how sharp each fretted note is, why, and which set-backs mend it.",
+            example!("intonation"),
+            intonation,
+        ),
+        of(
+            "clearance",
+            "Says how far a string stands over the frets, and how hard it can be plucked.",
+            example!("clearance"),
+            clearance,
+        ),
+        of(
+            "cut",
+            "Says how much to take off a saddle or a nut, in which passes, and where to stop.",
+            example!("cut"),
+            cut,
+        ),
+        of("reading", "Says what repeated readings come to, and how sure they are.", example!("reading"), reading),
+        of(
+            "air",
+            "Says what the air does to wood: its moisture, its movement, how long it takes.",
+            example!("air"),
+            air,
+        ),
+        of("turnaround", "Says how long jobs take, the open ones counted as open.", example!("turnaround"), turnaround),
+        of(
+            "promise",
+            "Says what day a job can be promised, from the queue before it and the bench's hours.",
+            example!("promise"),
+            promise,
+        ),
+        of(
+            "plan",
+            "Says what is wrong with an instrument, what to do first, how much, and where to stop.",
+            example!("plan"),
+            plan_by_the_usual_targets,
+        ),
+    ]
+});
+
 /// Every calculation by name.
-pub const NAMES: [&str; 10] =
-    ["frets", "tension", "intonation", "clearance", "cut", "reading", "air", "turnaround", "promise", "plan"];
+pub static NAMES: LazyLock<Vec<&'static str>> =
+    LazyLock::new(|| CALCULATIONS.iter().map(|calculation| calculation.name).collect());
+
+/// No input of ours is larger, through whichever door it comes.
+pub const LARGEST_INPUT: usize = 4 * 1024 * 1024;
 
 /// Characters of what was given that an answer repeats, at most.
 const LONGEST_QUOTE: usize = 120;
@@ -38,6 +106,8 @@ static HOUSE: LazyLock<Result<HouseTargets, String>> = LazyLock::new(|| HouseTar
 pub enum Refusal {
     /// There is no calculation of this name.
     UnknownName(String),
+    /// The input is larger than [`LARGEST_INPUT`].
+    TooLarge,
     /// The input is not JSON.
     NotJson(Problems),
     /// The input is JSON, but not what this calculation takes.
@@ -49,6 +119,7 @@ impl Refusal {
     pub fn status(&self) -> u16 {
         match self {
             Self::UnknownName(_) => 404,
+            Self::TooLarge => 413,
             Self::NotJson(_) => 400,
             Self::Input(_) => 422,
         }
@@ -63,6 +134,10 @@ impl Refusal {
                 let name: String = name.chars().take(LONGEST_QUOTE).collect();
                 let detail = format!("There is no calculation “{name}”. There are: {}.", NAMES.join(", "));
                 ("Not Found", detail, &nothing)
+            }
+            Self::TooLarge => {
+                let detail = format!("The input is larger than {} MiB.", LARGEST_INPUT / (1024 * 1024));
+                ("Content Too Large", detail, &nothing)
             }
             Self::NotJson(problems) => ("Bad Request", "The input cannot be read as JSON.".to_owned(), problems),
             Self::Input(problems) => {
@@ -86,26 +161,56 @@ impl From<Problems> for Refusal {
     }
 }
 
+fn of<I, O>(
+    name: &'static str,
+    sentence: &'static str,
+    example: &'static str,
+    calculation: fn(&I) -> Result<O, Problems>,
+) -> Calculation
+where
+    I: DeserializeOwned + Serialize + JsonSchema + 'static,
+    O: Serialize + JsonSchema + 'static,
+{
+    Calculation {
+        name,
+        sentence,
+        example,
+        run: Box::new(move |input| run(input, calculation)),
+        input_schema: SchemaGenerator::subschema_for::<I>,
+        answer_schema: SchemaGenerator::subschema_for::<O>,
+    }
+}
+
+impl Calculation {
+    /// The calculation of a name.
+    pub fn named(name: &str) -> Option<&'static Self> {
+        CALCULATIONS.iter().find(|calculation| calculation.name == name)
+    }
+
+    /// A sensible input, to begin from.
+    pub fn example(&self) -> Value {
+        serde_json::from_str(self.example).unwrap_or_default()
+    }
+
+    /// The schema of what it takes; `generator` should speak of what is read.
+    pub fn input_schema(&self, generator: &mut SchemaGenerator) -> Schema {
+        (self.input_schema)(generator)
+    }
+
+    /// The schema of what it answers; `generator` should speak of what is written.
+    pub fn answer_schema(&self, generator: &mut SchemaGenerator) -> Schema {
+        (self.answer_schema)(generator)
+    }
+}
+
 /// Does one calculation.
 ///
 /// # Errors
 /// When there is no such name or the input is not right; never for any other reason.
 pub fn calc(name: &str, input: &[u8]) -> Result<Value, Refusal> {
-    match name {
-        "frets" => run(input, frets),
-        "tension" => run(input, tension),
-        "intonation" => run(input, intonation),
-        "clearance" => run(input, clearance),
-        "cut" => run(input, cut),
-        "reading" => run(input, reading),
-        "air" => run(input, air),
-        "turnaround" => run(input, turnaround),
-        "promise" => run(input, promise),
-        "plan" => run(input, |given| match &*HOUSE {
-            Ok(house) => plan(given, house),
-            Err(words) => Err(whole(words.clone())),
-        }),
-        other => Err(Refusal::UnknownName(other.to_owned())),
+    match Calculation::named(name) {
+        Some(calculation) => (calculation.run)(input),
+        None => Err(Refusal::UnknownName(name.to_owned())),
     }
 }
 
@@ -120,6 +225,14 @@ pub fn explained(name: &str, input: &[u8]) -> Result<Value, Refusal> {
         fields.insert("working".to_owned(), json!(working));
     }
     Ok(answer)
+}
+
+/// The plan by the targets the program comes with; an input may bring its own.
+fn plan_by_the_usual_targets(input: &PlanInput) -> Result<PlanOutput, Problems> {
+    match &*HOUSE {
+        Ok(house) => plan(input, house),
+        Err(words) => Err(whole(words.clone())),
+    }
 }
 
 fn run<I: DeserializeOwned + Serialize, O: Serialize>(

@@ -8,19 +8,21 @@ use clap::Args;
 use super::say_error;
 use crate::calc;
 
-/// No input of ours is larger.
-const LARGEST_INPUT: u64 = 4 * 1024 * 1024;
-
 #[derive(Debug, Args)]
 pub(super) struct Options {
-    /// What to work out: frets, tension, intonation, clearance, cut, reading, air, turnaround, promise, plan
+    #[arg(help = format!("What to work out: {}", calc::NAMES.join(", ")))]
     name: String,
 }
 
 pub(super) fn run(options: &Options) -> ExitCode {
     let mut input = Vec::new();
-    if let Err(cause) = std::io::stdin().lock().take(LARGEST_INPUT).read_to_end(&mut input) {
+    let more_than_allowed = calc::LARGEST_INPUT as u64 + 1;
+    if let Err(cause) = std::io::stdin().lock().take(more_than_allowed).read_to_end(&mut input) {
         say_error(&format!("thumbplane: standard input could not be read: {cause}"));
+        return ExitCode::from(2);
+    }
+    if input.len() > calc::LARGEST_INPUT {
+        say_error(&calc::Refusal::TooLarge.document().to_string());
         return ExitCode::from(2);
     }
     match calc::calc(&options.name, &input) {
