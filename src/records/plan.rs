@@ -101,6 +101,18 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
     Ok(plans.collect())
 }
 
+/// What the engine was last given of one reading set, with the observations that stood then.
+pub async fn input_of(on: impl sqlx::SqliteExecutor<'_>, job: JobId, set: ReadingSetId) -> Result<Option<PlanInput>> {
+    let kept = sqlx::query_scalar!(
+        "SELECT input_json FROM plan WHERE job_id = ? AND reading_set_id = ? ORDER BY made_at DESC, id DESC LIMIT 1",
+        job,
+        set,
+    )
+    .fetch_optional(on)
+    .await?;
+    Ok(kept.and_then(|kept| serde_json::from_str(&kept).ok()))
+}
+
 /// The words of the newest plan's findings that a customer should read: what stops, and what is to be done.
 pub async fn latest_findings(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<String>> {
     let newest = of_job(on, job).await?.into_iter().next();

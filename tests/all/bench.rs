@@ -152,6 +152,46 @@ async fn a_dry_instrument_stops_the_plan_and_a_crack_makes_offers() {
 }
 
 #[tokio::test]
+async fn the_saddles_cut_and_the_intonation_are_drawn_from_the_same_figures() {
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let ivo = shop.bench().await;
+    assert!(ivo.opens(&format!("{job}/saddle")).await.seen().contains("No cut of the saddle stands in the plan now"));
+    sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
+    let plan = ivo.opens(&job).await;
+    let paper = ivo.opens(&format!("{job}/saddle")).await;
+    let amounts = plan.all(".step.now .amounts td");
+    assert!(!amounts.is_empty());
+    assert_eq!(paper.all(".amounts td"), amounts);
+    assert!(paper.has("svg.actual-size") && paper.has("svg.saddle-enlarged"));
+    let charts = ivo.opens(&format!("{job}/intonation")).await;
+    assert_eq!(charts.all("svg.intonation-chart").len(), 6);
+    assert!(charts.seen().contains("Best saddle set-back"), "{}", charts.seen());
+}
+
+#[tokio::test]
+async fn final_readings_that_do_not_meet_the_forecast_say_what_to_check_first() {
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let ivo = shop.bench().await;
+    sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
+    let mut finals = high_saddle("r2");
+    for (name, value) in &mut finals {
+        match name.as_str() {
+            "stage" => *value = "final".to_owned(),
+            // string 3 was read again where it should be, the others stand where they stood
+            "height-12_3" => *value = "2.06".to_owned(),
+            _ => {}
+        }
+    }
+    sends(&ivo, &format!("{job}/readings"), &finals).await;
+    let page = ivo.opens(&job).await;
+    assert!(page.seen().contains("▲ not yet"), "{}", page.seen());
+    let causes = page.all("#proof .causes li");
+    assert!(causes.iter().any(|cause| cause.contains("seated")), "{causes:?}");
+}
+
+#[tokio::test]
 async fn work_starts_only_on_what_was_agreed_or_what_the_owner_allows() {
     let shop = Shop::open().await;
     let job = to_bench(&shop).await;
@@ -233,6 +273,7 @@ async fn the_whole_job_once_through_ends_with_a_sheet_of_the_readings_typed() {
     assert_eq!(sends(&ivo, &format!("{job}/readings"), &finals).await.status, StatusCode::SEE_OTHER);
     let page = ivo.opens(&job).await;
     assert!(page.all(".stage-words")[0].contains("final check"));
+    assert!(page.seen().contains("✓ the work did what the plan said"), "{}", page.seen());
     assert!(page.seen().contains("✓ proved") && !page.seen().contains("▲ off"), "{}", page.seen());
     let version: i64 = sqlx::query_scalar("SELECT version FROM job").fetch_one(shop.app.db.read()).await.unwrap();
     let ready = ivo.sends(&format!("{job}/stage"), &[("version", &version.to_string()), ("to", "ready")]).await;

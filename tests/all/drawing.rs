@@ -2,7 +2,9 @@
 
 use thumbplane::drawing::bars::{code128, modules};
 use thumbplane::drawing::inlay::{Side, inlay};
+use thumbplane::drawing::intonation_chart::{IntonationChart, intonation_chart};
 use thumbplane::drawing::qr::{Recovery, qr};
+use thumbplane::drawing::saddle_shape::{SaddleShape, saddle_at_size, saddle_enlarged};
 use thumbplane::drawing::side_view::{SideString, SideView, side_view};
 
 #[test]
@@ -39,6 +41,41 @@ fn no_drawing_holds_inline_style_or_script() {
         assert!(svg.contains("role=\"img\"") && svg.contains("aria-label="), "{svg}");
         assert!(!svg.contains("style=") && !svg.contains("<script") && !svg.contains("<treble>"), "{svg}");
     }
+}
+
+#[test]
+fn a_saddle_is_drawn_in_millimetres_with_its_cuts_where_they_come_off() {
+    let shape = SaddleShape {
+        positions_mm: vec![0.0, 10.0, 20.0, 30.0, 40.0, 50.0],
+        names: ["1 E4", "2 B3", "3 G3", "4 D3", "5 A2", "6 E2"].map(str::to_owned).to_vec(),
+        showing_mm: (3.6, 4.4),
+        first_pass_mm: (0.5, 1.0),
+        whole_mm: (0.8, 1.4),
+        on_top_mm: vec![0.0, 0.05, 0.1, 0.1, 0.05, 0.0],
+    };
+    let at_size = saddle_at_size(&shape);
+    // strings 50 mm apart, 4 mm of bar and 4 mm of white on both sides: one unit of the drawing is one millimetre
+    assert!(at_size.contains(r#"viewBox="0 0 66 "#) && at_size.contains(r#"width="66mm""#), "{at_size}");
+    // the foot lies at 4 + 4.464 mm, where the bar is tallest; 4 mm beyond string 1 the first pass is 0.46 mm
+    assert!(at_size.contains(r#"<path class="size-first" d="M4 8.004L62 7.424"/>"#), "{at_size}");
+    assert!(at_size.contains("h50m"), "{at_size}");
+    let enlarged = saddle_enlarged(&shape);
+    for words in ["0.50", "1.40", "first pass 0.50 mm at the treble and 1.00 mm at the bass"] {
+        assert!(enlarged.contains(words), "{words} in {enlarged}");
+    }
+}
+
+#[test]
+fn an_intonation_chart_says_in_words_what_it_draws() {
+    let chart = intonation_chart(&IntonationChart {
+        name: "2 B3",
+        before: &[1.4, 3.0, 7.6],
+        with_saddle: &[0.9, 0.5, 0.0],
+        with_pair: &[0.2, -0.1, 0.1],
+    });
+    assert!(chart.contains("As it stands: at most +7.6 cents, at fret 3"), "{chart}");
+    assert!(chart.contains("With the best saddle and nut: at most +0.2 cents, at fret 1"), "{chart}");
+    assert_eq!(chart.matches("chart-dot").count(), 3);
 }
 
 #[test]

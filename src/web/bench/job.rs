@@ -18,8 +18,9 @@ use crate::records::{JobId, service, staff};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::{
-    Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Proof, ProofState, Severity, plan, prove,
+    AfterWork, Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Severity, compare_after_work, plan,
 };
+use crate::setup::reading::supported;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
 use crate::web::plan_view::PlanView;
@@ -50,7 +51,7 @@ pub(super) struct BenchJobPage {
     clearance: Option<String>,
     observations: Vec<ObservationRow>,
     lines: Vec<LineRow>,
-    proofs: Vec<ProofRow>,
+    proof: Option<ProofView>,
     comparison: Option<Comparison>,
     move_on: Option<(&'static str, &'static str)>,
     is_open: bool,
@@ -92,9 +93,15 @@ struct LineRow {
 struct ProofRow {
     what: String,
     value: String,
-    target: String,
+    expected: String,
     proved: bool,
-    check: Vec<String>,
+}
+
+/// The final readings against what the plan led to expect.
+struct ProofView {
+    proved: bool,
+    rows: Vec<ProofRow>,
+    findings: Vec<Finding>,
 }
 
 /// Before and after, string by string.
@@ -144,12 +151,21 @@ impl Bench {
         }
     }
 
-    fn proofs(&self) -> Vec<Proof> {
-        let (_, after) = before_and_after(&self.sets);
-        let Some(after) = after else {
-            return Vec::new();
+    /// What the final readings say of the plan that was made of the first; `None` before they are taken.
+    pub(super) async fn after_work(&self, visit: &Visit) -> Result<Option<AfterWork>> {
+        let (Some(before), Some(after)) = before_and_after(&self.sets) else {
+            return Ok(None);
         };
-        prove(&kept::input(&self.instrument.entry, self.job.style, after, &[]), &self.house).unwrap_or_default()
+        let input = |set: &ReadingSet| kept::input(&self.instrument.entry, self.job.style, set, &[]);
+        let planned =
+            kept::input_of(visit.app.db.read(), self.job.id, before.id).await?.unwrap_or_else(|| input(before));
+        match compare_after_work(&planned, &input(after), &self.house) {
+            Ok(found) => Ok(Some(found)),
+            Err(problems) => {
+                tracing::warn!(job = %self.job.id, problems = %problems, "plan.refused");
+                Ok(None)
+            }
+        }
     }
 
     pub(super) fn comparison(&self, visit: &Visit) -> Option<Comparison> {
@@ -325,7 +341,7 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
         clearance: bench.clearance_map(),
         observations: bench.observations.iter().map(observation_row).collect(),
-        proofs: bench.proofs().into_iter().map(|proof| proof_row(&proof, &names)).collect(),
+        proof: bench.after_work(visit).await?.map(|found| ProofView::of(found, &names)),
         comparison: bench.comparison(visit),
         move_on: move_on(bench.job.stage, &lines),
         is_open: bench.job.stage.is_open(),
@@ -380,15 +396,19 @@ fn observation_row(seen: &Observation) -> ObservationRow {
     ObservationRow { seen: seen.clone(), words, place }
 }
 
-fn proof_row(proof: &Proof, names: &[String]) -> ProofRow {
-    let what = crate::web::plan_view::reading_words(&proof.quantity);
-    let string = proof.string.and_then(|string| names.get(string - 1));
-    ProofRow {
-        what: string.map_or_else(|| what.to_owned(), |string| format!("{string}: {what}")),
-        value: format!("{:.2} ± {:.2} mm", proof.value_mm, proof.expanded_mm),
-        target: format!("{:.2} ± {:.2} mm", proof.target_mm, proof.tolerance_mm),
-        proved: proof.state == ProofState::Proved,
-        check: proof.check.clone(),
+impl ProofView {
+    fn of(found: AfterWork, names: &[String]) -> Self {
+        let rows = found.places.iter().map(|place| {
+            let what = crate::web::plan_view::reading_words(&place.quantity);
+            let string = place.string.and_then(|string| names.get(string.checked_sub(1)?));
+            ProofRow {
+                what: string.map_or_else(|| what.to_owned(), |string| format!("{string}: {what}")),
+                value: format!("{} mm", supported(place.value_mm, place.expanded_mm)),
+                expected: format!("{:.2} to {:.2} mm", place.expected_mm.least, place.expected_mm.most),
+                proved: place.proved,
+            }
+        });
+        Self { proved: found.proved, rows: rows.collect(), findings: found.findings }
     }
 }
 

@@ -47,6 +47,53 @@ async fn the_claim_ticket_prints_on_one_page_and_its_codes_can_be_scanned() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn the_saddles_drawing_prints_at_its_true_size() {
+    let demo = Running::demo();
+    let origin = format!("http://{}", demo.address);
+    let bench = Browser::open(1024, 768, &[]).await;
+    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    bench.goes_to(&format!("{origin}/bench")).await;
+    let links = bench.page.find_all(thirtyfour::By::Css("main a[href^='/bench/jobs/']")).await.unwrap();
+    let mut drawn = None;
+    let mut jobs = Vec::new();
+    for link in links {
+        jobs.push(link.attr("href").await.unwrap().unwrap());
+    }
+    for job in jobs {
+        bench.goes_to(&format!("{origin}{job}/saddle")).await;
+        if bench.page.find(thirtyfour::By::Css(".actual-size")).await.is_ok() {
+            drawn = Some(job);
+            break;
+        }
+    }
+    assert!(drawn.is_some(), "the demo has a saddle to cut");
+    let folder = tempfile::TempDir::new().unwrap();
+    std::fs::write(folder.path().join("saddle.pdf"), bench.page.print_page(Default::default()).await.unwrap()).unwrap();
+    let printed = Command::new("pdftoppm")
+        .args(["-r", "300", "-gray", "-f", "1", "-l", "1", "-singlefile", "saddle.pdf", "page"])
+        .current_dir(folder.path())
+        .status()
+        .expect("pdftoppm is installed by tests/run");
+    assert!(printed.success());
+    let page = std::fs::read(folder.path().join("page.pgm")).unwrap();
+    // 50 mm at 300 dots to the inch are 590.6 dots; the line's own ends may cover a dot more on each side
+    let dots: Vec<usize> = dark_runs(&page).into_iter().filter(|run| (560..=620).contains(run)).collect();
+    assert!(!dots.is_empty() && dots.iter().all(|run| (589..=593).contains(run)), "{dots:?}");
+    bench.closes().await;
+}
+
+/// Lengths of the horizontal runs of dark dots in a binary PGM (P5) picture.
+fn dark_runs(picture: &[u8]) -> Vec<usize> {
+    let mut fields = picture.splitn(4, |byte| byte.is_ascii_whitespace());
+    let mut number = || std::str::from_utf8(fields.next().unwrap()).unwrap().parse::<usize>().unwrap_or(0);
+    let (_, width, height) = (number(), number(), number());
+    let dots = &picture[picture.len() - width * height..];
+    let rows = dots.chunks(width);
+    rows.flat_map(|row| row.split(|dot| *dot >= 160).map(<[u8]>::len).filter(|run| *run > 0).collect::<Vec<_>>())
+        .collect()
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn no_page_scrolls_two_ways_on_a_telephone() {
     let demo = Running::demo();
     let origin = format!("http://{}", demo.address);
