@@ -53,6 +53,7 @@ async fn the_saddles_drawing_prints_at_its_true_size() {
     let bench = Browser::open(1024, 768, &[]).await;
     bench.signs_in(&origin, "Ivo", "bench by the weir").await;
     bench.goes_to(&format!("{origin}/bench")).await;
+    bench.waits_for("main a[href^='/bench/jobs/']").await;
     let links = bench.page.find_all(thirtyfour::By::Css("main a[href^='/bench/jobs/']")).await.unwrap();
     let mut drawn = None;
     let mut jobs = Vec::new();
