@@ -125,32 +125,42 @@ impl Refusal {
         }
     }
 
+    /// What is wrong, in words.
+    pub fn detail(&self) -> String {
+        match self {
+            Self::UnknownName(name) => {
+                let name: String = name.chars().take(LONGEST_QUOTE).collect();
+                format!("There is no calculation “{name}”. There are: {}.", NAMES.join(", "))
+            }
+            Self::TooLarge => format!("The input is larger than {} MiB.", LARGEST_INPUT / (1024 * 1024)),
+            Self::NotJson(_) => "The input cannot be read as JSON.".to_owned(),
+            Self::Input(_) => "The input cannot be used: each fault is named by its place.".to_owned(),
+        }
+    }
+
+    /// The faults of the input; none where it was not looked at.
+    pub fn problems(&self) -> Problems {
+        match self {
+            Self::UnknownName(_) | Self::TooLarge => Problems::default(),
+            Self::NotJson(problems) | Self::Input(problems) => problems.clone(),
+        }
+    }
+
     /// The problem document (RFC 9457). `about:blank` means that the title is the status' own phrase;
     /// `errors` names each fault by JSON pointer.
     pub fn document(&self) -> Value {
-        let nothing = Problems::default();
-        let (title, detail, errors) = match self {
-            Self::UnknownName(name) => {
-                let name: String = name.chars().take(LONGEST_QUOTE).collect();
-                let detail = format!("There is no calculation “{name}”. There are: {}.", NAMES.join(", "));
-                ("Not Found", detail, &nothing)
-            }
-            Self::TooLarge => {
-                let detail = format!("The input is larger than {} MiB.", LARGEST_INPUT / (1024 * 1024));
-                ("Content Too Large", detail, &nothing)
-            }
-            Self::NotJson(problems) => ("Bad Request", "The input cannot be read as JSON.".to_owned(), problems),
-            Self::Input(problems) => {
-                let detail = "The input cannot be used: each fault is named by its place.".to_owned();
-                ("Unprocessable Content", detail, problems)
-            }
+        let title = match self {
+            Self::UnknownName(_) => "Not Found",
+            Self::TooLarge => "Content Too Large",
+            Self::NotJson(_) => "Bad Request",
+            Self::Input(_) => "Unprocessable Content",
         };
         json!({
             "type": "about:blank",
             "title": title,
             "status": self.status(),
-            "detail": detail,
-            "errors": errors,
+            "detail": self.detail(),
+            "errors": self.problems(),
         })
     }
 }

@@ -9,6 +9,7 @@ mod database;
 mod link;
 mod person;
 
+pub mod api_token;
 pub mod care;
 pub mod condition;
 pub mod customer;
@@ -32,8 +33,8 @@ pub mod tool;
 pub mod work;
 
 pub use column::{
-    CareId, ConditionId, CustomerId, InstrumentId, JobId, ObservationId, PaymentId, PlanId, QuoteId, ReadingSetId,
-    ServiceId, StaffId, WorkLineId,
+    ApiTokenId, CareId, ConditionId, CustomerId, InstrumentId, JobId, ObservationId, PaymentId, PlanId, QuoteId,
+    ReadingSetId, ServiceId, StaffId, WorkLineId,
 };
 pub use database::{CheckReport, Db, OpenError};
 pub use event::{By, Door};

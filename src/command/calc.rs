@@ -7,14 +7,22 @@ use clap::Args;
 
 use super::say_error;
 use crate::calc;
+use crate::web::api::openapi;
 
 #[derive(Debug, Args)]
 pub(super) struct Options {
     #[arg(help = format!("What to work out: {}", calc::NAMES.join(", ")))]
-    name: String,
+    #[arg(required_unless_present = "openapi")]
+    name: Option<String>,
+    /// Print the description of every calculation for programs (OpenAPI 3.1)
+    #[arg(long, conflicts_with = "name")]
+    openapi: bool,
 }
 
 pub(super) fn run(options: &Options) -> ExitCode {
+    let Some(name) = options.name.as_deref().filter(|_| !options.openapi) else {
+        return print(&openapi::document("thumbplane"));
+    };
     let mut input = Vec::new();
     let more_than_allowed = calc::LARGEST_INPUT as u64 + 1;
     if let Err(cause) = std::io::stdin().lock().take(more_than_allowed).read_to_end(&mut input) {
@@ -25,14 +33,18 @@ pub(super) fn run(options: &Options) -> ExitCode {
         say_error(&calc::Refusal::TooLarge.document().to_string());
         return ExitCode::from(2);
     }
-    match calc::calc(&options.name, &input) {
-        Ok(answer) => match writeln!(std::io::stdout().lock(), "{answer}") {
-            Ok(()) => ExitCode::SUCCESS,
-            Err(_) => ExitCode::FAILURE,
-        },
+    match calc::calc(name, &input) {
+        Ok(answer) => print(&answer),
         Err(refusal) => {
             say_error(&refusal.document().to_string());
             ExitCode::from(2)
         }
+    }
+}
+
+fn print(answer: &serde_json::Value) -> ExitCode {
+    match writeln!(std::io::stdout().lock(), "{answer}") {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(_) => ExitCode::FAILURE,
     }
 }

@@ -36,15 +36,18 @@ pub struct PromiseInput {
     #[schemars(with = "String", extend("format" = "date"))]
     pub start: Date,
     /// Bench hours of each weekday, Monday first.
+    #[schemars(length(min = 7, max = 7))]
     pub week_hours: Vec<f64>,
     /// Days without hours.
     #[serde(default, with = "days")]
     #[schemars(with = "Vec<String>")]
     pub closed: Vec<Date>,
     /// In bench order; the last is the one to promise.
+    #[schemars(length(min = 1, max = MOST_JOBS))]
     pub jobs: Vec<QueuedJob>,
     /// Share of draws that must be done by the promised day.
     #[serde(default = "usual_confidence")]
+    #[schemars(range(min = 0.01, max = 0.999))]
     pub confidence: f64,
     /// How many draws.
     #[serde(default = "usual_draws")]

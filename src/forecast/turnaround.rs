@@ -40,6 +40,7 @@ pub struct TurnaroundOutput {
 
 /// One step of the curve.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "TurnaroundStep")]
 pub struct Step {
     /// Day.
     pub days: f64,

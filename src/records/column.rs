@@ -80,6 +80,8 @@ keys! {
     CareId,
     /// Key of a member of staff.
     StaffId,
+    /// Key of an API token; never the token itself.
+    ApiTokenId,
 }
 
 macro_rules! integer_column {

@@ -28,8 +28,10 @@ const MOST_NAME_BYTES: usize = 100;
 #[serde(deny_unknown_fields)]
 pub struct AirInput {
     /// °C.
+    #[schemars(range(min = -40.0, max = 60.0))]
     pub temperature_c: f64,
     /// Relative humidity, %.
+    #[schemars(range(min = 0.0, max = 100.0))]
     pub rh_percent: f64,
     /// Wished, %.
     #[serde(default)]

@@ -23,20 +23,24 @@ const TIE_MM: f64 = 1e-9;
 #[serde(deny_unknown_fields)]
 pub struct ClearanceInput {
     /// Nominal scale, mm.
+    #[schemars(range(min = SCALE_MM.0, max = SCALE_MM.1))]
     pub scale_mm: f64,
     /// How many frets.
     pub frets: usize,
     /// Fret at the body joint.
     pub body_fret: usize,
     /// Relief, mm; minus is back-bow.
+    #[schemars(range(min = SIGNED_MM.0, max = SIGNED_MM.1))]
     pub relief_mm: f64,
     /// How far the last fret lies below the line, mm.
     #[serde(default)]
+    #[schemars(range(min = SIGNED_MM.0, max = SIGNED_MM.1))]
     pub fall_away_mm: f64,
     /// Frets that stand over their neighbours, by number, mm.
     #[serde(default)]
     pub high_frets_mm: BTreeMap<usize, f64>,
     /// The strings' heights.
+    #[schemars(length(min = 1, max = MOST_STRINGS))]
     pub strings: Vec<StringHeights>,
     /// How the string is plucked.
     #[serde(default)]

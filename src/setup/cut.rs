@@ -38,12 +38,15 @@ pub struct CutInput {
     /// Saddle or nut.
     pub place: CutPlace,
     /// Nominal scale, mm.
+    #[schemars(range(min = SCALE_MM.0, max = SCALE_MM.1))]
     pub scale_mm: f64,
     /// Plus is away from the frets, mm.
     #[serde(default)]
+    #[schemars(range(min = SIGNED_MM.0, max = SIGNED_MM.1))]
     pub saddle_setback_mm: f64,
     /// Risk of taking too much in the first pass.
     #[serde(default = "usual_risk")]
+    #[schemars(range(min = 0.0001, max = 0.5))]
     pub first_pass_risk: f64,
     /// The file's step, mm.
     #[serde(default = "usual_step")]
@@ -55,6 +58,7 @@ pub struct CutInput {
     #[serde(default = "usual_shim")]
     pub shim_mm: f64,
     /// The strings, string 1 first.
+    #[schemars(length(min = 1, max = MOST_STRINGS))]
     pub strings: Vec<CutString>,
     /// Saddle above the bridge, mm; for a saddle.
     #[serde(default)]

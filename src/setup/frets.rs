@@ -12,8 +12,10 @@ use crate::problem::Problems;
 #[serde(deny_unknown_fields)]
 pub struct FretsInput {
     /// Nominal scale, mm.
+    #[schemars(range(min = SCALE_MM.0, max = SCALE_MM.1))]
     pub scale_mm: f64,
     /// How many frets.
+    #[schemars(range(min = 1, max = MOST_FRETS))]
     pub frets: usize,
 }
 

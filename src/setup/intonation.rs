@@ -30,21 +30,26 @@ const NUDGE_MM: f64 = 1e-4;
 #[serde(deny_unknown_fields)]
 pub struct IntonationInput {
     /// Nominal scale, mm.
+    #[schemars(range(min = SCALE_MM.0, max = SCALE_MM.1))]
     pub scale_mm: f64,
     /// How many frets.
     pub frets: usize,
     /// Open height over fret 1, mm.
+    #[schemars(range(min = HEIGHT_MM.0, max = HEIGHT_MM.1))]
     pub first_fret_mm: f64,
     /// Height over fret 12, mm.
+    #[schemars(range(min = HEIGHT_MM.0, max = HEIGHT_MM.1))]
     pub action_12_mm: f64,
     /// Relief, mm.
     #[serde(default)]
+    #[schemars(range(min = SIGNED_MM.0, max = SIGNED_MM.1))]
     pub relief_mm: f64,
     /// Fret at the body joint; needed with relief.
     #[serde(default)]
     pub body_fret: Option<usize>,
     /// Standard pitch, Hz.
     #[serde(default = "standard_pitch")]
+    #[schemars(range(min = A4_HZ.0, max = A4_HZ.1))]
     pub a4_hz: f64,
     /// Plus is away from the frets, mm.
     #[serde(default)]

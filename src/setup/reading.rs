@@ -22,6 +22,7 @@ const SAME_MM: f64 = 1e-9;
 #[serde(deny_unknown_fields)]
 pub struct ReadingInput {
     /// The repeats, mm. Relief may be negative.
+    #[schemars(length(min = 1, max = MOST_REPEATS))]
     pub values_mm: Vec<f64>,
     /// Smallest step of the scale, mm.
     pub resolution_mm: f64,
@@ -30,6 +31,7 @@ pub struct ReadingInput {
     pub tool_limit_mm: f64,
     /// Share of cases the expanded uncertainty covers.
     #[serde(default = "usual_coverage")]
+    #[schemars(range(min = 0.5, max = 0.9999))]
     pub coverage: f64,
 }
 

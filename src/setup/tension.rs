@@ -41,11 +41,14 @@ impl Material {
 #[serde(deny_unknown_fields)]
 pub struct TensionInput {
     /// Nominal scale, mm.
+    #[schemars(range(min = SCALE_MM.0, max = SCALE_MM.1))]
     pub scale_mm: f64,
     /// Standard pitch, Hz.
     #[serde(default = "standard_pitch")]
+    #[schemars(range(min = A4_HZ.0, max = A4_HZ.1))]
     pub a4_hz: f64,
     /// The strings.
+    #[schemars(length(min = 1, max = MOST_STRINGS))]
     pub strings: Vec<TensionString>,
 }
 

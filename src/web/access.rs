@@ -1,15 +1,16 @@
 //! Who may use a route, and the guard that stands before each one.
 
 use axum::extract::{Request, State};
-use axum::http::Method;
+use axum::http::{HeaderMap, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 
+use super::api;
 use super::app::{App, Serving};
-use super::error::Error;
-use crate::records::session;
+use super::error::{Error, Result};
 use crate::records::staff::{Role, Roles};
+use crate::records::{api_token, session};
 
 /// Who may use a route. Stated for each one in [`super::router`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,13 +25,15 @@ pub enum Access {
     Bench,
     /// The owner alone.
     Owner,
+    /// Whoever is signed in, and a program with a token.
+    Program,
 }
 
 impl Access {
     /// Whether somebody with these roles may pass.
     pub fn admits(self, roles: Roles) -> bool {
         match self {
-            Self::Public | Self::Staff => true,
+            Self::Public | Self::Staff | Self::Program => true,
             Self::Desk => roles.may_act_as(Role::Desk),
             Self::Bench => roles.may_act_as(Role::Bench),
             Self::Owner => roles.may_act_as(Role::Owner),
@@ -43,8 +46,49 @@ pub(super) fn cookie_name(serving: &Serving) -> &'static str {
     if serving.is_tls() { "__Host-thumbplane" } else { "thumbplane" }
 }
 
+/// The token a request below `/api` brings. Elsewhere a token is nothing, and no other scheme is one: a
+/// proxy may have a sign-in of its own.
+pub(super) fn bearer(request: &Request) -> Option<&str> {
+    if !api::is_below(request.uri().path()) {
+        return None;
+    }
+    let (scheme, token) = authorization(request.headers())?.split_once(' ')?;
+    scheme.eq_ignore_ascii_case("bearer").then(|| token.trim())
+}
+
+fn authorization(headers: &HeaderMap) -> Option<&str> {
+    headers.get(header::AUTHORIZATION)?.to_str().ok()
+}
+
+/// Refuses a token that does not hold; writes down once a day that one was used.
+async fn admit_token(app: &App, token: &str) -> Result<()> {
+    let Some((id, last_used_on)) = api_token::find(app.db.read(), token).await? else {
+        tracing::warn!("access.token_refused");
+        return Err(Error::NoToken);
+    };
+    let today = app.clock.today();
+    if last_used_on != Some(today) {
+        let used = async {
+            let mut write = app.db.write().await?;
+            api_token::used(&mut write, id, today).await?;
+            write.commit().await.map_err(crate::records::Error::from)
+        };
+        if let Err(cause) = used.await {
+            tracing::warn!(cause = %cause, "access.token_use_not_written");
+        }
+    }
+    Ok(())
+}
+
 /// Lets a request through, or answers why not. Runs before every route.
 pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut request: Request, next: Next) -> Response {
+    // with a token the cookie is not looked at, so that a request is one or the other
+    if let (Access::Program, Some(token)) = (access, bearer(&request)) {
+        return match admit_token(&app, token).await {
+            Ok(()) => next.run(request).await,
+            Err(error) => error.into_response(),
+        };
+    }
     let jar = CookieJar::from_headers(request.headers());
     let now = app.clock.now();
     let session = match jar.get(cookie_name(&app.serving)) {
@@ -56,6 +100,7 @@ pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut reques
     };
     match (&session, access) {
         (_, Access::Public) => {}
+        (None, Access::Program) => return Error::NoToken.into_response(),
         (None, _) => {
             // only a page can be gone to after signing in; a sent form is told that nothing was saved
             let then = if request.method() == Method::GET { request.uri().to_string() } else { String::new() };

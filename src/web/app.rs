@@ -1,8 +1,10 @@
 //! What every request can reach: the books, the clock, and how the program is served.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use tokio::sync::Semaphore;
+use tokio::time::timeout;
 
 use super::throttle::Throttle;
 use crate::clock::Clock;
@@ -10,6 +12,11 @@ use crate::records::Db;
 
 /// Password hashes computed at one time: each takes 19 MiB and tens of milliseconds.
 const HASHES_AT_ONCE: usize = 2;
+
+/// Calculations at one time: a promise keeps a processor busy for seconds, and the shop goes on meanwhile.
+const CALCULATIONS_AT_ONCE: usize = 2;
+/// How long a calculation waits for its turn.
+const LONGEST_TURN: Duration = Duration::from_secs(10);
 
 /// The state of the running program. Cheap to clone.
 #[derive(Debug, Clone)]
@@ -21,6 +28,7 @@ pub struct App {
     /// How the program is reached.
     pub serving: Arc<Serving>,
     pub(super) hashing: Arc<Semaphore>,
+    calculating: Arc<Semaphore>,
     pub(super) sign_in_throttle: Arc<Throttle>,
     pub(super) link_throttle: Arc<Throttle>,
 }
@@ -49,6 +57,7 @@ impl App {
             clock,
             serving: Arc::new(serving),
             hashing: Arc::new(Semaphore::new(HASHES_AT_ONCE)),
+            calculating: Arc::new(Semaphore::new(CALCULATIONS_AT_ONCE)),
             sign_in_throttle: Arc::new(Throttle::a_minute(60)),
             link_throttle: Arc::new(Throttle::a_minute(60)),
         }
@@ -58,5 +67,70 @@ impl App {
     pub(super) async fn hash<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> super::Result<T> {
         let _turn = self.hashing.acquire().await.map_err(super::Error::internal)?;
         tokio::task::spawn_blocking(work).await.map_err(super::Error::internal)
+    }
+
+    /// Does a calculation beside the requests, a few at a time.
+    ///
+    /// # Errors
+    /// [`super::Error::Busy`] when its turn does not come.
+    pub(super) async fn calculate<T: Send + 'static>(
+        &self,
+        work: impl FnOnce() -> T + Send + 'static,
+    ) -> super::Result<T> {
+        in_turn(&self.calculating, LONGEST_TURN, work).await
+    }
+}
+
+/// The turn is kept until the work is done, even when nobody waits for its answer any more.
+async fn in_turn<T: Send + 'static>(
+    turns: &Arc<Semaphore>,
+    longest: Duration,
+    work: impl FnOnce() -> T + Send + 'static,
+) -> super::Result<T> {
+    let turn = timeout(longest, Arc::clone(turns).acquire_owned()).await.map_err(|_| super::Error::Busy)?;
+    let turn = turn.map_err(super::Error::internal)?;
+    let work = move || {
+        let done = work();
+        drop(turn);
+        done
+    };
+    tokio::task::spawn_blocking(work).await.map_err(super::Error::internal)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::{Arc, mpsc};
+    use std::time::Duration;
+
+    use tokio::sync::Semaphore;
+
+    use super::in_turn;
+    use crate::web::Error;
+
+    #[tokio::test]
+    async fn a_third_calculation_waits_and_is_turned_away_when_its_turn_does_not_come() {
+        let turns = Arc::new(Semaphore::new(2));
+        let begin = || {
+            let (tell, told) = mpsc::channel::<()>();
+            let turns = Arc::clone(&turns);
+            (tell, tokio::spawn(async move { in_turn(&turns, Duration::MAX, move || told.recv().is_err()).await }))
+        };
+        let (first_end, first) = begin();
+        let (second_end, second) = begin();
+        while turns.available_permits() > 0 {
+            tokio::task::yield_now().await;
+        }
+        assert!(matches!(in_turn(&turns, Duration::ZERO, || ()).await, Err(Error::Busy)));
+        // a place that becomes free is taken by whoever waits
+        let third = tokio::spawn({
+            let turns = Arc::clone(&turns);
+            async move { in_turn(&turns, Duration::MAX, || 42).await }
+        });
+        drop(first_end);
+        assert!(first.await.unwrap().unwrap());
+        assert_eq!(third.await.unwrap().unwrap(), 42);
+        drop(second_end);
+        assert!(second.await.unwrap().unwrap());
+        assert_eq!(turns.available_permits(), 2);
     }
 }

@@ -1,5 +1,6 @@
 //! The bench's door: measure, know why, know how much, prove it.
 
+pub(super) mod calculations;
 pub(super) mod card;
 pub(super) mod intonation;
 pub(super) mod job;

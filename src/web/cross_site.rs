@@ -2,18 +2,20 @@
 //!
 //! `CsrfLayer` reads Sec-Fetch-Site and Origin, and lets requests with neither pass. Browsers always
 //! send Origin with a post, so with neither we ask the Referer, and without that we refuse: old
-//! proxies strip headers, and a refused post is better than a forged one.
+//! proxies strip headers, and a refused post is better than a forged one. A program with a token is no
+//! browser: no other site can make a browser send a token, and with one the cookie is not looked at.
 
 use axum::extract::Request;
 use axum::http::{HeaderMap, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use super::access::bearer;
 use super::error::Error;
 
 pub(super) async fn refuse_unknown_origin(request: Request, next: Next) -> Response {
     let is_safe = matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS);
-    if is_safe || says_where_from(request.headers()) {
+    if is_safe || bearer(&request).is_some() || says_where_from(request.headers()) {
         next.run(request).await
     } else {
         Error::CrossSite.into_response()

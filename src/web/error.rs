@@ -3,10 +3,12 @@
 //! A page never shows a cause: it says what happened, that nothing was lost, and where to go. The
 //! cause is logged once, here, under a short reference that the page also shows.
 
-use axum::http::StatusCode;
+use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use crate::calc::Refusal;
+use crate::problem::Problems;
 use crate::records;
 
 /// What went wrong with a request.
@@ -28,6 +30,16 @@ pub enum Error {
     Unreadable(&'static str),
     /// Too many tries.
     TooMany,
+    /// Neither a session nor a token that holds.
+    NoToken,
+    /// What was sent does not call itself JSON.
+    NotJsonType,
+    /// A parameter of the address cannot be used, in words.
+    Query(String),
+    /// The calculator will not do it.
+    Calculation(Refusal),
+    /// The calculator has too much to do.
+    Busy,
     /// The disk is full: nothing was saved.
     DiskFull,
     /// Our fault.
@@ -71,6 +83,8 @@ pub(super) struct Failure {
     pub(super) title: String,
     pub(super) words: String,
     pub(super) reference: Option<String>,
+    /// Faults of a calculation's input, by place.
+    pub(super) errors: Problems,
 }
 
 impl Error {
@@ -114,6 +128,34 @@ impl Error {
                 "Too many tries".to_owned(),
                 "Wait a minute, then try again. Nothing was lost.".to_owned(),
             ),
+            Self::NoToken => (
+                StatusCode::UNAUTHORIZED,
+                "Nobody is signed in".to_owned(),
+                "Send a token that the owner made and has not revoked, as Authorization: Bearer TOKEN, or sign in."
+                    .to_owned(),
+            ),
+            Self::NotJsonType => (
+                StatusCode::UNSUPPORTED_MEDIA_TYPE,
+                "That is not JSON".to_owned(),
+                "Send JSON with the header Content-Type: application/json.".to_owned(),
+            ),
+            Self::Query(words) => {
+                (StatusCode::UNPROCESSABLE_ENTITY, "The address cannot be used".to_owned(), words.clone())
+            }
+            Self::Calculation(refusal) => {
+                return Failure {
+                    status: StatusCode::from_u16(refusal.status()).unwrap_or(StatusCode::UNPROCESSABLE_ENTITY),
+                    title: "That cannot be worked out".to_owned(),
+                    words: refusal.detail(),
+                    reference: None,
+                    errors: refusal.problems(),
+                };
+            }
+            Self::Busy => (
+                StatusCode::SERVICE_UNAVAILABLE,
+                "The calculator is busy".to_owned(),
+                "Other calculations are still running. Nothing was lost: try again in a few seconds.".to_owned(),
+            ),
             Self::DiskFull => (
                 StatusCode::INSUFFICIENT_STORAGE,
                 "The disk is full".to_owned(),
@@ -127,7 +169,7 @@ impl Error {
                 "What you did was not saved; everything saved before is safe. Go back and try again.".to_owned(),
             ),
         };
-        Failure { status, title, words, reference: None }
+        Failure { status, title, words, reference: None, errors: Problems::default() }
     }
 }
 
@@ -148,6 +190,15 @@ impl IntoResponse for Error {
             _ => {}
         }
         let mut response = failure.status.into_response();
+        match &self {
+            Self::NoToken => {
+                response.headers_mut().insert(header::WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
+            }
+            Self::Busy => {
+                response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static("5"));
+            }
+            _ => {}
+        }
         response.extensions_mut().insert(failure);
         response
     }

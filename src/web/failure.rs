@@ -1,15 +1,18 @@
-//! Failures drawn as pages, whoever answered them.
+//! Failures drawn as pages, or as problem documents for programs, whoever answered them.
 
 use askama::Template;
 use axum::extract::{Request, State};
 use axum::http::{HeaderMap, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use serde_json::json;
 use tower_http::csrf::ProtectionError;
 
+use super::api;
 use super::app::App;
 use super::error::{Error, Failure};
 use super::page::Layout;
+use crate::problem::Problems;
 
 #[derive(Template)]
 #[template(path = "error.html")]
@@ -19,49 +22,80 @@ struct ErrorPage {
     back: Option<String>,
 }
 
-/// Draws failures as pages, whoever answered them: a handler, a missing route, a body too large.
-pub(super) async fn as_page(State(app): State<App>, request: Request, next: Next) -> Response {
+/// Draws failures, whoever answered them: a handler, a missing route, a body too large. Below `/api` as
+/// a problem document, elsewhere as a page.
+pub(super) async fn drawn(State(app): State<App>, request: Request, next: Next) -> Response {
+    let is_api = api::is_below(request.uri().path());
     let back = own_referer(request.headers());
     let is_get = request.method() == Method::GET || request.method() == Method::HEAD;
     let mut response = next.run(request).await;
     let failure = match response.extensions_mut().remove::<Failure>() {
         Some(failure) => failure,
         None if response.extensions().get::<ProtectionError>().is_some() => Error::CrossSite.failure(),
-        None => match response.status() {
-            StatusCode::METHOD_NOT_ALLOWED => Failure {
-                status: StatusCode::METHOD_NOT_ALLOWED,
-                title: "That page does not work that way".to_owned(),
-                words: "Open it from the page that leads to it. Nothing was changed.".to_owned(),
-                reference: None,
-            },
-            StatusCode::PAYLOAD_TOO_LARGE => Failure {
-                status: StatusCode::PAYLOAD_TOO_LARGE,
-                title: "That is too large".to_owned(),
-                words: "It is more than a form can hold. Shorten it and send it again; nothing was saved.".to_owned(),
-                reference: None,
-            },
-            StatusCode::REQUEST_TIMEOUT => Failure {
-                status: StatusCode::REQUEST_TIMEOUT,
-                title: "That took too long".to_owned(),
-                words: "Nothing was saved. Check the network and send it again.".to_owned(),
-                reference: None,
-            },
-            _ => return response,
+        None => match said_by_status(response.status(), is_api) {
+            Some(failure) => failure,
+            None => return response,
         },
     };
-    // a failed GET has nothing typed to go back to; the page before it is the way out all the same
-    let back = back.filter(|_| !is_get || failure.status != StatusCode::NOT_FOUND);
-    let status = failure.status;
-    let layout = Layout::bare(&app).await;
-    let allow = response.headers_mut().remove(header::ALLOW);
-    match (ErrorPage { layout, failure, back }).render() {
-        Ok(html) => {
-            let mut drawn = (status, axum::response::Html(html)).into_response();
-            if let Some(allow) = allow {
-                drawn.headers_mut().insert(header::ALLOW, allow);
-            }
-            drawn
+    let mut drawn = if is_api {
+        problem_document(&failure)
+    } else {
+        // a failed GET has nothing typed to go back to; the page before it is the way out all the same
+        let back = back.filter(|_| !is_get || failure.status != StatusCode::NOT_FOUND);
+        error_page(&app, failure, back).await
+    };
+    for name in [header::ALLOW, header::WWW_AUTHENTICATE, header::RETRY_AFTER] {
+        if let Some(value) = response.headers_mut().remove(&name) {
+            drawn.headers_mut().insert(name, value);
         }
+    }
+    drawn
+}
+
+/// What a bare status says; `None` where it is no failure of ours.
+fn said_by_status(status: StatusCode, is_api: bool) -> Option<Failure> {
+    let (title, for_people, for_programs) = match status {
+        StatusCode::METHOD_NOT_ALLOWED => (
+            "That page does not work that way",
+            "Open it from the page that leads to it. Nothing was changed.",
+            "The header Allow names the methods that do.",
+        ),
+        StatusCode::PAYLOAD_TOO_LARGE => (
+            "That is too large",
+            "It is more than a form can hold. Shorten it and send it again; nothing was saved.",
+            "Nothing was done.",
+        ),
+        StatusCode::REQUEST_TIMEOUT => (
+            "That took too long",
+            "Nothing was saved. Check the network and send it again.",
+            "Nothing was done. Ask for less at once, or check the network.",
+        ),
+        _ => return None,
+    };
+    let words = if is_api { for_programs } else { for_people }.to_owned();
+    Some(Failure { status, title: title.to_owned(), words, reference: None, errors: Problems::default() })
+}
+
+/// RFC 9457; `about:blank` means that the title is the status' own phrase.
+fn problem_document(failure: &Failure) -> Response {
+    let mut document = json!({
+        "type": "about:blank",
+        "title": failure.status.canonical_reason().unwrap_or("Failure"),
+        "status": failure.status.as_u16(),
+        "detail": format!("{}. {}", failure.title, failure.words),
+        "errors": failure.errors,
+    });
+    if let Some(reference) = &failure.reference {
+        document["reference"] = json!(reference);
+    }
+    (failure.status, [(header::CONTENT_TYPE, "application/problem+json")], document.to_string()).into_response()
+}
+
+async fn error_page(app: &App, failure: Failure, back: Option<String>) -> Response {
+    let status = failure.status;
+    let layout = Layout::bare(app).await;
+    match (ErrorPage { layout, failure, back }).render() {
+        Ok(html) => (status, axum::response::Html(html)).into_response(),
         Err(cause) => {
             tracing::error!(cause = %cause, "error_page.failed");
             (status, "Something went wrong on our side. Nothing was lost; go back and try again.").into_response()

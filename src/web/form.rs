@@ -84,6 +84,11 @@ impl Typed {
         self.pairs.iter().filter(move |(present, _)| present == name).map(|(_, value)| value.as_str())
     }
 
+    /// The names of all fields, in order; one that came twice stands twice.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        self.pairs.iter().map(|(name, _)| name.as_str())
+    }
+
     /// Whether a box is ticked, or a choice is the chosen one.
     pub fn is(&self, name: &str, value: &str) -> bool {
         self.values(name).any(|typed| typed == value)

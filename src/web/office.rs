@@ -5,3 +5,4 @@ pub(super) mod services;
 pub(super) mod settings;
 pub(super) mod staff;
 pub(super) mod targets;
+pub(super) mod tokens;

@@ -24,7 +24,7 @@ use super::access::{Access, guard};
 use super::app::App;
 use super::error::Error;
 use super::{
-    account, assets, bench, cross_site, customer, desk, failure, headers, health, home, office, page, sign_in,
+    account, api, assets, bench, cross_site, customer, desk, failure, headers, health, home, office, page, sign_in,
 };
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
@@ -74,7 +74,7 @@ impl Table {
 }
 
 fn table(app: &App) -> Table {
-    use Access::{Bench, Desk, Owner, Public, Staff};
+    use Access::{Bench, Desk, Owner, Program, Public, Staff};
     Table { app: app.clone(), rows: Vec::new(), router: Router::new() }
         // the house
         .get("/", Public, home::show)
@@ -133,6 +133,9 @@ fn table(app: &App) -> Table {
         .get("/bench/jobs/{id}/card", Bench, bench::card::show)
         .get("/bench/jobs/{id}/saddle", Bench, bench::saddle::show)
         .get("/bench/jobs/{id}/intonation", Bench, bench::intonation::show)
+        .get("/bench/calculations", Staff, bench::calculations::list)
+        .get("/bench/calculations/{name}", Staff, bench::calculations::show)
+        .post("/bench/calculations/{name}", Staff, bench::calculations::work_out)
         // the office
         .get("/office", Owner, office::home::show)
         .get("/office/settings", Owner, office::settings::show)
@@ -146,6 +149,12 @@ fn table(app: &App) -> Table {
         .post("/office/staff", Owner, office::staff::add)
         .post("/office/staff/{id}", Owner, office::staff::change)
         .post("/office/staff/{id}/password", Owner, office::staff::reset_password)
+        .get("/office/tokens", Owner, office::tokens::show)
+        .post("/office/tokens", Owner, office::tokens::make)
+        .post("/office/tokens/{id}/revoke", Owner, office::tokens::revoke)
+        // the door for programs
+        .get("/api/openapi.json", Program, api::openapi::show)
+        .post("/api/calc/{name}", Program, api::calc::work_out.layer(DefaultBodyLimit::max(crate::calc::LARGEST_INPUT)))
 }
 
 /// The table, for the test that walks it and for DEVELOPERS.md.
@@ -169,7 +178,7 @@ pub fn router(app: App) -> Result<Router, ConfigError> {
         .layer(PropagateRequestIdLayer::new(REQUEST_ID))
         .layer(from_fn_with_state(app.clone(), headers::on_every_answer))
         .layer(CompressionLayer::new())
-        .layer(from_fn_with_state(app.clone(), failure::as_page))
+        .layer(from_fn_with_state(app.clone(), failure::drawn))
         .layer(CatchPanicLayer::custom(panicked))
         .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, LONGEST_REQUEST))
         .layer(same_site)

@@ -17,6 +17,7 @@ mod plan_after_work;
 mod plan_order;
 mod promise;
 mod reading;
+mod schemas;
 mod tension;
 mod turnaround;
 mod worked_examples;

@@ -2,8 +2,10 @@
 
 #![expect(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test that cannot go on says where")]
 
+mod api;
 mod bench;
 mod browser;
+mod calculations;
 mod command;
 mod customer;
 mod desk;

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::families::{PlanFamily, PlanStyle};
 use super::targets::TargetsGiven;
 use crate::setup::cut::CutOutput;
+use crate::setup::limits::{MOST_STRINGS, SCALE_MM};
 use crate::setup::tension::Material;
 
 /// What `plan` takes.
@@ -41,6 +42,7 @@ pub struct PlanInstrument {
     /// What it is.
     pub family: PlanFamily,
     /// Nominal scale, mm.
+    #[schemars(range(min = SCALE_MM.0, max = SCALE_MM.1))]
     pub scale_mm: f64,
     /// How many frets.
     pub frets: usize,
@@ -52,6 +54,7 @@ pub struct PlanInstrument {
     #[serde(default)]
     pub saddle_setback_mm: f64,
     /// String 1 first.
+    #[schemars(length(min = 1, max = MOST_STRINGS))]
     pub strings: Vec<PlanString>,
 }
 
@@ -98,8 +101,10 @@ pub struct PlanString {
 #[serde(deny_unknown_fields)]
 pub struct PlanAir {
     /// °C.
+    #[schemars(range(min = -40.0, max = 60.0))]
     pub temperature_c: f64,
     /// %.
+    #[schemars(range(min = 0.0, max = 100.0))]
     pub rh_percent: f64,
 }
 
@@ -354,6 +359,6 @@ pub struct PlanOutput {
     pub stopped: bool,
     /// Readings to take (again): `relief_mm`, `action_12_mm`…
     pub measure_again: Vec<String>,
-    /// Keys of cautions; [`super::caution`] gives the words.
+    /// Keys of cautions.
     pub cautions: Vec<String>,
 }

@@ -129,6 +129,8 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/office/services",
         "/office/staff",
         "/office/targets",
+        "/office/tokens",
+        "/bench/calculations",
         "/account",
     ]
     .map(str::to_owned)

@@ -1,0 +1,304 @@
+//! An answer laid out in words and tables. Numbers are rounded to what somebody at a bench can use; the
+//! unrounded number stays beside each, and the whole answer as JSON.
+
+use serde_json::Value;
+
+use super::naming::{capitalized, singular, words_and_unit};
+use super::shape::{Field, Shape};
+
+/// A list this short stands in one line.
+const SHORT_LIST: usize = 4;
+
+/// One thing after another on the page. What opens is closed by a later block.
+#[derive(Debug)]
+pub(super) enum Block {
+    Heading(String),
+    Facts(Vec<Fact>),
+    /// A long list of numbers, counted from 1.
+    Numbers {
+        label: String,
+        unit: &'static str,
+        hint: String,
+        entries: Vec<Seen>,
+    },
+    Table {
+        label: String,
+        hint: String,
+        columns: Vec<Head>,
+        rows: Vec<Vec<Seen>>,
+        notes: Vec<(String, String)>,
+    },
+    Open(String),
+    Close,
+}
+
+/// A label with its value.
+#[derive(Debug)]
+pub(super) struct Fact {
+    pub(super) label: String,
+    pub(super) unit: &'static str,
+    pub(super) hint: String,
+    pub(super) value: Seen,
+}
+
+/// A column's head.
+#[derive(Debug)]
+pub(super) struct Head {
+    pub(super) label: String,
+    pub(super) unit: &'static str,
+    pub(super) is_figure: bool,
+}
+
+/// A value as it is shown: one part, or one for each entry of a list. Nothing is "–".
+#[derive(Debug, Default)]
+pub(super) struct Seen {
+    pub(super) parts: Vec<Part>,
+}
+
+/// One number or text; `exact` is the number unrounded, where that differs.
+#[derive(Debug)]
+pub(super) struct Part {
+    pub(super) text: String,
+    pub(super) exact: Option<String>,
+}
+
+/// The answer, block by block.
+pub(super) fn blocks(fields: &[Field], answer: &Value) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    lay(fields, answer, &mut blocks);
+    blocks
+}
+
+fn lay(fields: &[Field], answer: &Value, blocks: &mut Vec<Block>) {
+    let mut facts = Vec::new();
+    let mut rest = Vec::new();
+    for field in fields {
+        let Some(value) = answer.get(&field.name) else { continue };
+        let is_long = value.as_array().is_some_and(|entries| entries.len() > SHORT_LIST);
+        if field.shape.is_single() && !is_long || value.is_null() {
+            facts.push(Fact {
+                label: field.label.clone(),
+                unit: if value.is_null() { "" } else { field.unit },
+                hint: field.hint.clone(),
+                value: seen(&field.shape, value, field.unit),
+            });
+        } else {
+            rest.push((field, value));
+        }
+    }
+    if !facts.is_empty() {
+        blocks.push(Block::Facts(facts));
+    }
+    for (field, value) in rest {
+        match &field.shape {
+            Shape::Group(inner) => {
+                blocks.push(Block::Heading(field.label.clone()));
+                lay(inner, value, blocks);
+            }
+            Shape::Rows(inner) => rows(field, inner, value, blocks),
+            shape => blocks.push(Block::Numbers {
+                label: field.label.clone(),
+                unit: field.unit,
+                hint: field.hint.clone(),
+                entries: value
+                    .as_array()
+                    .into_iter()
+                    .flatten()
+                    .map(|entry| entry_seen(shape, entry, field.unit))
+                    .collect(),
+            }),
+        }
+    }
+}
+
+fn entry_seen(shape: &Shape, entry: &Value, unit: &str) -> Seen {
+    match shape {
+        Shape::List(item) => seen(item, entry, unit),
+        other => seen(other, entry, unit),
+    }
+}
+
+fn rows(field: &Field, inner: &[Field], value: &Value, blocks: &mut Vec<Block>) {
+    let rows = value.as_array().map_or(&[][..], Vec::as_slice);
+    if rows.is_empty() {
+        let none = Seen { parts: vec![Part { text: "none".to_owned(), exact: None }] };
+        blocks.push(Block::Facts(vec![Fact {
+            label: field.label.clone(),
+            unit: "",
+            hint: field.hint.clone(),
+            value: none,
+        }]));
+        return;
+    }
+    // what no row says needs no column
+    let present: Vec<&Field> =
+        inner.iter().filter(|field| rows.iter().any(|row| row.get(&field.name).is_some())).collect();
+    let is_flat = |field: &&Field| {
+        let longest = rows.iter().filter_map(|row| row[field.name.as_str()].as_array()).map(Vec::len).max();
+        field.shape.is_single() && longest.is_none_or(|longest| longest <= 2 * SHORT_LIST)
+    };
+    if present.iter().all(is_flat) {
+        let cells = |row: &Value| {
+            present.iter().map(|field| seen(&field.shape, &row[field.name.as_str()], field.unit)).collect()
+        };
+        let head = |field: &&Field| Head {
+            label: field.label.clone(),
+            unit: field.unit,
+            is_figure: matches!(field.shape, Shape::Number),
+        };
+        blocks.push(Block::Table {
+            label: field.label.clone(),
+            hint: field.hint.clone(),
+            columns: present.iter().map(head).collect(),
+            notes: notes(present.iter().copied()),
+            rows: rows.iter().map(cells).collect(),
+        });
+        return;
+    }
+    blocks.push(Block::Heading(field.label.clone()));
+    let one = singular(&field.label);
+    for (place, row) in rows.iter().enumerate() {
+        // an entry with a name of its own is called by it
+        let own = ["key", "name", "quantity", "day"].iter().find_map(|name| row[*name].as_str());
+        let fret = row["fret"].as_u64();
+        blocks.push(Block::Open(match (own, fret) {
+            (Some(own), _) => format!("{one} {}: {}", place + 1, own.replace('-', " ")),
+            (None, Some(fret)) => format!("Fret {fret}"),
+            (None, None) => format!("{one} {}", place + 1),
+        }));
+        lay(inner, row, blocks);
+        blocks.push(Block::Close);
+    }
+}
+
+/// What the fields of a table say of themselves.
+pub(super) fn notes<'a>(fields: impl Iterator<Item = &'a Field>) -> Vec<(String, String)> {
+    fields.filter(|field| !field.hint.is_empty()).map(|field| (field.label.clone(), field.hint.clone())).collect()
+}
+
+/// A value as it is shown.
+fn seen(shape: &Shape, value: &Value, unit: &str) -> Seen {
+    let parts = match value {
+        Value::Null => Vec::new(),
+        Value::Array(entries) => {
+            let item = if let Shape::List(item) = shape { item } else { shape };
+            let each = entries.iter().map(|entry| match entry {
+                Value::Null => Part { text: "–".to_owned(), exact: None },
+                entry => part(item, entry, unit),
+            });
+            each.collect()
+        }
+        Value::Object(entries) if matches!(shape, Shape::Numbered) => {
+            let each = entries.iter().map(|(name, number)| {
+                let (label, unit) = words_and_unit(name);
+                let number = part(&Shape::Number, number, unit);
+                let text = format!("{label} {} {unit}", number.text);
+                Part { text: text.trim().to_owned(), exact: number.exact }
+            });
+            each.collect()
+        }
+        value => vec![part(shape, value, unit)],
+    };
+    Seen { parts }
+}
+
+fn part(shape: &Shape, value: &Value, unit: &str) -> Part {
+    let text = match value {
+        Value::String(word) if matches!(shape, Shape::Choice(_)) => word.replace('-', " "),
+        Value::String(text) => text.clone(),
+        Value::Bool(truth) => if *truth { "yes" } else { "no" }.to_owned(),
+        Value::Number(number) if number.is_f64() => {
+            let rounded = rounded(number.as_f64().unwrap_or(f64::NAN), unit);
+            let exact = number.to_string();
+            let same = rounded.parse::<f64>().ok() == number.as_f64();
+            return Part { text: rounded.replace('-', "−"), exact: (!same).then_some(exact) };
+        }
+        other => other.to_string(),
+    };
+    Part { text, exact: None }
+}
+
+/// Decimals that somebody at a bench can use.
+pub(super) fn rounded(number: f64, unit: &str) -> String {
+    let decimals = match unit {
+        "mm" | "g/m" => 3,
+        "Hz" | "cents" | "g/m³" => 2,
+        "N" | "°C" | "%" | "days" | "hours" | "GPa" => 1,
+        "Pa" => 0,
+        _ => return four_figures(number),
+    };
+    let text = format!("{number:.decimals$}");
+    // what rounds to nothing has no sign
+    if text.trim_start_matches('-').chars().all(|digit| matches!(digit, '0' | '.')) {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text
+    }
+}
+
+fn four_figures(number: f64) -> String {
+    if number == 0.0 || !number.is_finite() {
+        return number.to_string();
+    }
+    let size = number.abs().log10().floor();
+    if size >= 4.0 {
+        return format!("{number:.0}");
+    }
+    if size < -6.0 {
+        return format!("{number:.3e}");
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole and from 0 to 9")]
+    let decimals = (3.0 - size).max(0.0) as usize;
+    let text = format!("{number:.decimals$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// One number's working, as the page shows it.
+#[derive(Debug)]
+pub(super) struct WorkingSeen {
+    pub(super) what: String,
+    pub(super) formula: String,
+    pub(super) with: Vec<(String, String, String)>,
+    pub(super) result: String,
+    pub(super) source: String,
+}
+
+/// The working that came with an answer.
+pub(super) fn working(answer: &Value) -> Vec<WorkingSeen> {
+    let listed: Vec<crate::working::Working> =
+        answer.get("working").cloned().and_then(|working| serde_json::from_value(working).ok()).unwrap_or_default();
+    let with_unit = |number: f64, unit: &str| format!("{number} {unit}").trim().to_owned();
+    let each = listed.into_iter().map(|working| WorkingSeen {
+        what: capitalized(&working.what),
+        formula: working.formula,
+        with: working
+            .with
+            .into_iter()
+            .map(|put_in| (put_in.symbol, put_in.meaning, with_unit(put_in.value, &put_in.unit)))
+            .collect(),
+        result: with_unit(working.result, &working.unit),
+        source: working.source,
+    });
+    each.collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::rounded;
+
+    #[test]
+    fn numbers_are_rounded_to_what_a_bench_can_use() {
+        for (number, unit, seen) in [
+            (36.369_445, "mm", "36.369"),
+            (-0.000_1, "mm", "0.000"),
+            (70.849, "N", "70.8"),
+            (0.002_512_3, "", "0.002512"),
+            (0.9, "", "0.9"),
+            (50.0, "", "50"),
+            (123_456.7, "", "123457"),
+            (1234.56, "Pa", "1235"),
+        ] {
+            assert_eq!(rounded(number, unit), seen, "{number} {unit}");
+        }
+    }
+}
