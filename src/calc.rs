@@ -43,43 +43,33 @@ pub static CALCULATIONS: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         };
     }
     vec![
-        of("frets", "Says where each fret lies.", example!("frets"), frets),
-        of("tension", "Says what each string pulls, and all together.", example!("tension"), tension),
+        of("frets", "Where each fret lies.", example!("frets"), frets),
+        of("tension", "What each string pulls, and all together.", example!("tension"), tension),
         of(
             "intonation",
-            "Says how sharp each fretted note is, why, and which set-backs mend it.",
+            "How sharp each fretted note is, why, and which set-backs mend it.",
             example!("intonation"),
             intonation,
         ),
         of(
             "clearance",
-            "Says how far a string stands over the frets, and how hard it can be plucked.",
+            "How far a string stands over the frets, and how hard it can be plucked.",
             example!("clearance"),
             clearance,
         ),
-        of(
-            "cut",
-            "Says how much to take off a saddle or a nut, in which passes, and where to stop.",
-            example!("cut"),
-            cut,
-        ),
-        of("reading", "Says what repeated readings come to, and how sure they are.", example!("reading"), reading),
-        of(
-            "air",
-            "Says what the air does to wood: its moisture, its movement, how long it takes.",
-            example!("air"),
-            air,
-        ),
-        of("turnaround", "Says how long jobs take, the open ones counted as open.", example!("turnaround"), turnaround),
+        of("cut", "How much to take off a saddle or a nut, in which passes, and where to stop.", example!("cut"), cut),
+        of("reading", "What repeated readings come to, and how sure they are.", example!("reading"), reading),
+        of("air", "What the air does to wood: its moisture, its movement, how long it takes.", example!("air"), air),
+        of("turnaround", "How long jobs take, the open ones counted as open.", example!("turnaround"), turnaround),
         of(
             "promise",
-            "Says what day a job can be promised, from the queue before it and the bench's hours.",
+            "What day a job can be promised, from the queue before it and the bench's hours.",
             example!("promise"),
             promise,
         ),
         of(
             "plan",
-            "Says what is wrong with an instrument, what to do first, how much, and where to stop.",
+            "What is wrong with an instrument, what to do first, how much, and where to stop.",
             example!("plan"),
             plan_by_the_usual_targets,
         ),

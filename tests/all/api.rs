@@ -256,7 +256,8 @@ async fn a_revoked_token_is_refused_at_once_and_the_list_says_who_ended_it() {
     assert_eq!(told, ["API token made", "API token made", "API token revoked"]);
     assert!(!format!("{deeds:?}").contains("thumbplane_"));
     // the name is free again
-    made(&shop, "old laptop").await;
+    let again = owner.sends("/office/tokens", &[("form_key", "another form"), ("name", "old laptop")]).await;
+    assert!(again.has("#token"), "{}", again.seen());
 }
 
 #[tokio::test]

@@ -130,7 +130,7 @@ async fn a_fault_of_a_list_or_of_the_whole_stands_where_it_can_be_mended() {
     let bench = shop.bench().await;
     let path = "/bench/calculations/promise";
     let mut typed = fields(&bench.opens(path).await);
-    set(&mut typed, "/week_hours", "6; 6; 6; 6; 6; 99; 0");
+    set(&mut typed, "/week_hours", "6; 6; 6; 6; 6; 999; 0");
     let refused = bench.sends(path, &borrowed(&typed)).await;
     assert!(refused.all("[id='error-/week_hours']")[0].contains("entry 6"), "{:?}", refused.all(".message"));
     set(&mut typed, "/week_hours", "0 0 0 0 0 0 0");

@@ -41,6 +41,13 @@ pub(super) struct Fact {
     pub(super) value: Seen,
 }
 
+impl Fact {
+    /// Whether its value is a sentence rather than a figure.
+    pub(super) fn is_sentence(&self) -> bool {
+        self.value.parts.iter().map(|part| part.text.len()).sum::<usize>() > 48
+    }
+}
+
 /// A column's head.
 #[derive(Debug)]
 pub(super) struct Head {
@@ -74,7 +81,10 @@ fn lay(fields: &[Field], answer: &Value, blocks: &mut Vec<Block>) {
     let mut rest = Vec::new();
     for field in fields {
         let Some(value) = answer.get(&field.name) else { continue };
-        let is_long = value.as_array().is_some_and(|entries| entries.len() > SHORT_LIST);
+        // counts, such as the numbers of strings, need no place of their own
+        let is_long = value
+            .as_array()
+            .is_some_and(|entries| entries.len() > SHORT_LIST && !entries.iter().all(|entry| entry.is_u64()));
         if field.shape.is_single() && !is_long || value.is_null() {
             facts.push(Fact {
                 label: field.label.clone(),
@@ -158,15 +168,15 @@ fn rows(field: &Field, inner: &[Field], value: &Value, blocks: &mut Vec<Block>) 
     blocks.push(Block::Heading(field.label.clone()));
     let one = singular(&field.label);
     for (place, row) in rows.iter().enumerate() {
-        // an entry with a name of its own is called by it
-        let own = ["key", "name", "quantity", "day"].iter().find_map(|name| row[*name].as_str());
-        let fret = row["fret"].as_u64();
-        blocks.push(Block::Open(match (own, fret) {
-            (Some(own), _) => format!("{one} {}: {}", place + 1, own.replace('-', " ")),
-            (None, Some(fret)) => format!("Fret {fret}"),
-            (None, None) => format!("{one} {}", place + 1),
-        }));
-        lay(inner, row, blocks);
+        // an entry with a name of its own is called by it, and need not say it again
+        let (words, said) = match (row["key"].as_str(), row["fret"].as_u64()) {
+            (Some(key), _) => (format!("{one} {}: {}", place + 1, plain(key)), "key"),
+            (None, Some(fret)) => (format!("Fret {fret}"), "fret"),
+            (None, None) => (format!("{one} {}", place + 1), ""),
+        };
+        blocks.push(Block::Open(words));
+        let rest: Vec<Field> = inner.iter().filter(|field| field.name != said).cloned().collect();
+        lay(&rest, row, blocks);
         blocks.push(Block::Close);
     }
 }
@@ -180,6 +190,8 @@ pub(super) fn notes<'a>(fields: impl Iterator<Item = &'a Field>) -> Vec<(String,
 fn seen(shape: &Shape, value: &Value, unit: &str) -> Seen {
     let parts = match value {
         Value::Null => Vec::new(),
+        Value::Array(entries) if entries.is_empty() => vec![Part { text: "none".to_owned(), exact: None }],
+        Value::Object(entries) if entries.is_empty() => vec![Part { text: "none".to_owned(), exact: None }],
         Value::Array(entries) => {
             let item = if let Shape::List(item) = shape { item } else { shape };
             let each = entries.iter().map(|entry| match entry {
@@ -205,7 +217,7 @@ fn seen(shape: &Shape, value: &Value, unit: &str) -> Seen {
 fn part(shape: &Shape, value: &Value, unit: &str) -> Part {
     let text = match value {
         Value::String(word) if matches!(shape, Shape::Choice(_)) => word.replace('-', " "),
-        Value::String(text) => text.clone(),
+        Value::String(text) => plain(text),
         Value::Bool(truth) => if *truth { "yes" } else { "no" }.to_owned(),
         Value::Number(number) if number.is_f64() => {
             let rounded = rounded(number.as_f64().unwrap_or(f64::NAN), unit);
@@ -216,6 +228,17 @@ fn part(shape: &Shape, value: &Value, unit: &str) -> Part {
         other => other.to_string(),
     };
     Part { text, exact: None }
+}
+
+/// A key or a field's name in words; any other text as it is.
+fn plain(text: &str) -> String {
+    let is_name = text.starts_with(|letter: char| letter.is_ascii_lowercase())
+        && text.chars().all(|letter| letter.is_ascii_lowercase() || letter.is_ascii_digit() || "_-".contains(letter));
+    match (is_name, text.contains('_')) {
+        (true, true) => words_and_unit(text).0,
+        (true, false) => text.replace('-', " "),
+        (false, _) => text.to_owned(),
+    }
 }
 
 /// Decimals that somebody at a bench can use.

@@ -143,6 +143,14 @@ fn lowered(words: &str) -> String {
     }
 }
 
+/// "either – not known: the worse counts"; the word alone where its meaning says no more.
+fn option_words(word: &str, meaning: &str) -> String {
+    let word = word.replace('-', " ");
+    let meaning = lowered(meaning.trim_end_matches('.'));
+    let meaning = meaning.strip_prefix(&format!("the {word}: ")).unwrap_or(&meaning);
+    if meaning.is_empty() || meaning.eq_ignore_ascii_case(&word) { word } else { format!("{word} – {meaning}") }
+}
+
 struct Laid<'a> {
     pieces: Vec<Piece>,
     faults: &'a [(String, String)],
@@ -249,29 +257,19 @@ impl Laid<'_> {
             Shape::Day => Kind::Day,
             Shape::Truth => Kind::Choice(yes_or_no()),
             Shape::Choice(words) => {
-                Kind::Choice(words.iter().map(|(word, _)| (word.clone(), word.replace('-', " "))).collect())
+                Kind::Choice(words.iter().map(|(word, meaning)| (word.clone(), option_words(word, meaning))).collect())
             }
             Shape::List(_) | Shape::Numbered | Shape::Json => Kind::Several,
             _ => Kind::Text,
         };
-        let usual = field.default.as_ref().map(|default| spelt_single(&field.shape, default));
+        let usual = field.default.as_ref().map(|default| match default.as_f64() {
+            Some(number) => number.to_string(),
+            None => spelt_single(&field.shape, default),
+        });
         let mut hint = field.hint.clone();
         if let Some(usual) = usual.filter(|usual| !usual.is_empty() && usual != "{}" && field.shape.is_single()) {
             let gap = if hint.is_empty() { "" } else { " " };
             hint = format!("{hint}{gap}{usual} where left empty.");
-        }
-        if let Shape::Choice(words) = &field.shape {
-            let meanings: Vec<String> = words
-                .iter()
-                .filter(|(_, meaning)| !meaning.is_empty())
-                .map(|(word, meaning)| {
-                    format!("{}: {}", word.replace('-', " "), lowered(meaning.trim_end_matches('.')))
-                })
-                .collect();
-            if !meanings.is_empty() && meanings.len() < 6 {
-                let gap = if hint.is_empty() { "" } else { " " };
-                hint = format!("{hint}{gap}{}.", capitalized(&meanings.join("; ")));
-            }
         }
         Control {
             error: self.error(&at),

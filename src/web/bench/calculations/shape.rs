@@ -50,28 +50,32 @@ impl Shape {
 pub(super) fn taken(calculation: &Calculation) -> Vec<Field> {
     let mut generator =
         SchemaSettings::draft2020_12().with(|settings| settings.inline_subschemas = true).into_generator();
-    fields(&calculation.input_schema(&mut generator).to_value())
+    fields(&calculation.input_schema(&mut generator).to_value(), "")
 }
 
 /// The fields a calculation answers.
 pub(super) fn answered(calculation: &Calculation) -> Vec<Field> {
     let settings = SchemaSettings::draft2020_12().for_serialize();
     let mut generator = settings.with(|settings| settings.inline_subschemas = true).into_generator();
-    fields(&calculation.answer_schema(&mut generator).to_value())
+    fields(&calculation.answer_schema(&mut generator).to_value(), "")
 }
 
-fn fields(object: &Value) -> Vec<Field> {
+/// `within` is the unit of what the fields are parts of: the ends of a length are lengths.
+fn fields(object: &Value, within: &'static str) -> Vec<Field> {
     let required: Vec<&str> = object["required"].as_array().into_iter().flatten().filter_map(Value::as_str).collect();
     let properties = object["properties"].as_object().into_iter().flatten();
     properties
         .map(|(name, schema)| {
-            let (label, unit) = words_and_unit(name);
+            let (label, own) = words_and_unit(name);
+            let shape = shape(schema, own);
+            let is_part = own.is_empty() && matches!(&shape, Shape::Number | Shape::List(_));
+            let unit = if is_part { within } else { own };
             let description = schema["description"].as_str().unwrap_or_default();
             Field {
                 hint: hint(description, unit, &label),
                 required: required.contains(&name.as_str()),
                 default: schema.get("default").filter(|default| !default.is_null()).cloned(),
-                shape: shape(schema),
+                shape,
                 name: name.clone(),
                 label,
                 unit,
@@ -80,12 +84,12 @@ fn fields(object: &Value) -> Vec<Field> {
         .collect()
 }
 
-fn shape(schema: &Value) -> Shape {
+fn shape(schema: &Value, unit: &'static str) -> Shape {
     // "this or nothing"
     if let Some(either) = schema["anyOf"].as_array() {
         let mut something = either.iter().filter(|one| one["type"] != "null");
         return match (something.next(), something.next()) {
-            (Some(only), None) => shape(only),
+            (Some(only), None) => shape(only, unit),
             _ => Shape::Json,
         };
     }
@@ -102,17 +106,17 @@ fn shape(schema: &Value) -> Shape {
         ["boolean"] => Shape::Truth,
         ["string"] if schema["format"] == "date" => Shape::Day,
         ["string"] => Shape::Text,
-        ["array"] => match shape(&schema["items"]) {
+        ["array"] => match shape(&schema["items"], unit) {
             Shape::Group(fields) => Shape::Rows(fields),
             item if matches!(item, Shape::Number | Shape::Truth | Shape::Text | Shape::Day | Shape::Choice(_)) => {
                 Shape::List(Box::new(item))
             }
             _ => Shape::Json,
         },
-        ["object"] if schema["properties"].is_object() => Shape::Group(fields(schema)),
+        ["object"] if schema["properties"].is_object() => Shape::Group(fields(schema, unit)),
         ["object"] => {
             let values = schema["patternProperties"].as_object().and_then(|all| all.values().next());
-            match shape(values.unwrap_or(&schema["additionalProperties"])) {
+            match shape(values.unwrap_or(&schema["additionalProperties"]), unit) {
                 Shape::Number => Shape::Numbered,
                 _ => Shape::Json,
             }
