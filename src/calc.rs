@@ -139,19 +139,24 @@ impl Refusal {
     /// The problem document (RFC 9457). `about:blank` means that the title is the status' own phrase;
     /// `errors` names each fault by JSON pointer.
     pub fn document(&self) -> Value {
-        let title = match self {
-            Self::UnknownName(_) => "Not Found",
-            Self::TooLarge => "Content Too Large",
-            Self::NotJson(_) => "Bad Request",
-            Self::Input(_) => "Unprocessable Content",
-        };
         json!({
             "type": "about:blank",
-            "title": title,
+            "title": phrase(self.status()),
             "status": self.status(),
             "detail": self.detail(),
             "errors": self.problems(),
         })
+    }
+}
+
+/// The phrase of a status as HTTP names it today (RFC 9110); some libraries still say the older names.
+pub fn phrase(status: u16) -> Option<&'static str> {
+    match status {
+        400 => Some("Bad Request"),
+        404 => Some("Not Found"),
+        413 => Some("Content Too Large"),
+        422 => Some("Unprocessable Content"),
+        _ => None,
     }
 }
 

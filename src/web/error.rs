@@ -8,7 +8,6 @@ use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
 use crate::calc::Refusal;
-use crate::problem::Problems;
 use crate::records;
 
 /// What went wrong with a request.
@@ -83,8 +82,8 @@ pub(super) struct Failure {
     pub(super) title: String,
     pub(super) words: String,
     pub(super) reference: Option<String>,
-    /// Faults of a calculation's input, by place.
-    pub(super) errors: Problems,
+    /// What the calculator said, which a program is told word for word as the command line tells it.
+    pub(super) refusal: Option<Refusal>,
 }
 
 impl Error {
@@ -148,7 +147,7 @@ impl Error {
                     title: "That cannot be worked out".to_owned(),
                     words: refusal.detail(),
                     reference: None,
-                    errors: refusal.problems(),
+                    refusal: Some(refusal.clone()),
                 };
             }
             Self::Busy => (
@@ -169,7 +168,7 @@ impl Error {
                 "What you did was not saved; everything saved before is safe. Go back and try again.".to_owned(),
             ),
         };
-        Failure { status, title, words, reference: None, errors: Problems::default() }
+        Failure { status, title, words, reference: None, refusal: None }
     }
 }
 

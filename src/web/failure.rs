@@ -12,7 +12,7 @@ use super::api;
 use super::app::App;
 use super::error::{Error, Failure};
 use super::page::Layout;
-use crate::problem::Problems;
+use crate::calc::phrase;
 
 #[derive(Template)]
 #[template(path = "error.html")]
@@ -73,18 +73,21 @@ fn said_by_status(status: StatusCode, is_api: bool) -> Option<Failure> {
         _ => return None,
     };
     let words = if is_api { for_programs } else { for_people }.to_owned();
-    Some(Failure { status, title: title.to_owned(), words, reference: None, errors: Problems::default() })
+    Some(Failure { status, title: title.to_owned(), words, reference: None, refusal: None })
 }
 
 /// RFC 9457; `about:blank` means that the title is the status' own phrase.
 fn problem_document(failure: &Failure) -> Response {
-    let mut document = json!({
-        "type": "about:blank",
-        "title": failure.status.canonical_reason().unwrap_or("Failure"),
-        "status": failure.status.as_u16(),
-        "detail": format!("{}. {}", failure.title, failure.words),
-        "errors": failure.errors,
-    });
+    let mut document = match &failure.refusal {
+        Some(refusal) => refusal.document(),
+        None => json!({
+            "type": "about:blank",
+            "title": phrase(failure.status.as_u16()).or(failure.status.canonical_reason()).unwrap_or("Failure"),
+            "status": failure.status.as_u16(),
+            "detail": format!("{}. {}", failure.title, failure.words),
+            "errors": [],
+        }),
+    };
     if let Some(reference) = &failure.reference {
         document["reference"] = json!(reference);
     }

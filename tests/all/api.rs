@@ -98,7 +98,8 @@ async fn whatever_goes_wrong_is_a_problem_document() {
 
     let fault = ask("/api/calc/frets", r#"{"scale_mm": 0, "frets": 20}"#).await;
     let document = is_problem(&fault, 422, "a scale of nothing");
-    assert_eq!(document["title"], "Unprocessable Entity");
+    let told = calc("frets", br#"{"scale_mm": 0, "frets": 20}"#).expect_err("refused").document();
+    assert_eq!(document, told, "word for word what the command line tells");
     assert_eq!(document["errors"][0]["pointer"], "/scale_mm");
     assert!(document["errors"][0]["detail"].as_str().unwrap().contains("from 50 to 3000"));
 

@@ -8,6 +8,8 @@ use super::shape::{Field, Shape};
 
 /// A list this short stands in one line.
 const SHORT_LIST: usize = 4;
+/// So many entries with parts of their own stand open; more are folded.
+const MOST_OPEN: usize = 8;
 
 /// One thing after another on the page. What opens is closed by a later block.
 #[derive(Debug)]
@@ -28,7 +30,10 @@ pub(super) enum Block {
         rows: Vec<Vec<Seen>>,
         notes: Vec<(String, String)>,
     },
-    Open(String),
+    Open {
+        words: String,
+        open: bool,
+    },
     Close,
 }
 
@@ -143,26 +148,21 @@ fn rows(field: &Field, inner: &[Field], value: &Value, blocks: &mut Vec<Block>) 
     // what no row says needs no column
     let present: Vec<&Field> =
         inner.iter().filter(|field| rows.iter().any(|row| row.get(&field.name).is_some())).collect();
-    let is_flat = |field: &&Field| {
-        let longest = rows.iter().filter_map(|row| row[field.name.as_str()].as_array()).map(Vec::len).max();
-        field.shape.is_single() && longest.is_none_or(|longest| longest <= 2 * SHORT_LIST)
-    };
-    if present.iter().all(is_flat) {
-        let cells = |row: &Value| {
-            present.iter().map(|field| seen(&field.shape, &row[field.name.as_str()], field.unit)).collect()
+    if present.iter().all(|field| field.shape.is_single()) {
+        let is_long = |field: &&Field| {
+            let longest = rows.iter().filter_map(|row| row[field.name.as_str()].as_array()).map(Vec::len).max();
+            longest.is_some_and(|longest| longest > 2 * SHORT_LIST)
         };
-        let head = |field: &&Field| Head {
-            label: field.label.clone(),
-            unit: field.unit,
-            is_figure: matches!(field.shape, Shape::Number),
-        };
-        blocks.push(Block::Table {
-            label: field.label.clone(),
-            hint: field.hint.clone(),
-            columns: present.iter().map(head).collect(),
-            notes: notes(present.iter().copied()),
-            rows: rows.iter().map(cells).collect(),
-        });
+        let (long, flat): (Vec<&Field>, Vec<&Field>) = present.into_iter().partition(is_long);
+        blocks.push(table(&field.label, &field.hint, &flat, rows));
+        // a long list in each row is a table of its own, beside what the row is called by
+        let called: Vec<&Field> = flat.first().copied().filter(|_| !long.is_empty()).into_iter().collect();
+        for field in long {
+            blocks.push(Block::Open { words: field.label.clone(), open: false });
+            let columns: Vec<&Field> = called.iter().copied().chain([field]).collect();
+            blocks.push(table(&field.label, &field.hint, &columns, rows));
+            blocks.push(Block::Close);
+        }
         return;
     }
     blocks.push(Block::Heading(field.label.clone()));
@@ -174,10 +174,27 @@ fn rows(field: &Field, inner: &[Field], value: &Value, blocks: &mut Vec<Block>) 
             (None, Some(fret)) => (format!("Fret {fret}"), "fret"),
             (None, None) => (format!("{one} {}", place + 1), ""),
         };
-        blocks.push(Block::Open(words));
+        blocks.push(Block::Open { words, open: rows.len() <= MOST_OPEN });
         let rest: Vec<Field> = inner.iter().filter(|field| field.name != said).cloned().collect();
         lay(&rest, row, blocks);
         blocks.push(Block::Close);
+    }
+}
+
+fn table(label: &str, hint: &str, columns: &[&Field], rows: &[Value]) -> Block {
+    let cells =
+        |row: &Value| columns.iter().map(|field| seen(&field.shape, &row[field.name.as_str()], field.unit)).collect();
+    let head = |field: &&Field| Head {
+        label: field.label.clone(),
+        unit: field.unit,
+        is_figure: matches!(field.shape, Shape::Number),
+    };
+    Block::Table {
+        label: label.to_owned(),
+        hint: hint.to_owned(),
+        columns: columns.iter().map(head).collect(),
+        notes: notes(columns.iter().copied()),
+        rows: rows.iter().map(cells).collect(),
     }
 }
 

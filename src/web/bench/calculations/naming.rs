@@ -66,7 +66,12 @@ pub(super) fn hint(description: &str, unit: &str, label: &str) -> String {
     let bare = folded.trim_end_matches('.');
     let bare = bare.strip_suffix(unit).map_or(bare, |rest| rest.trim_end_matches([' ', ',']));
     let bare = bare.replace(&format!(", {unit};"), ";").replace(&format!(", {unit}."), ".");
-    if bare.is_empty() || bare.eq_ignore_ascii_case(label) { String::new() } else { format!("{bare}.") }
+    match bare.chars().last() {
+        None => String::new(),
+        _ if bare.eq_ignore_ascii_case(label) => String::new(),
+        Some('…') => bare,
+        Some(_) => format!("{bare}."),
+    }
 }
 
 /// One of a list: "strings" → "String".
