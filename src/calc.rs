@@ -19,7 +19,8 @@ use crate::setup::intonation::intonation;
 use crate::setup::plan::{HouseTargets, plan};
 use crate::setup::reading::reading;
 use crate::setup::tension::tension;
-use crate::working::Working;
+use crate::working::Workings;
+use crate::{forecast, setup};
 
 /// Every calculation by name.
 pub const NAMES: [&str; 10] =
@@ -91,43 +92,59 @@ impl From<Problems> for Refusal {
 /// # Errors
 /// When there is no such name or the input is not right; never for any other reason.
 pub fn calc(name: &str, input: &[u8]) -> Result<Value, Refusal> {
-    match name {
-        "frets" => run(input, frets),
-        "tension" => run(input, tension),
-        "intonation" => run(input, intonation),
-        "clearance" => run(input, clearance),
-        "cut" => run(input, cut),
-        "reading" => run(input, reading),
-        "air" => run(input, air),
-        "turnaround" => run(input, turnaround),
-        "promise" => run(input, promise),
-        "plan" => run(input, |given| match &*HOUSE {
-            Ok(house) => plan(given, house),
-            Err(words) => Err(whole(words.clone())),
-        }),
-        other => Err(Refusal::UnknownName(other.to_owned())),
-    }
+    answered(name, input, None)
 }
 
-/// The same with the working of its numbers beside them, as `working` (a list of [`Working`]).
+/// The same with the working of its numbers beside them, as `working` (a list of
+/// [`Working`](crate::working::Working)): of all numbers, up to a bound that [`crate::working`] tells, or of
+/// the one at a JSON pointer with the steps to it.
 ///
 /// # Errors
 /// As [`calc`].
-pub fn explained(name: &str, input: &[u8]) -> Result<Value, Refusal> {
-    let mut answer = calc(name, input)?;
+pub fn explained(name: &str, input: &[u8], pointer: Option<&str>) -> Result<Value, Refusal> {
+    let mut workings = pointer.map_or_else(Workings::of_all, Workings::of_one);
+    let mut answer = answered(name, input, Some(&mut workings))?;
     if let Value::Object(fields) = &mut answer {
-        let working: Vec<Working> = Vec::new();
-        fields.insert("working".to_owned(), json!(working));
+        fields.insert("working".to_owned(), json!(workings.into_list()));
     }
     Ok(answer)
 }
 
+fn answered(name: &str, input: &[u8], workings: Option<&mut Workings>) -> Result<Value, Refusal> {
+    match name {
+        "frets" => run(input, workings, frets, setup::frets::explain),
+        "tension" => run(input, workings, tension, setup::tension::explain),
+        "intonation" => run(input, workings, intonation, setup::intonation::explain),
+        "clearance" => run(input, workings, clearance, setup::clearance::explain),
+        "cut" => run(input, workings, cut, setup::cut::explain),
+        "reading" => run(input, workings, reading, setup::reading::explain),
+        "air" => run(input, workings, air, setup::air::explain),
+        "turnaround" => run(input, workings, turnaround, forecast::turnaround::explain),
+        "promise" => run(input, workings, promise, forecast::promise::explain),
+        "plan" => match &*HOUSE {
+            Ok(house) => run(
+                input,
+                workings,
+                |given| plan(given, house),
+                |given, answer, workings| setup::plan::explain(given, answer, house, workings),
+            ),
+            Err(words) => Err(Refusal::Input(whole(words.clone()))),
+        },
+        other => Err(Refusal::UnknownName(other.to_owned())),
+    }
+}
+
 fn run<I: DeserializeOwned + Serialize, O: Serialize>(
     input: &[u8],
+    workings: Option<&mut Workings>,
     calculation: impl FnOnce(&I) -> Result<O, Problems>,
+    explain: impl FnOnce(&I, &O, &mut Workings),
 ) -> Result<Value, Refusal> {
     let given: I = read(input)?;
     let answer = calculation(&given)?;
+    if let Some(workings) = workings {
+        explain(&given, &answer, workings);
+    }
     serde_json::to_value(answer).map_err(|cause| Refusal::Input(whole(format!("leads to no number: {cause}"))))
 }
 
