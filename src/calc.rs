@@ -21,7 +21,11 @@ use crate::setup::intonation::intonation;
 use crate::setup::plan::{HouseTargets, PlanInput, PlanOutput, plan};
 use crate::setup::reading::reading;
 use crate::setup::tension::tension;
-use crate::working::Working;
+use crate::working::Workings;
+use crate::{forecast, setup};
+
+/// From JSON to JSON; where workings are asked for, they are added to those given.
+type Run = dyn Fn(&[u8], Option<&mut Workings>) -> Result<Value, Refusal> + Send + Sync;
 
 /// One calculation: what it is called, what it does, and how its input and answer look.
 pub struct Calculation {
@@ -30,7 +34,7 @@ pub struct Calculation {
     /// What it does, in one sentence.
     pub sentence: &'static str,
     example: &'static str,
-    run: Box<dyn Fn(&[u8]) -> Result<Value, Refusal> + Send + Sync>,
+    run: Box<Run>,
     input_schema: fn(&mut SchemaGenerator) -> Schema,
     answer_schema: fn(&mut SchemaGenerator) -> Schema,
 }
@@ -43,35 +47,69 @@ pub static CALCULATIONS: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         };
     }
     vec![
-        of("frets", "Where each fret lies.", example!("frets"), frets),
-        of("tension", "What each string pulls, and all together.", example!("tension"), tension),
+        of("frets", "Where each fret lies.", example!("frets"), frets, setup::frets::explain),
+        of(
+            "tension",
+            "What each string pulls, and all together.",
+            example!("tension"),
+            tension,
+            setup::tension::explain,
+        ),
         of(
             "intonation",
             "How sharp each fretted note is, why, and which set-backs mend it.",
             example!("intonation"),
             intonation,
+            setup::intonation::explain,
         ),
         of(
             "clearance",
             "How far a string stands over the frets, and how hard it can be plucked.",
             example!("clearance"),
             clearance,
+            setup::clearance::explain,
         ),
-        of("cut", "How much to take off a saddle or a nut, in which passes, and where to stop.", example!("cut"), cut),
-        of("reading", "What repeated readings come to, and how sure they are.", example!("reading"), reading),
-        of("air", "What the air does to wood: its moisture, its movement, how long it takes.", example!("air"), air),
-        of("turnaround", "How long jobs take, the open ones counted as open.", example!("turnaround"), turnaround),
+        of(
+            "cut",
+            "How much to take off a saddle or a nut, in which passes, and where to stop.",
+            example!("cut"),
+            cut,
+            setup::cut::explain,
+        ),
+        of(
+            "reading",
+            "What repeated readings come to, and how sure they are.",
+            example!("reading"),
+            reading,
+            setup::reading::explain,
+        ),
+        of(
+            "air",
+            "What the air does to wood: its moisture, its movement, how long it takes.",
+            example!("air"),
+            air,
+            setup::air::explain,
+        ),
+        of(
+            "turnaround",
+            "How long jobs take, the open ones counted as open.",
+            example!("turnaround"),
+            turnaround,
+            forecast::turnaround::explain,
+        ),
         of(
             "promise",
             "What day a job can be promised, from the queue before it and the bench's hours.",
             example!("promise"),
             promise,
+            forecast::promise::explain,
         ),
         of(
             "plan",
             "What is wrong with an instrument, what to do first, how much, and where to stop.",
             example!("plan"),
             plan_by_the_usual_targets,
+            explain_by_the_usual_targets,
         ),
     ]
 });
@@ -171,6 +209,7 @@ fn of<I, O>(
     sentence: &'static str,
     example: &'static str,
     calculation: fn(&I) -> Result<O, Problems>,
+    explain: fn(&I, &O, &mut Workings),
 ) -> Calculation
 where
     I: DeserializeOwned + Serialize + JsonSchema + 'static,
@@ -180,7 +219,7 @@ where
         name,
         sentence,
         example,
-        run: Box::new(move |input| run(input, calculation)),
+        run: Box::new(move |input, workings| run(input, workings, calculation, explain)),
         input_schema: SchemaGenerator::subschema_for::<I>,
         answer_schema: SchemaGenerator::subschema_for::<O>,
     }
@@ -213,21 +252,27 @@ impl Calculation {
 /// # Errors
 /// When there is no such name or the input is not right; never for any other reason.
 pub fn calc(name: &str, input: &[u8]) -> Result<Value, Refusal> {
+    answered(name, input, None)
+}
+
+fn answered(name: &str, input: &[u8], workings: Option<&mut Workings>) -> Result<Value, Refusal> {
     match Calculation::named(name) {
-        Some(calculation) => (calculation.run)(input),
+        Some(calculation) => (calculation.run)(input, workings),
         None => Err(Refusal::UnknownName(name.to_owned())),
     }
 }
 
-/// The same with the working of its numbers beside them, as `working` (a list of [`Working`]).
+/// The same with the working of its numbers beside them, as `working` (a list of
+/// [`Working`](crate::working::Working)): of all numbers, up to a bound that [`crate::working`] tells, or of
+/// the one at a JSON pointer with the steps to it.
 ///
 /// # Errors
 /// As [`calc`].
-pub fn explained(name: &str, input: &[u8]) -> Result<Value, Refusal> {
-    let mut answer = calc(name, input)?;
+pub fn explained(name: &str, input: &[u8], pointer: Option<&str>) -> Result<Value, Refusal> {
+    let mut workings = pointer.map_or_else(Workings::of_all, Workings::of_one);
+    let mut answer = answered(name, input, Some(&mut workings))?;
     if let Value::Object(fields) = &mut answer {
-        let working: Vec<Working> = Vec::new();
-        fields.insert("working".to_owned(), json!(working));
+        fields.insert("working".to_owned(), json!(workings.into_list()));
     }
     Ok(answer)
 }
@@ -240,12 +285,23 @@ fn plan_by_the_usual_targets(input: &PlanInput) -> Result<PlanOutput, Problems> 
     }
 }
 
+fn explain_by_the_usual_targets(input: &PlanInput, output: &PlanOutput, workings: &mut Workings) {
+    if let Ok(house) = &*HOUSE {
+        setup::plan::explain(input, output, house, workings);
+    }
+}
+
 fn run<I: DeserializeOwned + Serialize, O: Serialize>(
     input: &[u8],
+    workings: Option<&mut Workings>,
     calculation: impl FnOnce(&I) -> Result<O, Problems>,
+    explain: impl FnOnce(&I, &O, &mut Workings),
 ) -> Result<Value, Refusal> {
     let given: I = read(input)?;
     let answer = calculation(&given)?;
+    if let Some(workings) = workings {
+        explain(&given, &answer, workings);
+    }
     serde_json::to_value(answer).map_err(|cause| Refusal::Input(whole(format!("leads to no number: {cause}"))))
 }
 

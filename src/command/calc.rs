@@ -1,4 +1,4 @@
-//! `thumbplane calc NAME`: one calculation, JSON in, JSON out.
+//! `thumbplane calc NAME`: one calculation, JSON in, JSON out; with `--explain` how its numbers came about.
 
 use std::io::{Read, Write};
 use std::process::ExitCode;
@@ -14,6 +14,9 @@ pub(super) struct Options {
     #[arg(help = format!("What to work out: {}", calc::NAMES.join(", ")))]
     #[arg(required_unless_present = "openapi")]
     name: Option<String>,
+    /// Show how each number came about, or only the one at a JSON pointer such as /strings/0/tension_n
+    #[arg(long, value_name = "POINTER", num_args = 0..=1, require_equals = true, default_missing_value = "")]
+    explain: Option<String>,
     /// Print the description of every calculation for programs (OpenAPI 3.1)
     #[arg(long, conflicts_with = "name")]
     openapi: bool,
@@ -33,7 +36,12 @@ pub(super) fn run(options: &Options) -> ExitCode {
         say_error(&calc::Refusal::TooLarge.document().to_string());
         return ExitCode::from(2);
     }
-    match calc::calc(name, &input) {
+    let answered = match options.explain.as_deref() {
+        None => calc::calc(name, &input),
+        Some("") => calc::explained(name, &input, None),
+        Some(pointer) => calc::explained(name, &input, Some(pointer)),
+    };
+    match answered {
         Ok(answer) => print(&answer),
         Err(refusal) => {
             say_error(&refusal.document().to_string());

@@ -62,7 +62,7 @@ async fn a_program_is_answered_what_the_command_line_answers() {
         assert_eq!(answer.headers["cache-control"], "no-store");
         assert_eq!(read(&answer), calc(calculation.name, input.as_bytes()).unwrap(), "{path}");
         let with_working = asks(&shop, &format!("{path}?explain=true"), &token, &input).await;
-        assert_eq!(read(&with_working), explained(calculation.name, input.as_bytes()).unwrap(), "{path}");
+        assert_eq!(read(&with_working), explained(calculation.name, input.as_bytes(), None).unwrap(), "{path}");
         assert!(read(&with_working)["working"].is_array());
     }
 }

@@ -27,7 +27,7 @@ pub(in crate::web) async fn work_out(
         StatusCode::PAYLOAD_TOO_LARGE => Error::Calculation(Refusal::TooLarge),
         _ => Error::Unreadable("The body did not arrive whole."),
     })?;
-    let work = move || if with_working { calc::explained(&name, &body) } else { calc::calc(&name, &body) };
+    let work = move || if with_working { calc::explained(&name, &body, None) } else { calc::calc(&name, &body) };
     let answer = app.calculate(work).await?.map_err(Error::Calculation)?;
     Ok(json(answer.to_string()))
 }

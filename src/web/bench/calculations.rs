@@ -101,7 +101,7 @@ pub(in crate::web) async fn work_out(visit: Visit, Id(name): Id<String>, typed: 
     }
     let asked = input.to_string();
     let name = calculation.name;
-    match visit.app.calculate(move || explained(name, asked.as_bytes())).await? {
+    match visit.app.calculate(move || explained(name, asked.as_bytes(), None)).await? {
         Ok(answer) => {
             let mut page_of = form_page(&visit, calculation, &fields, &entered, &Problems::default());
             page_of.answer = Some(answered(calculation, &input, answer));

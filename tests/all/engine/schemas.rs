@@ -86,7 +86,7 @@ fn every_example_and_its_answer_keep_their_schemas() {
 fn the_working_beside_an_answer_keeps_its_schema() {
     let document = document();
     for (name, input) in cases() {
-        let explained = thumbplane::calc::explained(&name, input.to_string().as_bytes()).unwrap();
+        let explained = thumbplane::calc::explained(&name, input.to_string().as_bytes(), None).unwrap();
         assert!(explained["working"].is_array(), "{name}");
         holds(&of_answer(&document, &name), &format!("explained {name}"), &explained);
     }
