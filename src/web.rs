@@ -24,6 +24,7 @@ mod readings_view;
 mod sign_in;
 mod throttle;
 mod words;
+mod working_view;
 
 mod bench;
 mod customer;

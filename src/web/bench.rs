@@ -9,5 +9,6 @@ pub(super) mod observations;
 pub(super) mod readings;
 pub(super) mod saddle;
 pub(super) mod work;
+pub(super) mod working;
 
 mod grid;

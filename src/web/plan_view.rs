@@ -1,7 +1,8 @@
 //! A plan as pages and papers show it: the bench's page, its card, and the work-performed sheet.
 
-use crate::setup::cut::CutOutput;
-use crate::setup::plan::{Cause, Forecast, PlanOutput, Severity, Step, StepState, caution};
+use crate::setup::cut::{CutOutput, Raise};
+use crate::setup::plan::{Cause, Finding, Forecast, PlanOutput, Severity, Step, StepState, caution};
+use crate::setup::reading::supported;
 
 /// A plan ready to be printed.
 #[derive(Debug, Clone)]
@@ -28,7 +29,18 @@ pub struct FindingView {
     /// Likely causes.
     pub causes: Vec<Cause>,
     /// The figures behind it.
-    pub figures: Vec<(String, String)>,
+    pub figures: Vec<Figure>,
+}
+
+/// One figure with the place of its working.
+#[derive(Debug, Clone)]
+pub struct Figure {
+    /// In words.
+    pub what: String,
+    /// With its unit, to the decimal that its uncertainty supports.
+    pub value: String,
+    /// Where its working stands; "" on paper.
+    pub how: String,
 }
 
 /// One step.
@@ -47,7 +59,7 @@ pub struct StepView {
     /// The straight cut at the saddle's foot.
     pub foot: Option<FootView>,
     /// What to expect, string by string.
-    pub expected: Vec<(String, String)>,
+    pub expected: Vec<Figure>,
     /// What is expected: heights, or removal.
     pub expected_title: &'static str,
     /// The amounts are removal at the saddle.
@@ -61,14 +73,16 @@ pub struct Amount {
     pub string: String,
     /// First pass, mm.
     pub first_pass: String,
-    /// In all, mm.
+    /// In all, mm, to the decimal that its uncertainty supports.
     pub whole: String,
     /// Expanded uncertainty of the whole, mm.
     pub uncertainty: String,
     /// To shape on top, mm.
     pub on_top: String,
-    /// "raise 0.35 mm, 2 shims".
+    /// "raise 0.35 ± 0.05, 2 shims".
     pub raise: String,
+    /// Where the working stands; "" on paper.
+    pub how: String,
 }
 
 /// A straight cut.
@@ -76,28 +90,36 @@ pub struct Amount {
 pub struct FootView {
     /// First pass at treble and bass, mm.
     pub first: (String, String),
-    /// In all, mm.
+    /// In all, mm, with its expanded uncertainty.
     pub whole: (String, String),
-    /// Saddle showing afterwards, mm.
+    /// Saddle showing afterwards, mm, with its expanded uncertainty.
     pub left: (String, String),
+    /// Where the working of each of these stands; "" on paper.
+    pub how: [String; 3],
 }
 
 impl PlanView {
-    /// From a plan; `names` are the strings in order.
+    /// From a plan, for paper; `names` are the strings in order.
     pub fn of(plan: &PlanOutput, names: &[String]) -> Self {
+        Self::with_working(plan, names, "")
+    }
+
+    /// The same for a page: each figure leads to its working at `working_at`.
+    pub fn with_working(plan: &PlanOutput, names: &[String], working_at: &str) -> Self {
+        let shown = plan.findings.iter().enumerate().filter(|(_, finding)| finding.severity != Severity::Fine);
+        let steps = plan.steps.iter().enumerate();
         Self {
-            findings: plan
-                .findings
-                .iter()
-                .filter(|finding| finding.severity != Severity::Fine)
-                .map(|finding| FindingView {
+            findings: shown
+                .map(|(place, finding)| FindingView {
                     severity: finding.severity.key(),
                     words: finding.words.clone(),
                     causes: finding.causes.clone(),
-                    figures: finding.numbers.iter().map(|(name, value)| figure(name, *value)).collect(),
+                    figures: figures(finding, &How { working_at, under: format!("/findings/{place}/numbers") }),
                 })
                 .collect(),
-            steps: plan.steps.iter().map(|step| step_view(step, names)).collect(),
+            steps: steps
+                .map(|(place, step)| step_view(step, names, &How { working_at, under: format!("/steps/{place}") }))
+                .collect(),
             stopped: plan.stopped,
             measure_again: plan.measure_again.iter().map(|key| reading_words(key)).collect(),
             cautions: plan.cautions.iter().filter_map(|key| caution(key)).collect(),
@@ -105,7 +127,90 @@ impl PlanView {
     }
 }
 
-fn figure(name: &str, value: f64) -> (String, String) {
+/// Where the workings of one part of the plan stand.
+struct How<'a> {
+    working_at: &'a str,
+    under: String,
+}
+
+impl How<'_> {
+    fn at(&self, pointer: &str) -> String {
+        if self.working_at.is_empty() {
+            return String::new();
+        }
+        format!("{}#{}", self.working_at, anchor(&format!("{}{pointer}", self.under)))
+    }
+}
+
+/// The name of a pointer's place on the page of workings.
+pub fn anchor(pointer: &str) -> String {
+    pointer.trim_start_matches('/').replace('/', "-")
+}
+
+/// The figures of a step that somebody acts on: their pointers below `under`, and what they are.
+pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, String)> {
+    let mut figures = Vec::new();
+    let mut add = |pointer: String, what: String| figures.push((format!("{under}{pointer}"), what));
+    if let Some(cut) = &step.cut {
+        if cut.foot.is_some() {
+            for (field, what) in
+                [("foot_first_pass", "foot, first pass"), ("foot", "foot, in all"), ("left_showing_mm", "left showing")]
+            {
+                let (treble, bass) =
+                    if field == "left_showing_mm" { ("treble", "bass") } else { ("treble_mm", "bass_mm") };
+                add(format!("/cut/{field}/{treble}"), format!("{what}, treble"));
+                add(format!("/cut/{field}/{bass}"), format!("{what}, bass"));
+            }
+        }
+        for (place, string) in cut.strings.iter().enumerate().filter(|(_, string)| string.exact_mm.is_some()) {
+            add(format!("/cut/strings/{place}/first_pass_mm"), format!("string {}, first pass", name(names, place)));
+            if string.on_top_mm.is_some_and(|amount| amount > 0.0) {
+                add(format!("/cut/strings/{place}/on_top_mm"), format!("string {}, on top", name(names, place)));
+            }
+        }
+        for (place, raise) in cut.raise.iter().enumerate() {
+            add(
+                format!("/cut/raise/{place}/mm"),
+                format!("string {}, raise", name(names, raise.string.saturating_sub(1))),
+            );
+        }
+    }
+    for (place, turn) in step.turn_down_mm.iter().flatten().enumerate() {
+        if turn.is_some() {
+            add(format!("/turn_down_mm/{place}"), format!("string {}, turn", name(names, place)));
+        }
+    }
+    for (place, range) in step.forecast.iter().flat_map(|forecast| &forecast.strings).enumerate() {
+        if range.is_some() {
+            add(format!("/forecast/strings/{place}/least"), format!("string {}, at least", name(names, place)));
+            add(format!("/forecast/strings/{place}/most"), format!("string {}, at most", name(names, place)));
+        }
+    }
+    figures
+}
+
+/// The numbers of a finding. One that was read carries its uncertainty.
+fn figures(finding: &Finding, how: &How<'_>) -> Vec<Figure> {
+    let expanded = |name: &str| {
+        let of_unit = if name.starts_with("cents") { "expanded_cents" } else { "expanded_mm" };
+        finding.numbers.get(of_unit).copied().filter(|_| READ.contains(&name))
+    };
+    let shown = finding.numbers.iter().filter(|(name, _)| !name.starts_with("expanded"));
+    shown
+        .map(|(name, value)| {
+            let (what, unit, places) = words_and_unit(name, *value);
+            let value = expanded(name)
+                .map_or_else(|| format!("{value:.places$}"), |expanded| supported(*value, expanded).to_string());
+            Figure { what, value: format!("{value}{unit}"), how: how.at(&format!("/{name}")) }
+        })
+        .collect()
+}
+
+/// Numbers that are readings, so that the finding's expanded uncertainty is theirs.
+const READ: [&str; 7] =
+    ["relief_mm", "action_12_mm", "gap_at_1_stopped_at_3_mm", "first_fret_mm", "showing_mm", "value_mm", "cents_at_12"];
+
+fn words_and_unit(name: &str, value: f64) -> (String, &'static str, usize) {
     let (words, unit, places) = match name.strip_suffix("_mm") {
         Some(words) => (words, " mm", 2),
         None => match name.strip_suffix("_percent") {
@@ -113,7 +218,7 @@ fn figure(name: &str, value: f64) -> (String, String) {
             None => (name, "", if value.fract() == 0.0 { 0 } else { 1 }),
         },
     };
-    (words.replace('_', " "), format!("{value:.places$}{unit}"))
+    (words.replace('_', " "), unit, places)
 }
 
 /// What a reading's key is called at the bench.
@@ -130,10 +235,10 @@ pub fn reading_words(key: &str) -> &'static str {
     }
 }
 
-fn step_view(step: &Step, names: &[String]) -> StepView {
+fn step_view(step: &Step, names: &[String], how: &How<'_>) -> StepView {
     let (amounts, foot) = match (&step.cut, &step.turn_down_mm) {
-        (Some(cut), _) => (cut_amounts(cut, names), foot_view(cut)),
-        (None, Some(turns)) => (turn_amounts(turns, names), None),
+        (Some(cut), _) => (cut_amounts(cut, names, how), foot_view(cut, how)),
+        (None, Some(turns)) => (turn_amounts(turns, names, how), None),
         (None, None) => (Vec::new(), None),
     };
     StepView {
@@ -148,7 +253,7 @@ fn step_view(step: &Step, names: &[String]) -> StepView {
         has_top: foot.is_some(),
         amounts,
         foot,
-        expected: step.forecast.as_ref().map(|forecast| expected(forecast, names)).unwrap_or_default(),
+        expected: step.forecast.as_ref().map(|forecast| expected(forecast, names, how)).unwrap_or_default(),
         expected_title: step.forecast.as_ref().map_or("", |forecast| match forecast.quantity.as_str() {
             "action_12_mm" => "Expected height at the 12th",
             "saddle_setback_mm" => "Expected set-back, not yet to be set",
@@ -196,28 +301,35 @@ fn name(names: &[String], place: usize) -> String {
     names.get(place).cloned().unwrap_or_else(|| (place + 1).to_string())
 }
 
-fn cut_amounts(cut: &CutOutput, names: &[String]) -> Vec<Amount> {
+fn cut_amounts(cut: &CutOutput, names: &[String], how: &How<'_>) -> Vec<Amount> {
     let rows = cut.strings.iter().enumerate().filter_map(|(place, string)| {
         let exact = string.exact_mm?;
-        let raise = cut.raise.iter().find(|raise| raise.string == place + 1);
+        let whole = supported(exact, string.expanded_mm.unwrap_or(2.0 * string.standard_uncertainty_mm));
+        let raise = cut.raise.iter().enumerate().find(|(_, raise)| raise.string == place + 1);
         let lowers = exact > 0.0;
+        let or_dash = |text: String| if lowers { text } else { "–".to_owned() };
         Some(Amount {
             string: name(names, place),
-            first_pass: if !lowers { "–".to_owned() } else { mm(string.first_pass_mm) },
-            whole: if lowers { mm(exact) } else { "–".to_owned() },
-            // plans kept before it was told: about two standard uncertainties cover 95 %
-            uncertainty: mm(string.expanded_mm.unwrap_or(2.0 * string.standard_uncertainty_mm)),
-            on_top: string.on_top_mm.filter(|_| lowers).map_or_else(|| "–".to_owned(), mm),
-            raise: raise.map_or_else(String::new, |raise| {
-                let shims = if raise.shims == 1 { "1 shim".to_owned() } else { format!("{} shims", raise.shims) };
-                format!("raise {}, {shims}", mm(raise.mm))
-            }),
+            first_pass: or_dash(mm(string.first_pass_mm)),
+            whole: or_dash(whole.value),
+            uncertainty: whole.expanded,
+            on_top: string.on_top_mm.map_or_else(|| "–".to_owned(), |amount| or_dash(mm(amount))),
+            raise: raise.map_or_else(String::new, |(_, raise)| said_raise(raise)),
+            how: how.at(&raise.map_or_else(
+                || format!("/cut/strings/{place}/first_pass_mm"),
+                |(raised, _)| format!("/cut/raise/{raised}/mm"),
+            )),
         })
     });
     rows.collect()
 }
 
-fn turn_amounts(turns: &[Option<f64>], names: &[String]) -> Vec<Amount> {
+fn said_raise(raise: &Raise) -> String {
+    let shims = if raise.shims == 1 { "1 shim".to_owned() } else { format!("{} shims", raise.shims) };
+    format!("raise {}, {shims}", supported(raise.mm, raise.expanded_mm.unwrap_or(0.0)))
+}
+
+fn turn_amounts(turns: &[Option<f64>], names: &[String], how: &How<'_>) -> Vec<Amount> {
     let rows = turns.iter().enumerate().filter_map(|(place, turn)| {
         let turn = (*turn)?;
         let way = if turn >= 0.0 { "down" } else { "up" };
@@ -228,24 +340,36 @@ fn turn_amounts(turns: &[Option<f64>], names: &[String]) -> Vec<Amount> {
             uncertainty: String::new(),
             on_top: String::new(),
             raise: String::new(),
+            how: how.at(&format!("/turn_down_mm/{place}")),
         })
     });
     rows.collect()
 }
 
-fn foot_view(cut: &CutOutput) -> Option<FootView> {
+fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
     let (foot, first, left) = (cut.foot?, cut.foot_first_pass?, cut.left_showing_mm?);
+    let said = |value: f64, expanded: Option<f64>| supported(value, expanded.unwrap_or(0.0)).to_string();
+    let unsure = cut.left_showing_expanded_mm;
     Some(FootView {
         first: (mm(first.treble_mm), mm(first.bass_mm)),
-        whole: (mm(foot.treble_mm), mm(foot.bass_mm)),
-        left: (mm(left.treble), mm(left.bass)),
+        whole: (said(foot.treble_mm, foot.treble_expanded_mm), said(foot.bass_mm, foot.bass_expanded_mm)),
+        left: (
+            said(left.treble, unsure.map(|unsure| unsure.treble)),
+            said(left.bass, unsure.map(|unsure| unsure.bass)),
+        ),
+        how: ["/cut/foot_first_pass/treble_mm", "/cut/foot/treble_mm", "/cut/left_showing_mm/treble"]
+            .map(|pointer| how.at(pointer)),
     })
 }
 
-fn expected(forecast: &Forecast, names: &[String]) -> Vec<(String, String)> {
+fn expected(forecast: &Forecast, names: &[String], how: &How<'_>) -> Vec<Figure> {
     let rows = forecast.strings.iter().enumerate().filter_map(|(place, range)| {
         let range = (*range)?;
-        Some((name(names, place), format!("{:.2} to {:.2} mm", range.least, range.most)))
+        Some(Figure {
+            what: name(names, place),
+            value: format!("{:.2} to {:.2} mm", range.least, range.most),
+            how: how.at(&format!("/forecast/strings/{place}/least")),
+        })
     });
     rows.collect()
 }

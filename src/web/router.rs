@@ -133,6 +133,7 @@ fn table(app: &App) -> Table {
         .get("/bench/jobs/{id}/card", Bench, bench::card::show)
         .get("/bench/jobs/{id}/saddle", Bench, bench::saddle::show)
         .get("/bench/jobs/{id}/intonation", Bench, bench::intonation::show)
+        .get("/bench/jobs/{id}/working", Bench, bench::working::show)
         .get("/bench/calculations", Staff, bench::calculations::list)
         .get("/bench/calculations/{name}", Staff, bench::calculations::show)
         .post("/bench/calculations/{name}", Staff, bench::calculations::work_out)

@@ -336,7 +336,9 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         once_cells: grid::once(&form, last, unit),
         reading_stages: ReadingStage::ALL,
         last_taken: last.map(|set| format!("{} {}", set.circumstances.stage, visit.moment(set.taken_at))),
-        plan: planned.as_ref().map(|(_, _, output)| PlanView::of(output, &names)),
+        plan: planned.as_ref().map(|(_, _, output)| {
+            PlanView::with_working(output, &names, &format!("/bench/jobs/{}/working", bench.job.id))
+        }),
         proposals,
         side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
         clearance: bench.clearance_map(),

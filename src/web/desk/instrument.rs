@@ -267,10 +267,14 @@ fn read_strings(form: &mut Typed, visit: &Visit) -> Vec<InstrumentString> {
         if gauge.is_some_and(|gauge| !(100..=5000).contains(&gauge.0)) {
             form.refuse(&format!("gauge_{number}"), "A string is between 0.1 and 5 mm thick.");
         }
+        let core = form.length(&format!("core_{number}"), unit);
+        if core.is_some_and(|core| !(100..=5000).contains(&core.0) || gauge.is_some_and(|gauge| core > gauge)) {
+            form.refuse(&format!("core_{number}"), "A core is at least 0.1 mm thick, and no thicker than its string.");
+        }
         strings.push(InstrumentString {
             pitch,
             gauge,
-            core: form.length(&format!("core_{number}"), unit),
+            core,
             material: form.value(&material_field).parse().ok(),
             wound: form.is(&format!("wound_{number}"), "yes"),
             linear_density_ug_per_m: density.and_then(micrograms_per_metre),
