@@ -21,7 +21,8 @@ use crate::setup::intonation::intonation;
 use crate::setup::plan::{HouseTargets, PlanInput, PlanOutput, plan};
 use crate::setup::reading::reading;
 use crate::setup::tension::tension;
-use crate::working::Working;
+use crate::working::Workings;
+use crate::{forecast, setup};
 
 /// One calculation: what it is called, what it does, and how its input and answer look.
 pub struct Calculation {
@@ -30,12 +31,15 @@ pub struct Calculation {
     /// What it does, in one sentence.
     pub sentence: &'static str,
     example: &'static str,
-    run: Box<dyn Fn(&[u8]) -> Result<Value, Refusal> + Send + Sync>,
+    run: Box<Run>,
     input_schema: fn(&mut SchemaGenerator) -> Schema,
     answer_schema: fn(&mut SchemaGenerator) -> Schema,
 }
 
-/// Every calculation, one line each: name, sentence, example input, function.
+/// Does it, and adds how its numbers came about where that is asked for.
+type Run = dyn Fn(&[u8], Option<&mut Workings>) -> Result<Value, Refusal> + Send + Sync;
+
+/// Every calculation, one line each: name, sentence, example input, function, how its numbers came about.
 pub static CALCULATIONS: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
     macro_rules! example {
         ($name:literal) => {
@@ -43,45 +47,69 @@ pub static CALCULATIONS: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         };
     }
     vec![
-        of("frets", "Says where each fret lies.", example!("frets"), frets),
-        of("tension", "Says what each string pulls, and all together.", example!("tension"), tension),
+        of("frets", "Says where each fret lies.", example!("frets"), frets, setup::frets::explain),
+        of(
+            "tension",
+            "Says what each string pulls, and all together.",
+            example!("tension"),
+            tension,
+            setup::tension::explain,
+        ),
         of(
             "intonation",
             "Says how sharp each fretted note is, why, and which set-backs mend it.",
             example!("intonation"),
             intonation,
+            setup::intonation::explain,
         ),
         of(
             "clearance",
             "Says how far a string stands over the frets, and how hard it can be plucked.",
             example!("clearance"),
             clearance,
+            setup::clearance::explain,
         ),
         of(
             "cut",
             "Says how much to take off a saddle or a nut, in which passes, and where to stop.",
             example!("cut"),
             cut,
+            setup::cut::explain,
         ),
-        of("reading", "Says what repeated readings come to, and how sure they are.", example!("reading"), reading),
+        of(
+            "reading",
+            "Says what repeated readings come to, and how sure they are.",
+            example!("reading"),
+            reading,
+            setup::reading::explain,
+        ),
         of(
             "air",
             "Says what the air does to wood: its moisture, its movement, how long it takes.",
             example!("air"),
             air,
+            setup::air::explain,
         ),
-        of("turnaround", "Says how long jobs take, the open ones counted as open.", example!("turnaround"), turnaround),
+        of(
+            "turnaround",
+            "Says how long jobs take, the open ones counted as open.",
+            example!("turnaround"),
+            turnaround,
+            forecast::turnaround::explain,
+        ),
         of(
             "promise",
             "Says what day a job can be promised, from the queue before it and the bench's hours.",
             example!("promise"),
             promise,
+            forecast::promise::explain,
         ),
         of(
             "plan",
             "Says what is wrong with an instrument, what to do first, how much, and where to stop.",
             example!("plan"),
             plan_by_the_usual_targets,
+            explain_by_the_usual_targets,
         ),
     ]
 });
@@ -166,6 +194,7 @@ fn of<I, O>(
     sentence: &'static str,
     example: &'static str,
     calculation: fn(&I) -> Result<O, Problems>,
+    explain: fn(&I, &O, &mut Workings),
 ) -> Calculation
 where
     I: DeserializeOwned + Serialize + JsonSchema + 'static,
@@ -175,7 +204,7 @@ where
         name,
         sentence,
         example,
-        run: Box::new(move |input| run(input, calculation)),
+        run: Box::new(move |input, workings| run(input, workings, calculation, explain)),
         input_schema: SchemaGenerator::subschema_for::<I>,
         answer_schema: SchemaGenerator::subschema_for::<O>,
     }
@@ -208,23 +237,46 @@ impl Calculation {
 /// # Errors
 /// When there is no such name or the input is not right; never for any other reason.
 pub fn calc(name: &str, input: &[u8]) -> Result<Value, Refusal> {
-    match Calculation::named(name) {
-        Some(calculation) => (calculation.run)(input),
-        None => Err(Refusal::UnknownName(name.to_owned())),
-    }
+    answered(name, input, None)
 }
 
-/// The same with the working of its numbers beside them, as `working` (a list of [`Working`]).
+/// The same with the working of its numbers beside them, as `working` (a list of
+/// [`Working`](crate::working::Working)), up to a bound that [`crate::working`] tells.
 ///
 /// # Errors
 /// As [`calc`].
 pub fn explained(name: &str, input: &[u8]) -> Result<Value, Refusal> {
-    let mut answer = calc(name, input)?;
+    with_workings(name, input, Workings::of_all())
+}
+
+/// The same with the working of the one number at a JSON pointer and the steps to it; none where the number
+/// is a copy or a count, or there is no number.
+///
+/// # Errors
+/// As [`calc`].
+pub fn explained_at(name: &str, input: &[u8], pointer: &str) -> Result<Value, Refusal> {
+    with_workings(name, input, Workings::of_one(pointer))
+}
+
+fn with_workings(name: &str, input: &[u8], mut workings: Workings) -> Result<Value, Refusal> {
+    let mut answer = answered(name, input, Some(&mut workings))?;
     if let Value::Object(fields) = &mut answer {
-        let working: Vec<Working> = Vec::new();
-        fields.insert("working".to_owned(), json!(working));
+        fields.insert("working".to_owned(), json!(workings.into_list()));
     }
     Ok(answer)
+}
+
+fn answered(name: &str, input: &[u8], workings: Option<&mut Workings>) -> Result<Value, Refusal> {
+    match Calculation::named(name) {
+        Some(calculation) => (calculation.run)(input, workings),
+        None => Err(Refusal::UnknownName(name.to_owned())),
+    }
+}
+
+fn explain_by_the_usual_targets(input: &PlanInput, answer: &PlanOutput, workings: &mut Workings) {
+    if let Ok(house) = &*HOUSE {
+        setup::plan::explain(input, answer, house, workings);
+    }
 }
 
 /// The plan by the targets the program comes with; an input may bring its own.
@@ -237,10 +289,15 @@ fn plan_by_the_usual_targets(input: &PlanInput) -> Result<PlanOutput, Problems> 
 
 fn run<I: DeserializeOwned + Serialize, O: Serialize>(
     input: &[u8],
+    workings: Option<&mut Workings>,
     calculation: impl FnOnce(&I) -> Result<O, Problems>,
+    explain: impl FnOnce(&I, &O, &mut Workings),
 ) -> Result<Value, Refusal> {
     let given: I = read(input)?;
     let answer = calculation(&given)?;
+    if let Some(workings) = workings {
+        explain(&given, &answer, workings);
+    }
     serde_json::to_value(answer).map_err(|cause| Refusal::Input(whole(format!("leads to no number: {cause}"))))
 }
 

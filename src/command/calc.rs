@@ -1,4 +1,4 @@
-//! `thumbplane calc NAME`: one calculation, JSON in, JSON out.
+//! `thumbplane calc NAME`: one calculation, JSON in, JSON out; with `--explain` how its numbers came about.
 
 use std::io::{Read, Write};
 use std::process::ExitCode;
@@ -12,6 +12,9 @@ use crate::calc;
 pub(super) struct Options {
     #[arg(help = format!("What to work out: {}", calc::NAMES.join(", ")))]
     name: String,
+    /// Show how each number came about, or only the one at a JSON pointer such as /strings/0/tension_n
+    #[arg(long, value_name = "POINTER", num_args = 0..=1, require_equals = true, default_missing_value = "")]
+    explain: Option<String>,
 }
 
 pub(super) fn run(options: &Options) -> ExitCode {
@@ -25,7 +28,12 @@ pub(super) fn run(options: &Options) -> ExitCode {
         say_error(&calc::Refusal::TooLarge.document().to_string());
         return ExitCode::from(2);
     }
-    match calc::calc(&options.name, &input) {
+    let answered = match options.explain.as_deref() {
+        None => calc::calc(&options.name, &input),
+        Some("") => calc::explained(&options.name, &input),
+        Some(pointer) => calc::explained_at(&options.name, &input, pointer),
+    };
+    match answered {
         Ok(answer) => match writeln!(std::io::stdout().lock(), "{answer}") {
             Ok(()) => ExitCode::SUCCESS,
             Err(_) => ExitCode::FAILURE,

@@ -7,6 +7,8 @@
 //! job waits for its part the hours until then are lost. Who would go on with the next job meanwhile
 //! gives that one first.
 
+mod working;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use rand_chacha::ChaCha8Rng;
@@ -16,6 +18,8 @@ use serde::{Deserialize, Serialize};
 use time::{Date, Duration};
 
 use crate::problem::Problems;
+
+pub use working::explain;
 
 /// Days looked ahead: beyond ten years nothing is promised.
 const HORIZON_DAYS: usize = 3660;

@@ -3,10 +3,14 @@
 //! Kaplan–Meier (JASA 53, 1958): an open job is censored at its present age; leaving it out, or counting
 //! it as done today, would both make turnaround look shorter than it is. Standard error by Greenwood.
 
+mod working;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::problem::Problems;
+
+pub use working::explain;
 
 /// Jobs in one calculation, at most.
 const MOST_JOBS: usize = 100_000;
@@ -80,7 +84,7 @@ pub fn turnaround(input: &TurnaroundInput) -> Result<TurnaroundOutput, Problems>
         if finished > 0 {
             let (d, n) = (as_number(finished), as_number(at_risk));
             share_open *= 1.0 - d / n;
-            sum += if finished < at_risk { d / (n * (n - d)) } else { 0.0 };
+            sum += variance_part(finished, at_risk);
             let days = day.first().map_or(0.0, |job| job.0);
             curve.push(Step { days, at_risk, finished, share_open, standard_error: share_open * f64::sqrt(sum) });
         }
@@ -94,6 +98,12 @@ pub fn turnaround(input: &TurnaroundInput) -> Result<TurnaroundOutput, Problems>
         longest_finished_days: curve.last().map(|step| step.days),
         curve,
     })
+}
+
+/// What a day adds to Greenwood's sum; the last job of all adds nothing.
+fn variance_part(finished: usize, at_risk: usize) -> f64 {
+    let (d, n) = (as_number(finished), as_number(at_risk));
+    if finished < at_risk { d / (n * (n - d)) } else { 0.0 }
 }
 
 fn as_number(count: usize) -> f64 {

@@ -4,10 +4,14 @@
 //! moisture: Wood Handbook (USDA Forest Products Laboratory, FPL-GTR-282), eq. 4-5. Movement: eq. 13-2 from
 //! 6 to 14 %, eq. 13-3 (form from memory) outside. Never millimetres of string height from humidity.
 
+pub(super) mod working;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::problem::Problems;
+
+pub use working::explain;
 
 /// Where the linear movement equation holds, % moisture content.
 const LINEAR: std::ops::RangeInclusive<f64> = 6.0..=14.0;
@@ -154,21 +158,42 @@ pub fn vapour_pressure_pa(temperature_c: f64, rh_percent: f64) -> f64 {
 /// Dew point over water, °C; `None` without any vapour.
 pub fn dew_point_c(vapour_pressure_pa: f64) -> Option<f64> {
     (vapour_pressure_pa > 0.0).then(|| {
-        let x = (vapour_pressure_pa / 611.2).ln();
+        let x = dew_point_logarithm(vapour_pressure_pa);
         243.12 * x / (17.62 - x)
     })
 }
 
+fn dew_point_logarithm(vapour_pressure_pa: f64) -> f64 {
+    (vapour_pressure_pa / 611.2).ln()
+}
+
 /// Equilibrium moisture content, % of ovendry mass. Values lie midway between wetting and drying.
 pub fn moisture_content_percent(temperature_c: f64, rh_percent: f64) -> f64 {
-    let (t, h) = (temperature_c, rh_percent / 100.0);
-    let w = 349.0 + 1.29 * t + 0.0135 * t * t;
-    let k = 0.805 + 0.000_736 * t - 0.000_002_73 * t * t;
-    let k1 = 6.27 - 0.009_38 * t - 0.000_303 * t * t;
-    let k2 = 1.91 + 0.0407 * t - 0.000_293 * t * t;
-    let kh = k * h;
+    let Sorption { w, k, k1, k2 } = Sorption::at(temperature_c);
+    let kh = k * (rh_percent / 100.0);
     let both = k1 * k2 * kh * kh;
     1800.0 / w * (kh / (1.0 - kh) + (k1 * kh + 2.0 * both) / (1.0 + k1 * kh + both))
+}
+
+/// What the moisture equation makes of a temperature.
+#[derive(Debug, Clone, Copy)]
+struct Sorption {
+    w: f64,
+    k: f64,
+    k1: f64,
+    k2: f64,
+}
+
+impl Sorption {
+    fn at(temperature_c: f64) -> Self {
+        let t = temperature_c;
+        Self {
+            w: 349.0 + 1.29 * t + 0.0135 * t * t,
+            k: 0.805 + 0.000_736 * t - 0.000_002_73 * t * t,
+            k1: 6.27 - 0.009_38 * t - 0.000_303 * t * t,
+            k2: 1.91 + 0.0407 * t - 0.000_293 * t * t,
+        }
+    }
 }
 
 /// One published pair of movement figures: coefficient per % and shrinkage from green to ovendry, %.
@@ -177,15 +202,18 @@ struct Movement {
     coefficient: f64,
     shrinkage: f64,
     saturation: f64,
+    /// The coefficient is not published, but follows from the shrinkage.
+    is_from_shrinkage: bool,
 }
 
 impl Movement {
     const fn published(coefficient: f64, shrinkage: f64) -> Self {
-        Self { coefficient, shrinkage, saturation: FIBRE_SATURATION }
+        Self { coefficient, shrinkage, saturation: FIBRE_SATURATION, is_from_shrinkage: false }
     }
 
     fn from_shrinkage(shrinkage: f64) -> Self {
-        Self::published(coefficient_from_shrinkage(shrinkage, FIBRE_SATURATION), shrinkage)
+        let coefficient = coefficient_from_shrinkage(shrinkage, FIBRE_SATURATION);
+        Self { is_from_shrinkage: true, ..Self::published(coefficient, shrinkage) }
     }
 
     fn of(self, width_mm: f64, from: f64, to: f64) -> f64 {
@@ -218,7 +246,10 @@ fn published(species: &str, grain: Grain) -> Result<Vec<Movement>, String> {
         Grain::Tangential => tangential,
     };
     let plain = Movement::published;
-    let redcedar = |coefficient, shrinkage| Movement { coefficient, shrinkage, saturation: FIBRE_SATURATION_REDCEDAR };
+    let redcedar = |coefficient, shrinkage| Movement {
+        saturation: FIBRE_SATURATION_REDCEDAR,
+        ..Movement::published(coefficient, shrinkage)
+    };
     Ok(match species {
         "sitka spruce" => vec![pick(plain(0.001_48, 4.3), plain(0.002_63, 7.5))],
         "western redcedar" => vec![pick(redcedar(0.001_11, 2.4), redcedar(0.002_34, 5.0))],
@@ -243,9 +274,12 @@ fn published(species: &str, grain: Grain) -> Result<Vec<Movement>, String> {
     })
 }
 
+fn plain_name(species: &str) -> String {
+    species.trim().to_lowercase()
+}
+
 fn movement(species: &str, grain: Grain, width_mm: f64, from: f64, to: f64) -> Result<[f64; 2], String> {
-    let species = species.trim().to_lowercase();
-    let moved = published(&species, grain)?.into_iter().map(|movement| movement.of(width_mm, from, to));
+    let moved = published(&plain_name(species), grain)?.into_iter().map(|movement| movement.of(width_mm, from, to));
     let (least, most) =
         moved.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), moved| (least.min(moved), most.max(moved)));
     Ok([least, most])

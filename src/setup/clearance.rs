@@ -6,6 +6,8 @@
 //! towards them, Y(ℓ − s) for a pull away. An upper bound: damping and a stroke mostly along the board
 //! make it less.
 
+mod working;
+
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
@@ -14,6 +16,8 @@ use serde::{Deserialize, Serialize};
 use super::frame::{Board, Frame};
 use super::limits::{HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
 use crate::problem::Problems;
+
+pub use working::explain;
 
 /// Two clearances closer than this tie, and the lowest fret is named, mm.
 const TIE_MM: f64 = 1e-9;
@@ -121,13 +125,7 @@ pub struct StoppedClearance {
 /// When a number is out of range.
 pub fn clearance(input: &ClearanceInput) -> Result<ClearanceOutput, Problems> {
     check(input)?;
-    let board = Board {
-        body_fret: Some(input.body_fret),
-        relief_mm: input.relief_mm,
-        fall_away_mm: input.fall_away_mm,
-        high_frets_mm: Some(&input.high_frets_mm),
-    };
-    let frame = Frame::new(input.scale_mm, input.frets, &board);
+    let frame = Frame::new(input.scale_mm, input.frets, &board(input));
     let strings = input.strings.iter().map(|heights| {
         let line = frame.string(heights.first_fret_mm, heights.action_12_mm);
         let saddle_mm = line.height_mm(input.scale_mm);
@@ -141,6 +139,15 @@ pub fn clearance(input: &ClearanceInput) -> Result<ClearanceOutput, Problems> {
         StringClearance { nut_mm: line.nut_mm, saddle_mm, stopped: stopped.collect() }
     });
     Ok(ClearanceOutput { strings: strings.collect() })
+}
+
+fn board(input: &ClearanceInput) -> Board<'_> {
+    Board {
+        body_fret: Some(input.body_fret),
+        relief_mm: input.relief_mm,
+        fall_away_mm: input.fall_away_mm,
+        high_frets_mm: Some(&input.high_frets_mm),
+    }
 }
 
 fn check(input: &ClearanceInput) -> Result<(), Problems> {

@@ -6,18 +6,24 @@
 //! for the sense), because removed material does not come back.
 
 mod foot;
+pub(super) mod working;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use self::foot::{Line, best_foot};
+use self::foot::{Bound, Fit, Limit, best_foot};
 use super::frame::{felt_from_nut, felt_from_saddle, fret_position_mm};
 use super::limits::{HEIGHT_MM, MOST_STRINGS, SCALE_MM, SIGNED_MM};
+use super::reading::{Contribution, combine, coverage_factor};
 use super::spread::quantile;
 use crate::problem::Problems;
 
+pub use working::explain;
+
 /// Shims under one nut, at most: beyond, a new nut is quoted. Common practice, no source.
 pub const MOST_SHIMS: usize = 2;
+/// Share of cases that an expanded uncertainty covers.
+const COVERAGE: f64 = 0.95;
 /// Below this two amounts are the same, mm: far finer than any file.
 const SAME_MM: f64 = 1e-9;
 
@@ -59,6 +65,9 @@ pub struct CutInput {
     /// Saddle above the bridge, mm; for a saddle.
     #[serde(default)]
     pub showing_mm: Option<Ends>,
+    /// Expanded uncertainty of what shows, mm, where it is known; for a saddle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub showing_expanded_mm: Option<Ends>,
     /// What must stay above the bridge, mm; for a saddle.
     #[serde(default)]
     pub least_showing_mm: Option<f64>,
@@ -129,6 +138,9 @@ pub struct CutOutput {
     /// Saddle above the bridge after the foot's cut.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub left_showing_mm: Option<Ends>,
+    /// Expanded uncertainty (95 %) of that, mm: of the foot's cut and of what shows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub left_showing_expanded_mm: Option<Ends>,
     /// Strings to raise.
     pub raise: Vec<Raise>,
     /// Why not to cut.
@@ -142,6 +154,10 @@ pub struct StringCut {
     pub exact_mm: Option<f64>,
     /// Standard uncertainty of the removal, mm.
     pub standard_uncertainty_mm: f64,
+    /// Expanded uncertainty of the removal, mm: covers 95 %, Student's t of the reading's degrees of freedom
+    /// as given; absent where the reading is missing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expanded_mm: Option<f64>,
     /// First pass, mm; 0 is: do not cut, measure again.
     pub first_pass_mm: f64,
     /// What remains after the foot's cut, to shape on top, mm; for a saddle.
@@ -150,12 +166,19 @@ pub struct StringCut {
 }
 
 /// A straight cut, given at its ends.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Foot {
     /// At string 1, mm.
     pub treble_mm: f64,
     /// At the last string, mm.
     pub bass_mm: f64,
+    /// Expanded uncertainty (95 %) of the exact cut at the treble end, mm: of the readings it rests on and of
+    /// the cutting itself; absent of a first pass, which is chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub treble_expanded_mm: Option<f64>,
+    /// The same at the bass end, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bass_expanded_mm: Option<f64>,
 }
 
 /// One string to raise.
@@ -165,6 +188,9 @@ pub struct Raise {
     pub string: usize,
     /// By how much at the saddle or nut, mm.
     pub mm: f64,
+    /// Expanded uncertainty (95 %) of that, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expanded_mm: Option<f64>,
     /// Shims of the stated thickness.
     pub shims: usize,
 }
@@ -203,6 +229,7 @@ fn nut(strings: Vec<StringCut>, raise: Vec<Raise>) -> CutOutput {
         foot: None,
         foot_first_pass: None,
         left_showing_mm: None,
+        left_showing_expanded_mm: None,
         raise,
         stops: stop.into_iter().collect(),
     }
@@ -215,22 +242,28 @@ fn saddle(
     showing: Ends,
     least_showing_mm: f64,
 ) -> CutOutput {
-    let positions: Vec<f64> = input.strings.iter().map(|string| string.position_mm.unwrap_or(0.0)).collect();
-    let exact: Vec<f64> = strings.iter().map(|string| string.exact_mm.unwrap_or(0.0).max(0.0)).collect();
-    let first_pass: Vec<f64> = strings.iter().map(|string| string.first_pass_mm).collect();
-
-    let can_lose = |showing_mm: f64| (showing_mm - least_showing_mm).max(0.0);
-    let ends_can_lose = (can_lose(showing.treble), can_lose(showing.bass));
-    let full = best_foot(&positions, &exact, ends_can_lose);
-    for ((string, amount), position) in strings.iter_mut().zip(&exact).zip(&positions) {
-        string.on_top_mm = Some((amount - full.at(*position)).max(0.0));
+    let feet = Feet::of(input, &strings, showing, least_showing_mm);
+    let Feet { positions, exact, full, first_pass } = &feet;
+    for ((string, amount), position) in strings.iter_mut().zip(exact).zip(positions) {
+        string.on_top_mm = Some((amount - full.line.at(*position)).max(0.0));
     }
 
-    let first = positions.first().copied().unwrap_or(0.0);
-    let last = positions.last().copied().unwrap_or(0.0);
-    let ends = |line: Line| Foot { treble_mm: line.at(first), bass_mm: line.at(last) };
-    let foot = ends(full);
-    let stop = is_spent(&positions, &exact, showing, least_showing_mm).then(|| Stop {
+    let (first, last) = feet.ends_mm();
+    let chosen = Foot {
+        treble_mm: first_pass.line.at(first),
+        bass_mm: first_pass.line.at(last),
+        treble_expanded_mm: None,
+        bass_expanded_mm: None,
+    };
+    let (treble, bass) = (feet.end(input, first), feet.end(input, last));
+    let foot = Foot {
+        treble_mm: treble.mm,
+        bass_mm: bass.mm,
+        treble_expanded_mm: Some(treble.expanded_mm()),
+        bass_expanded_mm: Some(bass.expanded_mm()),
+    };
+    let unsure = input.showing_expanded_mm.unwrap_or(Ends { treble: 0.0, bass: 0.0 });
+    let stop = is_spent(positions, exact, showing, least_showing_mm).then(|| Stop {
         key: "saddle-spent".to_owned(),
         words: format!(
             "The cut would leave less than {least_showing_mm} mm of saddle above the bridge. Lowering further is \
@@ -240,10 +273,91 @@ fn saddle(
     CutOutput {
         strings,
         foot: Some(foot),
-        foot_first_pass: Some(ends(best_foot(&positions, &first_pass, ends_can_lose))),
+        foot_first_pass: Some(chosen),
         left_showing_mm: Some(Ends { treble: showing.treble - foot.treble_mm, bass: showing.bass - foot.bass_mm }),
+        left_showing_expanded_mm: Some(Ends {
+            treble: treble.expanded_mm().hypot(unsure.treble),
+            bass: bass.expanded_mm().hypot(unsure.bass),
+        }),
         raise,
         stops: stop.into_iter().collect(),
+    }
+}
+
+/// The foot's two cuts, with what they rest on.
+struct Feet {
+    positions: Vec<f64>,
+    exact: Vec<f64>,
+    full: Fit,
+    first_pass: Fit,
+}
+
+impl Feet {
+    fn of(input: &CutInput, strings: &[StringCut], showing: Ends, least_showing_mm: f64) -> Self {
+        let positions: Vec<f64> = input.strings.iter().map(|string| string.position_mm.unwrap_or(0.0)).collect();
+        let exact: Vec<f64> = strings.iter().map(|string| string.exact_mm.unwrap_or(0.0).max(0.0)).collect();
+        let first_pass: Vec<f64> = strings.iter().map(|string| string.first_pass_mm).collect();
+        let can_lose = |showing_mm: f64| (showing_mm - least_showing_mm).max(0.0);
+        let ends_can_lose = (can_lose(showing.treble), can_lose(showing.bass));
+        Self {
+            full: best_foot(&positions, &exact, ends_can_lose),
+            first_pass: best_foot(&positions, &first_pass, ends_can_lose),
+            positions,
+            exact,
+        }
+    }
+
+    fn ends_mm(&self) -> (f64, f64) {
+        (self.positions.first().copied().unwrap_or(0.0), self.positions.last().copied().unwrap_or(0.0))
+    }
+
+    /// The cut at one end. Its uncertainty follows from the readings of the strings it rests on, and from
+    /// the cutting itself where anything is cut (GUM 5.1.2, G.4.1).
+    fn end(&self, input: &CutInput, position: f64) -> FootEnd {
+        let shares = self.full.shares_at(position);
+        let of = |limit: Option<Limit>, share: f64| {
+            let Some(Limit { bound: Bound::String(place), amount, .. }) = limit else {
+                return Contribution { standard_uncertainty: 0.0, degrees_of_freedom: None };
+            };
+            let string = input.strings.get(place).filter(|_| amount > 0.0);
+            Contribution {
+                standard_uncertainty: string
+                    .map_or(0.0, |string| share * string.standard_uncertainty_mm * factor(input, string)),
+                degrees_of_freedom: string.and_then(|string| string.degrees_of_freedom),
+            }
+        };
+        let (first, last) = self.ends_mm();
+        let is_cut = self.full.line.at(first) > SAME_MM || self.full.line.at(last) > SAME_MM;
+        let cutting = if is_cut { input.cut_uncertainty_mm } else { 0.0 };
+        let one = of(Some(self.full.rests_on), shares.0);
+        let other = of(self.full.and_on, shares.1);
+        let by_cutting = Contribution { standard_uncertainty: cutting, degrees_of_freedom: None };
+        FootEnd {
+            mm: self.full.line.at(position),
+            one,
+            other,
+            by_cutting,
+            combined: combine(&[one, other, by_cutting]),
+        }
+    }
+}
+
+/// The foot's cut at one end, and what makes it unsure.
+struct FootEnd {
+    mm: f64,
+    one: Contribution,
+    other: Contribution,
+    by_cutting: Contribution,
+    combined: Contribution,
+}
+
+impl FootEnd {
+    fn coverage_factor(&self) -> f64 {
+        coverage_factor(COVERAGE, self.combined.degrees_of_freedom)
+    }
+
+    fn expanded_mm(&self) -> f64 {
+        self.coverage_factor() * self.combined.standard_uncertainty
     }
 }
 
@@ -297,11 +411,16 @@ fn check(input: &CutInput) -> Result<(), Problems> {
             None => problems.note("/least_showing_mm", "is needed for a saddle, in mm"),
             Some(least) => problems.within("/least_showing_mm", least, HEIGHT_MM.0, HEIGHT_MM.1),
         }
+        if let Some(unsure) = input.showing_expanded_mm {
+            problems.within("/showing_expanded_mm/treble", unsure.treble, 0.0, 10.0);
+            problems.within("/showing_expanded_mm/bass", unsure.bass, 0.0, 10.0);
+        }
         let positions: Vec<f64> = input.strings.iter().filter_map(|string| string.position_mm).collect();
         let rising = positions.windows(2).all(|pair| pair[1] > pair[0]);
         problems.require(rising, "/strings", "positions must grow from string 1 to the last");
     } else {
         problems.require(input.showing_mm.is_none(), "/showing_mm", "is for a saddle only");
+        problems.require(input.showing_expanded_mm.is_none(), "/showing_expanded_mm", "is for a saddle only");
         problems.require(input.least_showing_mm.is_none(), "/least_showing_mm", "is for a saddle only");
     }
     problems.check()
@@ -342,23 +461,50 @@ fn check_string(problems: &mut Problems, place: CutPlace, at: &str, string: &Cut
     );
 }
 
-fn amounts(input: &CutInput, string: &CutString) -> StringCut {
+/// The reading a string is cut by.
+fn value(input: &CutInput, string: &CutString) -> Option<f64> {
+    match input.place {
+        CutPlace::Saddle => string.action_12_mm,
+        CutPlace::Nut => string.first_fret_mm.or(string.gap_at_1_stopped_at_3_mm),
+    }
+}
+
+/// What a millimetre of the reading is at the saddle or nut.
+fn factor(input: &CutInput, string: &CutString) -> f64 {
     let sounding = input.scale_mm + input.saddle_setback_mm;
     let position = |fret: usize| fret_position_mm(input.scale_mm, fret);
-    let (value, factor) = match input.place {
-        CutPlace::Saddle => (string.action_12_mm, 1.0 / felt_from_saddle(position(12), sounding)),
-        CutPlace::Nut if string.first_fret_mm.is_some() => {
-            (string.first_fret_mm, 1.0 / felt_from_nut(position(1), sounding))
-        }
-        CutPlace::Nut => (string.gap_at_1_stopped_at_3_mm, 1.0 / (1.0 - position(1) / position(3))),
-    };
+    match input.place {
+        CutPlace::Saddle => 1.0 / felt_from_saddle(position(12), sounding),
+        CutPlace::Nut if string.first_fret_mm.is_some() => 1.0 / felt_from_nut(position(1), sounding),
+        CutPlace::Nut => 1.0 / (1.0 - position(1) / position(3)),
+    }
+}
+
+/// Student's t that the amount overshoots by no more often than the stated risk.
+fn guard_factor(input: &CutInput, string: &CutString) -> f64 {
+    quantile(1.0 - input.first_pass_risk, string.degrees_of_freedom)
+}
+
+/// Student's t that covers the amount on both sides.
+fn expanded_factor(string: &CutString) -> f64 {
+    quantile(f64::midpoint(1.0, COVERAGE), string.degrees_of_freedom)
+}
+
+fn amounts(input: &CutInput, string: &CutString) -> StringCut {
+    let (value, factor) = (value(input, string), factor(input, string));
     let uncertainty = (string.standard_uncertainty_mm * factor).hypot(input.cut_uncertainty_mm);
     let cap = string.most_removal_mm.unwrap_or(f64::INFINITY);
     let exact = value.map(|value| ((value - string.target_mm) * factor).min(cap));
-    let guard = quantile(1.0 - input.first_pass_risk, string.degrees_of_freedom) * uncertainty;
+    let guard = guard_factor(input, string) * uncertainty;
     let first_pass = exact.map_or(0.0, |exact| rounded_down(exact - guard, input.step_mm));
     let on_top_mm = (input.place == CutPlace::Saddle).then_some(0.0);
-    StringCut { exact_mm: exact, standard_uncertainty_mm: uncertainty, first_pass_mm: first_pass, on_top_mm }
+    StringCut {
+        exact_mm: exact,
+        standard_uncertainty_mm: uncertainty,
+        expanded_mm: exact.map(|_| expanded_factor(string) * uncertainty),
+        first_pass_mm: first_pass,
+        on_top_mm,
+    }
 }
 
 /// Down to the step, never below 0. An amount a hair under a step counts as the step.
@@ -369,8 +515,8 @@ fn rounded_down(amount_mm: f64, step_mm: f64) -> f64 {
 fn raises(strings: &[StringCut], shim_mm: f64) -> Vec<Raise> {
     let low = (1..)
         .zip(strings)
-        .filter_map(|(string, cut)| cut.exact_mm.filter(|exact| *exact < -SAME_MM).map(|exact| (string, -exact)));
-    low.map(|(string, mm)| Raise { string, mm, shims: shims(mm, shim_mm) }).collect()
+        .filter_map(|(string, cut)| Some((string, -cut.exact_mm.filter(|exact| *exact < -SAME_MM)?, cut.expanded_mm)));
+    low.map(|(string, mm, expanded_mm)| Raise { string, mm, expanded_mm, shims: shims(mm, shim_mm) }).collect()
 }
 
 /// How many shims reach an amount.

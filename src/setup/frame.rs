@@ -6,6 +6,8 @@
 //! and on the line beyond, less a fall-away that grows straight from 0 at B to its value at the last
 //! fret. The parabola differs from a circular arc by less than a nanometre at any relief in use.
 
+pub(super) mod working;
+
 use std::collections::BTreeMap;
 
 /// Position of a fret, mm from the nut's front edge.
@@ -43,27 +45,67 @@ pub struct Board<'a> {
     pub high_frets_mm: Option<&'a BTreeMap<usize, f64>>,
 }
 
+impl Board<'_> {
+    /// How much a fret stands over its neighbours, mm.
+    fn high_mm(&self, fret: usize) -> f64 {
+        self.high_frets_mm.and_then(|high| high.get(&fret)).copied().unwrap_or(0.0)
+    }
+
+    fn shape(&self, scale_mm: f64, frets: usize) -> Shape {
+        Shape {
+            first_mm: fret_position_mm(scale_mm, 1),
+            last_mm: fret_position_mm(scale_mm, frets),
+            body_mm: self.body_fret.filter(|body| *body > 1).map(|body| fret_position_mm(scale_mm, body)),
+        }
+    }
+}
+
+/// Where the parts of a board begin and end.
+#[derive(Debug, Clone, Copy)]
+struct Shape {
+    first_mm: f64,
+    last_mm: f64,
+    body_mm: Option<f64>,
+}
+
+/// The part of a board a place lies on.
+#[derive(Debug, Clone, Copy)]
+enum Part {
+    /// The line itself.
+    Straight,
+    /// Between fret 1 and the body joint.
+    Relief { body_mm: f64 },
+    /// Beyond the body joint.
+    FallAway { body_mm: f64 },
+}
+
+impl Shape {
+    fn part(&self, x: f64) -> Part {
+        match self.body_mm {
+            Some(body_mm) if x > self.first_mm && x < body_mm => Part::Relief { body_mm },
+            Some(body_mm) if x > body_mm && self.last_mm > body_mm => Part::FallAway { body_mm },
+            _ => Part::Straight,
+        }
+    }
+}
+
 impl Frame {
     /// A board of `frets` frets. Positions and tops reach to the 12th fret at least, since heights are read there.
     pub fn new(scale_mm: f64, frets: usize, board: &Board<'_>) -> Self {
         let reach = frets.max(12);
         let positions_mm: Vec<f64> = (0..=reach).map(|fret| fret_position_mm(scale_mm, fret)).collect();
-        let first = positions_mm[1];
-        let last = positions_mm[frets.min(reach)];
-        let body = board.body_fret.filter(|body| *body > 1).map(|body| fret_position_mm(scale_mm, body));
-        let curve = |x: f64| {
-            let Some(body) = body else { return 0.0 };
-            if x > first && x < body {
+        let shape = board.shape(scale_mm, frets);
+        let (first, last) = (shape.first_mm, shape.last_mm);
+        let curve = |x: f64| match shape.part(x) {
+            Part::Relief { body_mm: body } => {
                 let span = body - first;
                 -4.0 * board.relief_mm * (x - first) * (body - x) / (span * span)
-            } else if x > body && last > body {
-                -board.fall_away_mm * (x - body) / (last - body)
-            } else {
-                0.0
             }
+            Part::FallAway { body_mm: body } => -board.fall_away_mm * (x - body) / (last - body),
+            Part::Straight => 0.0,
         };
-        let high = |fret: usize| board.high_frets_mm.and_then(|high| high.get(&fret)).copied().unwrap_or(0.0);
-        let mut tops_mm: Vec<f64> = positions_mm.iter().enumerate().map(|(fret, x)| curve(*x) + high(fret)).collect();
+        let mut tops_mm: Vec<f64> =
+            positions_mm.iter().enumerate().map(|(fret, x)| curve(*x) + board.high_mm(fret)).collect();
         tops_mm[0] = 0.0;
         Self { scale_mm, positions_mm, tops_mm }
     }

@@ -1,11 +1,15 @@
 //! `frets`: where the frets lie.
 
+mod working;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::frame::fret_position_mm;
 use super::limits::{MOST_FRETS, SCALE_MM};
 use crate::problem::Problems;
+
+pub use working::explain;
 
 /// What `frets` takes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]

@@ -6,6 +6,7 @@
 //! Measured cents of a real string outrank this forecast; hearing studies find the last cent inaudible.
 
 mod unsure;
+pub(super) mod working;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -16,6 +17,7 @@ use super::tension::{Material, PITCH_FORM, linear_density, pitch_hz, standard_pi
 use crate::problem::Problems;
 
 pub use unsure::IntonationUncertainty;
+pub use working::explain;
 
 /// κ = EA/T of nylon, fluorocarbon and wound nylon: their modulus rises with stress, so the ratio stays
 /// (Anderson and Beausoleil: √κ = 7.1 ± 0.3).
@@ -90,6 +92,28 @@ pub struct IntonationString {
     /// κ = EA/T, instead of a modulus.
     #[serde(default)]
     pub stretch_ratio: Option<f64>,
+}
+
+/// How a string stretches.
+#[derive(Debug, Clone, Copy)]
+enum Stretch {
+    /// κ = EA/T.
+    Ratio(f64),
+    /// Young's modulus, GPa.
+    Modulus(f64),
+}
+
+impl IntonationString {
+    /// As stated, else as usual for the material.
+    fn stretch(&self) -> Stretch {
+        match (self.stretch_ratio, self.modulus_gpa, self.material) {
+            (Some(ratio), _, _) => Stretch::Ratio(ratio),
+            (None, Some(modulus), _) => Stretch::Modulus(modulus),
+            (None, None, Some(Material::Steel)) => Stretch::Modulus(200.0),
+            (None, None, Some(Material::Gut)) => Stretch::Modulus(6.0),
+            (None, None, Some(Material::Nylon | Material::Fluorocarbon) | None) => Stretch::Ratio(USUAL_STRETCH_RATIO),
+        }
+    }
 }
 
 /// What `intonation` answers.
@@ -236,14 +260,11 @@ impl Chain {
         let area_mm2 = std::f64::consts::PI * core * core / 4.0;
         // 1 GPa·mm² is 1000 N
         let of_modulus = |modulus_gpa: f64| modulus_gpa * 1000.0 * area_mm2 / tension;
-        let stretch_ratio = match (string.stretch_ratio, string.modulus_gpa, string.material) {
-            (Some(ratio), _, _) => ratio,
-            (None, Some(modulus), _) => of_modulus(modulus),
-            (None, None, Some(Material::Steel)) => of_modulus(200.0),
-            (None, None, Some(Material::Gut)) => of_modulus(6.0),
-            (None, None, Some(Material::Nylon | Material::Fluorocarbon) | None) => USUAL_STRETCH_RATIO,
+        let stretch_ratio = match string.stretch() {
+            Stretch::Ratio(ratio) => ratio,
+            Stretch::Modulus(modulus_gpa) => of_modulus(modulus_gpa),
         };
-        let board = Board { body_fret: input.body_fret, relief_mm: input.relief_mm, ..Board::default() };
+        let board = board(input);
         let frame = Frame::new(input.scale_mm, input.frets, &board);
         Ok(Self {
             line: frame.string(input.first_fret_mm, input.action_12_mm),
@@ -291,6 +312,17 @@ impl Chain {
     }
 
     fn at(&self, fret: usize, set: SetBacks) -> Parts {
+        let on = self.on_the_way(fret, set);
+        let (stretch, pull) = (on.stretch, self.stretch_ratio * on.stretch);
+        Parts {
+            length: 1200.0 * (on.open_mm / (ratio(fret) * on.sounding_mm)).log2(),
+            mass: 600.0 * stretch.ln_1p() / std::f64::consts::LN_2,
+            tension: 600.0 * pull.ln_1p() / std::f64::consts::LN_2,
+            stiffness: 1200.0 * (self.sharpening(on.epsilon) / self.sharpening(on.epsilon_open)).log2(),
+        }
+    }
+
+    fn on_the_way(&self, fret: usize, set: SetBacks) -> OnTheWay {
         let scale = self.frame.scale_mm();
         let (x, top) = (self.frame.position_mm(fret), self.frame.top_mm(fret));
         let (saddle_x, nut_x) = (scale + set.saddle_setback_mm, -set.nut_setback_mm);
@@ -304,12 +336,15 @@ impl Chain {
         let stretch = (sounding + behind - open) / open;
         let pull = 1.0 + self.stretch_ratio * stretch;
         let epsilon_open = self.stiffness_mm / open;
-        let epsilon = epsilon_open * (open / sounding) / pull.sqrt();
-        Parts {
-            length: 1200.0 * (open / (ratio(fret) * sounding)).log2(),
-            mass: 600.0 * stretch.ln_1p() / std::f64::consts::LN_2,
-            tension: 600.0 * (self.stretch_ratio * stretch).ln_1p() / std::f64::consts::LN_2,
-            stiffness: 1200.0 * (self.sharpening(epsilon) / self.sharpening(epsilon_open)).log2(),
+        OnTheWay {
+            open_mm: open,
+            saddle_over_mm: saddle_over,
+            nut_over_mm: nut_over,
+            sounding_mm: sounding,
+            behind_mm: behind,
+            stretch,
+            epsilon_open,
+            epsilon: epsilon_open * (open / sounding) / pull.sqrt(),
         }
     }
 
@@ -337,15 +372,8 @@ impl Chain {
     /// Least squares over all frets by Gauss–Newton, the full formula.
     fn best_pair(&self) -> SetBacks {
         let (mut saddle, mut nut) = (0.0, 0.0);
-        let cents = |saddle_setback_mm, nut_setback_mm| self.cents(SetBacks { saddle_setback_mm, nut_setback_mm });
         for _ in 0..MOST_STEPS {
-            let here = cents(saddle, nut);
-            let by_saddle = cents(saddle + NUDGE_MM, nut);
-            let by_nut = cents(saddle, nut + NUDGE_MM);
-            let slopes = here
-                .iter()
-                .zip(by_saddle.iter().zip(&by_nut))
-                .map(|(at, (s, n))| (*at, (s - at) / NUDGE_MM, (n - at) / NUDGE_MM));
+            let slopes = self.slopes(SetBacks { saddle_setback_mm: saddle, nut_setback_mm: nut });
             let (mut ss, mut sn, mut nn, mut sc, mut nc) = (0.0, 0.0, 0.0, 0.0, 0.0);
             for (at, by_s, by_n) in slopes {
                 ss += by_s * by_s;
@@ -364,6 +392,36 @@ impl Chain {
         }
         SetBacks { saddle_setback_mm: saddle, nut_setback_mm: nut }
     }
+
+    /// Each note's error, and how it changes with the saddle and with the nut, cents per mm.
+    fn slopes(&self, set: SetBacks) -> Vec<(f64, f64, f64)> {
+        let by_saddle = self.cents(SetBacks { saddle_setback_mm: set.saddle_setback_mm + NUDGE_MM, ..set });
+        let by_nut = self.cents(SetBacks { nut_setback_mm: set.nut_setback_mm + NUDGE_MM, ..set });
+        self.cents(set)
+            .into_iter()
+            .zip(by_saddle.iter().zip(&by_nut))
+            .map(|(at, (s, n))| (at, (s - at) / NUDGE_MM, (n - at) / NUDGE_MM))
+            .collect()
+    }
+
+    /// Half of how the sum of squares changes with the saddle and with the nut: 0 at the best pair.
+    fn gradient(&self, set: SetBacks) -> (f64, f64) {
+        let slopes = self.slopes(set);
+        (slopes.iter().map(|(at, s, _)| at * s).sum(), slopes.iter().map(|(at, _, n)| at * n).sum())
+    }
+}
+
+/// What lies between a fret and its parts.
+#[derive(Debug, Clone, Copy)]
+struct OnTheWay {
+    open_mm: f64,
+    saddle_over_mm: f64,
+    nut_over_mm: f64,
+    sounding_mm: f64,
+    behind_mm: f64,
+    stretch: f64,
+    epsilon_open: f64,
+    epsilon: f64,
 }
 
 fn check(problems: &mut Problems, input: &IntonationInput) {
@@ -394,6 +452,10 @@ fn check(problems: &mut Problems, input: &IntonationInput) {
     if let Some(uncertainty) = &input.uncertainty {
         uncertainty.check(problems);
     }
+}
+
+fn board(input: &IntonationInput) -> Board<'static> {
+    Board { body_fret: input.body_fret, relief_mm: input.relief_mm, ..Board::default() }
 }
 
 fn rms(cents: &[f64]) -> f64 {

@@ -21,6 +21,7 @@ mod targets;
 mod types;
 mod walk;
 mod wood;
+mod working;
 
 pub use after_work::{AfterWork, ComparedPlace, compare_after_work};
 pub use cautions::caution;
@@ -32,6 +33,7 @@ pub use types::{
     Cause, Finding, Forecast, ObservationKey, PlanAir, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,
     PlanString, PlanTool, Range, Readings, SaddleShowing, Severity, Step, StepState, StringReadings,
 };
+pub use working::{explain, workings};
 
 use crate::problem::Problems;
 use bench::Bench;

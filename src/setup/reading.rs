@@ -5,6 +5,8 @@
 //! factor from Student's t at the degrees of freedom cut to a whole number (G.4.1 note 1), expanded
 //! uncertainty reported with two digits (7.2.6). Outliers: Grubbs' test (Technometrics 11, 1969), two-sided.
 
+pub(super) mod working;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -12,8 +14,12 @@ use super::limits::{HEIGHT_MM, MOST_REPEATS};
 use super::spread::quantile;
 use crate::problem::Problems;
 
+pub use working::explain;
+
 /// Chance of calling a good reading an outlier.
 const OUTLIER_RISK: f64 = 0.05;
+/// A share of the degrees of freedom that is only the computer's rounding.
+pub(super) const FREEDOM_HAIR: f64 = 1e-12;
 /// Repeats that differ by less are equal, mm: what is left is the computer's rounding.
 const SAME_MM: f64 = 1e-9;
 
@@ -95,14 +101,7 @@ pub fn reading(input: &ReadingInput) -> Result<ReadingOutput, Problems> {
         let deviation = (squares / (count - 1.0)).sqrt();
         if deviation > SAME_MM { deviation } else { 0.0 }
     });
-    let combined = combine(&[
-        Contribution {
-            standard_uncertainty: deviation.unwrap_or(0.0) / count.sqrt(),
-            degrees_of_freedom: Some((count - 1.0).max(1.0)),
-        },
-        Contribution { standard_uncertainty: input.resolution_mm / 12_f64.sqrt(), degrees_of_freedom: None },
-        Contribution { standard_uncertainty: input.tool_limit_mm / 3_f64.sqrt(), degrees_of_freedom: None },
-    ]);
+    let combined = combine(&parts(input, deviation));
     let coverage_factor = coverage_factor(input.coverage, combined.degrees_of_freedom);
     let expanded = coverage_factor * combined.standard_uncertainty;
     Ok(ReadingOutput {
@@ -115,6 +114,19 @@ pub fn reading(input: &ReadingInput) -> Result<ReadingOutput, Problems> {
         outlier: deviation.and_then(|deviation| outlier(&input.values_mm, mean, deviation)),
         reported: reported(mean, expanded),
     })
+}
+
+/// What makes a mean unsure: the repeats, the scale's step, the tool's limit.
+fn parts(input: &ReadingInput, deviation_mm: Option<f64>) -> [Contribution; 3] {
+    let count = as_number(input.values_mm.len());
+    [
+        Contribution {
+            standard_uncertainty: deviation_mm.unwrap_or(0.0) / count.sqrt(),
+            degrees_of_freedom: Some((count - 1.0).max(1.0)),
+        },
+        Contribution { standard_uncertainty: input.resolution_mm / 12_f64.sqrt(), degrees_of_freedom: None },
+        Contribution { standard_uncertainty: input.tool_limit_mm / 3_f64.sqrt(), degrees_of_freedom: None },
+    ]
 }
 
 /// One source of uncertainty, in the unit of the result.
@@ -145,9 +157,12 @@ pub fn combine(contributions: &[Contribution]) -> Contribution {
 /// Student's t that covers the stated share on both sides, at the degrees of freedom cut to a whole
 /// number; the normal quantile where they are `None`.
 pub fn coverage_factor(coverage: f64, degrees_of_freedom: Option<f64>) -> f64 {
-    // a hair, so that 4 computed as 3.999… stays 4
-    let whole = degrees_of_freedom.map(|freedom| (freedom * (1.0 + 1e-12)).floor().max(1.0));
-    quantile(f64::midpoint(1.0, coverage), whole)
+    quantile(f64::midpoint(1.0, coverage), degrees_of_freedom.map(whole_freedom))
+}
+
+/// Cut to a whole number, with a hair, so that 4 computed as 3.999… stays 4.
+pub(super) fn whole_freedom(degrees_of_freedom: f64) -> f64 {
+    (degrees_of_freedom * (1.0 + FREEDOM_HAIR)).floor().max(1.0)
 }
 
 /// A value and its expanded uncertainty as a certificate prints them: two digits, the same place (GUM 7.2.6).
@@ -189,8 +204,12 @@ pub fn grubbs_limit(readings: usize) -> Option<f64> {
         return None;
     }
     let count = as_number(readings);
-    let t = quantile(1.0 - OUTLIER_RISK / (2.0 * count), Some(count - 2.0));
+    let t = grubbs_t(count);
     Some((count - 1.0) / count.sqrt() * (t * t / (count - 2.0 + t * t)).sqrt())
+}
+
+fn grubbs_t(count: f64) -> f64 {
+    quantile(1.0 - OUTLIER_RISK / (2.0 * count), Some(count - 2.0))
 }
 
 fn outlier(values: &[f64], mean: f64, deviation: f64) -> Option<usize> {

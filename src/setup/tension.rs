@@ -4,11 +4,15 @@
 //! shows everywhere. Pitches: equal temperament on A4 (ISO 16:1975: 440 Hz). Densities: steel 7850
 //! (piano wire), nylon 1100, fluorocarbon 1780 (both from memory), gut 1300 kg/m³.
 
+pub(super) mod working;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::limits::{A4_HZ, DIAMETER_MM, MOST_STRINGS, SCALE_MM};
 use crate::problem::Problems;
+
+pub use working::explain;
 
 /// What a string, or its core, is made of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -163,6 +167,11 @@ pub(super) fn linear_density(
 
 /// Frequency of a note name, Hz: f = A4·2^((n − 69)/12), C4 = 60; `#` and `b` may repeat.
 pub fn pitch_hz(pitch: &str, a4_hz: f64) -> Option<f64> {
+    note_number(pitch).map(|note| a4_hz * (f64::from(note - 69) / 12.0).exp2())
+}
+
+/// Semitones counted so that C4 is 60.
+fn note_number(pitch: &str) -> Option<i32> {
     let mut letters = pitch.trim().chars();
     let semitone = match letters.next()?.to_ascii_uppercase() {
         'C' => 0,
@@ -186,6 +195,5 @@ pub fn pitch_hz(pitch: &str, a4_hz: f64) -> Option<f64> {
         _ => None,
     })?;
     let octave: i32 = octave.parse().ok().filter(|octave| (-1..=9).contains(octave))?;
-    let note = 12 * (octave + 1) + semitone + shift;
-    Some(a4_hz * (f64::from(note - 69) / 12.0).exp2())
+    Some(12 * (octave + 1) + semitone + shift)
 }

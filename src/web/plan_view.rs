@@ -205,8 +205,8 @@ fn cut_amounts(cut: &CutOutput, names: &[String]) -> Vec<Amount> {
             string: name(names, place),
             first_pass: if !lowers { "–".to_owned() } else { mm(string.first_pass_mm) },
             whole: if lowers { mm(exact) } else { "–".to_owned() },
-            // about two standard uncertainties cover 95 %
-            uncertainty: mm(2.0 * string.standard_uncertainty_mm),
+            // plans kept before it was told: about two standard uncertainties cover 95 %
+            uncertainty: mm(string.expanded_mm.unwrap_or(2.0 * string.standard_uncertainty_mm)),
             on_top: string.on_top_mm.filter(|_| lowers).map_or_else(|| "–".to_owned(), mm),
             raise: raise.map_or_else(String::new, |raise| {
                 let shims = if raise.shims == 1 { "1 shim".to_owned() } else { format!("{} shims", raise.shims) };

@@ -84,6 +84,20 @@ fn wrong_use_is_answered_with_one_line_that_says_what_to_do() {
 }
 
 #[test]
+fn calc_shows_how_its_numbers_came_about() {
+    let input = r#"{"scale_mm": 648, "strings": [{"pitch": "B3", "material": "steel", "diameter_mm": 0.33}]}"#;
+    let explained = |option: &str| {
+        let said = with_input(thumbplane().args(["calc", "tension", option]), input);
+        assert!(said.status.success(), "{}", text(&said.stderr));
+        serde_json::from_slice::<serde_json::Value>(&said.stdout).unwrap()["working"].as_array().unwrap().clone()
+    };
+    assert_eq!(explained("--explain").len(), 4);
+    let one = explained("--explain=/strings/0/tension_n");
+    assert_eq!(one.last().unwrap()["formula"], "T = μ·(2·L·f)²");
+    assert!(explained("--explain=/nothing").is_empty());
+}
+
+#[test]
 fn calc_reads_json_and_refuses_bad_input_by_field() {
     let good = with_input(thumbplane().args(["calc", "frets"]), r#"{"scale_mm": 648, "frets": 12}"#);
     assert!(good.status.success(), "{}", text(&good.stderr));

@@ -8,6 +8,8 @@ mod clearance;
 mod contract;
 mod cut;
 mod cut_laws;
+mod explained;
+mod formula;
 mod frame;
 mod frets;
 mod intonation;

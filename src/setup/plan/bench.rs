@@ -9,11 +9,16 @@ use crate::setup::reading::{ReadingInput, Reported, reading, supported};
 use crate::setup::tension::{PITCH_FORM, pitch_hz};
 
 /// Smallest step of a tuner's display, cents.
-const CENTS_STEP: f64 = 0.1;
+pub(super) const CENTS_STEP: f64 = 0.1;
 /// From here on Student's t is the normal; nearly equal repeats reach beyond any bound.
 const LARGE_FREEDOM: f64 = 1e9;
 /// Only to see whether a note name can be read, Hz.
 const USUAL_A4_HZ: f64 = 440.0;
+
+/// What `reading` is asked of some repeats.
+pub(super) fn asked(values: &[f64], resolution_mm: f64, tool_limit_mm: f64) -> ReadingInput {
+    ReadingInput { values_mm: values.to_vec(), resolution_mm, tool_limit_mm, coverage: 0.95 }
+}
 
 /// One reading with its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -76,8 +81,7 @@ impl<'a> Bench<'a> {
             if values.is_empty() {
                 return None;
             }
-            let asked = ReadingInput { values_mm: values.to_vec(), resolution_mm, tool_limit_mm, coverage: 0.95 };
-            match reading(&asked) {
+            match reading(&asked(values, resolution_mm, tool_limit_mm)) {
                 Ok(found) => Some(Read {
                     value: found.mean_mm,
                     uncertainty: found.standard_uncertainty_mm,
@@ -155,7 +159,7 @@ impl<'a> Bench<'a> {
     }
 
     /// From string 1 (0) to the last (1).
-    fn share(&self, place: usize) -> f64 {
+    pub(super) fn share(&self, place: usize) -> f64 {
         let gaps = self.strings.len().saturating_sub(1);
         if gaps == 0 { 0.0 } else { as_number(place) / as_number(gaps) }
     }

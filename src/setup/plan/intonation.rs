@@ -6,7 +6,7 @@ use super::walk::{Found, Stage, Todo, Walk, range, said_strings};
 use crate::setup::intonation::{Chain, IntonationInput, IntonationString, SetBacks};
 
 /// Cents in a whole of the scale: 1200/ln 2.
-const CENTS_PER_LENGTH: f64 = 1_731.234_049_066_756;
+pub(super) const CENTS_PER_LENGTH: f64 = 1_731.234_049_066_756;
 /// Said of the step while a step before it will change the cents.
 const LATER: &str =
     "Set the intonation string by string, once the heights are right and the cents at the 12th are read again.";
@@ -69,16 +69,28 @@ fn setback_forecast(bench: &Bench<'_>, off: &[(usize, Read)]) -> Forecast {
 /// How many cents the 12th fret changes from the height as read to the height as wished; `None` where the
 /// string is not known well enough for the chain.
 fn height_change_cents(bench: &Bench<'_>, place: usize) -> Option<f64> {
+    let (as_read, as_wished) = heights_asked(bench, place)?;
+    let at_12 = |asked: &IntonationInput| {
+        let chain = Chain::new(asked, 0.0).ok()?;
+        chain.cents(as_it_is(bench)).get(11).copied()
+    };
+    Some(at_12(&as_wished)? - at_12(&as_read)?)
+}
+
+pub(super) fn as_it_is(bench: &Bench<'_>) -> SetBacks {
+    SetBacks { saddle_setback_mm: bench.input.instrument.saddle_setback_mm, nut_setback_mm: 0.0 }
+}
+
+/// What the chain is asked: the string at its height as read, and at its height as wished.
+pub(super) fn heights_asked(bench: &Bench<'_>, place: usize) -> Option<(IntonationInput, IntonationInput)> {
     let instrument = &bench.input.instrument;
     let read = bench.strings.get(place)?;
     let first_fret_mm = read.first.map_or(bench.first_target(place), |first| first.value);
-    let as_it_is = SetBacks { saddle_setback_mm: instrument.saddle_setback_mm, nut_setback_mm: 0.0 };
-    let at_12 = |action_12_mm: f64| {
+    let at = |action_12_mm: f64| {
         let asked = intonation_question(instrument, place, first_fret_mm, action_12_mm)?;
-        let chain = Chain::new(&IntonationInput { frets: 12, ..asked }, 0.0).ok()?;
-        chain.cents(as_it_is).get(11).copied()
+        Some(IntonationInput { frets: 12, ..asked })
     };
-    Some(at_12(bench.action_target(place))? - at_12(read.action?.value)?)
+    Some((at(read.action?.value)?, at(bench.action_target(place))?))
 }
 
 /// What `intonation` is asked of one string of an instrument (from 0) at given heights, mm, on a straight

@@ -1,6 +1,6 @@
 //! The nut: a change there stays at the nut. Slots are lowered one by one, never below the frame's least.
 
-use super::bench::{Bench, Read, as_number};
+use super::bench::{Bench, Read, StringRead, as_number};
 use super::relief;
 use super::types::{Forecast, Range, Severity};
 use super::walk::{Found, Stage, Todo, Walk, range, said_amounts, said_strings};
@@ -21,25 +21,18 @@ enum Stand {
 }
 
 /// The reading a string is judged by, its target, its least and most.
-struct Judged {
-    read: Read,
-    is_gap: bool,
-    target: f64,
+pub(super) struct Judged {
+    pub(super) read: Read,
+    pub(super) is_gap: bool,
+    pub(super) target: f64,
     least: f64,
     most: f64,
 }
 
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
-    let apart = disagreements(bench, walk);
-    let judged: Vec<Option<Judged>> = (0..bench.strings.len()).map(|place| judge(bench, place)).collect();
-    let stands: Vec<Stand> = (1..)
-        .zip(&judged)
-        .map(|(number, judged)| match judged {
-            None => Stand::NotRead,
-            Some(_) if apart.contains(&number) => Stand::Disagrees,
-            Some(judged) => stand(judged),
-        })
-        .collect();
+    let apart = apart(bench);
+    disagreements(bench, walk, &apart);
+    let Stood { judged, stands } = Stood::of(bench, &apart);
     let which = |wanted: Stand| -> Vec<usize> {
         (1..).zip(&stands).filter(|(_, stand)| **stand == wanted).map(|(string, _)| string).collect()
     };
@@ -64,7 +57,8 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
         return Ok(());
     }
     let amounts = amounts(bench, &judged, &stands)?;
-    walk.expect_at_nut(removal_ranges(bench, walk, &judged, &amounts));
+    let change = relief::planned_change_mm(bench, walk);
+    walk.expect_at_nut(removal_ranges(bench, change, &judged, &amounts));
     if !low.is_empty() {
         raise(bench, walk, &low, &judged, &amounts);
     }
@@ -72,6 +66,36 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
         lower(bench, walk, &high, &judged, amounts);
     }
     Ok(())
+}
+
+/// How every string stands.
+pub(super) struct Stood {
+    pub(super) judged: Vec<Option<Judged>>,
+    stands: Vec<Stand>,
+}
+
+impl Stood {
+    pub(super) fn of(bench: &Bench<'_>, apart: &[Apart]) -> Self {
+        let judged: Vec<Option<Judged>> = (0..bench.strings.len()).map(|place| judge(bench, place)).collect();
+        let stands = (1..)
+            .zip(&judged)
+            .map(|(number, judged)| match judged {
+                None => Stand::NotRead,
+                Some(_) if apart.iter().any(|apart| apart.string == number) => Stand::Disagrees,
+                Some(judged) => stand(judged),
+            })
+            .collect();
+        Self { judged, stands }
+    }
+
+    /// Whether some string is to be filed or raised.
+    pub(super) fn has_work(&self) -> bool {
+        self.stands.iter().any(|stand| matches!(stand, Stand::High | Stand::Low))
+    }
+
+    pub(super) fn cut_input(&self, bench: &Bench<'_>) -> CutInput {
+        cut_input(bench, &self.judged, &self.stands)
+    }
 }
 
 fn too_uncertain(walk: &mut Walk, words: String, strings: Vec<usize>) {
@@ -111,6 +135,10 @@ fn stand(judged: &Judged) -> Stand {
 }
 
 fn amounts(bench: &Bench<'_>, judged: &[Option<Judged>], stands: &[Stand]) -> Result<CutOutput, Problems> {
+    cut(&cut_input(bench, judged, stands))
+}
+
+fn cut_input(bench: &Bench<'_>, judged: &[Option<Judged>], stands: &[Stand]) -> CutInput {
     let strings = judged.iter().zip(stands).enumerate().map(|(place, (judged, stand))| {
         let Some(judged) = judged else {
             return CutString::default();
@@ -128,7 +156,7 @@ fn amounts(bench: &Bench<'_>, judged: &[Option<Judged>], stands: &[Stand]) -> Re
         }
     });
     let habits = &bench.house.bench;
-    cut(&CutInput {
+    CutInput {
         place: CutPlace::Nut,
         scale_mm: bench.input.instrument.scale_mm,
         saddle_setback_mm: bench.input.instrument.saddle_setback_mm,
@@ -138,12 +166,30 @@ fn amounts(bench: &Bench<'_>, judged: &[Option<Judged>], stands: &[Stand]) -> Re
         shim_mm: habits.shim_mm,
         strings: strings.collect(),
         showing_mm: None,
+        showing_expanded_mm: None,
         least_showing_mm: None,
-    })
+    }
 }
 
 /// How much the slot can lose before the open string is closer to fret 1 than to fret 2 stopped at 1.
 fn most_removal(bench: &Bench<'_>, place: usize) -> Option<f64> {
+    nut_floor(bench, place).map(|floor| floor.most_removal_mm())
+}
+
+/// The height a nut may come down to, and what it stands on, mm.
+pub(super) struct NutFloor {
+    pub(super) nut_mm: f64,
+    pub(super) saddle_mm: f64,
+    pub(super) least_mm: f64,
+}
+
+impl NutFloor {
+    pub(super) fn most_removal_mm(&self) -> f64 {
+        (self.nut_mm - self.least_mm).max(0.0)
+    }
+}
+
+pub(super) fn nut_floor(bench: &Bench<'_>, place: usize) -> Option<NutFloor> {
     let string = bench.strings.get(place)?;
     let action = string.action?.value;
     let frame = &bench.frame;
@@ -155,17 +201,16 @@ fn most_removal(bench: &Bench<'_>, place: usize) -> Option<f64> {
     };
     let over_twelfth = action + frame.top_mm(12);
     let saddle_mm = nut_mm + (over_twelfth - nut_mm) * scale / frame.position_mm(12);
-    Some((nut_mm - frame.least_nut_mm(saddle_mm)).max(0.0))
+    Some(NutFloor { nut_mm, saddle_mm, least_mm: frame.least_nut_mm(saddle_mm) })
 }
 
 /// What each slot is expected to lose, mm: the amount itself, and more or less of it once relief has changed.
-fn removal_ranges(
+pub(super) fn removal_ranges(
     bench: &Bench<'_>,
-    walk: &Walk,
+    change: f64,
     judged: &[Option<Judged>],
     amounts: &CutOutput,
 ) -> Vec<Option<Range>> {
-    let change = relief::planned_change_mm(bench, walk);
     let (x_1, x_3) = (bench.frame.position_mm(1), bench.frame.position_mm(3));
     let one = |(judged, amount): (&Option<Judged>, &crate::setup::cut::StringCut)| {
         let (judged, exact) = judged.as_ref().zip(amount.exact_mm)?;
@@ -236,7 +281,7 @@ fn raise(bench: &Bench<'_>, walk: &mut Walk, low: &[usize], judged: &[Option<Jud
     // only the raise belongs to this step: slots that are high are filed after the gaps were read again
     let mut only_raise = amounts.clone();
     for string in only_raise.strings.iter_mut().filter(|string| string.exact_mm.is_some_and(|exact| exact > 0.0)) {
-        (string.exact_mm, string.first_pass_mm) = (None, 0.0);
+        (string.exact_mm, string.expanded_mm, string.first_pass_mm) = (None, None, 0.0);
     }
     walk.step(Todo { cut: Some(only_raise), forecast, ..todo });
 }
@@ -284,41 +329,74 @@ fn waiting_forecast(walk: &Walk, stage: Stage) -> Option<Forecast> {
         .then(|| Forecast { quantity: "nut_removal_mm".to_owned(), strings: walk.nut_removals().to_vec() })
 }
 
-/// The open height and the stopped gap of one string tell the nut's height twice. Where they differ by
-/// more than their uncertainty one of them was misread, and nothing is filed until that is settled.
-fn disagreements(bench: &Bench<'_>, walk: &mut Walk) -> Vec<usize> {
-    let frame = &bench.frame;
-    let (x_1, x_3, x_12) = (frame.position_mm(1), frame.position_mm(3), frame.position_mm(12));
-    let share = x_1 / x_3;
-    // the nut's height follows the first reading nearly whole and the 12th by a little
-    let (by_first, by_action) = ((1.0 - share) * x_12 / (x_12 - x_1), (1.0 - share) * x_1 / (x_12 - x_1));
-    let by_relief = relief::felt_at_gap(bench, 1.0).least;
-    let relief_expanded = bench.relief.map_or(0.0, |relief| relief.expanded);
-    let mut apart: Vec<usize> = Vec::new();
-    let (mut worst, mut allowed) = (0.0_f64, 0.0_f64);
-    for (number, string) in (1..).zip(&bench.strings) {
-        let (Some(gap), Some(first), Some(action)) = (string.gap, string.first, string.action) else {
-            continue;
-        };
-        let nut_mm = frame.string(first.value, action.value).nut_mm;
-        let off = (frame.gap_at_1_stopped_at_3_mm(nut_mm) - gap.value).abs();
-        let expanded = (by_first * first.expanded)
-            .hypot(by_action * action.expanded)
-            .hypot(gap.expanded)
-            .hypot(by_relief * relief_expanded);
-        if off > expanded {
-            apart.push(number);
-            if off > worst {
-                (worst, allowed) = (off, expanded);
-            }
+/// A string whose open height and stopped gap tell the nut's height twice, and differently.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Apart {
+    /// From 1.
+    pub(super) string: usize,
+    /// Gap that follows from the open heights, mm.
+    pub(super) gap_from_heights_mm: f64,
+    /// How far the two lie apart, mm.
+    pub(super) off_mm: f64,
+    /// What could be the readings, mm.
+    pub(super) expanded_mm: f64,
+}
+
+/// How much a reading moves the gap that follows from the open heights, mm per mm.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ByReading {
+    pub(super) first: f64,
+    pub(super) action: f64,
+    pub(super) relief: f64,
+}
+
+impl ByReading {
+    pub(super) fn of(bench: &Bench<'_>) -> Self {
+        let frame = &bench.frame;
+        let (x_1, x_3, x_12) = (frame.position_mm(1), frame.position_mm(3), frame.position_mm(12));
+        let share = x_1 / x_3;
+        // the nut's height follows the first reading nearly whole and the 12th by a little
+        Self {
+            first: (1.0 - share) * x_12 / (x_12 - x_1),
+            action: (1.0 - share) * x_1 / (x_12 - x_1),
+            relief: relief::felt_at_gap(bench, 1.0).least,
         }
     }
-    if apart.is_empty() {
-        return apart;
-    }
+}
+
+/// Where the two readings of one string differ by more than their uncertainty one of them was misread,
+/// and nothing is filed until that is settled.
+pub(super) fn apart(bench: &Bench<'_>) -> Vec<Apart> {
+    let frame = &bench.frame;
+    let by = ByReading::of(bench);
+    let relief_expanded = bench.relief.map_or(0.0, |relief| relief.expanded);
+    let of = |(string, read): (usize, &StringRead)| {
+        let (gap, first, action) = (read.gap?, read.first?, read.action?);
+        let nut_mm = frame.string(first.value, action.value).nut_mm;
+        let gap_from_heights_mm = frame.gap_at_1_stopped_at_3_mm(nut_mm);
+        let off_mm = (gap_from_heights_mm - gap.value).abs();
+        let expanded_mm = (by.first * first.expanded)
+            .hypot(by.action * action.expanded)
+            .hypot(gap.expanded)
+            .hypot(by.relief * relief_expanded);
+        (off_mm > expanded_mm).then_some(Apart { string, gap_from_heights_mm, off_mm, expanded_mm })
+    };
+    (1..).zip(&bench.strings).filter_map(of).collect()
+}
+
+/// The one that lies farthest apart; of equals the first.
+pub(super) fn farthest(apart: &[Apart]) -> Option<&Apart> {
+    apart.iter().rev().max_by(|one, other| one.off_mm.total_cmp(&other.off_mm))
+}
+
+fn disagreements(bench: &Bench<'_>, walk: &mut Walk, apart: &[Apart]) {
+    let Some(Apart { off_mm: worst, expanded_mm: allowed, .. }) = farthest(apart) else {
+        return;
+    };
+    let strings: Vec<usize> = apart.iter().map(|apart| apart.string).collect();
     walk.ask_for("first_fret_mm");
     walk.ask_for("gap_at_1_stopped_at_3_mm");
-    let on = said_strings(&apart, bench.strings.len());
+    let on = said_strings(&strings, bench.strings.len());
     let check = format!(
         "Read the open height and the stopped gap over the 1st fret again on {on}, tuned to pitch and the 3rd fret fully pressed."
     );
@@ -326,7 +404,6 @@ fn disagreements(bench: &Bench<'_>, walk: &mut Walk) -> Vec<usize> {
         "On {on} the open height and the stopped gap over the 1st fret contradict each other by up to {worst:.2} mm, where {allowed:.2} mm could be the readings. Nothing is filed on either."
     );
     walk.step(Todo::reading(Stage::NutReadings, "readings-disagree", check));
-    let found = Found::new("readings-disagree", Severity::Watch, words).on(apart.clone());
-    walk.find(Stage::Nut, found.with("apart_mm", worst).with("expanded_mm", allowed));
-    apart
+    let found = Found::new("readings-disagree", Severity::Watch, words).on(strings);
+    walk.find(Stage::Nut, found.with("apart_mm", *worst).with("expanded_mm", *allowed));
 }

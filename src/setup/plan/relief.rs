@@ -83,10 +83,14 @@ fn eye_against_reading(bench: &Bench<'_>, walk: &mut Walk, relief: Read) {
 
 /// The change of relief that is planned, mm; 0 where the rod stays as it is.
 pub(super) fn planned_change_mm(bench: &Bench<'_>, walk: &Walk) -> f64 {
+    let is_planned = walk.has_step("relief-too-much") || walk.has_step("relief-too-little");
+    change_mm(bench, is_planned)
+}
+
+/// From the relief as read to the relief wished, where the rod is to be turned, mm.
+pub(super) fn change_mm(bench: &Bench<'_>, is_planned: bool) -> f64 {
     match bench.relief {
-        Some(relief) if walk.has_step("relief-too-much") || walk.has_step("relief-too-little") => {
-            bench.targets.relief_mm - relief.value
-        }
+        Some(relief) if is_planned => bench.targets.relief_mm - relief.value,
         _ => 0.0,
     }
 }
@@ -101,21 +105,33 @@ pub(super) fn felt_at_12(bench: &Bench<'_>, change_mm: f64) -> Range {
 /// The same for the gap over fret 1 stopped at 3. Tied ends: the frame's own answer. Even bend: a parabola
 /// c·(x_B − x)² leaves c·x₁(x₃ − x₁) under a string from nut to fret 3, with c = 4/(x_B − x₁)² per mm.
 pub(super) fn felt_at_gap(bench: &Bench<'_>, change_mm: f64) -> Range {
+    let (tied, bent) = models_at_gap(bench);
+    range(change_mm * tied, change_mm * bent, 0.0)
+}
+
+/// Both models, mm per mm of relief.
+pub(super) fn models_at_gap(bench: &Bench<'_>) -> (f64, f64) {
     let instrument = &bench.input.instrument;
     let gap = |relief_mm: f64| {
         let board = Board { body_fret: Some(instrument.body_fret), relief_mm, ..Board::default() };
         Frame::new(instrument.scale_mm, instrument.frets, &board).gap_at_1_stopped_at_3_mm(0.0)
     };
     let (x_1, x_3) = (bench.frame.position_mm(1), bench.frame.position_mm(3));
-    range(change_mm * (gap(1.0) - gap(0.0)), change_mm * bend_per_mm(bench) * x_1 * (x_3 - x_1), 0.0)
+    (gap(1.0) - gap(0.0), bend_per_mm(bench) * x_1 * (x_3 - x_1))
 }
 
 /// The same for the open height over fret 1: nothing with tied ends.
 pub(super) fn felt_at_first(bench: &Bench<'_>, change_mm: f64) -> Range {
+    let (tied, bent) = models_at_first(bench);
+    range(change_mm * tied, change_mm * bent, 0.0)
+}
+
+/// Both models, mm per mm of relief.
+pub(super) fn models_at_first(bench: &Bench<'_>) -> (f64, f64) {
     let (x_1, x_body) =
         (bench.frame.position_mm(1), fret_position_mm(bench.frame.scale_mm(), bench.input.instrument.body_fret));
     let nut_rises = x_body * x_body * felt_from_nut(x_1, bench.frame.scale_mm());
-    range(0.0, change_mm * bend_per_mm(bench) * (nut_rises - (x_body - x_1) * (x_body - x_1)), 0.0)
+    (0.0, bend_per_mm(bench) * (nut_rises - (x_body - x_1) * (x_body - x_1)))
 }
 
 /// c of the even bend c·(x_B − x)², per mm of relief.

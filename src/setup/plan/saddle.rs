@@ -5,7 +5,7 @@ use super::relief;
 use super::types::{Forecast, ObservationKey, Severity};
 use super::walk::{Found, Stage, Todo, Walk, range, said_amounts, said_strings};
 use crate::problem::Problems;
-use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, Foot, cut};
+use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, cut};
 use crate::setup::frame::{felt_from_nut, fret_position_mm};
 
 /// Said of a step at the saddle that may not be done yet.
@@ -109,6 +109,10 @@ fn report(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize]) {
 }
 
 fn amounts(bench: &Bench<'_>, showing: (Read, Read)) -> Result<CutOutput, Problems> {
+    cut(&cut_input(bench, showing))
+}
+
+pub(super) fn cut_input(bench: &Bench<'_>, showing: (Read, Read)) -> CutInput {
     let habits = &bench.house.bench;
     let strings = bench.strings.iter().enumerate().map(|(place, string)| CutString {
         position_mm: Some(bench.position_mm(place)),
@@ -118,7 +122,7 @@ fn amounts(bench: &Bench<'_>, showing: (Read, Read)) -> Result<CutOutput, Proble
         degrees_of_freedom: string.action.and_then(|action| action.freedom),
         ..CutString::default()
     });
-    cut(&CutInput {
+    CutInput {
         place: CutPlace::Saddle,
         scale_mm: bench.input.instrument.scale_mm,
         saddle_setback_mm: bench.input.instrument.saddle_setback_mm,
@@ -128,8 +132,9 @@ fn amounts(bench: &Bench<'_>, showing: (Read, Read)) -> Result<CutOutput, Proble
         shim_mm: habits.shim_mm,
         strings: strings.collect(),
         showing_mm: Some(Ends { treble: showing.0.value, bass: showing.1.value }),
+        showing_expanded_mm: Some(Ends { treble: showing.0.expanded, bass: showing.1.expanded }),
         least_showing_mm: Some(bench.targets.least_showing_mm),
-    })
+    }
 }
 
 /// Material goes back on before any comes off: a shim under a bar lifts every string over it.
@@ -157,12 +162,19 @@ fn raise(bench: &Bench<'_>, walk: &mut Walk, low: &[usize]) -> Result<(), Proble
 fn only_raise(mut amounts: CutOutput, low: &[usize]) -> CutOutput {
     for (number, string) in (1..).zip(&mut amounts.strings) {
         if !low.contains(&number) {
-            string.exact_mm = None;
+            (string.exact_mm, string.expanded_mm) = (None, None);
         }
         (string.first_pass_mm, string.on_top_mm) = (0.0, None);
     }
     amounts.raise.retain(|raise| low.contains(&raise.string));
-    CutOutput { foot: None, foot_first_pass: None, left_showing_mm: None, stops: Vec::new(), ..amounts }
+    CutOutput {
+        foot: None,
+        foot_first_pass: None,
+        left_showing_mm: None,
+        left_showing_expanded_mm: None,
+        stops: Vec::new(),
+        ..amounts
+    }
 }
 
 fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) -> Result<(), Problems> {
@@ -235,7 +247,7 @@ fn spent(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], showing: (Read, Rea
 
 /// The first pass as the bench says it: straight at the foot, the rest on top.
 fn first_pass_words(bench: &Bench<'_>, amounts: &CutOutput) -> String {
-    let foot = amounts.foot_first_pass.unwrap_or(Foot { treble_mm: 0.0, bass_mm: 0.0 });
+    let foot = amounts.foot_first_pass.unwrap_or_default();
     let (first, last) = (bench.position_mm(0), bench.position_mm(bench.strings.len().saturating_sub(1)));
     let at_foot = |place: usize| {
         let share = if last > first { (bench.position_mm(place) - first) / (last - first) } else { 0.0 };

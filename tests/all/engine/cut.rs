@@ -228,3 +228,52 @@ fn of_equal_cuts_the_foot_takes_the_flattest() {
         close(number(&worked, "/foot/bass_mm"), 0.6, 1e-9);
     }
 }
+
+/// Expanded uncertainty as in JCGM 100:2008 (GUM) 6.2.1 with the factors of its Table G.2 for 95 %: 1.960,
+/// at 5 degrees of freedom 2.571, at 14 2.145. 0.03 of the reading is 0.06 at the saddle; with 0.05 of the
+/// cutting √(0.06² + 0.05²) = 0.0781.
+#[test]
+fn every_amount_says_its_expanded_uncertainty() {
+    let mut case = one_string(2.70, 2.10, 0.03, None);
+    case["cut_uncertainty_mm"] = json!(0.05);
+    let worked = answer("cut", &case);
+    close(number(&worked, "/strings/0/expanded_mm"), 1.960 * 0.078_102, 1e-5);
+    // the foot rests on this string alone
+    close(number(&worked, "/foot/treble_expanded_mm"), 1.960 * 0.078_102, 1e-5);
+    close(number(&worked, "/left_showing_expanded_mm/bass"), 1.960 * 0.078_102, 1e-5);
+
+    case["strings"][0]["degrees_of_freedom"] = json!(5);
+    let worked = answer("cut", &case);
+    close(number(&worked, "/strings/0/expanded_mm"), 2.571 * 0.078_102, 1e-4);
+    // Welch–Satterthwaite (GUM G.4.1): 0.0781⁴/(0.06⁴/5) = 14.4, cut to 14
+    close(number(&worked, "/foot/treble_expanded_mm"), 2.145 * 0.078_102, 1e-4);
+    assert!(worked["foot_first_pass"]["treble_expanded_mm"].is_null(), "what is chosen is not unsure");
+}
+
+/// Each end follows the readings it rests on: here one string each, of different uncertainty.
+#[test]
+fn each_end_of_the_foot_is_as_unsure_as_the_readings_it_rests_on() {
+    let case = json!({"place": "saddle", "scale_mm": 648, "cut_uncertainty_mm": 0.03, "least_showing_mm": 1,
+        "showing_mm": {"treble": 4, "bass": 5}, "showing_expanded_mm": {"treble": 0.1, "bass": 0.0}, "strings": [
+            {"position_mm": 0, "action_12_mm": 2.2, "target_mm": 2, "standard_uncertainty_mm": 0.02},
+            {"position_mm": 50, "action_12_mm": 2.6, "target_mm": 2, "standard_uncertainty_mm": 0.04}]});
+    let worked = answer("cut", &case);
+    let (treble, bass) = (1.960 * 0.05, 1.960 * 0.085_44);
+    close(number(&worked, "/foot/treble_expanded_mm"), treble, 1e-5);
+    close(number(&worked, "/foot/bass_expanded_mm"), bass, 1e-5);
+    // what shows was read too
+    close(number(&worked, "/left_showing_expanded_mm/treble"), treble.hypot(0.1), 1e-5);
+    close(number(&worked, "/left_showing_expanded_mm/bass"), bass, 1e-5);
+}
+
+#[test]
+fn a_raise_is_as_unsure_as_the_amount_and_a_string_that_was_not_read_says_nothing() {
+    let mut case = one_string(1.9, 2.1, 0.01, Some(5));
+    let worked = answer("cut", &case);
+    close(number(&worked, "/raise/0/expanded_mm"), number(&worked, "/strings/0/expanded_mm"), 0.0);
+    close(number(&worked, "/raise/0/expanded_mm"), 2.571 * 0.02_f64.hypot(0.03), 1e-4);
+    case["strings"][0]["action_12_mm"] = json!(null);
+    let worked = answer("cut", &case);
+    assert!(worked["strings"][0].get("expanded_mm").is_none(), "{worked}");
+    close(number(&worked, "/foot/treble_expanded_mm"), 0.0, 0.0);
+}

@@ -18,6 +18,7 @@ fn input(place: CutPlace, scale_mm: f64, strings: Vec<CutString>) -> CutInput {
         shim_mm: 0.3,
         strings,
         showing_mm: None,
+        showing_expanded_mm: None,
         least_showing_mm: None,
     }
 }

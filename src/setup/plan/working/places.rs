@@ -1,0 +1,86 @@
+//! How what was read, and what is wished, came about at each place.
+
+use crate::setup::plan::bench::{Bench, CENTS_STEP, as_number, asked};
+use crate::setup::reading;
+use crate::working::Working;
+
+/// A place that is read.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Place {
+    Relief,
+    Showing { treble: bool },
+    Action(usize),
+    FirstFret(usize),
+    Gap(usize),
+    Cents(usize),
+}
+
+/// From the repeats at a place to their expanded uncertainty; empty where nothing was read.
+pub(super) fn reading(bench: &Bench<'_>, place: Place) -> Vec<Working> {
+    let readings = &bench.input.readings;
+    let of = |string: usize| readings.strings.get(string);
+    let (values, name): (&[f64], String) = match place {
+        Place::Relief => (&readings.relief_mm, "relief".to_owned()),
+        Place::Showing { treble: true } => (&readings.saddle_showing_mm.treble, "saddle showing, treble".to_owned()),
+        Place::Showing { treble: false } => (&readings.saddle_showing_mm.bass, "saddle showing, bass".to_owned()),
+        Place::Action(string) => {
+            (of(string).map_or(&[], |read| &read.action_12_mm), format!("height at the 12th, string {}", string + 1))
+        }
+        Place::FirstFret(string) => (
+            of(string).map_or(&[], |read| &read.first_fret_mm),
+            format!("open height over the 1st, string {}", string + 1),
+        ),
+        Place::Gap(string) => (
+            of(string).map_or(&[], |read| &read.gap_at_1_stopped_at_3_mm),
+            format!("gap over the 1st stopped at the 3rd, string {}", string + 1),
+        ),
+        Place::Cents(string) => {
+            (of(string).map_or(&[], |read| &read.cents_at_12), format!("error at the 12th, string {}", string + 1))
+        }
+    };
+    let tool = bench.input.tool;
+    let (asked, unit) = match place {
+        Place::Cents(_) => (asked(values, CENTS_STEP, 0.0), "cents"),
+        _ => (asked(values, tool.resolution_mm, tool.limit_mm), "mm"),
+    };
+    match reading::reading(&asked) {
+        Ok(answer) => reading::working::chain(&asked, &answer, None, &name, unit),
+        Err(_) => Vec::new(),
+    }
+}
+
+/// The same, where the mean and the expanded uncertainty are numbers of the answer.
+pub(super) fn reading_at(bench: &Bench<'_>, place: Place, mean: &str, expanded: &str) -> Vec<Working> {
+    let mut chain = reading(bench, place);
+    if let [first, .., last] = chain.as_mut_slice() {
+        mean.clone_into(&mut first.of);
+        expanded.clone_into(&mut last.of);
+    }
+    chain
+}
+
+/// Wished height at the 12th of one string.
+pub(super) fn action_target(bench: &Bench<'_>, place: usize, of: String) -> Working {
+    let ends = (bench.targets.action_12_treble_mm, bench.targets.action_12_bass_mm);
+    target(bench, place, of, "height wished at the 12th", ends, bench.action_target(place))
+}
+
+/// Wished open height over the 1st of one string.
+pub(super) fn first_target(bench: &Bench<'_>, place: usize, of: String) -> Working {
+    let ends = (bench.targets.first_fret_treble_mm, bench.targets.first_fret_bass_mm);
+    target(bench, place, of, "open height wished over the 1st", ends, bench.first_target(place))
+}
+
+fn target(bench: &Bench<'_>, place: usize, of: String, what: &str, ends: (f64, f64), result: f64) -> Working {
+    const SOURCE: &str = "the house's targets (common practice, no source), spread evenly over the strings";
+    let what = format!("{what}, string {}", place + 1);
+    if bench.strings.len() < 2 {
+        return Working::new(of, what, "h_t = h_a").put("h_a", "wished", ends.0, "mm").gives(result, "mm", SOURCE);
+    }
+    Working::new(of, what, "h_t = h_a + (h_b − h_a)·i/(n − 1)")
+        .put("h_a", "wished at string 1", ends.0, "mm")
+        .put("h_b", "wished at the last string", ends.1, "mm")
+        .put("i", "strings before this one", as_number(place), "")
+        .put("n", "strings", as_number(bench.strings.len()), "")
+        .gives(result, "mm", SOURCE)
+}
