@@ -10,9 +10,11 @@ use serde::Serialize;
 use serde::de::{DeserializeOwned, IgnoredAny};
 use serde_json::{Value, json};
 
+use crate::forecast;
 use crate::forecast::promise::promise;
 use crate::forecast::turnaround::turnaround;
 use crate::problem::{Problem, Problems};
+use crate::setup;
 use crate::setup::air::air;
 use crate::setup::clearance::clearance;
 use crate::setup::cut::cut;
@@ -22,7 +24,6 @@ use crate::setup::plan::{HouseTargets, PlanInput, PlanOutput, plan};
 use crate::setup::reading::reading;
 use crate::setup::tension::tension;
 use crate::working::Workings;
-use crate::{forecast, setup};
 
 /// One calculation: what it is called, what it does, and how its input and answer look.
 pub struct Calculation {

@@ -412,8 +412,8 @@ fn check(input: &CutInput) -> Result<(), Problems> {
             Some(least) => problems.within("/least_showing_mm", least, HEIGHT_MM.0, HEIGHT_MM.1),
         }
         if let Some(unsure) = input.showing_expanded_mm {
-            problems.within("/showing_expanded_mm/treble", unsure.treble, 0.0, 10.0);
-            problems.within("/showing_expanded_mm/bass", unsure.bass, 0.0, 10.0);
+            problems.within("/showing_expanded_mm/treble", unsure.treble, 0.0, 10_000.0);
+            problems.within("/showing_expanded_mm/bass", unsure.bass, 0.0, 10_000.0);
         }
         let positions: Vec<f64> = input.strings.iter().filter_map(|string| string.position_mm).collect();
         let rising = positions.windows(2).all(|pair| pair[1] > pair[0]);
