@@ -44,15 +44,12 @@ pub struct CutInput {
     /// Saddle or nut.
     pub place: CutPlace,
     /// Nominal scale, mm.
-    #[schemars(range(min = SCALE_MM.0, max = SCALE_MM.1))]
     pub scale_mm: f64,
     /// Plus is away from the frets, mm.
     #[serde(default)]
-    #[schemars(range(min = SIGNED_MM.0, max = SIGNED_MM.1))]
     pub saddle_setback_mm: f64,
     /// Risk of taking too much in the first pass.
     #[serde(default = "usual_risk")]
-    #[schemars(range(min = 0.0001, max = 0.5))]
     pub first_pass_risk: f64,
     /// The file's step, mm.
     #[serde(default = "usual_step")]
@@ -64,7 +61,6 @@ pub struct CutInput {
     #[serde(default = "usual_shim")]
     pub shim_mm: f64,
     /// The strings, string 1 first.
-    #[schemars(length(min = 1, max = MOST_STRINGS))]
     pub strings: Vec<CutString>,
     /// Saddle above the bridge, mm; for a saddle.
     #[serde(default)]
@@ -416,8 +412,8 @@ fn check(input: &CutInput) -> Result<(), Problems> {
             Some(least) => problems.within("/least_showing_mm", least, HEIGHT_MM.0, HEIGHT_MM.1),
         }
         if let Some(unsure) = input.showing_expanded_mm {
-            problems.within("/showing_expanded_mm/treble", unsure.treble, 0.0, 10.0);
-            problems.within("/showing_expanded_mm/bass", unsure.bass, 0.0, 10.0);
+            problems.within("/showing_expanded_mm/treble", unsure.treble, 0.0, 10_000.0);
+            problems.within("/showing_expanded_mm/bass", unsure.bass, 0.0, 10_000.0);
         }
         let positions: Vec<f64> = input.strings.iter().filter_map(|string| string.position_mm).collect();
         let rising = positions.windows(2).all(|pair| pair[1] > pair[0]);

@@ -47,19 +47,33 @@ pub(super) fn best_saddle_expanded_mm(
     of: IntonationUncertainty,
     best_mm: f64,
 ) -> Result<Option<f64>, Problems> {
+    Ok(shifts(input, of, best_mm)?.map(|shifts| expanded(&shifts)))
+}
+
+pub(super) fn factor() -> f64 {
+    coverage_factor(0.95, None)
+}
+
+fn expanded(shifts: &[f64; 4]) -> f64 {
+    factor() * shifts.iter().map(|shift| shift.powi(2)).sum::<f64>().sqrt()
+}
+
+/// What each nudge moves the best set-back by, mm: height over fret 1, over fret 12, stretch, core.
+pub(super) fn shifts(
+    input: &IntonationInput,
+    of: IntonationUncertainty,
+    best_mm: f64,
+) -> Result<Option<[f64; 4]>, Problems> {
     let best = |nudged: &IntonationInput| Ok(Chain::new(nudged, 0.0)?.best_saddle(nudged.nut_setback_mm));
-    let mut squares = 0.0;
-    for nudged in [
-        IntonationInput { first_fret_mm: input.first_fret_mm + of.first_fret_mm, ..input.clone() },
-        IntonationInput { action_12_mm: input.action_12_mm + of.action_12_mm, ..input.clone() },
-    ] {
-        let Some(moved) = best(&nudged)? else { return Ok(None) };
-        squares += (moved - best_mm).powi(2);
-    }
     let chain = Chain::new(input, 0.0)?;
-    for chain in [chain.with_stretch(1.0 + of.stretch_percent / 100.0), chain.with_core(of.core_diameter_mm)] {
-        let Some(moved) = chain.best_saddle(input.nut_setback_mm) else { return Ok(None) };
-        squares += (moved - best_mm).powi(2);
-    }
-    Ok(Some(coverage_factor(0.95, None) * squares.sqrt()))
+    let moved = [
+        best(&IntonationInput { first_fret_mm: input.first_fret_mm + of.first_fret_mm, ..input.clone() })?,
+        best(&IntonationInput { action_12_mm: input.action_12_mm + of.action_12_mm, ..input.clone() })?,
+        chain.with_stretch(1.0 + of.stretch_percent / 100.0).best_saddle(input.nut_setback_mm),
+        chain.with_core(of.core_diameter_mm).best_saddle(input.nut_setback_mm),
+    ];
+    let [Some(first), Some(action), Some(stretch), Some(core)] = moved else {
+        return Ok(None);
+    };
+    Ok(Some([first, action, stretch, core].map(|moved| moved - best_mm)))
 }

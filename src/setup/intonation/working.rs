@@ -1,6 +1,6 @@
 //! How each note's error and the best set-backs came about, step by step along the chain.
 
-use super::{Chain, IntonationInput, IntonationOutput, SetBacks, Stretch, board};
+use super::{Chain, IntonationInput, IntonationOutput, SetBacks, Stretch, board, unsure};
 use crate::setup::frame;
 use crate::setup::tension::{self, Material, pitch_hz, plain_linear_density_g_m};
 use crate::working::{Working, Workings};
@@ -16,6 +16,7 @@ pub fn explain(input: &IntonationInput, output: &IntonationOutput, workings: &mu
     let given = SetBacks { saddle_setback_mm: input.saddle_setback_mm, nut_setback_mm: input.nut_setback_mm };
     workings.shared(string(input, &chain, true));
     workings.figure("/best", || best(input, output, &chain));
+    workings.figure("/best_saddle_expanded_mm", || best_unsure(input, output));
     workings.figure("/rms_cents", || rms(output, &chain));
     workings.shared(open(input, &chain, given));
     for fret in 1..=chain.frets {
@@ -225,6 +226,27 @@ fn best(input: &IntonationInput, output: &IntonationOutput, chain: &Chain) -> Ve
             .put("Σ(cₙ·∂cₙ/∂ΔN)", "what is left of the sum", gradient_nut, "cents²/mm")
             .gives(output.best_pair.nut_setback_mm, "mm", LEAST_SQUARES),
     ]
+}
+
+/// From what each nudge moves the best set-back by to its expanded uncertainty.
+fn best_unsure(input: &IntonationInput, output: &IntonationOutput) -> Vec<Working> {
+    let Some((of, expanded)) = input.uncertainty.zip(output.best_saddle_expanded_mm) else {
+        return Vec::new();
+    };
+    let Ok(Some([first, action, stretch, core])) = unsure::shifts(input, of, output.best_saddle_setback_mm) else {
+        return Vec::new();
+    };
+    let told = Working::new(
+        "/best_saddle_expanded_mm",
+        "expanded uncertainty of the best set-back: each input moved by its standard uncertainty, and the set-back found anew",
+        "U = k·√(d₁² + d₂² + d₃² + d₄²)",
+    )
+    .put("k", "coverage factor, 95 % of the normal distribution", unsure::factor(), "")
+    .put("d₁", "shift by the height over fret 1", first, "mm")
+    .put("d₂", "shift by the height over fret 12", action, "mm")
+    .put("d₃", "shift by modulus or κ", stretch, "mm")
+    .put("d₄", "shift by the core's diameter", core, "mm");
+    vec![told.gives(expanded, "mm", "JCGM 100:2008 (GUM) 5.1.2 and 5.1.3, note 2")]
 }
 
 fn rms(output: &IntonationOutput, chain: &Chain) -> Vec<Working> {
