@@ -9,12 +9,14 @@ pub(super) fn words_and_unit(name: &str) -> (String, &'static str) {
 }
 
 /// Names whose words alone would not be understood.
-const SPOKEN: [(&str, &str); 18] = [
+const SPOKEN: [(&str, &str); 20] = [
     ("a4", "Standard pitch, A4"),
     ("action_12", "Height at the 12th"),
     ("action_12_treble", "Height at the 12th, treble"),
     ("action_12_bass", "Height at the 12th, bass"),
+    ("cents", "Errors"),
     ("cents_at_12", "Error at the 12th"),
+    ("days_to_90_percent", "Until nine tenths of the way"),
     ("first_fret", "Height at the 1st"),
     ("gap_at_1_stopped_at_3", "Gap at the 1st, stopped at the 3rd"),
     ("key", "What"),
@@ -50,8 +52,11 @@ const UNITS: [(&str, &str); 15] = [
 ];
 
 fn without_unit(name: &str) -> (&str, &'static str) {
-    if name == "cents" || name.starts_with("cents_") {
-        return (name, "cents");
+    // what is counted may stand first
+    for counted in ["cents", "days"] {
+        if name == counted || name.strip_prefix(counted).is_some_and(|rest| rest.starts_with('_')) {
+            return (name, counted);
+        }
     }
     let ending = UNITS.iter().find(|(ending, _)| name.ends_with(ending));
     match ending {
@@ -64,13 +69,14 @@ fn without_unit(name: &str) -> (&str, &'static str) {
 pub(super) fn hint(description: &str, unit: &str, label: &str) -> String {
     let folded = description.split_whitespace().collect::<Vec<_>>().join(" ").replace('`', "");
     let bare = folded.trim_end_matches('.');
+    let bare = bare.strip_prefix(&format!("{unit}, ")).filter(|_| !unit.is_empty()).unwrap_or(bare);
     let bare = bare.strip_suffix(unit).map_or(bare, |rest| rest.trim_end_matches([' ', ',']));
     let bare = bare.replace(&format!(", {unit};"), ";").replace(&format!(", {unit}."), ".");
     match bare.chars().last() {
         None => String::new(),
         _ if bare.eq_ignore_ascii_case(label) => String::new(),
         Some('…') => bare,
-        Some(_) => format!("{bare}."),
+        Some(_) => format!("{}.", capitalized(&bare)),
     }
 }
 
