@@ -80,7 +80,9 @@ def readings(chance):
         total = sum([GTC.ureal(0, u) for u in rectangular], sum(repeats, GTC.constant(0)))
         freedom = total.df if math.isfinite(total.df) else None
         k = norm.ppf((1 + coverage) / 2) if freedom is None else t.ppf((1 + coverage) / 2, math.floor(freedom + 1e-9))
-        value, expanded = "{:.2u}".format(ufloat(mean, k * total.u)).split("+/-")
+        written = {"{:.2u}".format(ufloat(mean + hair, k * total.u)) for hair in (-1e-9, 0, 1e-9)}
+        # a tie between two digits is rounded as one likes
+        reported = dict(zip(("value", "expanded"), written.pop().split("+/-"))) if len(written) == 1 else None
         outlier = None
         if count > 2:
             quantile = t.ppf(1 - 0.05 / (2 * count), count - 2)
@@ -90,7 +92,7 @@ def readings(chance):
         rows.append({"input": {"values_mm": values, "resolution_mm": resolution, "tool_limit_mm": limit, "coverage": coverage},
                      "mean_mm": mean, "standard_deviation_mm": deviation, "standard_uncertainty_mm": total.u,
                      "degrees_of_freedom": freedom, "coverage_factor": k, "expanded_mm": k * total.u,
-                     "outlier": outlier, "reported": {"value": value, "expanded": expanded}})
+                     "outlier": outlier, "reported": reported})
     return rows
 
 
