@@ -1,9 +1,13 @@
 //! The setup engine against published tables, worked examples and the laws it must keep.
 
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
 use serde_json::Value;
+use statrs::distribution::{Beta, ContinuousCDF};
 use thumbplane::calc::calc;
 
 mod air;
+mod bad_input;
 mod clearance;
 mod contract;
 mod cut;
@@ -16,8 +20,11 @@ mod intonation;
 mod laws;
 mod plan;
 mod plan_after_work;
+mod plan_laws;
 mod plan_order;
 mod promise;
+mod promise_back_test;
+mod queue_theory;
 mod reading;
 mod schemas;
 mod tension;
@@ -26,19 +33,19 @@ mod worked_examples;
 
 /// Panics unless two numbers agree within an absolute tolerance.
 #[track_caller]
-fn close(actual: f64, expected: f64, tolerance: f64) {
+pub(super) fn close(actual: f64, expected: f64, tolerance: f64) {
     assert!((actual - expected).abs() <= tolerance, "{actual} is not {expected} ± {tolerance}");
 }
 
 /// The same, with the tolerance in percent of the expected value.
 #[track_caller]
-fn close_percent(actual: f64, expected: f64, percent: f64) {
+pub(super) fn close_percent(actual: f64, expected: f64, percent: f64) {
     close(actual, expected, expected.abs() * percent / 100.0);
 }
 
 /// Does a calculation that must succeed.
 #[track_caller]
-fn answer(name: &str, input: &Value) -> Value {
+pub(super) fn answer(name: &str, input: &Value) -> Value {
     match calc(name, input.to_string().as_bytes()) {
         Ok(answer) => answer,
         Err(refusal) => panic!("{name} refused {input}: {}", refusal.document()),
@@ -59,14 +66,56 @@ fn faults(name: &str, input: &str) -> Vec<(String, String)> {
 
 /// The number at a JSON pointer.
 #[track_caller]
-fn number(value: &Value, pointer: &str) -> f64 {
+pub(super) fn number(value: &Value, pointer: &str) -> f64 {
     value.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("no number at {pointer} in {value}"))
 }
 
 /// The numbers of the list at a JSON pointer.
 #[track_caller]
-fn numbers(value: &Value, pointer: &str) -> Vec<f64> {
+pub(super) fn numbers(value: &Value, pointer: &str) -> Vec<f64> {
     let list =
         value.pointer(pointer).and_then(Value::as_array).unwrap_or_else(|| panic!("no list at {pointer} in {value}"));
     list.iter().map(|entry| entry.as_f64().unwrap_or_else(|| panic!("{entry} is no number"))).collect()
+}
+
+/// Exact interval of a share (Clopper and Pearson, Biometrika 26, 1934): its ends are quantiles of beta
+/// distributions.
+pub(super) fn clopper_pearson(hits: u64, of: u64, coverage: f64) -> (f64, f64) {
+    let (k, n) = (hits as f64, of as f64);
+    let quantile = |a: f64, b: f64, p: f64| Beta::new(a, b).expect("a beta distribution").inverse_cdf(p);
+    let tail = (1.0 - coverage) / 2.0;
+    let least = if hits == 0 { 0.0 } else { quantile(k, n - k + 1.0, tail) };
+    let most = if hits == of { 1.0 } else { quantile(k + 1.0, n - k, 1.0 - tail) };
+    (least, most)
+}
+
+/// A cheap, seeded source of numbers for simulations.
+struct Chance(ChaCha8Rng);
+
+impl Chance {
+    fn new(seed: u64) -> Self {
+        Self(ChaCha8Rng::seed_from_u64(seed))
+    }
+
+    /// Even between 0 and 1, never either.
+    fn even(&mut self) -> f64 {
+        let high = u32::try_from(self.0.next_u64() >> 32).expect("32 bits");
+        (f64::from(high) + 0.5) / 4_294_967_296.0
+    }
+
+    /// Normally distributed, by Box and Muller.
+    fn normal(&mut self, spread: f64) -> f64 {
+        let (radius, angle) = ((-2.0 * self.even().ln()).sqrt(), std::f64::consts::TAU * self.even());
+        spread * radius * angle.cos()
+    }
+
+    /// Exponentially distributed.
+    fn exponential(&mut self, mean: f64) -> f64 {
+        -mean * self.even().ln()
+    }
+}
+
+/// Cases of the tests that throw bad input at the engine: few on every run, more where wished.
+fn fuzz_cases(few: u32) -> u32 {
+    std::env::var("THUMBPLANE_FUZZ_CASES").ok().and_then(|cases| cases.parse().ok()).unwrap_or(few)
 }

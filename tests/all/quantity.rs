@@ -194,3 +194,105 @@ fn every_spelling_of_a_number_is_one_number() {
     }
     assert_eq!(digits_for_search("(020) 7946-0018"), "02079460018");
 }
+
+/// The decimal comma, a fraction, a bare point: what a number field of a browser would have lost (seen in
+/// Chromium 156: 1,75 became 175, 4.5/64 became 4.564) is read here as it was typed.
+#[test]
+fn what_a_number_field_would_have_spoilt_is_read_as_typed() {
+    assert_eq!(length("1,75"), Ok(1750));
+    // 4.5/64 in is 1.7859375 mm
+    assert_eq!(length("4.5/64"), Ok(1786));
+    assert_eq!(length(".070\""), Ok(1778));
+    for refused in ["abc", "1e3"] {
+        assert!(length(refused).is_err(), "{refused}");
+    }
+}
+
+/// Worked by hand: net and tax of a gross price make the price.
+#[test]
+fn a_gross_price_is_its_net_and_its_tax() {
+    for (gross, rate, net, tax) in [(12_000, 20_000, 10_000, 2000), (10_000, 19_000, 8403, 1597), (999, 7_700, 928, 71)]
+    {
+        let found = tax_in_gross(Money(gross), TaxRate(rate), Rounding::HalfUp).unwrap();
+        assert_eq!((gross - found.0, found.0), (net, tax));
+    }
+}
+
+proptest! {
+    /// A refund mirrors its sale, whatever the rounding and the level.
+    #[test]
+    fn a_refund_gives_back_what_the_sale_took(
+        prices in prop::collection::vec(-1_000_000_i64..1_000_000, 1..8), rate in 0_i64..=100_000,
+    ) {
+        let lines = |sign: i64| -> Vec<(Money, TaxRate)> {
+            prices.iter().map(|price| (Money(sign * price), TaxRate(rate))).collect()
+        };
+        for rounding in [Rounding::HalfUp, Rounding::HalfEven, Rounding::Down] {
+            for level in [TaxLevel::PerLine, TaxLevel::OnTotal] {
+                let (sale, refund) =
+                    (tax_on_lines(&lines(1), rounding, level), tax_on_lines(&lines(-1), rounding, level));
+                prop_assert_eq!(sale.map(|tax| -tax.0), refund.map(|tax| tax.0));
+            }
+        }
+    }
+}
+
+/// ISO 8601 counts Monday as day 1; its week-date examples, derived, with the weekday they name.
+#[test]
+fn days_have_the_weekday_of_iso_8601() {
+    for (day, weekday, week) in [
+        (date!(2020 - 12 - 31), "Thu", (2020, 53)),
+        (date!(2021 - 01 - 03), "Sun", (2020, 53)),
+        (date!(2021 - 01 - 04), "Mon", (2021, 1)),
+        (date!(2024 - 12 - 30), "Mon", (2025, 1)),
+        (date!(2026 - 12 - 31), "Thu", (2026, 53)),
+        (date!(2027 - 01 - 01), "Fri", (2026, 53)),
+        (date!(2028 - 01 - 01), "Sat", (2027, 52)),
+    ] {
+        assert!(with_weekday(day).starts_with(weekday), "{day}");
+        // the calendar under ours counts weeks by the standard too
+        let (year, number, _) = day.to_iso_week_date();
+        assert_eq!((year, number), week, "{day}");
+    }
+}
+
+/// Derived. Chained months drift: the last day of January, a month on and again, is not two months on.
+#[test]
+fn months_are_never_chained() {
+    let january = date!(2026 - 01 - 31);
+    let february = add_months_clamped(january, 1);
+    assert_eq!(february, date!(2026 - 02 - 28));
+    assert_eq!(add_months_clamped(february, 1), date!(2026 - 03 - 28));
+    assert_eq!(add_months_clamped(january, 2), date!(2026 - 03 - 31));
+}
+
+/// Derived: the next yearly care by both policies. From the day it was done is what care plans do.
+#[test]
+fn the_next_yearly_care_is_counted_from_the_day_it_was_done() {
+    for (anchor, done, from_done, anniversary) in [
+        (date!(2024 - 02 - 29), date!(2025 - 03 - 05), date!(2026 - 03 - 05), date!(2026 - 02 - 28)),
+        (date!(2023 - 05 - 10), date!(2026 - 04 - 02), date!(2027 - 04 - 02), date!(2026 - 05 - 10)),
+        (date!(2023 - 05 - 10), date!(2026 - 06 - 20), date!(2027 - 06 - 20), date!(2027 - 05 - 10)),
+        (date!(2024 - 02 - 29), date!(2028 - 01 - 15), date!(2029 - 01 - 15), date!(2028 - 02 - 29)),
+    ] {
+        assert_eq!(thumbplane::records::care::next_due(done, 12, None), from_done);
+        assert_eq!(next_anniversary(anchor, done), anniversary);
+    }
+}
+
+/// ITU-T E.164, more spellings; phonenumbers (PyPI) reads them the same. A number that no list knows is kept.
+#[test]
+fn extensions_letters_and_blanks_are_understood() {
+    for (typed, country, number, extension) in [
+        ("1 212 555 0100", "US", "+12125550100", None),
+        ("+1 212-555-0100\u{a0}", "US", "+12125550100", None),
+        ("212.555.0100 ext. 12", "US", "+12125550100", Some("12")),
+        ("2125550100x12", "US", "+12125550100", Some("12")),
+        ("06 6982", "IT", "+39066982", None),
+        ("1-800-FLOWERS", "US", "+18003569377", None),
+    ] {
+        let read = to_e164(typed, country).unwrap_or_else(|| panic!("{typed} in {country}"));
+        assert_eq!((read.number.as_str(), read.extension.as_deref()), (number, extension), "{typed} in {country}");
+    }
+    assert_eq!(to_e164("+999 123", "GB"), None);
+}

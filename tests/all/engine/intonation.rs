@@ -283,3 +283,79 @@ fn a_string_that_no_saddle_could_tune_is_refused_in_words() {
     let problems = intonation(&input(&slack)).expect_err("it cannot be tuned");
     assert_eq!(problems.0.first().map(|problem| problem.pointer.as_str()), Some("/string"));
 }
+
+/// Two other forms of the same inharmonicity: R. P. Feynman's letter on piano strings (published, Physics
+/// Today 62(12), 2009), f(1 + (π/2)·E·A²·μ·f²/T²), and R. W. Young's 3.4·10¹³·d²/(f²·L⁴) cents for steel in
+/// cm (JASA 24, 1952; quoted with a working constant).
+#[test]
+fn stiffness_is_feynmans_and_youngs() {
+    let solved = solve(&steel());
+    let inharmonicity = (std::f64::consts::PI * solved.stiffness).powi(2);
+    let (frequency, diameter_m) = (246.9417_f64, 0.330e-3_f64);
+    let area = std::f64::consts::PI * diameter_m * diameter_m / 4.0;
+    let mass = solved.tension_n / (2.0 * 0.648 * frequency).powi(2);
+    let feynman =
+        std::f64::consts::FRAC_PI_2 * 200e9 * area * area * mass * frequency * frequency / solved.tension_n.powi(2);
+    close_percent(inharmonicity / 2.0, feynman, 0.01);
+    let young = 3.4e13 * 0.033_f64.powi(2) / (frequency.powi(2) * 64.8_f64.powi(4));
+    close_percent(1200.0 * (1.0 + inharmonicity / 2.0).log2(), young, 0.2);
+}
+
+/// The stiff string solved exactly: with a = √(1/ε² + b²), the frequency is ε·a·b/π of the ideal string's, where
+/// sin b = 0 for hinged ends, a tan b = b tanh a for one held end, and b tan(b/2) = −a tanh(a/2) for two
+/// (from memory; the boundary conditions of a beam under tension). The engine's series is published by Morse
+/// and by Anderson and Beausoleil. A string that lies on the frets has no other error than stiffness.
+#[test]
+fn the_series_of_the_stiff_string_is_its_exact_solution() {
+    use std::f64::consts::PI;
+    let sharp = |epsilon: f64, held: u8| {
+        let other = |b: f64| (1.0 / (epsilon * epsilon) + b * b).sqrt();
+        // above the ideal string's π for a held end: at most half as much again
+        let off = |b: f64| match held {
+            0 => b - PI,
+            1 => b * other(b).tanh() * b.cos() - other(b) * b.sin(),
+            _ => other(b) * (other(b) / 2.0).tanh() * (b / 2.0).cos() + b * (b / 2.0).sin(),
+        };
+        let (mut least, mut most) = (PI, PI * 1.2);
+        if held == 0 {
+            most = PI;
+        }
+        let rising = off(most) > off(least);
+        for _ in 0..200 {
+            let middle = f64::midpoint(least, most);
+            if (off(middle) > 0.0) == rising { most = middle } else { least = middle }
+        }
+        epsilon * other(least) * least / PI
+    };
+    for held in 0..=2 {
+        let case = with(steel(), json!({"first_fret_mm": 0, "action_12_mm": 0, "frets": 12, "clamped_ends": held}));
+        let solved = solve(&case);
+        for fret in [1, 5, 12] {
+            let there = solved.stiffness * (f64::from(fret) / 12.0).exp2();
+            assert!(there < 0.005, "the series is said to hold to 0.005");
+            let exact = 1200.0 * (sharp(there, held) / sharp(solved.stiffness, held)).log2();
+            // what the series leaves out grows with ε³, and with the ends that are held
+            let left_out = if held == 2 { 0.01 } else { 0.002 };
+            close(solved.cents[usize::try_from(fret).expect("small") - 1], exact, left_out);
+        }
+    }
+}
+
+/// AB's measured guitar: scale 652, 1.4 mm over the frets at the nut, 5.5 more at the saddle, a finger 10 mm
+/// behind the fret, set-back −3.5. Printed: fret 1 from 4.5 to 5.75 cents, fret 12 from 15.75 to 17.5 and, of
+/// the stiffest, from 18.5 to 19.5. Plain trebles with the κ and ε₀ that the paper measured.
+#[test]
+fn a_measured_guitar_is_as_sharp_as_was_measured() {
+    let trebles = [(48.2_f64, 0.0019, 15.75..17.5), (48.7, 0.0022, 15.75..17.5), (58.6, 0.003_01, 18.5..19.5)];
+    for (stretch_ratio, stiffness, printed) in trebles {
+        let height = |fret: i32| 1.4 + 5.5 * (1.0 - (-f64::from(fret) / 12.0).exp2());
+        // ε was given for the scale of 650: ε = √κ·d/(4L)
+        let diameter_mm = stiffness * 4.0 * 650.0 / stretch_ratio.sqrt();
+        let case = json!({"scale_mm": 652, "frets": 12, "first_fret_mm": height(1), "action_12_mm": height(12),
+            "string": {"pitch": "G3", "linear_density_g_m": 0.9, "diameter_mm": diameter_mm, "stretch_ratio": stretch_ratio}});
+        let chain = Chain::new(&input(&case), 10.0).expect("a chain");
+        let cents = chain.cents(SetBacks { saddle_setback_mm: -3.5, nut_setback_mm: 0.0 });
+        assert!((4.5..5.75).contains(&cents[0]), "κ {stretch_ratio}: {} at fret 1", cents[0]);
+        assert!(printed.contains(&cents[11]), "κ {stretch_ratio}: {} at fret 12", cents[11]);
+    }
+}

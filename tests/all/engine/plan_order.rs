@@ -320,7 +320,7 @@ fn repeats() -> impl Strategy<Value = Vec<f64>> {
 
 prop_compose! {
     /// Any bench: readings there or not, near or wild, any family, any tool.
-    fn any_bench()(
+    pub(super) fn any_bench()(
         (family, rod, style) in (
             prop::sample::select(vec!["steel-string", "classical", "electric", "bass", "ukulele", "mandolin", "banjo", "other"]),
             prop::sample::select(vec!["none", "one-way", "two-way"]),

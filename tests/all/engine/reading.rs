@@ -119,8 +119,6 @@ fn results_are_reported_with_two_digits_of_their_uncertainty() {
     }
 }
 
-/// Two-sided limits at 5 % as printed in D. Harvey, Analytical Chemistry, appendix 7 (its entry for
-/// seven readings is a misprint and left out).
 #[test]
 fn figures_to_act_on_show_the_decimal_that_their_uncertainty_supports() {
     // J. R. Taylor, An Introduction to Error Analysis, section 2.2: its examples, from memory
@@ -142,6 +140,8 @@ fn figures_to_act_on_show_the_decimal_that_their_uncertainty_supports() {
     }
 }
 
+/// Two-sided limits at 5 % as printed in D. Harvey, Analytical Chemistry, appendix 7 (its entry for
+/// seven readings is a misprint and left out).
 #[test]
 fn the_limit_of_grubbs_test_is_the_published_one() {
     let rows = [
