@@ -139,6 +139,8 @@ fn amounts(bench: &Bench<'_>, judged: &[Option<Judged>], stands: &[Stand]) -> Re
         strings: strings.collect(),
         showing_mm: None,
         least_showing_mm: None,
+        board_radius_mm: None,
+        spread_at_other_end_mm: None,
     })
 }
 

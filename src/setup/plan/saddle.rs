@@ -129,6 +129,8 @@ fn amounts(bench: &Bench<'_>, showing: (Read, Read)) -> Result<CutOutput, Proble
         strings: strings.collect(),
         showing_mm: Some(Ends { treble: showing.0.value, bass: showing.1.value }),
         least_showing_mm: Some(bench.targets.least_showing_mm),
+        board_radius_mm: None,
+        spread_at_other_end_mm: None,
     })
 }
 

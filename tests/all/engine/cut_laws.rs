@@ -19,6 +19,8 @@ fn input(place: CutPlace, scale_mm: f64, strings: Vec<CutString>) -> CutInput {
         strings,
         showing_mm: None,
         least_showing_mm: None,
+        board_radius_mm: None,
+        spread_at_other_end_mm: None,
     }
 }
 
