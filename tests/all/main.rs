@@ -14,4 +14,5 @@ mod engine;
 mod house;
 mod office;
 mod quantity;
+mod strings;
 mod support;
