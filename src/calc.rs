@@ -11,15 +11,19 @@ use serde::de::{DeserializeOwned, IgnoredAny};
 use serde_json::{Value, json};
 
 use crate::forecast::promise::promise;
+use crate::forecast::promise_record::promise_record;
 use crate::forecast::turnaround::turnaround;
 use crate::problem::{Problem, Problems};
 use crate::setup::air::air;
 use crate::setup::clearance::clearance;
 use crate::setup::cut::cut;
+use crate::setup::drift::drift;
 use crate::setup::frets::frets;
 use crate::setup::intonation::intonation;
 use crate::setup::plan::{HouseTargets, PlanInput, PlanOutput, plan};
 use crate::setup::reading::reading;
+use crate::setup::string_change::string_change;
+use crate::setup::string_spacing::string_spacing;
 use crate::setup::tension::tension;
 use crate::working::Workings;
 use crate::{forecast, setup};
@@ -98,11 +102,39 @@ pub static CALCULATIONS: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
             forecast::turnaround::explain,
         ),
         of(
+            "string-spacing",
+            "Where strings of different thickness stand with equal gaps between them.",
+            example!("string-spacing"),
+            string_spacing,
+            setup::string_spacing::explain,
+        ),
+        of(
+            "string-change",
+            "What another set of strings does to an instrument, and what to mind before it goes on.",
+            example!("string-change"),
+            string_change,
+            setup::string_change::explain,
+        ),
+        of(
+            "drift",
+            "What an instrument does from visit to visit: action against moisture, and the years of its saddle.",
+            example!("drift"),
+            drift,
+            setup::drift::explain,
+        ),
+        of(
             "promise",
             "What day a job can be promised, from the queue before it and the bench's hours.",
             example!("promise"),
             promise,
             forecast::promise::explain,
+        ),
+        of(
+            "promise-record",
+            "Whether promises were kept as often as was said.",
+            example!("promise-record"),
+            promise_record,
+            forecast::promise_record::explain,
         ),
         of(
             "plan",

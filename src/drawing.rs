@@ -9,3 +9,4 @@ pub mod qr;
 pub mod saddle_shape;
 pub mod side_view;
 mod svg;
+pub mod tension_bars;

@@ -29,12 +29,13 @@ pub mod session;
 pub mod settings;
 pub mod staff;
 pub mod stage;
+pub mod string_set;
 pub mod tool;
 pub mod work;
 
 pub use column::{
     ApiTokenId, CareId, ConditionId, CustomerId, InstrumentId, JobId, ObservationId, PaymentId, PlanId, QuoteId,
-    ReadingSetId, ServiceId, StaffId, WorkLineId,
+    ReadingSetId, ServiceId, StaffId, StringSetId, WorkLineId,
 };
 pub use database::{CheckReport, Db, OpenError};
 pub use event::{By, Door};

@@ -8,8 +8,10 @@
 //! fault named. [`frame`] is written once and asked by all.
 
 pub mod air;
+pub mod board;
 pub mod clearance;
 pub mod cut;
+pub mod drift;
 pub mod frame;
 pub mod frets;
 pub mod intonation;
@@ -17,6 +19,9 @@ mod limits;
 pub mod plan;
 pub mod reading;
 mod spread;
+pub mod statics;
+pub mod string_change;
+pub mod string_spacing;
 pub mod tension;
 
 /// Kept with each plan, because a cut was made by it.

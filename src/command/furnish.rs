@@ -1,4 +1,4 @@
-//! What a new shop starts with: settings and a catalogue, from `seed-data/`. Everything is the owner's to change.
+//! What a new shop starts with: settings, a catalogue and string sets, from `seed-data/`. Everything is the owner's to change.
 
 use serde::Deserialize;
 
@@ -6,7 +6,7 @@ use super::Said;
 use crate::quantity::{Instant, Money};
 use crate::records::service::{self, ServiceEntry, TaxClass};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
-use crate::records::{By, Writing};
+use crate::records::{By, Writing, string_set};
 
 /// `seed-data/shop.toml`.
 #[derive(Debug, Deserialize)]
@@ -42,7 +42,7 @@ struct ServiceText {
     price_minor: i64,
 }
 
-/// Gives a new shop its first settings and catalogue; a shop that has them is left alone.
+/// Gives a new shop its first settings, catalogue and string sets; a shop that has them is left alone.
 ///
 /// # Errors
 /// When the seed data cannot be read, or the books cannot be written.
@@ -91,5 +91,6 @@ pub async fn furnish(on: Writing<'_>, at: Instant) -> Result<(), Said> {
         };
         service::add(&mut *on, &by, &entry).await?;
     }
+    string_set::load_usual(on, &by).await?;
     Ok(())
 }

@@ -82,6 +82,8 @@ keys! {
     StaffId,
     /// Key of an API token; never the token itself.
     ApiTokenId,
+    /// Key of a string set.
+    StringSetId,
 }
 
 macro_rules! integer_column {

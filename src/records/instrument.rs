@@ -123,10 +123,10 @@ fn usual_strings(usual: &UsualInstrument) -> Vec<InstrumentString> {
     strings.collect()
 }
 
-/// g/m to the integer the books keep; `None` where that is not a mass per length.
+/// g/m to the integer the books keep, to the milligram; `None` where that is not a mass per length.
 pub fn micrograms_per_metre(g_m: f64) -> Option<i64> {
-    // a micrometre is to a millimetre as a microgram per metre is to a milligram per metre
-    Micrometres::from_mm(g_m * 1000.0).map(|found| found.0).filter(|found| *found > 0)
+    // thousandths, as of a millimetre: a length in micrograms would end at ten grams
+    Micrometres::from_mm(g_m).map(|milligrams| milligrams.0 * 1000).filter(|found| *found > 0)
 }
 
 /// Adds an instrument; the same form sent twice adds one.
@@ -233,6 +233,40 @@ pub async fn save(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, entr
     sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut *on).await?;
     write_strings(&mut *on, id, &entry.strings).await?;
     event::write(on, by, "instrument changed", "instrument", id.0, Some(&before.entry), Some(&entry)).await
+}
+
+/// Other strings are on it now. Where each lies across the saddle stays. `version` is the one that was read.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+pub async fn put_strings_on(
+    on: Writing<'_>,
+    by: &By,
+    id: InstrumentId,
+    version: i64,
+    set_name: &str,
+    strings: &[InstrumentString],
+) -> Result<()> {
+    let before = find(&mut *on, id).await?;
+    let name = canonical(set_name);
+    let done = sqlx::query!(
+        "UPDATE instrument SET string_set = ?, version = version + 1 WHERE id = ? AND version = ?",
+        name,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("instrument"));
+    }
+    let places = before.entry.strings.iter().map(|string| string.position).chain(std::iter::repeat(None));
+    let strings: Vec<InstrumentString> =
+        strings.iter().zip(places).map(|(string, position)| InstrumentString { position, ..string.clone() }).collect();
+    sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut *on).await?;
+    write_strings(&mut *on, id, &strings).await?;
+    let worn = (&before.entry.string_set, &before.entry.strings);
+    event::write(on, by, "strings put on", "instrument", id.0, Some(&worn), Some(&(&name, &strings))).await
 }
 
 /// The instrument changes hands. Its jobs keep who brought it.

@@ -194,16 +194,7 @@ fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
         instrument.strings.iter().map(|string| string.position.map(Micrometres::mm)).collect();
     let rising = positions.windows(2).all(|pair| matches!(pair, [Some(one), Some(other)] if other > one));
     PlanInstrument {
-        family: match instrument.family {
-            Family::SteelString => PlanFamily::SteelString,
-            Family::Classical => PlanFamily::Classical,
-            Family::Electric => PlanFamily::Electric,
-            Family::Bass => PlanFamily::Bass,
-            Family::Ukulele => PlanFamily::Ukulele,
-            Family::Mandolin => PlanFamily::Mandolin,
-            Family::Banjo => PlanFamily::Banjo,
-            Family::Other => PlanFamily::Other,
-        },
+        family: engine_family(instrument.family),
         scale_mm: instrument.scale.mm(),
         frets: count(instrument.frets),
         body_fret: count(instrument.body_fret),
@@ -231,7 +222,22 @@ fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
     }
 }
 
-fn engine_material(material: StringMaterial) -> Material {
+/// The family as the engine names it.
+pub(super) fn engine_family(family: Family) -> PlanFamily {
+    match family {
+        Family::SteelString => PlanFamily::SteelString,
+        Family::Classical => PlanFamily::Classical,
+        Family::Electric => PlanFamily::Electric,
+        Family::Bass => PlanFamily::Bass,
+        Family::Ukulele => PlanFamily::Ukulele,
+        Family::Mandolin => PlanFamily::Mandolin,
+        Family::Banjo => PlanFamily::Banjo,
+        Family::Other => PlanFamily::Other,
+    }
+}
+
+/// The material as the engine names it.
+pub(super) fn engine_material(material: StringMaterial) -> Material {
     match material {
         StringMaterial::Steel => Material::Steel,
         StringMaterial::Nylon => Material::Nylon,

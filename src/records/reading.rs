@@ -6,7 +6,7 @@ use super::column::{as_json, words};
 use super::event::{self, By};
 use super::fold::canonical;
 use super::stage::Stage;
-use super::{Error, JobId, ReadingSetId, Result, StaffId, Writing, job};
+use super::{Error, InstrumentId, JobId, ReadingSetId, Result, StaffId, Writing, job};
 use crate::quantity::{Instant, Micrometres};
 
 words! {
@@ -225,4 +225,22 @@ pub async fn of_job(on: Writing<'_>, job_id: JobId) -> Result<Vec<ReadingSet>> {
         });
     }
     Ok(sets)
+}
+
+/// The newest reading set of an instrument, from whichever visit.
+pub async fn newest_of_instrument(on: Writing<'_>, instrument: InstrumentId) -> Result<Option<ReadingSet>> {
+    let job = sqlx::query_scalar!(
+        r#"SELECT reading_set.job_id AS "job_id: JobId"
+           FROM job JOIN reading_set ON reading_set.job_id = job.id
+           WHERE job.instrument_id = ?
+           ORDER BY reading_set.taken_at DESC, reading_set.id DESC
+           LIMIT 1"#,
+        instrument,
+    )
+    .fetch_optional(&mut *on)
+    .await?;
+    match job {
+        Some(job) => Ok(of_job(on, job).await?.pop()),
+        None => Ok(None),
+    }
 }

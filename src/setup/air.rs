@@ -4,15 +4,19 @@
 //! moisture: Wood Handbook (USDA Forest Products Laboratory, FPL-GTR-282), eq. 4-5. Movement: eq. 13-2 from
 //! 6 to 14 %, eq. 13-3 (form from memory) outside. Never millimetres of string height from humidity.
 
+mod plate;
 pub(super) mod working;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+pub use self::plate::{Plate, PlateFollows};
 use crate::problem::Problems;
 
 pub use working::explain;
 
+/// Gas constant of water vapour, J/(kg·K).
+const VAPOUR_GAS_CONSTANT: f64 = 461.5;
 /// Where the linear movement equation holds, % moisture content.
 const LINEAR: std::ops::RangeInclusive<f64> = 6.0..=14.0;
 /// Moisture content at which wood begins to shrink, %.
@@ -52,6 +56,31 @@ pub struct AirInput {
     /// How slowly the instrument follows, hours.
     #[serde(default)]
     pub time_constant_h: Option<f64>,
+    /// Air in a case, litres; with `wood_g` and a target.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub case_volume_l: Option<f64>,
+    /// Bare wood in that case, g as weighed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wood_g: Option<f64>,
+    /// Of the wood when weighed, %; as settled in this air when absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wood_moisture_percent: Option<f64>,
+    /// A plate that follows this air.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plate: Option<Plate>,
+    /// Outdoor air, to be warmed to `temperature_c`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub outside: Option<OutsideAir>,
+}
+
+/// Outdoor air.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OutsideAir {
+    /// °C.
+    pub temperature_c: f64,
+    /// Over water, as weather reports give it, %.
+    pub rh_percent: f64,
 }
 
 /// Which way a width runs in the tree.
@@ -81,6 +110,34 @@ pub struct AirOutput {
     /// Towards the wished humidity at the same temperature.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub target: Option<AirTarget>,
+    /// Water that a case takes to reach the wished humidity.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub case_water: Option<CaseWater>,
+    /// How fast the plate follows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plate: Option<PlateFollows>,
+    /// The outdoor air once it is inside.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub outside: Option<OutsideWarmed>,
+}
+
+/// Water to bring a closed case to the wished humidity, g; minus is given off. The wood drinks some hundred
+/// times what the air does: a gauge says "50 %" long before the wood is there.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CaseWater {
+    /// Into the air.
+    pub air_g: f64,
+    /// Into the wood.
+    pub wood_g: f64,
+}
+
+/// Outdoor air brought to the temperature indoors, nothing added or taken.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OutsideWarmed {
+    /// Relative humidity indoors, %; 100 where it condenses.
+    pub indoors_rh_percent: f64,
+    /// Whether water comes out of it.
+    pub condensation: bool,
 }
 
 /// What reaching the wished humidity means.
@@ -115,6 +172,7 @@ pub fn air(input: &AirInput) -> Result<AirOutput, Problems> {
         problems.require(input.grain.is_some(), "/grain", "is needed with species: radial or tangential");
         problems.require(input.width_mm.is_some(), "/width_mm", "is needed with species, in mm");
     }
+    check_surroundings(&mut problems, input);
     problems.check()?;
     let pressure = vapour_pressure_pa(input.temperature_c, input.rh_percent);
     let moisture = moisture_content_percent(input.temperature_c, input.rh_percent);
@@ -139,11 +197,59 @@ pub fn air(input: &AirInput) -> Result<AirOutput, Problems> {
     Ok(AirOutput {
         vapour_pressure_pa: pressure,
         dew_point_c: dew_point_c(pressure),
-        absolute_humidity_g_m3: 1000.0 * pressure / (461.5 * (input.temperature_c + 273.15)),
+        absolute_humidity_g_m3: absolute_humidity_g_m3(input.temperature_c, pressure),
         moisture_content_percent: moisture,
         outside_table: is_outside_table(input),
         target,
+        case_water: case_water(input, moisture),
+        plate: input.plate.map(|plate| plate.follows()),
+        outside: input.outside.map(|outside| warmed(outside, input.temperature_c)),
     })
+}
+
+fn check_surroundings(problems: &mut Problems, input: &AirInput) {
+    problems.within_if_given("/case_volume_l", input.case_volume_l, 0.1, 10_000.0);
+    problems.within_if_given("/wood_g", input.wood_g, 0.1, 100_000.0);
+    problems.within_if_given("/wood_moisture_percent", input.wood_moisture_percent, 0.0, 30.0);
+    if [input.case_volume_l, input.wood_g, input.wood_moisture_percent].iter().any(Option::is_some) {
+        problems.require(
+            input.case_volume_l.is_some(),
+            "/case_volume_l",
+            "is needed for the water of a case, in litres",
+        );
+        problems.require(input.wood_g.is_some(), "/wood_g", "is needed for the water of a case, in g");
+        let has_target = input.target_rh_percent.is_some();
+        problems.require(has_target, "/target_rh_percent", "is needed for the water of a case, in %");
+    }
+    if let Some(plate) = &input.plate {
+        plate.check(problems);
+    }
+    if let Some(outside) = input.outside {
+        problems.within("/outside/temperature_c", outside.temperature_c, -60.0, 60.0);
+        problems.within("/outside/rh_percent", outside.rh_percent, 0.0, 100.0);
+    }
+}
+
+fn absolute_humidity_g_m3(temperature_c: f64, vapour_pressure_pa: f64) -> f64 {
+    1000.0 * vapour_pressure_pa / (VAPOUR_GAS_CONSTANT * (temperature_c + 273.15))
+}
+
+/// Air: V·ΔAH. Wood: its dry mass times the change of moisture content.
+fn case_water(input: &AirInput, moisture: f64) -> Option<CaseWater> {
+    let (volume_l, wood_g, target) = (input.case_volume_l?, input.wood_g?, input.target_rh_percent?);
+    let temperature = input.temperature_c;
+    let vapour = |rh_percent: f64| absolute_humidity_g_m3(temperature, vapour_pressure_pa(temperature, rh_percent));
+    let dry_g = wood_g / (1.0 + input.wood_moisture_percent.unwrap_or(moisture) / 100.0);
+    Some(CaseWater {
+        air_g: volume_l / 1000.0 * (vapour(target) - vapour(input.rh_percent)),
+        wood_g: dry_g * (moisture_content_percent(temperature, target) - moisture) / 100.0,
+    })
+}
+
+fn warmed(outside: OutsideAir, indoors_c: f64) -> OutsideWarmed {
+    let vapour = vapour_pressure_pa(outside.temperature_c, outside.rh_percent);
+    let indoors = 100.0 * vapour / vapour_pressure_pa(indoors_c, 100.0);
+    OutsideWarmed { indoors_rh_percent: indoors.min(100.0), condensation: indoors > 100.0 }
 }
 
 fn is_outside_table(input: &AirInput) -> bool {
@@ -196,6 +302,17 @@ impl Sorption {
             k2: 1.91 + 0.0407 * t - 0.000_293 * t * t,
         }
     }
+}
+
+/// The relative humidity in which wood comes to a moisture content, %, by bisection: it rises. Moisture
+/// beyond what any air gives answers the end of the scale.
+pub fn equivalent_rh_percent(temperature_c: f64, moisture_percent: f64) -> f64 {
+    let (mut least, mut most) = (0.0, 100.0);
+    for _ in 0..60 {
+        let middle = f64::midpoint(least, most);
+        if moisture_content_percent(temperature_c, middle) < moisture_percent { least = middle } else { most = middle }
+    }
+    f64::midpoint(least, most)
 }
 
 /// One published pair of movement figures: coefficient per % and shrinkage from green to ovendry, %.

@@ -6,12 +6,14 @@
 //! for the sense), because removed material does not come back.
 
 mod foot;
+mod top;
 pub(super) mod working;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use self::foot::{Bound, Fit, Limit, best_foot};
+use super::board::BoardRadius;
 use super::frame::{felt_from_nut, felt_from_saddle, fret_position_mm};
 use super::limits::{HEIGHT_MM, MOST_STRINGS, SCALE_MM, SIGNED_MM};
 use super::reading::{Contribution, combine, coverage_factor};
@@ -71,6 +73,12 @@ pub struct CutInput {
     /// What must stay above the bridge, mm; for a saddle.
     #[serde(default)]
     pub least_showing_mm: Option<f64>,
+    /// The board's radius; flat when absent. With it the top's shape is told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub board_radius_mm: Option<BoardRadius>,
+    /// Between the outer strings at the other end of the string, mm; with a radius.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spread_at_other_end_mm: Option<f64>,
 }
 
 fn usual_risk() -> f64 {
@@ -90,7 +98,7 @@ fn usual_shim() -> f64 {
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CutString {
-    /// Across the saddle, from string 1, mm; for a saddle.
+    /// Across the saddle or nut, from string 1, mm; needed for a saddle and with a board's radius.
     #[serde(default)]
     pub position_mm: Option<f64>,
     /// Height over fret 12, mm; for a saddle.
@@ -145,6 +153,34 @@ pub struct CutOutput {
     pub raise: Vec<Raise>,
     /// Why not to cut.
     pub stops: Vec<Stop>,
+    /// The top over a curved board.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub top: Option<Top>,
+}
+
+/// The top's shape over a curved board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Top {
+    /// Of the board under the top, mm.
+    pub board_radius_mm: f64,
+    /// On which strings of one height lie: the board's radius and the mean wished height, mm.
+    pub top_radius_mm: f64,
+    /// String by string.
+    pub strings: Vec<TopString>,
+    /// How far the board stands, half-way, over the straight line under an outer string, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub board_over_fanned_line_mm: Option<f64>,
+}
+
+/// How far one string stands over the straight line between the outer two.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct TopString {
+    /// On an arc of the top's radius, mm.
+    pub ideal_over_chord_mm: f64,
+    /// As read, mm; null where a reading is missing, or only the open height at a nut is known.
+    pub present_over_chord_mm: Option<f64>,
+    /// Once the exact amounts are off, mm; strings to raise stay as they are.
+    pub after_cut_over_chord_mm: Option<f64>,
 }
 
 /// One string's amounts; null where its reading is missing.
@@ -213,10 +249,12 @@ pub fn cut(input: &CutInput) -> Result<CutOutput, Problems> {
     check(input)?;
     let strings: Vec<StringCut> = input.strings.iter().map(|string| amounts(input, string)).collect();
     let raise = raises(&strings, input.shim_mm);
-    Ok(match (input.place, input.showing_mm.zip(input.least_showing_mm)) {
+    let top = top::top(input, &strings);
+    let amounts = match (input.place, input.showing_mm.zip(input.least_showing_mm)) {
         (CutPlace::Saddle, Some((showing, least))) => saddle(input, strings, raise, showing, least),
         _ => nut(strings, raise),
-    })
+    };
+    Ok(CutOutput { top, ..amounts })
 }
 
 fn nut(strings: Vec<StringCut>, raise: Vec<Raise>) -> CutOutput {
@@ -232,6 +270,7 @@ fn nut(strings: Vec<StringCut>, raise: Vec<Raise>) -> CutOutput {
         left_showing_expanded_mm: None,
         raise,
         stops: stop.into_iter().collect(),
+        top: None,
     }
 }
 
@@ -281,6 +320,7 @@ fn saddle(
         }),
         raise,
         stops: stop.into_iter().collect(),
+        top: None,
     }
 }
 
@@ -415,15 +455,44 @@ fn check(input: &CutInput) -> Result<(), Problems> {
             problems.within("/showing_expanded_mm/treble", unsure.treble, 0.0, 10_000.0);
             problems.within("/showing_expanded_mm/bass", unsure.bass, 0.0, 10_000.0);
         }
-        let positions: Vec<f64> = input.strings.iter().filter_map(|string| string.position_mm).collect();
-        let rising = positions.windows(2).all(|pair| pair[1] > pair[0]);
-        problems.require(rising, "/strings", "positions must grow from string 1 to the last");
     } else {
         problems.require(input.showing_mm.is_none(), "/showing_mm", "is for a saddle only");
         problems.require(input.showing_expanded_mm.is_none(), "/showing_expanded_mm", "is for a saddle only");
         problems.require(input.least_showing_mm.is_none(), "/least_showing_mm", "is for a saddle only");
     }
+    let positions: Vec<f64> = input.strings.iter().filter_map(|string| string.position_mm).collect();
+    if input.place == CutPlace::Saddle || input.board_radius_mm.is_some() {
+        let rising = positions.windows(2).all(|pair| pair[1] > pair[0]);
+        problems.require(rising, "/strings", "positions must grow from string 1 to the last");
+    }
+    check_board(&mut problems, input, &positions);
     problems.check()
+}
+
+fn check_board(problems: &mut Problems, input: &CutInput, positions: &[f64]) {
+    problems.within_if_given("/spread_at_other_end_mm", input.spread_at_other_end_mm, 1.0, 500.0);
+    let Some(board) = input.board_radius_mm else {
+        let has_spread = input.spread_at_other_end_mm.is_some();
+        problems.require(!has_spread, "/board_radius_mm", "is needed with spread_at_other_end_mm");
+        return;
+    };
+    board.check(problems, "/board_radius_mm");
+    problems.require(input.strings.len() > 1, "/strings", "must be two at least to have a line between the outer ones");
+    for (place, string) in input.strings.iter().enumerate().filter(|_| input.place == CutPlace::Nut) {
+        problems.require(
+            string.position_mm.is_some(),
+            format!("/strings/{place}/position_mm"),
+            "is needed with the board's radius, in mm from string 1",
+        );
+    }
+    let span = positions.first().zip(positions.last()).map_or(0.0, |(first, last)| last - first);
+    let widest = span.max(input.spread_at_other_end_mm.unwrap_or(0.0));
+    let far_end = board.at_mm(input.scale_mm + input.saddle_setback_mm);
+    problems.require(
+        board.nut.min(far_end) > widest / 2.0,
+        "/board_radius_mm",
+        "must be more than half of what the strings spread, at the nut and on to the saddle",
+    );
 }
 
 fn check_string(problems: &mut Problems, place: CutPlace, at: &str, string: &CutString) {

@@ -11,5 +11,6 @@ pub(super) mod queue;
 pub(super) mod quote;
 pub(super) mod search;
 pub(super) mod sheet;
+pub(super) mod strings;
 pub(super) mod ticket;
 pub(super) mod work;

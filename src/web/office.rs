@@ -4,5 +4,7 @@ pub(super) mod home;
 pub(super) mod services;
 pub(super) mod settings;
 pub(super) mod staff;
+pub(super) mod string_set;
+pub(super) mod string_sets;
 pub(super) mod targets;
 pub(super) mod tokens;

@@ -6,6 +6,7 @@ use thumbplane::drawing::intonation_chart::{IntonationChart, intonation_chart};
 use thumbplane::drawing::qr::{Recovery, qr};
 use thumbplane::drawing::saddle_shape::{SaddleShape, saddle_at_size, saddle_enlarged};
 use thumbplane::drawing::side_view::{SideString, SideView, side_view};
+use thumbplane::drawing::tension_bars::{TensionBar, tension_bars};
 
 #[test]
 fn bars_follow_iso_15417() {
@@ -36,6 +37,7 @@ fn no_drawing_holds_inline_style_or_script() {
         code128("26-0417", 0.33).unwrap(),
         qr("https://millrace.example/s/3q2-7wZbN0fXyq1mJr8VbQ", Recovery::Medium, 0.7).unwrap(),
         side_view(&view),
+        tension_bars(&[TensionBar { name: "<treble>".to_owned(), now_n: None, next_n: 70.0 }]),
     ];
     for svg in drawn {
         assert!(svg.contains("role=\"img\"") && svg.contains("aria-label="), "{svg}");
@@ -89,4 +91,19 @@ fn a_link_of_49_characters_is_a_version_4_symbol() {
     // ISO/IEC 18004: version 4 has 33 modules a side; 4 modules of quiet zone on each side make 41
     let svg = qr("https://millrace.example/s/3q2-7wZbN0fXyq1mJr8VbQ", Recovery::Medium, 0.7).unwrap();
     assert!(svg.contains("viewBox=\"0 0 41 41\""), "{svg}");
+}
+
+#[test]
+fn bars_of_pull_are_to_one_scale_and_say_their_figures() {
+    let bar = |name: &str, now_n, next_n| TensionBar { name: name.to_owned(), now_n, next_n };
+    let svg = tension_bars(&[bar("1 E4", Some(50.0), 100.0), bar("2 B3", None, 25.4)]);
+    let lengths: Vec<f64> = svg
+        .split("width=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap().parse().unwrap())
+        .filter(|length| *length > 22.0)
+        .collect();
+    assert_eq!(lengths.len(), 3, "{svg}");
+    assert!((lengths[0] / lengths[1] - 0.5).abs() < 1e-3 && (lengths[2] / lengths[1] - 0.254).abs() < 1e-3);
+    assert!(svg.contains("1 E4: 50 N now, 100 N next; 2 B3: not known now, 25 N next"));
 }

@@ -15,4 +15,5 @@ mod house;
 mod office;
 mod quantity;
 mod reference;
+mod strings;
 mod support;

@@ -168,6 +168,8 @@ fn cut_input(bench: &Bench<'_>, judged: &[Option<Judged>], stands: &[Stand]) -> 
         showing_mm: None,
         showing_expanded_mm: None,
         least_showing_mm: None,
+        board_radius_mm: None,
+        spread_at_other_end_mm: None,
     }
 }
 

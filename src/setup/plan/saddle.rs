@@ -134,6 +134,8 @@ pub(super) fn cut_input(bench: &Bench<'_>, showing: (Read, Read)) -> CutInput {
         showing_mm: Some(Ends { treble: showing.0.value, bass: showing.1.value }),
         showing_expanded_mm: Some(Ends { treble: showing.0.expanded, bass: showing.1.expanded }),
         least_showing_mm: Some(bench.targets.least_showing_mm),
+        board_radius_mm: None,
+        spread_at_other_end_mm: None,
     }
 }
 

@@ -20,6 +20,8 @@ fn input(place: CutPlace, scale_mm: f64, strings: Vec<CutString>) -> CutInput {
         showing_mm: None,
         showing_expanded_mm: None,
         least_showing_mm: None,
+        board_radius_mm: None,
+        spread_at_other_end_mm: None,
     }
 }
 

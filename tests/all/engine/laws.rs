@@ -10,7 +10,7 @@ use super::contract::good;
 use super::{answer, number, numbers};
 
 /// Fields that may be null in an answer.
-const MAY_BE_NULL: [&str; 14] = [
+const MAY_BE_NULL: [&str; 28] = [
     "standard_deviation_mm",
     "degrees_of_freedom",
     "outlier",
@@ -25,6 +25,20 @@ const MAY_BE_NULL: [&str; 14] = [
     "days_to_90_percent",
     "dew_point_c",
     "exact_mm",
+    "present_over_chord_mm",
+    "after_cut_over_chord_mm",
+    "saddle_setback_mm",
+    "share_of_breaking",
+    "cents_at_12_if_saddle_stays",
+    "thicker_mm",
+    "change_mm",
+    "from",
+    "slope_mm_per_percent",
+    "standard_error_mm_per_percent",
+    "intercept_mm",
+    "spent_mm_a_year",
+    "years_of_lowering_left",
+    "promised_days",
 ];
 
 /// A number that is not finite is written as null: no null may stand where a number belongs.

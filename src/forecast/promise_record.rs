@@ -1,0 +1,150 @@
+//! `promise-record`: were promises kept as often as was said?
+//!
+//! Exact (Clopper–Pearson) 95 % interval of the kept share; the stated confidence is called honest when it
+//! lies inside. Kupiec's proportion-of-failures statistic (1995, from memory), χ² with one degree of freedom.
+//! The rank rule of exchangeable jobs: the k-th smallest of n past values with k = ⌈(n + 1)c⌉ covers the
+//! next with probability c at least.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use statrs::function::beta::beta_reg;
+use statrs::function::erf::erfc;
+
+use crate::problem::Problems;
+
+/// Promises in one record, at most.
+const MOST_PROMISES: u64 = 100_000;
+/// Past jobs of the rank rule, at most.
+const MOST_JOBS: usize = 100_000;
+/// In each tail of the interval.
+const TAIL: f64 = 0.025;
+/// A rounding hair, so that 20 × 0.95 counts as 19.
+const HAIR: f64 = 1e-9;
+
+/// What `promise-record` takes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PromiseRecordInput {
+    /// Promises kept.
+    pub kept: u64,
+    /// Promises made whose day is past.
+    pub promised: u64,
+    /// With which they were made: 0.9 is nine of ten.
+    pub confidence: f64,
+    /// How long past jobs of the kind took, days: gives the rank rule's promise.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub past_days: Option<Vec<f64>>,
+}
+
+/// What `promise-record` answers.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PromiseRecordOutput {
+    /// Kept share.
+    pub share: f64,
+    /// Where the true share lies, with 95 %: least and most.
+    pub interval: [f64; 2],
+    /// Whether the stated confidence lies inside.
+    pub honest: bool,
+    /// Kupiec's test of the misses.
+    pub kupiec: Kupiec,
+    /// The rank rule's promise, when past jobs were given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rank: Option<Rank>,
+}
+
+/// A likelihood ratio and how often chance alone gives as much.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Kupiec {
+    /// LR = 2·[ln L(x/n) − ln L(α)].
+    pub statistic: f64,
+    /// Small is: not as was said.
+    pub p: f64,
+}
+
+/// The rank rule.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Rank {
+    /// Of the values in rising order, from 1.
+    pub k: usize,
+    /// The k-th smallest; null when there are too few jobs.
+    pub promised_days: Option<f64>,
+    /// Why there is none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// The record of promises.
+///
+/// # Errors
+/// When nothing was promised, more was kept than promised, or a number is out of range.
+pub fn promise_record(input: &PromiseRecordInput) -> Result<PromiseRecordOutput, Problems> {
+    let mut problems = Problems::default();
+    let possible = (1..=MOST_PROMISES).contains(&input.promised);
+    problems.require(possible, "/promised", format!("must be from 1 to {MOST_PROMISES}"));
+    problems.require(input.kept <= input.promised, "/kept", "must not be more than promised");
+    problems.within("/confidence", input.confidence, 0.01, 0.999);
+    if let Some(past) = &input.past_days {
+        problems.count("/past_days", past.len(), 0, MOST_JOBS);
+        for (place, days) in past.iter().enumerate() {
+            problems.within(format!("/past_days/{place}"), *days, 0.0, 100_000.0);
+        }
+    }
+    problems.check()?;
+    let (kept, promised) = (as_number(input.kept), as_number(input.promised));
+    let interval = clopper_pearson(kept, promised);
+    Ok(PromiseRecordOutput {
+        share: kept / promised,
+        interval,
+        honest: (interval[0]..=interval[1]).contains(&input.confidence),
+        kupiec: kupiec(promised - kept, promised, 1.0 - input.confidence),
+        rank: input.past_days.as_deref().map(|past| rank(past, input.confidence)),
+    })
+}
+
+/// Exact binomial interval of `k` of `n`, least and most.
+fn clopper_pearson(k: f64, n: f64) -> [f64; 2] {
+    let least = if k > 0.0 { beta_quantile(TAIL, k, n - k + 1.0) } else { 0.0 };
+    let most = if k < n { beta_quantile(1.0 - TAIL, k + 1.0, n - k) } else { 1.0 };
+    [least, most]
+}
+
+/// Where the beta distribution reaches `p`, by bisection: it rises.
+fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
+    let (mut least, mut most) = (0.0, 1.0);
+    for _ in 0..60 {
+        let middle = f64::midpoint(least, most);
+        if beta_reg(a, b, middle) < p { least = middle } else { most = middle }
+    }
+    f64::midpoint(least, most)
+}
+
+/// `misses` of `n` against a stated share of misses.
+fn kupiec(misses: f64, n: f64, stated: f64) -> Kupiec {
+    let share = misses / n;
+    // 0·ln 0 is 0
+    let term = |count: f64, share: f64| if count > 0.0 { count * share.ln() } else { 0.0 };
+    let log_likelihood = |p: f64| term(misses, p) + term(n - misses, 1.0 - p);
+    let statistic = (2.0 * (log_likelihood(share) - log_likelihood(stated))).max(0.0);
+    Kupiec { statistic, p: erfc((statistic / 2.0).sqrt()) }
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a hundred thousand at most by the checked ranges, and not negative"
+)]
+fn rank(past: &[f64], confidence: f64) -> Rank {
+    let count = as_number(u64::try_from(past.len()).unwrap_or(u64::MAX));
+    let k = ((count + 1.0) * confidence - HAIR).ceil().max(1.0) as usize;
+    let mut sorted = past.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let promised_days = sorted.get(k - 1).copied();
+    Rank { k, promised_days, reason: promised_days.is_none().then(|| "Too few jobs.".to_owned()) }
+}
+
+fn as_number(count: u64) -> f64 {
+    f64::from(u32::try_from(count).unwrap_or(u32::MAX))
+}
+
+/// How each number came about.
+pub fn explain(_: &PromiseRecordInput, _: &PromiseRecordOutput, _: &mut crate::working::Workings) {}

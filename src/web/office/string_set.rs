@@ -1,0 +1,240 @@
+//! `/office/string-sets/{id}`: one set, string by string.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::problem::Problems;
+use crate::quantity::{LengthUnit, Micrometres};
+use crate::records::family::{Family, StringMaterial};
+use crate::records::instrument::micrograms_per_metre;
+use crate::records::string_set::{self, MOST_STRINGS, SetString, StringSet, StringSetEntry};
+use crate::records::{Door, StringSetId};
+use crate::setup::string_change::{StringChangeInput, string_change};
+use crate::web::Result;
+use crate::web::form::{Id, LINE, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::words::length_unit;
+
+#[derive(Template)]
+#[template(path = "office/string_set.html")]
+struct StringSetPage {
+    layout: Layout,
+    form: Typed,
+    id: StringSetId,
+    name: String,
+    rows: Vec<StringRow>,
+}
+
+/// One row of the grid.
+struct StringRow {
+    number: usize,
+    cells: Vec<Cell>,
+    material: String,
+    wound: bool,
+}
+
+/// One field of the grid.
+struct Cell {
+    name: String,
+    label: String,
+    value: String,
+    error: Option<String>,
+    theirs: Option<String>,
+    is_text: bool,
+}
+
+impl StringSetPage {
+    fn families(&self) -> &'static [Family] {
+        Family::ALL
+    }
+    fn materials(&self) -> &'static [StringMaterial] {
+        StringMaterial::ALL
+    }
+}
+
+/// Name and words of the grid's typed fields; material and wound stand between gauge and core.
+const CELLS: [(&str, &str); 5] = [
+    ("pitch", "note"),
+    ("gauge", "gauge"),
+    ("core", "core"),
+    ("wrap", "wrap wire"),
+    ("density", "mass per length in g/m"),
+];
+
+fn row(form: &Typed, number: usize) -> StringRow {
+    let cells = CELLS.iter().map(|(field, words)| {
+        let name = format!("{field}_{number}");
+        Cell {
+            label: format!("String {number}, {words}"),
+            value: form.value(&name).to_owned(),
+            error: form.error(&name).map(str::to_owned),
+            theirs: form.theirs(&name).map(str::to_owned),
+            is_text: *field == "pitch",
+            name,
+        }
+    });
+    StringRow {
+        number,
+        cells: cells.collect(),
+        material: form.value(&format!("material_{number}")).to_owned(),
+        wound: form.is(&format!("wound_{number}"), "yes"),
+    }
+}
+
+/// A length as it can be typed back: bare where a bare number means mm.
+fn shown(length: Option<Micrometres>, unit: LengthUnit) -> String {
+    let text = length.map(Micrometres::in_mm).unwrap_or_default();
+    match unit {
+        LengthUnit::Millimetre => text.trim_end_matches(" mm").to_owned(),
+        LengthUnit::Inch => text,
+    }
+}
+
+fn typed(set: &StringSet, visit: &Visit) -> Typed {
+    let unit = length_unit(&visit.settings);
+    let entry = &set.entry;
+    let mut form = Typed::fresh()
+        .with("version", set.version.to_string())
+        .with("name", entry.name.as_str())
+        .with("family", entry.family.key())
+        .with("archived", if entry.archived { "yes" } else { "" });
+    for (number, string) in (1..).zip(&entry.strings) {
+        let density = string.linear_density_ug_per_m.map(|density| Micrometres(density / 1000));
+        form = form
+            .with(&format!("pitch_{number}"), string.pitch.as_str())
+            .with(&format!("gauge_{number}"), shown(Some(string.gauge), unit))
+            .with(&format!("material_{number}"), string.material.key())
+            .with(&format!("wound_{number}"), if string.wound { "yes" } else { "" })
+            .with(&format!("core_{number}"), shown(string.core, unit))
+            .with(&format!("wrap_{number}"), shown(string.wrap, unit))
+            .with(&format!("density_{number}"), shown(density, LengthUnit::Millimetre));
+    }
+    form
+}
+
+fn string_set_page(visit: &Visit, set: &StringSet, form: Typed) -> StringSetPage {
+    let count = (set.entry.strings.len() + 1).clamp(6, MOST_STRINGS);
+    let rows = (1..=count).map(|number| row(&form, number)).collect();
+    StringSetPage { layout: visit.layout(), form, id: set.id, name: set.entry.name.clone(), rows }
+}
+
+/// `GET /office/string-sets/{id}`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<StringSetId>) -> Result {
+    let set = string_set::read(visit.app.db.read(), id).await?;
+    page(&string_set_page(&visit, &set, typed(&set, &visit)))
+}
+
+/// `POST /office/string-sets/{id}`
+pub(in crate::web) async fn save(visit: Visit, Id(id): Id<StringSetId>, mut form: Typed) -> Result {
+    let present = string_set::read(visit.app.db.read(), id).await?;
+    let Some(entry) = read(&mut form, &visit) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &string_set_page(&visit, &present, form));
+    };
+    let mut write = visit.app.db.write().await?;
+    match string_set::save(&mut write, &visit.by(Door::Office), id, form.version()?, &entry).await {
+        Ok(()) => write.commit().await?,
+        Err(crate::records::Error::ChangedMeanwhile(_)) => {
+            drop(write);
+            form.conflict(&typed(&present, &visit), present.version);
+            return page_with(StatusCode::CONFLICT, &string_set_page(&visit, &present, form));
+        }
+        Err(other) => return Err(other.into()),
+    }
+    see(&visit, "/office/string-sets", &format!("“{}” is saved. Instruments keep what is on them.", entry.name))
+}
+
+fn read(form: &mut Typed, visit: &Visit) -> Option<StringSetEntry> {
+    let name = form.required("name", "what the shop calls the set", LINE);
+    let family = form.choice("family", "what it is made for");
+    let strings = read_strings(form, length_unit(&visit.settings));
+    if let Some(family) = family.filter(|_| !form.refused()) {
+        describe_enough(form, family, &strings);
+    }
+    if form.refused() {
+        return None;
+    }
+    let strings = strings.into_iter().map(|(_, string)| string).collect();
+    Some(StringSetEntry { name, family: family?, archived: form.is("archived", "yes"), strings })
+}
+
+/// The strings with the rows they were typed in; an empty note leaves a row out.
+fn read_strings(form: &mut Typed, unit: LengthUnit) -> Vec<(usize, SetString)> {
+    let mut strings = Vec::new();
+    for number in 1..=MOST_STRINGS {
+        let at = |field: &str| format!("{field}_{number}");
+        let pitch = form.line(&at("pitch"), 8);
+        if pitch.is_empty() {
+            continue;
+        }
+        let gauge = form.length(&at("gauge"), unit);
+        match gauge {
+            Some(gauge) if !(100..=5000).contains(&gauge.0) => {
+                form.refuse(&at("gauge"), "A string is between 0.1 and 5 mm thick.");
+            }
+            None if form.error(&at("gauge")).is_none() => form.refuse(&at("gauge"), "Type how thick the string is."),
+            _ => {}
+        }
+        let core = form.length(&at("core"), unit);
+        let wrap = form.length(&at("wrap"), unit);
+        for (field, length, least) in [("core", core, 50), ("wrap", wrap, 20)] {
+            if length.is_some_and(|length| !(least..=5000).contains(&length.0)) {
+                form.refuse(&at(field), "This wire is thinner or thicker than any string's.");
+            }
+        }
+        // read as a length in mm to share its decimal comma; the unit beside the field is g/m
+        let density = form.length(&at("density"), LengthUnit::Millimetre).map(Micrometres::mm);
+        let string = SetString {
+            pitch,
+            material: form
+                .choice(&at("material"), "what the string or its core is made of")
+                .unwrap_or(StringMaterial::Steel),
+            gauge: gauge.unwrap_or(Micrometres(0)),
+            wound: form.is(&at("wound"), "yes"),
+            core,
+            wrap,
+            linear_density_ug_per_m: density.and_then(micrograms_per_metre),
+        };
+        strings.push((number, string));
+    }
+    if strings.is_empty() {
+        form.refuse("pitch_1", "A set has at least one string: type its note.");
+    }
+    strings
+}
+
+/// The engine must be able to say what each string pulls; what it misses is noted at its field.
+fn describe_enough(form: &mut Typed, family: Family, strings: &[(usize, SetString)]) {
+    let set: Vec<_> = strings.iter().map(|(_, string)| string.for_engine(family)).collect();
+    let asked = StringChangeInput {
+        scale_mm: 650.0,
+        frets: 20,
+        a4_hz: 440.0,
+        family: None,
+        now: set.clone(),
+        next: set,
+        heights: None,
+        relief_mm: 0.0,
+        body_fret: None,
+        relief_pairs: Vec::new(),
+        break_angle: None,
+        height_over_top_mm: None,
+    };
+    let Err(Problems(problems)) = string_change(&asked) else { return };
+    for problem in problems {
+        let Some((place, field)) = problem.pointer.strip_prefix("/now/").and_then(|rest| rest.split_once('/')) else {
+            continue;
+        };
+        let number = place.parse().ok().and_then(|place: usize| strings.get(place)).map_or(1, |(number, _)| *number);
+        let (field, words) = match field {
+            "pitch" => ("pitch", "Type a note name with its octave, such as E4, F#3 or Bb1."),
+            "diameter_mm" => ("gauge", "A string is between 0.1 and 5 mm thick."),
+            "core_diameter_mm" => ("core", "This core is thinner or thicker than any string's."),
+            "wrap_diameter_mm" => ("wrap", "This wire is thinner or thicker than any string's."),
+            _ => (
+                "density",
+                "Of a wound string type its mass per length, or, on a steel or gut core, how thick the core is.",
+            ),
+        };
+        form.refuse(&format!("{field}_{number}"), words);
+    }
+}

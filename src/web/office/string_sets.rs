@@ -1,0 +1,87 @@
+//! `/office/string-sets`: the sets this shop fits, by family.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::records::Door;
+use crate::records::family::Family;
+use crate::records::string_set::{self, StringSet, StringSetEntry, usual_strings};
+use crate::web::Result;
+use crate::web::form::{LINE, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+
+#[derive(Template)]
+#[template(path = "office/string_sets.html")]
+struct StringSetsPage {
+    layout: Layout,
+    form: Typed,
+    rows: Vec<Row>,
+}
+
+struct Row {
+    href: String,
+    name: String,
+    family: &'static str,
+    strings: usize,
+    gauges: String,
+    archived: bool,
+}
+
+impl StringSetsPage {
+    fn families(&self) -> &'static [Family] {
+        Family::ALL
+    }
+}
+
+fn row(set: &StringSet) -> Row {
+    let gauges = set.entry.strings.iter().map(|string| {
+        let wound = if string.wound { "w" } else { "" };
+        format!("{}{wound}", string.gauge.in_mm().trim_end_matches(" mm"))
+    });
+    Row {
+        href: format!("/office/string-sets/{}", set.id),
+        name: set.entry.name.clone(),
+        family: set.entry.family.spoken(),
+        strings: set.entry.strings.len(),
+        gauges: gauges.collect::<Vec<_>>().join(" · "),
+        archived: set.entry.archived,
+    }
+}
+
+async fn string_sets_page(visit: &Visit, form: Typed) -> Result<StringSetsPage> {
+    let sets = string_set::read_all(visit.app.db.read()).await?;
+    Ok(StringSetsPage { layout: visit.layout(), form, rows: sets.iter().map(row).collect() })
+}
+
+/// `GET /office/string-sets`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    page(&string_sets_page(&visit, Typed::fresh()).await?)
+}
+
+/// `POST /office/string-sets`: a new set begins with the strings usual for its family.
+pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
+    let name = form.required("name", "what the shop calls the set", LINE);
+    let family = form.choice("family", "what it is made for");
+    let Some(family) = family.filter(|_| !form.refused()) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &string_sets_page(&visit, form).await?);
+    };
+    let entry = StringSetEntry { name, family, archived: false, strings: usual_strings(family) };
+    let mut write = visit.app.db.write().await?;
+    let id = string_set::add(&mut write, &visit.by(Door::Office), form.required_key()?, &entry).await?;
+    write.commit().await?;
+    let words = format!("“{}” is there, with the usual strings: correct them.", entry.name);
+    see(&visit, &format!("/office/string-sets/{id}"), &words)
+}
+
+/// `POST /office/string-sets/usual`
+pub(in crate::web) async fn load_usual(visit: Visit) -> Result {
+    let mut write = visit.app.db.write().await?;
+    let added = string_set::load_usual(&mut write, &visit.by(Door::Office)).await?;
+    write.commit().await?;
+    let words = match added {
+        0 => "All the usual sets were here already; nothing was changed.".to_owned(),
+        1 => "One usual set was added.".to_owned(),
+        many => format!("{many} usual sets were added."),
+    };
+    see(&visit, "/office/string-sets", &words)
+}
