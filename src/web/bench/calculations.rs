@@ -15,8 +15,9 @@ use crate::calc::{CALCULATIONS, Calculation, Refusal, explained};
 use crate::problem::Problems;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page, page_with};
+use crate::web::working_view::WorkingView;
 use crate::web::{Error, Result};
-use answer::{Block, WorkingSeen};
+use answer::Block;
 use entered::RowChange;
 use form::{Kind, Piece};
 
@@ -48,7 +49,7 @@ struct CalculationPage {
 
 struct Answered {
     blocks: Vec<Block>,
-    working: Vec<WorkingSeen>,
+    working: Vec<WorkingView>,
     asked_json: String,
     answer_json: String,
 }

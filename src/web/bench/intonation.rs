@@ -8,13 +8,17 @@ use crate::records::JobId;
 use crate::records::job::Job;
 use crate::records::plan as kept;
 use crate::records::reading::{ReadingKind, ReadingSet};
-use crate::setup::intonation::{Chain, IntonationInput, IntonationUncertainty, SetBacks, intonation};
+use crate::setup::intonation::{
+    Chain, IntonationInput, IntonationOutput, IntonationUncertainty, SetBacks, explain, intonation,
+};
 use crate::setup::plan::{PlanInput, intonation_question};
 use crate::setup::reading::{ReadingInput, ReadingOutput, reading, supported};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::readings_view::string_names;
+use crate::web::working_view::WorkingView;
+use crate::working::{Working, Workings};
 
 /// Smallest step of a tuner's display, cents.
 const CENTS_STEP: f64 = 0.1;
@@ -45,6 +49,7 @@ struct ForecastView {
     best_pair: (String, String),
     rms: (String, String),
     tension: String,
+    workings: Vec<WorkingView>,
     /// Fret, cents as it stands, and its four causes.
     frets: Vec<(usize, [String; 5])>,
 }
@@ -148,6 +153,7 @@ fn forecast(name: &str, question: &IntonationInput) -> std::result::Result<Forec
         ),
         rms: (format!("{:.1}", found.rms_cents.without), format!("{:.1}", found.rms_cents.with_best_pair)),
         tension: format!("{:.0} N", found.tension_n),
+        workings: worked(question, &found),
         frets: (1..)
             .zip(found.cents.iter().zip(&found.parts))
             .map(|(fret, (whole, parts))| {
@@ -156,4 +162,26 @@ fn forecast(name: &str, question: &IntonationInput) -> std::result::Result<Forec
             })
             .collect(),
     })
+}
+
+/// How the figures beside the chart came about; what several share stands once.
+fn worked(question: &IntonationInput, found: &IntonationOutput) -> Vec<WorkingView> {
+    const SHOWN: [&str; 7] = [
+        "/tension_n",
+        "/best_saddle_setback_mm",
+        "/best_saddle_expanded_mm",
+        "/best_pair/saddle_setback_mm",
+        "/best_pair/nut_setback_mm",
+        "/rms_cents/without",
+        "/rms_cents/with_best_pair",
+    ];
+    let mut workings = Workings::of_all();
+    explain(question, found, &mut workings);
+    let mut chain: Vec<&Working> = Vec::new();
+    for working in SHOWN.into_iter().flat_map(|pointer| workings.of(pointer)) {
+        if !chain.contains(&working) {
+            chain.push(working);
+        }
+    }
+    chain.into_iter().map(WorkingView::of).collect()
 }

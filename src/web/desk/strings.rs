@@ -252,12 +252,15 @@ fn compared(
     }
 }
 
+/// A string's figure in a warning, with its unit.
+type Figure = fn(&StringChanged) -> String;
+
 /// The warnings, those of one kind on several strings as one sentence.
 fn warned(answer: &StringChangeOutput) -> Vec<Warned> {
     let whole = answer.warnings.iter().filter(|warning| warning.string.is_none());
     let mut told: Vec<Warned> =
         whole.map(|warning| Warned { stop: warning.stop, words: warning.words.clone() }).collect();
-    let kinds: [(&str, &str, &str, fn(&StringChanged) -> String); 3] = [
+    let kinds: [(&str, &str, &str, Figure); 3] = [
         (
             "near-breaking",
             "Near breaking while tuned up, as a share of music wire’s least strength:",

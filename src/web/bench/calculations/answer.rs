@@ -3,8 +3,10 @@
 
 use serde_json::Value;
 
-use super::naming::{capitalized, singular, words_and_unit};
+use super::naming::{singular, words_and_unit};
 use super::shape::{Field, Shape};
+use crate::web::working_view::WorkingView;
+use crate::working::Working;
 
 /// A list this short stands in one line.
 const SHORT_LIST: usize = 4;
@@ -87,9 +89,8 @@ fn lay(fields: &[Field], answer: &Value, blocks: &mut Vec<Block>) {
     for field in fields {
         let Some(value) = answer.get(&field.name) else { continue };
         // counts, such as the numbers of strings, need no place of their own
-        let is_long = value
-            .as_array()
-            .is_some_and(|entries| entries.len() > SHORT_LIST && !entries.iter().all(|entry| entry.is_u64()));
+        let is_long =
+            value.as_array().is_some_and(|entries| entries.len() > SHORT_LIST && !entries.iter().all(Value::is_u64));
         if field.shape.is_single() && !is_long || value.is_null() {
             facts.push(Fact {
                 label: field.label.clone(),
@@ -293,33 +294,11 @@ fn four_figures(number: f64) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
-/// One number's working, as the page shows it.
-#[derive(Debug)]
-pub(super) struct WorkingSeen {
-    pub(super) what: String,
-    pub(super) formula: String,
-    pub(super) with: Vec<(String, String, String)>,
-    pub(super) result: String,
-    pub(super) source: String,
-}
-
 /// The working that came with an answer.
-pub(super) fn working(answer: &Value) -> Vec<WorkingSeen> {
-    let listed: Vec<crate::working::Working> =
+pub(super) fn working(answer: &Value) -> Vec<WorkingView> {
+    let listed: Vec<Working> =
         answer.get("working").cloned().and_then(|working| serde_json::from_value(working).ok()).unwrap_or_default();
-    let with_unit = |number: f64, unit: &str| format!("{number} {unit}").trim().to_owned();
-    let each = listed.into_iter().map(|working| WorkingSeen {
-        what: capitalized(&working.what),
-        formula: working.formula,
-        with: working
-            .with
-            .into_iter()
-            .map(|put_in| (put_in.symbol, put_in.meaning, with_unit(put_in.value, &put_in.unit)))
-            .collect(),
-        result: with_unit(working.result, &working.unit),
-        source: working.source,
-    });
-    each.collect()
+    listed.iter().map(WorkingView::of).collect()
 }
 
 #[cfg(test)]
