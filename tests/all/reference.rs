@@ -77,6 +77,7 @@ fn saddle(strings: Vec<CutString>, showing_mm: Ends) -> CutInput {
         shim_mm: 0.3,
         strings,
         showing_mm: Some(showing_mm),
+        showing_expanded_mm: None,
         least_showing_mm: Some(1.0),
     }
 }

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Computes the reference table anew from the libraries of requirements.txt and compares it with the committed
-# one. The libraries go into a virtual environment under the target folder, made once for each list of versions.
+# one; and holds the description of the calculator that the program prints against the rules of OpenAPI. The libraries go into a virtual environment under the target folder, made once for each list of versions.
 # With CI=true a library that cannot be had is a failure; elsewhere it is said, and the committed table stands.
 #   tests/reference/check.sh         compares
 #   tests/reference/check.sh write   writes the table anew, after a change of tables.py
@@ -24,3 +24,7 @@ if [ ! -e "$home/complete" ]; then
   fi
 fi
 PYTHONDONTWRITEBYTECODE=1 "$home/bin/python" tests/reference/tables.py "${1:-check}" tests/reference/tables.json
+if [ "${1:-check}" = check ]; then
+  cargo run --quiet --locked -- calc --openapi > "$home/openapi.json"
+  PYTHONDONTWRITEBYTECODE=1 "$home/bin/python" tests/reference/check_openapi.py "$home/openapi.json"
+fi

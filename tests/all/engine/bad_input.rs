@@ -136,7 +136,7 @@ fn checked(name: &str, text: &str) -> Result<(), TestCaseError> {
     match outcome {
         Ok(answer) => {
             prop_assert_eq!(strange_null(&answer, ""), None, "{}: {}", name, text);
-            let with_working = explained(name, text.as_bytes());
+            let with_working = explained(name, text.as_bytes(), None);
             prop_assert!(with_working.is_ok_and(|answer| answer["working"].is_array()), "{name}: {text}");
         }
         Err(refusal) => {
