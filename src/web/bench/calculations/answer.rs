@@ -87,9 +87,8 @@ fn lay(fields: &[Field], answer: &Value, blocks: &mut Vec<Block>) {
     for field in fields {
         let Some(value) = answer.get(&field.name) else { continue };
         // counts, such as the numbers of strings, need no place of their own
-        let is_long = value
-            .as_array()
-            .is_some_and(|entries| entries.len() > SHORT_LIST && !entries.iter().all(|entry| entry.is_u64()));
+        let is_long =
+            value.as_array().is_some_and(|entries| entries.len() > SHORT_LIST && !entries.iter().all(Value::is_u64));
         if field.shape.is_single() && !is_long || value.is_null() {
             facts.push(Fact {
                 label: field.label.clone(),
