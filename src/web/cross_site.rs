@@ -3,7 +3,8 @@
 //! `CsrfLayer` reads Sec-Fetch-Site and Origin, and lets requests with neither pass. Browsers always
 //! send Origin with a post, so with neither we ask the Referer, and without that we refuse: old
 //! proxies strip headers, and a refused post is better than a forged one. A program with a token is no
-//! browser: no other site can make a browser send a token, and with one the cookie is not looked at.
+//! browser: no other site can make a browser send a token, and with one the cookie is not looked at. Nor
+//! is a program that forgot its token and has no cookie: it is told so by the guard.
 
 use axum::extract::Request;
 use axum::http::{HeaderMap, Method, header};
@@ -11,11 +12,14 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 use super::access::bearer;
+use super::api;
 use super::error::Error;
 
 pub(super) async fn refuse_unknown_origin(request: Request, next: Next) -> Response {
     let is_safe = matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS);
-    if is_safe || bearer(&request).is_some() || says_where_from(request.headers()) {
+    let is_program = bearer(&request).is_some()
+        || api::is_below(request.uri().path()) && !request.headers().contains_key(header::COOKIE);
+    if is_safe || is_program || says_where_from(request.headers()) {
         next.run(request).await
     } else {
         Error::CrossSite.into_response()

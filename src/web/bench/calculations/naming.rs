@@ -5,7 +5,9 @@
 pub(super) fn words_and_unit(name: &str) -> (String, &'static str) {
     let (stem, unit) = without_unit(name);
     let known = SPOKEN.iter().find(|(known, _)| *known == stem).map(|(_, words)| (*words).to_owned());
-    (known.unwrap_or_else(|| capitalized(&stem.replace(['_', '-'], " "))), unit)
+    let words = known.unwrap_or_else(|| capitalized(&stem.replace(['_', '-'], " ")));
+    let unit = if words.eq_ignore_ascii_case(unit) { "" } else { unit };
+    (words, unit)
 }
 
 /// Names whose words alone would not be understood.
