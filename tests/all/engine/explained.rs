@@ -47,7 +47,7 @@ fn leaves(value: &Value, at: &str, found: &mut Vec<(String, f64)>) {
             }
         }
         Value::Object(fields) => {
-            for (name, value) in fields.iter().filter(|(name, _)| at != "" || *name != "working") {
+            for (name, value) in fields.iter().filter(|(name, _)| !at.is_empty() || *name != "working") {
                 leaves(value, &format!("{at}/{name}"), found);
             }
         }
@@ -90,7 +90,7 @@ fn check(working: &Working, name: &str, input: &Value, answer: &Value) {
     }
     match evaluated(working) {
         Some(found) => {
-            assert!(is_same(found, working.result, &working.unit), "{found} is not {}: {}", working.result, said())
+            assert!(is_same(found, working.result, &working.unit), "{found} is not {}: {}", working.result, said());
         }
         None => check_condition(working, input),
     }
