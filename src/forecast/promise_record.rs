@@ -11,6 +11,7 @@ use statrs::function::beta::beta_reg;
 use statrs::function::erf::erfc;
 
 use crate::problem::Problems;
+use crate::working::{Working, Workings};
 
 /// Promises in one record, at most.
 const MOST_PROMISES: u64 = 100_000;
@@ -146,5 +147,70 @@ fn as_number(count: u64) -> f64 {
     f64::from(u32::try_from(count).unwrap_or(u32::MAX))
 }
 
-/// How each number came about.
-pub fn explain(_: &PromiseRecordInput, _: &PromiseRecordOutput, _: &mut crate::working::Workings) {}
+/// The working of every number.
+pub fn explain(input: &PromiseRecordInput, output: &PromiseRecordOutput, workings: &mut Workings) {
+    let (kept, promised) = (as_number(input.kept), as_number(input.promised));
+    workings.figure("/share", || {
+        let told = Working::new("/share", "share of promises kept", "p = k/n")
+            .put("k", "kept", kept, "")
+            .put("n", "promised", promised, "")
+            .gives(output.share, "", "a share");
+        vec![told]
+    });
+    workings.figure("/interval", || interval_working(kept, promised, output.interval));
+    workings.figure("/kupiec", || kupiec_working(promised - kept, promised, 1.0 - input.confidence, output.kupiec));
+    if let Some((rank, past)) = output.rank.as_ref().zip(input.past_days.as_ref()) {
+        workings.figure("/rank/k", || {
+            let told = Working::new("/rank/k", "rank whose value covers the next job", "k = max(⌈(n + 1)·c − ϵ⌉, 1)")
+                .put("n", "past jobs", as_number(u64::try_from(past.len()).unwrap_or(u64::MAX)), "")
+                .put("c", "confidence", input.confidence, "")
+                .put("ϵ", "a rounding hair", HAIR, "")
+                .gives(as_number(u64::try_from(rank.k).unwrap_or(u64::MAX)), "", "rank rule of exchangeable jobs");
+            vec![told]
+        });
+    }
+}
+
+fn interval_working(kept: f64, promised: f64, interval: [f64; 2]) -> Vec<Working> {
+    const EXACT: &str = "Clopper and Pearson, Biometrika 26 (1934)";
+    let least = if kept > 0.0 {
+        Working::new("/interval/0", "least true share", "I(p; k, n − k + 1) = q").put("q", "in the tail", TAIL, "")
+    } else {
+        Working::new("/interval/0", "least true share where none was kept", "p = k/n")
+    };
+    let most = if kept < promised {
+        let upper = 1.0 - TAIL;
+        Working::new("/interval/1", "most true share", "I(p; k + 1, n − k) = q").put("q", "below the tail", upper, "")
+    } else {
+        Working::new("/interval/1", "most true share where all were kept", "p = k/n")
+    };
+    let both = [least, most].into_iter().zip(interval);
+    let put = |(working, result): (Working, f64)| {
+        working.put("k", "kept", kept, "").put("n", "promised", promised, "").gives(result, "", EXACT)
+    };
+    both.map(put).collect()
+}
+
+fn kupiec_working(misses: f64, promised: f64, stated: f64, found: Kupiec) -> Vec<Working> {
+    const KUPIEC: &str = "Kupiec (1995), proportion of failures, from memory";
+    // 0·ln 0 is 0, so its term is left out
+    let formula = if misses <= 0.0 {
+        "LR = max(−2·n·ln(1 − α), 0)"
+    } else if misses >= promised {
+        "LR = max(−2·n·ln(α), 0)"
+    } else {
+        "LR = max(2·(x·ln(x/n) + (n − x)·ln(1 − x/n) − x·ln(α) − (n − x)·ln(1 − α)), 0)"
+    };
+    let mut statistic = Working::new("/kupiec/statistic", "likelihood ratio of the misses", formula)
+        .put("n", "promised", promised, "")
+        .put("α", "stated share of misses", stated, "");
+    if misses > 0.0 && misses < promised {
+        statistic = statistic.put("x", "missed", misses, "");
+    }
+    vec![
+        statistic.gives(found.statistic, "", KUPIEC),
+        Working::new("/kupiec/p", "how often chance alone gives as much", "normal(1 − p/2) = √(LR)")
+            .put("LR", "likelihood ratio", found.statistic, "")
+            .gives(found.p, "", "χ² with one degree of freedom is the square of a normal number"),
+    ]
+}

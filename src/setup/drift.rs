@@ -14,6 +14,7 @@ use time::macros::format_description;
 use super::air::{equivalent_rh_percent, moisture_content_percent};
 use super::limits::HEIGHT_MM;
 use crate::problem::Problems;
+use crate::working::{Working, Workings};
 
 /// Visits with moisture and action from which a slope is told. Chosen here.
 pub const LEAST_VISITS: usize = 3;
@@ -188,13 +189,17 @@ fn check(input: &DriftInput) -> Result<Vec<f64>, Problems> {
     Ok(years)
 }
 
-fn action_by_moisture(input: &DriftInput) -> ActionByMoisture {
+/// Moisture content and action of each visit that has both.
+fn points(input: &DriftInput) -> Vec<(f64, f64)> {
     let moisture = |visit: &DriftVisit| {
         let of_air = |air: DriftAir| moisture_content_percent(air.temperature_c, air.rh_percent);
         visit.moisture_content_percent.or_else(|| visit.air.map(of_air))
     };
-    let points: Vec<(f64, f64)> =
-        input.visits.iter().filter_map(|visit| moisture(visit).zip(visit.action_12_mm)).collect();
+    input.visits.iter().filter_map(|visit| moisture(visit).zip(visit.action_12_mm)).collect()
+}
+
+fn action_by_moisture(input: &DriftInput) -> ActionByMoisture {
+    let points = points(input);
     let humidities = || points.iter().map(|(moisture, _)| equivalent_rh_percent(ROOM_C, *moisture));
     let spread = (humidities().fold(f64::NEG_INFINITY, f64::max) - humidities().fold(f64::INFINITY, f64::min)).max(0.0);
     let reason = if points.len() < LEAST_VISITS {
@@ -218,12 +223,8 @@ fn action_by_moisture(input: &DriftInput) -> ActionByMoisture {
     }
 }
 
-fn saddle(input: &DriftInput, years: &[f64]) -> SaddleSpent {
-    let nothing = |words: &str| SaddleSpent {
-        spent_mm_a_year: None,
-        years_of_lowering_left: None,
-        reason: Some(words.to_owned()),
-    };
+/// Year and showing of the saddle that is on it now.
+fn showing(input: &DriftInput, years: &[f64]) -> Vec<(f64, f64)> {
     let mut showing: Vec<(f64, f64)> = Vec::new();
     for (year, visit) in years.iter().zip(&input.visits) {
         let Some(shows) = visit.saddle_showing_mm else { continue };
@@ -232,6 +233,16 @@ fn saddle(input: &DriftInput, years: &[f64]) -> SaddleSpent {
         }
         showing.push((*year, shows));
     }
+    showing
+}
+
+fn saddle(input: &DriftInput, years: &[f64]) -> SaddleSpent {
+    let nothing = |words: &str| SaddleSpent {
+        spent_mm_a_year: None,
+        years_of_lowering_left: None,
+        reason: Some(words.to_owned()),
+    };
+    let showing = showing(input, years);
     let Some(((from, first), (to, last))) = showing.first().copied().zip(showing.last().copied()) else {
         return nothing("No visit has the saddle's height.");
     };
@@ -251,5 +262,92 @@ fn saddle(input: &DriftInput, years: &[f64]) -> SaddleSpent {
     }
 }
 
-/// How each number came about.
-pub fn explain(_: &DriftInput, _: &DriftOutput, _: &mut crate::working::Workings) {}
+/// The working of every number but the count of visits.
+pub fn explain(input: &DriftInput, output: &DriftOutput, workings: &mut Workings) {
+    const SQUARES: &str = "ordinary least squares; any text on regression";
+    let points = points(input);
+    let found = &output.action_by_moisture;
+    workings.figure("/action_by_moisture/spread_rh_points", || {
+        let rh = || points.iter().map(|(moisture, _)| equivalent_rh_percent(ROOM_C, *moisture));
+        let of = "/action_by_moisture/spread_rh_points";
+        let (most, least) = (rh().fold(f64::NEG_INFINITY, f64::max), rh().fold(f64::INFINITY, f64::min));
+        if points.is_empty() {
+            return vec![Working::new(of, "spread of the air of no visits", "s = 0").gives(
+                0.0,
+                "points",
+                "nothing read",
+            )];
+        }
+        let told = Working::new(of, "how far the visits' air lies apart", "s = φ₂ − φ₁")
+            .put("φ₂", "humidity that gives the most moisture met, at 20 °C", most, "%")
+            .put("φ₁", "humidity that gives the least", least, "%")
+            .gives(found.spread_rh_points, "points", "Wood Handbook FPL-GTR-282 (2021), eq. (4-5), turned round");
+        vec![told]
+    });
+    if let (Some(slope), Some(error), Some(intercept)) =
+        (found.slope_mm_per_percent, found.standard_error_mm_per_percent, found.intercept_mm)
+    {
+        let count = f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX));
+        let mean_x = points.iter().map(|(x, _)| x).sum::<f64>() / count;
+        let mean_y = points.iter().map(|(_, y)| y).sum::<f64>() / count;
+        let with_points = |working: Working| {
+            working
+                .put_each("x", "moisture content at visit", points.iter().map(|(x, _)| *x), "%")
+                .put("x̄", "their mean", mean_x, "%")
+                .put_each("y", "action at visit", points.iter().map(|(_, y)| *y), "mm")
+        };
+        workings.figure("/action_by_moisture", || {
+            let at = |name: &str| format!("/action_by_moisture/{name}");
+            let sloped = Working::new(
+                at("slope_mm_per_percent"),
+                "action per point of moisture content",
+                "b = Σ((xᵢ − x̄)·(yᵢ − ȳ))/Σ((xᵢ − x̄)²)",
+            );
+            let level = Working::new(at("intercept_mm"), "action at no moisture, by the line", "a = ȳ − b·x̄");
+            let strayed = Working::new(
+                at("standard_error_mm_per_percent"),
+                "standard error of the slope",
+                "s = √(Σ((yᵢ − a − b·xᵢ)²)/(n − 2)/Σ((xᵢ − x̄)²))",
+            );
+            vec![
+                with_points(sloped).put("ȳ", "mean action", mean_y, "mm").gives(slope, "mm per %", SQUARES),
+                level
+                    .put("ȳ", "mean action", mean_y, "mm")
+                    .put("b", "slope", slope, "mm per %")
+                    .put("x̄", "mean moisture content", mean_x, "%")
+                    .gives(intercept, "mm", SQUARES),
+                with_points(strayed)
+                    .put("a", "intercept", intercept, "mm")
+                    .put("b", "slope", slope, "mm per %")
+                    .put("n", "visits", count, "")
+                    .gives(error, "mm per %", SQUARES),
+            ]
+        });
+    }
+    if let Ok(years) = check(input) {
+        workings.figure("/saddle", || saddle_working(input, &years, &output.saddle));
+    }
+}
+
+fn saddle_working(input: &DriftInput, years: &[f64], saddle: &SaddleSpent) -> Vec<Working> {
+    let showing = showing(input, years);
+    let ends = showing.first().copied().zip(showing.last().copied());
+    let (Some(((from, first), (to, last))), Some(spent)) = (ends, saddle.spent_mm_a_year) else {
+        return Vec::new();
+    };
+    let rate = Working::new("/saddle/spent_mm_a_year", "saddle spent each year", "v = max((s₁ − s₂)/(t₂ − t₁), 0)")
+        .put("s₁", "showing at the first reading of this saddle", first, "mm")
+        .put("s₂", "showing at the last", last, "mm")
+        .put("t₂", "time of the last", to, "years")
+        .put("t₁", "time of the first", from, "years")
+        .gives(spent, "mm a year", "a rate");
+    let least = input.visits.iter().rev().find_map(|visit| visit.least_showing_mm);
+    let left = saddle.years_of_lowering_left.zip(least).map(|(years, least)| {
+        Working::new("/saddle/years_of_lowering_left", "years of lowering that remain", "t = max(s₂ − s₀, 0)/v")
+            .put("s₂", "showing now", last, "mm")
+            .put("s₀", "what must stay above the bridge", least, "mm")
+            .put("v", "spent each year", spent, "mm a year")
+            .gives(years, "years", "a rate")
+    });
+    [rate].into_iter().chain(left).collect()
+}

@@ -6,6 +6,7 @@
 
 mod relief;
 mod warnings;
+mod working;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -21,6 +22,7 @@ use crate::problem::Problems;
 
 pub use relief::{ReliefEffect, ReliefFrom, ReliefPair, ReliefSign};
 pub use warnings::{Warning, breaking_stress_mpa};
+pub use working::explain;
 
 /// What `string-change` takes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -296,20 +298,33 @@ fn set(problems: &mut Problems, input: &StringChangeInput, name: &str, strings: 
         let density = density(problems, &at, string);
         let (frequency_hz, linear_density_g_m) = frequency.zip(density)?;
         let tension_n = tension_n(string.scale_mm.unwrap_or(input.scale_mm), frequency_hz, linear_density_g_m);
-        let friction = if string.is_wound() { FRICTION_WOUND } else { FRICTION_PLAIN };
         Some(OneString {
             frequency_hz,
             linear_density_g_m,
             tension_n,
             saddle_setback_mm: saddle_setback_mm(input, place, string),
             share_of_breaking: warnings::share_of_breaking(string, tension_n),
-            least_behind_saddle_n: input.break_angle.map(|angle| angle.least_beyond_n(tension_n, friction)),
+            least_behind_saddle_n: input.break_angle.map(|angle| angle.least_beyond_n(tension_n, string.friction())),
         })
     });
     rows.collect()
 }
 
 impl ChangeString {
+    /// The wrap's wire, mm: as stated, or half of what the core leaves.
+    fn wrap_mm(&self) -> Option<f64> {
+        let of_outer = self.diameter_mm.zip(self.core_diameter_mm).map(|(outer, core)| (outer - core) / 2.0);
+        self.wrap_diameter_mm.or(of_outer)
+    }
+
+    fn wrap_kg_m3(&self) -> f64 {
+        self.wrap_metal.unwrap_or(WrapMetal::Bronze).density_kg_m3()
+    }
+
+    fn friction(&self) -> f64 {
+        if self.is_wound() { FRICTION_WOUND } else { FRICTION_PLAIN }
+    }
+
     fn is_wound(&self) -> bool {
         self.wound || self.core_diameter_mm.is_some() || self.wrap_diameter_mm.is_some() || self.wrap_metal.is_some()
     }
@@ -325,17 +340,14 @@ fn density(problems: &mut Problems, at: &str, string: &ChangeString) -> Option<f
     }
     problems.within_if_given(format!("{at}/diameter_mm"), string.diameter_mm, DIAMETER_MM.0, DIAMETER_MM.1);
     let stated = format!("{at}/linear_density_g_m");
-    let wrap_of_outer = string.diameter_mm.zip(string.core_diameter_mm).map(|(outer, core)| (outer - core) / 2.0);
-    let wrap = string.wrap_diameter_mm.or(wrap_of_outer);
-    match (string.material, string.core_diameter_mm, wrap) {
+    match (string.material, string.core_diameter_mm, string.wrap_mm()) {
         (Some(Material::Nylon | Material::Fluorocarbon), _, _) => {
             problems
                 .note(stated, "must be stated for a wound string with a core of fine threads: no diameter gives it");
             None
         }
         (Some(material), Some(core), Some(wrap)) if wrap > 0.0 => {
-            let metal = string.wrap_metal.unwrap_or(WrapMetal::Bronze);
-            Some(wound_linear_density_g_m(core, material.density_kg_m3(), wrap, metal.density_kg_m3()))
+            Some(wound_linear_density_g_m(core, material.density_kg_m3(), wrap, string.wrap_kg_m3()))
         }
         _ => {
             problems.note(
@@ -390,6 +402,3 @@ fn cents_at_12(input: &StringChangeInput, place: usize, string: &ChangeString, s
     let cents = chain.cents(SetBacks { saddle_setback_mm, nut_setback_mm: 0.0 });
     cents.get(11).copied().filter(|cents| cents.is_finite())
 }
-
-/// How each number came about.
-pub fn explain(_: &StringChangeInput, _: &StringChangeOutput, _: &mut crate::working::Workings) {}

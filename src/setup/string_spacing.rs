@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::limits::{DIAMETER_MM, MOST_STRINGS};
 use crate::problem::Problems;
+use crate::working::{Working, Workings};
 
 /// What `string-spacing` takes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -40,7 +41,7 @@ pub fn string_spacing(input: &StringSpacingInput) -> Result<StringSpacingOutput,
         problems.within(format!("/diameters_mm/{place}"), *diameter, DIAMETER_MM.0, DIAMETER_MM.1);
     }
     problems.check()?;
-    let steps: Vec<f64> = input.diameters_mm.windows(2).map(|pair| f64::midpoint(pair[0], pair[1])).collect();
+    let steps = steps(input);
     let taken: f64 = steps.iter().sum();
     problems.require(
         input.outer_centres_mm > taken,
@@ -59,5 +60,34 @@ pub fn string_spacing(input: &StringSpacingInput) -> Result<StringSpacingOutput,
     Ok(StringSpacingOutput { positions_mm, gap_mm })
 }
 
-/// How each number came about.
-pub fn explain(_: &StringSpacingInput, _: &StringSpacingOutput, _: &mut crate::working::Workings) {}
+/// Wood taken between neighbouring centres, mm: half of each string.
+fn steps(input: &StringSpacingInput) -> Vec<f64> {
+    input.diameters_mm.windows(2).map(|pair| f64::midpoint(pair[0], pair[1])).collect()
+}
+
+/// The working of every number.
+pub fn explain(input: &StringSpacingInput, output: &StringSpacingOutput, workings: &mut Workings) {
+    const SHARED: &str = "equal gaps: derived here";
+    let steps = steps(input);
+    let gaps = f64::from(u32::try_from(steps.len()).unwrap_or(u32::MAX));
+    workings.figure("/gap_mm", || {
+        let told = Working::new("/gap_mm", "clear space between neighbours", "g = (W − Σ(sᵢ))/n")
+            .put("W", "between the outer centres", input.outer_centres_mm, "mm")
+            .put_each("s", "half of each of the two strings at gap", steps.iter().copied(), "mm")
+            .put("n", "gaps", gaps, "")
+            .gives(output.gap_mm, "mm", SHARED);
+        vec![told]
+    });
+    for (place, position) in output.positions_mm.iter().enumerate().skip(1) {
+        let at = format!("/positions_mm/{place}");
+        workings.figure(&at, || {
+            let before = f64::from(u32::try_from(place).unwrap_or(u32::MAX));
+            let told = Working::new(at.as_str(), format!("centre of string {}", place + 1), "p = Σ(sᵢ) + k·g")
+                .put_each("s", "half of each of the two strings at gap", steps.iter().copied().take(place), "mm")
+                .put("k", "gaps before it", before, "")
+                .put("g", "clear space between neighbours", output.gap_mm, "mm")
+                .gives(*position, "mm", SHARED);
+            vec![told]
+        });
+    }
+}

@@ -56,23 +56,47 @@ impl Plate {
 
     /// How fast it follows.
     pub(super) fn follows(&self) -> PlateFollows {
-        let length = self.thickness_mm / 1000.0 / f64::from(self.faces);
-        let per_s = self.diffusivity_m2_s / (length * length);
-        let film = self.surface_film_m_s.map(|film| film * length / self.diffusivity_m2_s);
-        let modes: Vec<(f64, f64)> =
-            (0..TERMS).map(|n| mode(n, film)).map(|(weight, beta)| (weight, beta * beta * per_s)).collect();
-        let slowest = modes.first().map_or(0.0, |(_, rate)| 1.0 / rate);
+        let modes = self.modes();
+        let slowest = modes.first().map_or(0.0, |mode| 1.0 / mode.per_h);
         let when = |share: f64| {
-            let left = |time: f64| modes.iter().map(|(weight, rate)| weight * (-rate * time).exp()).sum::<f64>();
+            let left = |time: f64| modes.iter().map(|mode| mode.weight * (-mode.per_h * time).exp()).sum::<f64>();
             let (mut least, mut most) = (0.0, 20.0 * slowest);
             for _ in 0..80 {
                 let middle = f64::midpoint(least, most);
                 if left(middle) > 1.0 - share { least = middle } else { most = middle }
             }
-            f64::midpoint(least, most) / 3600.0
+            f64::midpoint(least, most)
         };
-        PlateFollows { time_constant_h: slowest / 3600.0, half_h: when(0.5), ninety_percent_h: when(0.9) }
+        PlateFollows { time_constant_h: slowest, half_h: when(0.5), ninety_percent_h: when(0.9) }
     }
+
+    /// How far moisture has to go through the wood, m.
+    pub(super) fn length_m(&self) -> f64 {
+        self.thickness_mm / 1000.0 / f64::from(self.faces)
+    }
+
+    /// The parts of the change, the slowest first.
+    pub(super) fn modes(&self) -> Vec<Mode> {
+        let length = self.length_m();
+        let per_h = 3600.0 * self.diffusivity_m2_s / (length * length);
+        let film = self.surface_film_m_s.map(|film| film * length / self.diffusivity_m2_s);
+        let one = |n| {
+            let (weight, beta) = mode(n, film);
+            Mode { weight, beta, per_h: beta * beta * per_h }
+        };
+        (0..TERMS).map(one).collect()
+    }
+}
+
+/// One part of the change, which dies away by itself.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Mode {
+    /// Its share at the start.
+    pub(super) weight: f64,
+    /// β.
+    pub(super) beta: f64,
+    /// Its rate.
+    pub(super) per_h: f64,
 }
 
 /// Weight and β of the n-th part.

@@ -1,8 +1,8 @@
 //! How vapour, moisture and movement came about.
 
 use super::{
-    AirInput, AirOutput, AirTarget, LINEAR, Movement, Sorption, coefficient_from_shrinkage, dew_point_logarithm,
-    published,
+    AirInput, AirOutput, AirTarget, LINEAR, Movement, Plate, PlateFollows, Sorption, absolute_humidity_g_m3,
+    coefficient_from_shrinkage, dew_point_logarithm, published, vapour_pressure_pa,
 };
 use crate::working::{Working, Workings};
 
@@ -15,6 +15,7 @@ pub fn explain(input: &AirInput, output: &AirOutput, workings: &mut Workings) {
     workings.figure("/moisture_content_percent", || {
         moisture("/moisture_content_percent", input.temperature_c, input.rh_percent, output.moisture_content_percent)
     });
+    surroundings(input, output, workings);
     let (Some(target), Some(rh_percent)) = (&output.target, input.target_rh_percent) else {
         return;
     };
@@ -150,5 +151,80 @@ fn movement(
             .put("M₁", "moisture content now", from, "%")
             .gives(result, "mm", "Wood Handbook FPL-GTR-282 (2021), eq. (13-2), Table 13-5"),
     );
+    chain
+}
+
+/// Parts of the series that are put in: the later ones are gone long before half of the change.
+const TOLD_MODES: usize = 10;
+
+/// Of a case, a plate and the air outside.
+fn surroundings(input: &AirInput, output: &AirOutput, workings: &mut Workings) {
+    if let (Some(water), Some(litres), Some(wood_g), Some(target), Some(rh_percent)) =
+        (output.case_water, input.case_volume_l, input.wood_g, &output.target, input.target_rh_percent)
+    {
+        workings.figure("/case_water/air_g", || {
+            let wished = vapour_pressure_pa(input.temperature_c, rh_percent);
+            let told = Working::new("/case_water/air_g", "water into the air of the case", "m = V·(a₂ − a₁)/1000")
+                .put("V", "air in the case", litres, "l")
+                .put("a₂", "absolute humidity wished", absolute_humidity_g_m3(input.temperature_c, wished), "g/m³")
+                .put("a₁", "absolute humidity now", output.absolute_humidity_g_m3, "g/m³")
+                .gives(water.air_g, "g", "a difference of masses of vapour");
+            vec![told]
+        });
+        workings.figure("/case_water/wood_g", || {
+            let weighed = input.wood_moisture_percent.unwrap_or(output.moisture_content_percent);
+            let told = Working::new(
+                "/case_water/wood_g",
+                "water into the wood in the case",
+                "m = m_w/(1 + M/100)·(M₂ − M₁)/100",
+            )
+            .put("m_w", "wood as weighed", wood_g, "g")
+            .put("M", "its moisture content when weighed", weighed, "%")
+            .put("M₂", "moisture content wished", target.moisture_content_percent, "%")
+            .put("M₁", "moisture content now", output.moisture_content_percent, "%")
+            .gives(water.wood_g, "g", "moisture content is water over ovendry mass, Wood Handbook ch. 4");
+            vec![told]
+        });
+    }
+    if let Some((plate, follows)) = input.plate.zip(output.plate) {
+        workings.figure("/plate", || plate_follows(&plate, follows));
+    }
+    if let Some((outside, warmed)) = input.outside.zip(output.outside) {
+        workings.figure("/outside/indoors_rh_percent", || {
+            let told = Working::new(
+                "/outside/indoors_rh_percent",
+                "relative humidity of the outdoor air once it is inside",
+                "φ = min(100·e/e_s, 100)",
+            )
+            .put("e", "its vapour pressure", vapour_pressure_pa(outside.temperature_c, outside.rh_percent), "Pa")
+            .put("e_s", "saturation pressure indoors", vapour_pressure_pa(input.temperature_c, 100.0), "Pa")
+            .gives(warmed.indoors_rh_percent, "%", MAGNUS);
+            vec![told]
+        });
+    }
+}
+
+fn plate_follows(plate: &Plate, follows: PlateFollows) -> Vec<Working> {
+    const CRANK: &str = "Crank, The Mathematics of Diffusion, from memory";
+    let modes = plate.modes();
+    let beta = modes.first().map_or(0.0, |mode| mode.beta);
+    let mut chain = vec![
+        Working::new("/plate/time_constant_h", "time constant of the plate's slowest part", "τ = L²/(D·β²)/3600")
+            .put("L", "half the thickness, or the whole where one face breathes", plate.length_m(), "m")
+            .put("D", "diffusivity of moisture in the wood", plate.diffusivity_m2_s, "m²/s")
+            .put("β", "π/2, or with a film the first root of β·tan β = S·L/D", beta, "")
+            .gives(follows.time_constant_h, "h", CRANK),
+    ];
+    for (field, share, time) in [("half_h", 0.5, follows.half_h), ("ninety_percent_h", 0.9, follows.ninety_percent_h)] {
+        let what = format!("time until {} % of the change", share * 100.0);
+        let told = &modes[..TOLD_MODES.min(modes.len())];
+        chain.push(
+            Working::new(format!("/plate/{field}"), what, "Σ(wᵢ·exp(−rᵢ·t)) = 1 − E")
+                .put_each("w", "share of part", told.iter().map(|mode| mode.weight), "")
+                .put_each("r", "rate of part", told.iter().map(|mode| mode.per_h), "1/h")
+                .put("E", "share of the change", share, "")
+                .gives(time, "h", CRANK),
+        );
+    }
     chain
 }

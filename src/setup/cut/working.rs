@@ -2,6 +2,7 @@
 //! uncertainty to the guard and the first pass, and from all amounts to the foot's straight cut.
 
 use super::foot::{Bound, Fit, Limit};
+use super::top::working::explain as top_explain;
 use super::{
     COVERAGE, CutInput, CutOutput, CutPlace, CutString, Ends, Feet, FootEnd, Raise, SAME_MM, StringCut,
     expanded_factor, factor, guard_factor, value,
@@ -39,6 +40,7 @@ pub(in crate::setup) fn explain_after(
     reading: &dyn Fn(Before) -> Vec<Working>,
 ) {
     workings.shared(positions(input));
+    top_explain(input, output, workings);
     for (place, (string, cut)) in input.strings.iter().zip(&output.strings).enumerate() {
         workings.figure(&format!("/strings/{place}"), || {
             let mut chain = reading(Before::String(place));

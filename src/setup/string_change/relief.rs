@@ -92,13 +92,7 @@ pub(super) fn effect(input: &StringChangeInput, total: Change) -> ReliefEffect {
     } else {
         ReliefSign::Less
     };
-    let own = own_slopes(&input.relief_pairs);
-    let assumed = input.body_fret.map(|body| assumed_slopes(input.scale_mm, body));
-    let (slopes, from) = match (own, assumed) {
-        (Some(own), _) => (Some(own), Some(ReliefFrom::OwnPairs)),
-        (None, Some(assumed)) => (Some(assumed), Some(ReliefFrom::Assumption)),
-        (None, None) => (None, None),
-    };
+    let (slopes, from) = slopes(input).unzip();
     let change_mm = slopes.map(|(least, most)| {
         let ends = [least * total.change, most * total.change];
         if ends[0] <= ends[1] { ends } else { [ends[1], ends[0]] }
@@ -119,6 +113,13 @@ pub(super) fn effect(input: &StringChangeInput, total: Change) -> ReliefEffect {
         }
     };
     ReliefEffect { sign, change_mm, from, words: format!("{direction}{basis}") }
+}
+
+/// mm of relief per N, least and most, and what they rest on.
+pub(super) fn slopes(input: &StringChangeInput) -> Option<((f64, f64), ReliefFrom)> {
+    let own = own_slopes(&input.relief_pairs).map(|own| (own, ReliefFrom::OwnPairs));
+    let assumed = || Some((assumed_slopes(input.scale_mm, input.body_fret?), ReliefFrom::Assumption));
+    own.or_else(assumed)
 }
 
 /// mm of relief per N, least and most, from the instrument itself.

@@ -17,7 +17,7 @@ const WORKING_SHARE: f64 = 0.75;
 /// A nut's slot is cut about this much wider than its string, mm. Common practice, no source.
 const SLOT_SPARE_MM: f64 = 0.05;
 /// Least tensile strength of music wire (ASTM A228): A/d^m with d in mm, MPa; tables of machine design.
-const MUSIC_WIRE: (f64, f64) = (2060.0, 0.163);
+pub(super) const MUSIC_WIRE: (f64, f64) = (2060.0, 0.163);
 
 /// One thing to know before the set goes on.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]

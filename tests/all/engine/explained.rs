@@ -7,10 +7,10 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 use thumbplane::calc::{NAMES, USUAL_TARGETS, explained, explained_at};
 use thumbplane::setup::plan::{HouseTargets, PlanInput, workings};
-use thumbplane::working::{MOST, Working};
+use thumbplane::working::{MOST, Working, below};
 
 use super::contract::good;
-use super::formula::evaluated;
+use super::formula::{evaluated, incomplete_beta as regularised_beta, normal};
 use super::plan::{guitar, seen, steel};
 use super::{answer, number, numbers};
 
@@ -21,9 +21,19 @@ fn is_copy_or_count(name: &str, pointer: &str, input: &Value, answer: &Value) ->
         ("tension", ["strings", place, "linear_density_g_m"]) => {
             !input["strings"][place.parse::<usize>().unwrap()]["linear_density_g_m"].is_null()
         }
+        ("string-change", ["strings", place, which @ ("now" | "next"), "linear_density_g_m"]) => {
+            !input[which][place.parse::<usize>().unwrap()]["linear_density_g_m"].is_null()
+        }
         ("clearance", [.., "fret" | "touches_fret"])
         | ("cut" | "plan", [.., "raise", _, "string"])
+        | ("string-spacing", ["positions_mm", "0"])
+        | ("drift", ["action_by_moisture", "visits"])
+        | ("promise-record", ["rank", "promised_days"])
         | ("reading", ["outlier"])
+        // the pull of one string stands twice; set-backs and cents are the numbers of `intonation`
+        | ("string-change", ["strings", _, "tension_n", "now" | "next"])
+        | ("string-change", ["strings", _, "now" | "next", "saddle_setback_mm"])
+        | ("string-change", ["strings", _, "cents_at_12_if_saddle_stays"])
         | ("turnaround", ["longest_finished_days"] | ["curve", _, "days" | "at_risk" | "finished"])
         | ("plan", ["findings", _, "strings", _])
         | ("plan", ["findings", _, "numbers", "fret" | "rh_percent" | "target_rh_percent" | "least_showing_mm"]) => {
@@ -139,6 +149,27 @@ fn check_condition(working: &Working, input: &Value) {
         "/median_days" | "/p80_days" | "/p90_days" => {
             let still_open = 1.0 - put("p") + 1e-12;
             assert!(put("S(t)") <= still_open && put("S(before t)") > still_open, "{working:?}");
+        }
+        "/plate/half_h" | "/plate/ninety_percent_h" => {
+            let part = |number: usize| {
+                let of =
+                    |letter: &str| working.with.iter().find(|put| put.symbol == format!("{letter}{}", below(number)));
+                Some(of("w")?.value * (-of("r")?.value * working.result).exp())
+            };
+            let left: f64 = (1..).map_while(part).sum();
+            assert!((left - (1.0 - put("E"))).abs() < 1e-9, "{left}: {working:?}");
+        }
+        "/interval/0" | "/interval/1" => {
+            let (k, n, p) = (put("k"), put("n"), working.result);
+            let below = if working.of == "/interval/0" {
+                regularised_beta(k, n - k + 1.0, p)
+            } else {
+                regularised_beta(k + 1.0, n - k, p)
+            };
+            assert!((below - put("q")).abs() < 1e-8, "{below}: {working:?}");
+        }
+        "/kupiec/p" => {
+            assert!((normal(1.0 - working.result / 2.0).powi(2) - put("LR")).abs() < 1e-6, "{working:?}");
         }
         other => panic!("{other} has a formula that nothing checks: {}", working.formula),
     }

@@ -170,7 +170,7 @@ pub(super) fn student(share: f64, freedom: f64) -> f64 {
 }
 
 /// I_x(a, b) by its continued fraction (Lentz).
-fn incomplete_beta(a: f64, b: f64, x: f64) -> f64 {
+pub(super) fn incomplete_beta(a: f64, b: f64, x: f64) -> f64 {
     if x <= 0.0 || x >= 1.0 {
         return x.clamp(0.0, 1.0);
     }
