@@ -13,6 +13,7 @@ pub mod api_token;
 pub mod care;
 pub mod condition;
 pub mod customer;
+pub mod draft;
 pub mod event;
 pub mod family;
 pub mod fold;
@@ -34,8 +35,8 @@ pub mod tool;
 pub mod work;
 
 pub use column::{
-    ApiTokenId, CareId, ConditionId, CustomerId, InstrumentId, JobId, ObservationId, PaymentId, PlanId, QuoteId,
-    ReadingSetId, ServiceId, StaffId, StringSetId, WorkLineId,
+    ApiTokenId, CareId, ConditionId, CustomerId, DraftId, InstrumentId, JobId, ObservationId, PaymentId, PlanId,
+    QuoteId, ReadingSetId, ServiceId, StaffId, StringSetId, WorkLineId,
 };
 pub use database::{CheckReport, Db, OpenError};
 pub use event::{By, Door};

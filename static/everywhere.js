@@ -51,3 +51,21 @@ function fieldsOf(group) {
   // sort leaves equals in order, so each column stays from top to bottom
   return fields.sort((one, other) => column(one) - column(other));
 }
+
+// Signing out clears this browser's storage, so values of the bench that wait to be sent are named first.
+for (const form of document.querySelectorAll("form[action='/sign-out']")) {
+  form.addEventListener("submit", async (event) => {
+    if (form.dataset.asked) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const { waiting } = await import("./bench-keep.js");
+    const count = await waiting().catch(() => 0);
+    const words = `${count} values typed at the bench have not been saved yet, and signing out loses them. Sign out all the same?`;
+    if (count > 0 && !window.confirm(words)) return;
+    form.dataset.asked = "yes";
+    form.requestSubmit();
+  });
+}
+
+// where somebody is asked to sign in, no page of the person before stays
+if (location.pathname === "/sign-in" && "caches" in window) caches.delete("bench-pages");

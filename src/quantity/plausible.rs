@@ -36,7 +36,7 @@ impl Place {
     }
 
     /// The least and the most that is seen on playable and on neglected instruments. Common practice, no source.
-    fn range(self) -> (i64, i64) {
+    pub fn range(self) -> (i64, i64) {
         match self {
             Self::HeightAt12th => (400, 12_000),
             Self::HeightAt1st => (0, 3_000),
@@ -49,7 +49,7 @@ impl Place {
     }
 
     /// What such a reading usually is, for choosing between likely meanings.
-    fn usual(self) -> (i64, i64) {
+    pub fn usual(self) -> (i64, i64) {
         match self {
             Self::HeightAt12th => (1_000, 5_000),
             Self::HeightAt1st => (200, 1_500),

@@ -64,6 +64,8 @@ keys! {
     ConditionId,
     /// Key of a reading set.
     ReadingSetId,
+    /// Key of readings under way.
+    DraftId,
     /// Key of an observation.
     ObservationId,
     /// Key of a kept plan.

@@ -142,11 +142,7 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
     let air = circumstances.temperature_millicelsius.zip(circumstances.humidity_permille);
     PlanInput {
         instrument: plan_instrument(instrument),
-        style: match style {
-            Style::Light => PlanStyle::Light,
-            Style::Medium => PlanStyle::Medium,
-            Style::Strong => PlanStyle::Strong,
-        },
+        style: family_and_style(instrument, style).1,
         targets: None,
         // thousandths of a degree and tenths of a percent, read as thousandths
         air: air.map(|(temperature, humidity)| PlanAir {
@@ -220,6 +216,16 @@ fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
             })
             .collect(),
     }
+}
+
+/// Family and style as the engine and the house's targets name them.
+pub fn family_and_style(instrument: &InstrumentEntry, style: Style) -> (PlanFamily, PlanStyle) {
+    let style = match style {
+        Style::Light => PlanStyle::Light,
+        Style::Medium => PlanStyle::Medium,
+        Style::Strong => PlanStyle::Strong,
+    };
+    (engine_family(instrument.family), style)
 }
 
 /// The family as the engine names it.

@@ -103,11 +103,16 @@ impl ReadingSet {
 
     /// The mean of one place in mm (cents for cents), where it was read.
     pub fn mean(&self, kind: ReadingKind, string_number: i64) -> Option<f64> {
-        let values: Vec<f64> =
-            self.values(kind, string_number).map(|reading| Micrometres(reading.value).mm()).collect();
-        let count = f64::from(u32::try_from(values.len()).ok()?);
-        (count > 0.0).then(|| values.iter().sum::<f64>() / count)
+        mean(&self.readings, kind, string_number)
     }
+}
+
+/// The mean of one place in mm (cents for cents), where it was read.
+pub fn mean(readings: &[Reading], kind: ReadingKind, string_number: i64) -> Option<f64> {
+    let here = readings.iter().filter(|reading| reading.kind == kind && reading.string_number == string_number);
+    let values: Vec<f64> = here.map(|reading| Micrometres(reading.value).mm()).collect();
+    let count = f64::from(u32::try_from(values.len()).ok()?);
+    (count > 0.0).then(|| values.iter().sum::<f64>() / count)
 }
 
 /// Takes a reading set down. The same form sent twice makes one. First readings move a checked-in
@@ -123,11 +128,7 @@ pub async fn take(
     circumstances: &Circumstances,
     readings: &[Reading],
 ) -> Result<ReadingSetId> {
-    if let Some(id) =
-        sqlx::query_scalar!(r#"SELECT id AS "id: ReadingSetId" FROM reading_set WHERE form_key = ?"#, form_key)
-            .fetch_optional(&mut *on)
-            .await?
-    {
+    if let Some(id) = by_form_key(&mut *on, form_key).await? {
         return Ok(id);
     }
     let person = by.person()?;
@@ -182,6 +183,13 @@ pub async fn take(
     Ok(id)
 }
 
+/// The set that a form made, where it was sent before.
+pub async fn by_form_key(on: Writing<'_>, form_key: &str) -> Result<Option<ReadingSetId>> {
+    Ok(sqlx::query_scalar!(r#"SELECT id AS "id: ReadingSetId" FROM reading_set WHERE form_key = ?"#, form_key)
+        .fetch_optional(on)
+        .await?)
+}
+
 /// The reading sets of a job, oldest first.
 pub async fn of_job(on: Writing<'_>, job_id: JobId) -> Result<Vec<ReadingSet>> {
     let rows = sqlx::query!(
@@ -196,14 +204,7 @@ pub async fn of_job(on: Writing<'_>, job_id: JobId) -> Result<Vec<ReadingSet>> {
     .await?;
     let mut sets = Vec::with_capacity(rows.len());
     for row in rows {
-        let readings = sqlx::query_as!(
-            Reading,
-            r#"SELECT kind AS "kind: ReadingKind", string_number, repeat, value, typed
-               FROM reading WHERE reading_set_id = ? ORDER BY kind, string_number, repeat"#,
-            row.id,
-        )
-        .fetch_all(&mut *on)
-        .await?;
+        let readings = of_set(&mut *on, row.id).await?;
         sets.push(ReadingSet {
             id: row.id,
             job_id,
@@ -243,4 +244,38 @@ pub async fn newest_of_instrument(on: Writing<'_>, instrument: InstrumentId) -> 
         Some(job) => Ok(of_job(on, job).await?.pop()),
         None => Ok(None),
     }
+}
+
+async fn of_set(on: Writing<'_>, id: ReadingSetId) -> Result<Vec<Reading>> {
+    Ok(sqlx::query_as!(
+        Reading,
+        r#"SELECT kind AS "kind: ReadingKind", string_number, repeat, value, typed
+           FROM reading WHERE reading_set_id = ? ORDER BY kind, string_number, repeat"#,
+        id,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// What the last visit before a job left behind: when it was read, and the readings.
+pub async fn of_earlier_visit(
+    on: Writing<'_>,
+    instrument: InstrumentId,
+    job_id: JobId,
+) -> Result<Option<(Instant, Vec<Reading>)>> {
+    let newest = sqlx::query!(
+        r#"SELECT reading_set.id AS "id: ReadingSetId", taken_at AS "taken_at: Instant"
+           FROM job JOIN reading_set ON reading_set.job_id = job.id
+           WHERE job.instrument_id = ?1 AND job.id <> ?2
+             AND job.checked_in_at < (SELECT checked_in_at FROM job WHERE id = ?2)
+           ORDER BY job.checked_in_at DESC, taken_at DESC LIMIT 1"#,
+        instrument,
+        job_id,
+    )
+    .fetch_optional(&mut *on)
+    .await?;
+    let Some(newest) = newest else {
+        return Ok(None);
+    };
+    Ok(Some((newest.taken_at, of_set(on, newest.id).await?)))
 }

@@ -23,7 +23,7 @@ mod walk;
 mod wood;
 mod working;
 
-pub use after_work::{AfterWork, ComparedPlace, compare_after_work};
+pub use after_work::{AfterWork, ComparedPlace, compare_after_step, compare_after_work};
 pub use cautions::caution;
 pub use families::{PlanFamily, PlanStyle};
 pub use intonation::intonation_question;

@@ -21,6 +21,11 @@ pub fn url(name: &str) -> String {
     }
 }
 
+/// A static file's text, for the one route that serves it under an address of its own.
+pub(super) fn text(name: &str) -> Option<String> {
+    Static::get(name).map(|file| String::from_utf8_lossy(&file.data).into_owned())
+}
+
 /// Every static file's name.
 pub fn names() -> impl Iterator<Item = std::borrow::Cow<'static, str>> {
     Static::iter()

@@ -2,13 +2,16 @@
 
 pub(super) mod calculations;
 pub(super) mod card;
+pub(super) mod cells;
 pub(super) mod intonation;
 pub(super) mod job;
 pub(super) mod list;
 pub(super) mod observations;
+pub(super) mod plan;
 pub(super) mod readings;
 pub(super) mod saddle;
 pub(super) mod work;
+pub(super) mod worker;
 pub(super) mod working;
 
 mod grid;

@@ -79,6 +79,11 @@ impl Typed {
         self.pairs.iter().find(|(present, _)| present == name).map_or("", |(_, value)| value)
     }
 
+    /// Whether the form has such a field, empty or not.
+    pub fn has(&self, name: &str) -> bool {
+        self.pairs.iter().any(|(present, _)| present == name)
+    }
+
     /// Everything typed into fields of one name, in order.
     pub fn values(&self, name: &str) -> impl Iterator<Item = &str> {
         self.pairs.iter().filter(move |(present, _)| present == name).map(|(_, value)| value.as_str())

@@ -1,6 +1,8 @@
 //! The shop in a real Chromium against the real server.
 
+mod accessibility;
 mod driver;
+mod grid;
 mod papers;
 mod shop_network;
 mod whole_job;

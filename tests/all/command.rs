@@ -46,6 +46,17 @@ impl Running {
         Self::start(thumbplane().args(["demo", "--listen", "127.0.0.1:0"]))
     }
 
+    /// The shop of a folder, at an address of choice.
+    pub(crate) fn shop(folder: &std::path::Path, listen: &str) -> Self {
+        Self::start(thumbplane().args(["serve", "--listen", listen, "--data"]).arg(folder))
+    }
+
+    /// The power goes: nothing is finished, nothing is closed.
+    pub(crate) fn dies(mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+
     pub(crate) fn ask(&self, path: &str) -> String {
         let mut stream = TcpStream::connect(&self.address).unwrap();
         write!(stream, "GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.address).unwrap();

@@ -14,6 +14,7 @@ mod engine;
 mod house;
 mod office;
 mod quantity;
+mod readings;
 mod reference;
 mod strings;
 mod support;

@@ -11,7 +11,7 @@ use super::bench::{Bench, Read};
 use super::plan;
 use super::relief;
 use super::targets::HouseTargets;
-use super::types::{Cause, Finding, PlanInput, PlanOutput, Range, Severity};
+use super::types::{Cause, Finding, PlanInput, PlanOutput, Range, Severity, StepState};
 use super::walk::{range, said_strings};
 use crate::problem::Problems;
 use crate::setup::air::moisture_content_percent;
@@ -74,6 +74,24 @@ impl ComparedPlace {
 /// # Errors
 /// When a number of either input is out of range, or the two are not of one instrument's size.
 pub fn compare_after_work(before: &PlanInput, finals: &PlanInput, house: &HouseTargets) -> Result<AfterWork, Problems> {
+    compare(before, finals, house, Worked::of)
+}
+
+/// The same after the step in hand alone: what the plan left for later is expected as it was, moved by what the
+/// step does to it. A saddle may stand anywhere between its first pass and its target.
+///
+/// # Errors
+/// As [`compare_after_work`].
+pub fn compare_after_step(before: &PlanInput, after: &PlanInput, house: &HouseTargets) -> Result<AfterWork, Problems> {
+    compare(before, after, house, Worked::in_hand)
+}
+
+fn compare(
+    before: &PlanInput,
+    finals: &PlanInput,
+    house: &HouseTargets,
+    worked: impl FnOnce(&PlanOutput) -> Worked,
+) -> Result<AfterWork, Problems> {
     let planned = plan(before, house)?;
     let (first, last) = (Bench::read(before, house)?, Bench::read(finals, house)?);
     let mut problems = Problems::default();
@@ -83,7 +101,7 @@ pub fn compare_after_work(before: &PlanInput, finals: &PlanInput, house: &HouseT
         "must be as many as before the work",
     );
     problems.check()?;
-    let comparison = Comparison { worked: Worked::of(&planned), first, last };
+    let comparison = Comparison { worked: worked(&planned), first, last };
     let places: Vec<ComparedPlace> =
         [comparison.relief(), comparison.gaps(), comparison.actions()].into_iter().flatten().collect();
     let findings = ["relief_mm", "gap_at_1_stopped_at_3_mm", "action_12_mm"];
@@ -95,11 +113,13 @@ pub fn compare_after_work(before: &PlanInput, finals: &PlanInput, house: &HouseT
 }
 
 /// Which places the plan had work for.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Worked {
     relief: bool,
     nut: bool,
     saddle: bool,
+    /// What a first pass takes off the saddle under each string, mm, where it may have been left at that.
+    first_pass_mm: Vec<f64>,
 }
 
 impl Worked {
@@ -111,6 +131,22 @@ impl Worked {
             relief: has(["relief-too-much", "relief-too-little"]),
             nut: has(["nut-high", "nut-low"]),
             saddle: has(["saddle-high", "saddle-low"]),
+            first_pass_mm: Vec::new(),
+        }
+    }
+
+    /// Only what may be done now.
+    fn in_hand(planned: &PlanOutput) -> Self {
+        let now = || planned.steps.iter().filter(|step| step.state == StepState::Now);
+        let has = |keys: [&str; 2]| now().any(|step| keys.contains(&step.key.as_str()));
+        let passes = now().filter(|step| step.key == "saddle-high").find_map(|step| step.cut.as_ref());
+        Self {
+            relief: has(["relief-too-much", "relief-too-little"]),
+            nut: has(["nut-high", "nut-low"]),
+            saddle: has(["saddle-high", "saddle-low"]),
+            first_pass_mm: passes
+                .map(|cut| cut.strings.iter().map(|string| string.first_pass_mm).collect())
+                .unwrap_or_default(),
         }
     }
 }
@@ -170,7 +206,14 @@ impl Comparison<'_> {
                     });
                     moved(action, Range { least: felt.least + nut_mm, most: felt.most + nut_mm })
                 }
-                _ => good,
+                Some(action) => match self.worked.first_pass_mm.get(place) {
+                    Some(pass) => {
+                        let after_pass = action.value - pass / self.first.saddle_factor() + action.expanded;
+                        Range { least: good.least, most: good.most.max(after_pass) }
+                    }
+                    None => good,
+                },
+                None => good,
             };
             Some(ComparedPlace::new("action_12_mm", Some(number), expected, good, after.action?))
         });

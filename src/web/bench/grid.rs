@@ -1,11 +1,12 @@
 //! The reading grid: which cells there are, what stands in them, and how they are read back.
 
 use crate::quantity::{LengthUnit, Micrometres, Place, question};
+use crate::records::draft::Draft;
 use crate::records::instrument::InstrumentEntry;
-use crate::records::reading::{Reading, ReadingKind, ReadingSet};
-use crate::setup::plan::PlanOutput;
+use crate::records::reading::{Reading, ReadingKind, ReadingSet, mean};
+use crate::setup::plan::{PlanOutput, Targets};
 use crate::web::form::Typed;
-use crate::web::readings_view::{mean_words, string_names};
+use crate::web::readings_view::string_names;
 
 /// Columns of the grid, in the order of travel.
 pub(super) const PER_STRING: [ReadingKind; 4] =
@@ -15,6 +16,8 @@ pub(super) const ONCE: [ReadingKind; 4] =
     [ReadingKind::Relief, ReadingKind::SaddleTreble, ReadingKind::SaddleBass, ReadingKind::FretHeight];
 /// Repeats of one cell, at most.
 const MOST_REPEATS: usize = 20;
+/// How a cell says that its place cannot be measured; the reason follows.
+pub(super) const NOT_MEASURABLE: &str = "not measurable:";
 
 /// One row: a string and its cells.
 pub(super) struct GridRow {
@@ -28,8 +31,36 @@ pub(super) struct Cell {
     pub(super) label: String,
     pub(super) typed: String,
     pub(super) error: Option<String>,
+    /// Saved by somebody else while this form was open.
+    pub(super) theirs: Option<String>,
+    /// What was typed, in both systems.
+    pub(super) echo: String,
     /// As read last time, shown faintly.
     pub(super) last: String,
+    /// A step done since made it stale, and it was not read again yet: struck through.
+    pub(super) is_stale: bool,
+    /// The house's target.
+    pub(super) wanted: String,
+    /// At the last visit.
+    pub(super) earlier: String,
+    /// The entry that stands here; "" for none.
+    pub(super) key: String,
+    /// Questioned outside of these: least, most, and what is usual, µm.
+    pub(super) limits: String,
+}
+
+/// What the grid is drawn from.
+pub(super) struct Look<'a> {
+    pub(super) instrument: &'a InstrumentEntry,
+    pub(super) form: &'a Typed,
+    pub(super) last: Option<&'a ReadingSet>,
+    /// Readings of the last visit.
+    pub(super) earlier: Option<&'a [Reading]>,
+    pub(super) targets: Option<Targets>,
+    pub(super) draft: Option<&'a Draft>,
+    /// What steps done since the last set made stale, as the plan names readings.
+    pub(super) stale: Vec<String>,
+    pub(super) unit: LengthUnit,
 }
 
 /// The name of a cell's field.
@@ -37,42 +68,116 @@ pub(super) fn field(kind: ReadingKind, string: i64) -> String {
     format!("{}_{string}", kind.key())
 }
 
-/// The rows of the grid.
-pub(super) fn rows(
-    instrument: &InstrumentEntry,
-    form: &Typed,
-    last: Option<&ReadingSet>,
-    unit: LengthUnit,
-) -> Vec<GridRow> {
-    (1_i64..)
-        .zip(string_names(instrument))
-        .map(|(number, name)| GridRow {
-            cells: PER_STRING.iter().map(|kind| cell(*kind, number, &name, form, last, unit)).collect(),
-            name,
-        })
-        .collect()
+/// The place a cell's field names, where there is one on this instrument.
+pub(super) fn place_of(field: &str, instrument: &InstrumentEntry) -> Option<(ReadingKind, i64)> {
+    let (kind, string) = field.rsplit_once('_')?;
+    let (kind, string) = (kind.parse::<ReadingKind>().ok()?, string.parse::<i64>().ok()?);
+    let strings = i64::try_from(instrument.strings.len()).ok()?;
+    let known =
+        if kind.is_per_string() { (1..=strings).contains(&string) } else { ONCE.contains(&kind) && string == 0 };
+    known.then_some((kind, string))
 }
 
-/// The cells read once.
-pub(super) fn once(form: &Typed, last: Option<&ReadingSet>, unit: LengthUnit) -> Vec<Cell> {
-    ONCE.iter().map(|kind| cell(*kind, 0, "", form, last, unit)).collect()
-}
-
-fn cell(kind: ReadingKind, string: i64, name: &str, form: &Typed, last: Option<&ReadingSet>, unit: LengthUnit) -> Cell {
-    let field = field(kind, string);
-    let label = if name.is_empty() { capitalized(kind.spoken()) } else { format!("String {name}, {}", kind.spoken()) };
-    let read = |unit| mean_words(last, kind, string, unit);
-    let both = match kind {
-        ReadingKind::Cents12 => read(unit),
-        _ => format!("{}\n{}", read(LengthUnit::Millimetre), read(LengthUnit::Inch)),
-    };
-    Cell {
-        typed: form.value(&field).to_owned(),
-        error: form.error(&field).map(str::to_owned),
-        last: if read(unit) == "–" { String::new() } else { both },
-        label,
-        field,
+/// What the plan calls the readings of a kind; "" where it does not plan with them.
+pub(super) fn plan_key(kind: ReadingKind) -> &'static str {
+    match kind {
+        ReadingKind::Height12 => "action_12_mm",
+        ReadingKind::Height1 => "first_fret_mm",
+        ReadingKind::Gap1Stopped3 => "gap_at_1_stopped_at_3_mm",
+        ReadingKind::Cents12 => "cents_at_12",
+        ReadingKind::Relief => "relief_mm",
+        ReadingKind::SaddleTreble | ReadingKind::SaddleBass => "saddle_showing_mm",
+        ReadingKind::SaddleSlot | ReadingKind::FretHeight => "",
     }
+}
+
+impl Look<'_> {
+    /// The rows of the grid.
+    pub(super) fn rows(&self) -> Vec<GridRow> {
+        (1_i64..)
+            .zip(string_names(self.instrument))
+            .map(|(number, name)| GridRow {
+                cells: PER_STRING.iter().map(|kind| self.cell(*kind, number, &name)).collect(),
+                name,
+            })
+            .collect()
+    }
+
+    /// The cells read once.
+    pub(super) fn once(&self) -> Vec<Cell> {
+        ONCE.iter().map(|kind| self.cell(*kind, 0, "")).collect()
+    }
+
+    fn cell(&self, kind: ReadingKind, string: i64, name: &str) -> Cell {
+        let field = field(kind, string);
+        let typed = self.form.value(&field).to_owned();
+        let key = plan_key(kind);
+        let short =
+            |readings: &[Reading]| mean(readings, kind, string).map_or_else(String::new, |mean| self.short(kind, mean));
+        Cell {
+            label: label(kind, name),
+            error: self.form.error(&field).map(str::to_owned),
+            theirs: self.form.theirs(&field).map(str::to_owned),
+            echo: echo(&typed, kind, self.unit),
+            last: self.last.map_or_else(String::new, |last| short(&last.readings)),
+            is_stale: typed.is_empty() && self.stale.iter().any(|stale| stale == key),
+            wanted: self.wanted(kind, string),
+            earlier: self.earlier.map_or_else(String::new, short),
+            key: self
+                .draft
+                .and_then(|draft| draft.cells.get(&field))
+                .map_or_else(String::new, |entry| entry.key.clone()),
+            limits: place(kind).map_or_else(String::new, |place| {
+                let ((least, most), (usual_least, usual_most)) = (place.range(), place.usual());
+                format!("{least} {most} {usual_least} {usual_most}")
+            }),
+            typed,
+            field,
+        }
+    }
+
+    /// A number without its unit: the page says it once.
+    fn short(&self, kind: ReadingKind, value: f64) -> String {
+        if kind == ReadingKind::Cents12 {
+            return format!("{value:+.1}");
+        }
+        let words = Micrometres::from_mm(value).map_or_else(String::new, |length| match self.unit {
+            LengthUnit::Millimetre => length.in_mm(),
+            LengthUnit::Inch => length.in_inches(),
+        });
+        words.trim_end_matches(" mm").trim_end_matches(" in").to_owned()
+    }
+
+    fn wanted(&self, kind: ReadingKind, string: i64) -> String {
+        let Some(targets) = self.targets else {
+            return String::new();
+        };
+        let strings = u32::try_from(self.instrument.strings.len()).unwrap_or(1);
+        let share = match (u32::try_from(string - 1), strings) {
+            (Ok(place), 2..) => f64::from(place) / f64::from(strings - 1),
+            _ => 0.0,
+        };
+        // a target between two strings is no more exact than its ends
+        let hundredth = |mm: f64| (mm * 100.0).round() / 100.0;
+        let between = |treble: f64, bass: f64| self.short(kind, hundredth(treble + (bass - treble) * share));
+        let range = |least: f64, most: f64| format!("{}–{}", self.short(kind, least), self.short(kind, most));
+        match kind {
+            ReadingKind::Height12 => between(targets.action_12_treble_mm, targets.action_12_bass_mm),
+            ReadingKind::Height1 => between(targets.first_fret_treble_mm, targets.first_fret_bass_mm),
+            ReadingKind::Gap1Stopped3 => range(targets.gap_least_mm, targets.gap_most_mm),
+            ReadingKind::Relief => range(targets.relief_least_mm, targets.relief_most_mm),
+            ReadingKind::Cents12 => "0".to_owned(),
+            ReadingKind::SaddleTreble | ReadingKind::SaddleBass => {
+                format!("over {}", self.short(kind, targets.least_showing_mm))
+            }
+            ReadingKind::SaddleSlot | ReadingKind::FretHeight => String::new(),
+        }
+    }
+}
+
+/// What a cell is called: "String 3 G3, height at the 12th fret".
+pub(super) fn label(kind: ReadingKind, name: &str) -> String {
+    if name.is_empty() { capitalized(kind.spoken()) } else { format!("String {name}, {}", kind.spoken()) }
 }
 
 fn capitalized(words: &str) -> String {
@@ -80,20 +185,31 @@ fn capitalized(words: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
+/// What was typed, in both systems; of repeats their mean. Empty where it cannot be read.
+pub(super) fn echo(typed: &str, kind: ReadingKind, unit: LengthUnit) -> String {
+    if reason_not_measurable(typed).is_some() {
+        return "not measurable".to_owned();
+    }
+    let parts = split_repeats(typed, kind, unit);
+    let values: Option<Vec<i64>> = parts.iter().map(|part| parse(part, kind, unit).ok()).collect();
+    let Some(values) = values.filter(|values| !values.is_empty()) else {
+        return String::new();
+    };
+    let count = i64::try_from(values.len()).unwrap_or(1);
+    let mean = Micrometres((2 * values.iter().sum::<i64>() + count).div_euclid(2 * count));
+    let words = if kind == ReadingKind::Cents12 {
+        format!("{:+.1} cents", mean.mm())
+    } else {
+        format!("{} · {}", mean.in_mm(), mean.in_inches())
+    };
+    if count > 1 { format!("mean of {count}: {words}") } else { words }
+}
+
 /// Puts the readings that the last plan's steps leave fresh into an empty form: what a step made stale
 /// stays empty and must be read again.
 pub(super) fn carry_fresh(mut form: Typed, last: &ReadingSet, plan: &PlanOutput) -> Typed {
     for reading in &last.readings {
-        let key = match reading.kind {
-            ReadingKind::Height12 => "action_12_mm",
-            ReadingKind::Height1 => "first_fret_mm",
-            ReadingKind::Gap1Stopped3 => "gap_at_1_stopped_at_3_mm",
-            ReadingKind::Cents12 => "cents_at_12",
-            ReadingKind::Relief => "relief_mm",
-            ReadingKind::SaddleTreble | ReadingKind::SaddleBass => "saddle_showing_mm",
-            ReadingKind::SaddleSlot | ReadingKind::FretHeight => "",
-        };
-        if plan.measure_again.iter().any(|stale| stale == key) {
+        if plan.measure_again.iter().any(|stale| stale == plan_key(reading.kind)) {
             continue;
         }
         let field = field(reading.kind, reading.string_number);
@@ -104,54 +220,90 @@ pub(super) fn carry_fresh(mut form: Typed, last: &ReadingSet, plan: &PlanOutput)
     form
 }
 
-/// Reads the grid back. Empty cells were not read; problems are noted at their cells.
-pub(super) fn read(form: &mut Typed, instrument: &InstrumentEntry, unit: LengthUnit) -> Vec<Reading> {
-    let sure = form.is("sure", "yes");
+/// Reads the grid back. Empty cells were not read; problems are noted at their cells. What the draft was
+/// told is meant is not questioned again.
+pub(super) fn read(
+    form: &mut Typed,
+    instrument: &InstrumentEntry,
+    unit: LengthUnit,
+    draft: Option<&Draft>,
+) -> Vec<Reading> {
+    let all_sure = form.is("sure", "yes");
     let mut readings = Vec::new();
-    for (number, _) in (1_i64..).zip(&instrument.strings) {
-        for kind in PER_STRING {
-            read_cell(form, kind, number, unit, sure, &mut readings);
+    for (kind, string) in places(instrument) {
+        let name = field(kind, string);
+        let typed = form.value(&name).trim().to_owned();
+        let entry = draft.and_then(|draft| draft.cells.get(&name));
+        let sure = all_sure || entry.is_some_and(|entry| entry.is_sure && entry.typed == typed);
+        match read_cell(&typed, kind, string, unit, sure) {
+            Ok(found) => readings.extend(found),
+            Err(refusal) => form.refuse(&name, refusal.words),
         }
-    }
-    for kind in ONCE {
-        read_cell(form, kind, 0, unit, sure, &mut readings);
     }
     readings
 }
 
-fn read_cell(
-    form: &mut Typed,
+/// Every place of the grid, in the order of travel.
+pub(super) fn places(instrument: &InstrumentEntry) -> Vec<(ReadingKind, i64)> {
+    let per_string =
+        (1_i64..).zip(&instrument.strings).flat_map(|(number, _)| PER_STRING.iter().map(move |kind| (*kind, number)));
+    per_string.chain(ONCE.iter().map(|kind| (*kind, 0))).collect()
+}
+
+/// What cannot be measured, with the reasons, in words for the set's note.
+pub(super) fn not_measurable(form: &Typed, instrument: &InstrumentEntry) -> Vec<String> {
+    let names = string_names(instrument);
+    let said = places(instrument).into_iter().filter_map(|(kind, string)| {
+        let reason = reason_not_measurable(form.value(&field(kind, string)))?.to_owned();
+        let name = usize::try_from(string - 1).ok().and_then(|place| names.get(place)).map_or("", String::as_str);
+        Some(format!("{} not measurable: {reason}.", label(kind, name)))
+    });
+    said.collect()
+}
+
+fn reason_not_measurable(typed: &str) -> Option<&str> {
+    let typed = typed.trim();
+    let start = typed.get(..NOT_MEASURABLE.len())?;
+    start.eq_ignore_ascii_case(NOT_MEASURABLE).then(|| typed.get(NOT_MEASURABLE.len()..).unwrap_or("").trim())
+}
+
+/// Why a cell cannot be taken as typed.
+pub(super) struct Refusal {
+    pub(super) words: String,
+    /// It is only questioned: somebody who read it again may insist. The likely meaning, where there is one.
+    pub(super) question: Option<Option<Micrometres>>,
+}
+
+/// Reads one cell.
+pub(super) fn read_cell(
+    typed: &str,
     kind: ReadingKind,
     string: i64,
     unit: LengthUnit,
     sure: bool,
-    readings: &mut Vec<Reading>,
-) {
-    let name = field(kind, string);
-    let typed = form.value(&name).trim().to_owned();
+) -> Result<Vec<Reading>, Refusal> {
+    let plain = |words: String| Refusal { words, question: None };
     if typed.is_empty() {
-        return;
+        return Ok(Vec::new());
     }
-    let parts = split_repeats(&typed, kind, unit);
+    if let Some(reason) = reason_not_measurable(typed) {
+        let said = !reason.is_empty();
+        return if said { Ok(Vec::new()) } else { Err(plain("Say why it cannot be measured.".to_owned())) };
+    }
+    let parts = split_repeats(typed, kind, unit);
     if parts.len() > MOST_REPEATS {
-        form.refuse(&name, format!("At most {MOST_REPEATS} repeats of one reading."));
-        return;
+        return Err(plain(format!("At most {MOST_REPEATS} repeats of one reading.")));
     }
+    let mut readings = Vec::with_capacity(parts.len());
     for (repeat, part) in (1_i64..).zip(parts) {
-        let value = match parse(&part, kind, unit) {
-            Ok(value) => value,
-            Err(words) => {
-                form.refuse(&name, words);
-                return;
-            }
-        };
+        let value = parse(&part, kind, unit).map_err(plain)?;
         let asked = place(kind).and_then(|place| question(Micrometres(value), place, unit));
         if let Some(asked) = asked.filter(|_| !sure) {
-            form.refuse(&name, asked.words);
-            return;
+            return Err(Refusal { words: asked.words, question: Some(asked.likely) });
         }
         readings.push(Reading { kind, string_number: string, repeat, value, typed: part });
     }
+    Ok(readings)
 }
 
 /// Repeats stand behind semicolons, or behind blanks where the whole is not one value (`1 1/4` is).

@@ -2,19 +2,25 @@
 
 use askama::Template;
 use sqlx::SqliteConnection;
+use uuid::Uuid;
 
-use super::grid::{self, Cell, GridRow};
+use super::cells::clock_words;
+use super::grid::{self, Cell, GridRow, Look};
+use super::plan::PlanPart;
+use super::readings::read_circumstances;
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
+use crate::quantity::{Instant, LengthUnit};
+use crate::records::draft::{self, Draft, Entry, Habit, HabitUnit, Travel};
 use crate::records::instrument::{self, Instrument, InstrumentEntry};
 use crate::records::job::{self, Job};
 use crate::records::observation::{self, Observation};
 use crate::records::plan as kept;
-use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
+use crate::records::reading::{self, Reading, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::tool::{Tool, tools};
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{JobId, service, staff};
+use crate::records::{JobId, ReadingSetId, StaffId, service, staff};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::{
@@ -23,7 +29,7 @@ use crate::setup::plan::{
 use crate::setup::reading::supported;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
-use crate::web::plan_view::PlanView;
+use crate::web::plan_view::title;
 use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
 use crate::web::words::{Promise, StageSeen, length_unit};
 use crate::web::{Error, Result};
@@ -41,11 +47,20 @@ pub(super) struct BenchJobPage {
     title: String,
     unit: &'static str,
     rows: Vec<GridRow>,
-    columns: Vec<&'static str>,
+    columns: Vec<(&'static str, &'static str)>,
     once_cells: Vec<Cell>,
+    /// The entry that stands in each field beside the grid.
+    alongside: Vec<(String, String)>,
+    disputes: Vec<DisputeRow>,
+    late: Vec<DisputeRow>,
+    /// The steps that made readings stale, in words; empty where none is.
+    stale_by: String,
+    earlier: Option<String>,
+    habit: Habit,
+    me: (String, String),
     reading_stages: &'static [ReadingStage],
     last_taken: Option<String>,
-    plan: Option<PlanView>,
+    plan: PlanPart,
     proposals: Vec<ProposalRow>,
     side: Option<String>,
     clearance: Option<String>,
@@ -65,9 +80,28 @@ impl BenchJobPage {
     fn observation_keys(&self) -> &'static [ObservationKey] {
         ObservationKey::ALL
     }
+    fn travels(&self) -> &'static [Travel] {
+        Travel::ALL
+    }
+    fn habit_units(&self) -> &'static [HabitUnit] {
+        HabitUnit::ALL
+    }
+    /// The entry that stands in a field beside the grid.
+    fn key_of(&self, name: &str) -> &str {
+        self.alongside.iter().find(|(field, _)| field == name).map_or("", |(_, key)| key)
+    }
     fn waits(&self) -> &'static [WaitingFor] {
         WaitingFor::ALL
     }
+}
+
+/// A value that is kept and asked about.
+struct DisputeRow {
+    field: String,
+    label: String,
+    typed: String,
+    who: String,
+    at: String,
 }
 
 struct ProposalRow {
@@ -116,8 +150,16 @@ pub(super) struct Bench {
     pub(super) job: Job,
     pub(super) instrument: Instrument,
     pub(super) sets: Vec<ReadingSet>,
+    /// Readings under way since the newest set.
+    pub(super) draft: Option<Draft>,
+    /// The steps done between the last two sets.
+    pub(super) done_before_last: Vec<String>,
+    late: Vec<Entry>,
+    earlier: Option<(Instant, Vec<Reading>)>,
     pub(super) observations: Vec<Observation>,
+    lines: Vec<WorkLine>,
     pub(super) house: HouseTargets,
+    unit: LengthUnit,
 }
 
 impl Bench {
@@ -129,9 +171,22 @@ impl Bench {
     /// The same inside a transaction, so that a plan sees what was just written.
     pub(super) async fn read_on(on: &mut SqliteConnection, visit: &Visit, id: JobId) -> Result<Self> {
         let job = job::find(&mut *on, id).await?;
+        let sets = reading::of_job(&mut *on, id).await?;
+        let newest = sets.last().map(|set| set.id);
+        let before_last = match sets.as_slice() {
+            [.., before, _] => draft::after(&mut *on, id, Some(before.id)).await?,
+            [_] => draft::after(&mut *on, id, None).await?,
+            [] => None,
+        };
         Ok(Self {
             instrument: instrument::find(&mut *on, job.instrument_id).await?,
-            sets: reading::of_job(&mut *on, id).await?,
+            draft: draft::after(&mut *on, id, newest).await?,
+            done_before_last: before_last.map(|draft| draft.done_steps).unwrap_or_default(),
+            late: draft::late(&mut *on, id, newest).await?,
+            earlier: reading::of_earlier_visit(&mut *on, job.instrument_id, id).await?,
+            lines: work::of_job(&mut *on, id).await?,
+            unit: length_unit(&visit.settings),
+            sets,
             observations: observation::of_job(&mut *on, id).await?,
             house: kept::house(&visit.settings.targets).map_err(Error::internal)?,
             job,
@@ -141,13 +196,81 @@ impl Bench {
     /// The plan from the newest readings and the observations that stand; `None` before the first reading.
     pub(super) fn plan(&self) -> Option<(&ReadingSet, PlanInput, PlanOutput)> {
         let set = self.sets.last()?;
+        self.plan_of(set).map(|(input, output)| (set, input, output))
+    }
+
+    /// The plan from one set and the observations that stand.
+    pub(super) fn plan_of(&self, set: &ReadingSet) -> Option<(PlanInput, PlanOutput)> {
         let input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
         match plan(&input, &self.house) {
-            Ok(output) => Some((set, input, output)),
+            Ok(output) => Some((input, output)),
             Err(problems) => {
                 tracing::warn!(job = %self.job.id, problems = %problems, "plan.refused");
                 None
             }
+        }
+    }
+
+    /// The steps done since the newest set.
+    pub(super) fn done_steps(&self) -> &[String] {
+        self.draft.as_ref().map_or(&[], |draft| draft.done_steps.as_slice())
+    }
+
+    /// The readings under way as a set, where something was typed or done since the newest one. It has no key
+    /// and no place in the books yet. What cannot be read is left out; its cell says so.
+    pub(super) fn under_way(&self, form: &Typed) -> Option<ReadingSet> {
+        self.draft.as_ref()?;
+        let mut form = form.clone().with("sure", "yes");
+        let readings = grid::read(&mut form, &self.instrument.entry, self.unit, None);
+        Some(ReadingSet {
+            id: ReadingSetId(Uuid::nil()),
+            job_id: self.job.id,
+            taken_at: Instant(0),
+            staff_id: StaffId(Uuid::nil()),
+            circumstances: read_circumstances(&mut form)?,
+            readings,
+            version: 0,
+        })
+    }
+
+    /// The form as it stands for everybody: what the last plan leaves fresh, under what was typed since.
+    pub(super) fn fresh_form(&self) -> Typed {
+        let lines = &self.lines;
+        let all_done =
+            !lines.is_empty() && lines.iter().all(|line| matches!(line.state, LineState::Done | LineState::Declined));
+        let stage = match self.job.stage {
+            Stage::CheckedIn => ReadingStage::Received,
+            Stage::FinalCheck | Stage::Ready => ReadingStage::Final,
+            Stage::OnTheBench if all_done => ReadingStage::Final,
+            _ => ReadingStage::During,
+        };
+        let last = self.sets.last();
+        let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
+        let mut form = Typed::fresh()
+            .with("stage", stage.key())
+            .with("tool", tool)
+            .with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to))
+            .with("after", last.map(|set| set.id.to_string()).unwrap_or_default())
+            .with("seen", self.draft.as_ref().map_or(0, |draft| draft.seen).to_string());
+        if let (Some((last, _, output)), ReadingStage::During) = (self.plan(), stage) {
+            form = grid::carry_fresh(form, last, &output);
+        }
+        let typed = self.draft.iter().flat_map(|draft| draft.cells.values());
+        typed.fold(form, |form, entry| form.with(&entry.cell, entry.typed.clone()))
+    }
+
+    fn dispute_row(&self, visit: &Visit, entry: &Entry) -> DisputeRow {
+        let names = string_names(&self.instrument.entry);
+        let label = grid::place_of(&entry.cell, &self.instrument.entry).map(|(kind, string)| {
+            let name = usize::try_from(string - 1).ok().and_then(|place| names.get(place));
+            grid::label(kind, name.map_or("", String::as_str))
+        });
+        DisputeRow {
+            label: label.unwrap_or_else(|| entry.cell.replace('_', " ")),
+            field: entry.cell.clone(),
+            typed: entry.typed.clone(),
+            who: entry.who.clone(),
+            at: clock_words(visit, entry.at),
         }
     }
 
@@ -281,12 +404,37 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
 
 pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>) -> Result<BenchJobPage> {
     let reading_side = visit.app.db.read();
-    let unit = length_unit(&visit.settings);
-    let lines = work::of_job(reading_side, bench.job.id).await?;
+    let unit = bench.unit;
     let planned = bench.plan();
     let last = bench.sets.last();
-    let form =
-        fresh_form(&bench, &lines, planned.as_ref().map(|(_, _, output)| output)).under(typed.unwrap_or_default());
+    let form = bench.fresh_form().under(typed.unwrap_or_default());
+    let lines = &bench.lines;
+    let stale = match &planned {
+        Some((_, _, output)) if !bench.done_steps().is_empty() => output.measure_again.clone(),
+        _ => Vec::new(),
+    };
+    let stale_by: Vec<&str> = bench.done_steps().iter().map(|step| title(step)).collect();
+    let (family, style) = kept::family_and_style(&bench.instrument.entry, bench.job.style);
+    let look = Look {
+        instrument: &bench.instrument.entry,
+        form: &form,
+        last,
+        earlier: bench.earlier.as_ref().map(|(_, readings)| readings.as_slice()),
+        targets: bench.house.of(family, style).map(|(targets, _)| targets),
+        draft: bench.draft.as_ref(),
+        stale,
+        unit,
+    };
+    let (rows, once_cells) = (look.rows(), look.once());
+    let me = visit.session.as_ref().map(|session| (session.staff.id, session.staff.name.clone()));
+    let usual = match unit {
+        LengthUnit::Millimetre => HabitUnit::Millimetre,
+        LengthUnit::Inch => HabitUnit::Inch,
+    };
+    let habit = match &me {
+        Some((id, _)) => draft::habit(reading_side, *id, usual).await?,
+        None => Habit { travel: Travel::ByString, unit: usual },
+    };
     let names = string_names(&bench.instrument.entry);
     let services = service::all(reading_side).await?;
     let mut proposals = Vec::new();
@@ -319,37 +467,52 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         Some(id) => Some(staff::find(reading_side, id).await?.name),
         None => None,
     };
-    let me = visit.session.as_ref().map(|session| session.staff.id);
     Ok(BenchJobPage {
         layout: visit.layout(),
         stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
         promise: Promise::seen(bench.job.promised_on, visit.today()),
-        is_mine: bench.job.staff_id.is_some() && bench.job.staff_id == me,
+        is_mine: bench.job.staff_id.is_some() && bench.job.staff_id == me.as_ref().map(|(id, _)| *id),
         who,
         title: bench.instrument.entry.title(),
         unit: match unit {
-            crate::quantity::LengthUnit::Millimetre => "mm",
-            crate::quantity::LengthUnit::Inch => "inches",
+            LengthUnit::Millimetre => "mm",
+            LengthUnit::Inch => "inches",
         },
-        rows: grid::rows(&bench.instrument.entry, &form, last, unit),
-        columns: vec!["12th fret", "1st fret, open", "over 1st, stopped at 3rd", "cents at 12th"],
-        once_cells: grid::once(&form, last, unit),
+        rows,
+        columns: vec![("12th fret", ""), ("1st fret", "open"), ("over 1st", "stopped at 3rd"), ("12th fret", "cents")],
+        once_cells,
+        alongside: bench
+            .draft
+            .iter()
+            .flat_map(|draft| draft.cells.values())
+            .map(|entry| (entry.cell.clone(), entry.key.clone()))
+            .collect(),
+        disputes: bench
+            .draft
+            .iter()
+            .flat_map(|draft| draft.disputes.values())
+            .map(|entry| bench.dispute_row(visit, entry))
+            .collect(),
+        late: bench.late.iter().map(|entry| bench.dispute_row(visit, entry)).collect(),
+        stale_by: stale_by.join(", "),
+        earlier: bench.earlier.as_ref().map(|(at, _)| visit.day_of(*at)),
+        habit,
+        me: me.map(|(id, name)| (id.to_string(), name)).unwrap_or_default(),
         reading_stages: ReadingStage::ALL,
         last_taken: last.map(|set| format!("{} {}", set.circumstances.stage, visit.moment(set.taken_at))),
-        plan: planned.as_ref().map(|(_, _, output)| {
-            PlanView::with_working(output, &names, &format!("/bench/jobs/{}/working", bench.job.id))
-        }),
+        plan: PlanPart::of(&bench, &form, visit),
         proposals,
         side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
         clearance: bench.clearance_map(),
         observations: bench.observations.iter().map(observation_row).collect(),
         proof: bench.after_work(visit).await?.map(|found| ProofView::of(found, &names)),
         comparison: bench.comparison(visit),
-        move_on: move_on(bench.job.stage, &lines),
+        move_on: move_on(bench.job.stage, lines),
         is_open: bench.job.stage.is_open(),
         strings: (1..).zip(names).collect(),
         lines: lines
-            .into_iter()
+            .iter()
+            .cloned()
             .map(|line| LineRow {
                 may_start: line.may_start(),
                 done: line
@@ -362,27 +525,6 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         form,
         job: bench.job,
     })
-}
-
-fn fresh_form(bench: &Bench, lines: &[WorkLine], output: Option<&PlanOutput>) -> Typed {
-    let all_done =
-        !lines.is_empty() && lines.iter().all(|line| matches!(line.state, LineState::Done | LineState::Declined));
-    let stage = match bench.job.stage {
-        Stage::CheckedIn => ReadingStage::Received,
-        Stage::FinalCheck | Stage::Ready => ReadingStage::Final,
-        Stage::OnTheBench if all_done => ReadingStage::Final,
-        _ => ReadingStage::During,
-    };
-    let last = bench.sets.last();
-    let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
-    let form = Typed::fresh()
-        .with("stage", stage.key())
-        .with("tool", tool)
-        .with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to));
-    match (last, output, stage) {
-        (Some(last), Some(output), ReadingStage::During) => grid::carry_fresh(form, last, output),
-        _ => form,
-    }
 }
 
 fn observation_row(seen: &Observation) -> ObservationRow {

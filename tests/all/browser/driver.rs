@@ -72,6 +72,43 @@ impl Browser {
         element.click().await.unwrap();
     }
 
+    /// A calliper: types into whatever has the focus.
+    pub(crate) async fn keys(&self, text: &str) {
+        self.page.active_element().await.unwrap().send_keys(text).await.unwrap();
+    }
+
+    /// The value of a script.
+    pub(crate) async fn asks<T: serde::de::DeserializeOwned>(&self, script: &str) -> T {
+        self.page.execute(script, vec![]).await.unwrap().convert().unwrap()
+    }
+
+    /// Waits until a script says true.
+    pub(crate) async fn until(&self, what: &str, script: &str) {
+        let waiting = format!(
+            "const [done] = arguments; const look = () => {{ if ({script}) done(true); else setTimeout(look, 20); }}; look();"
+        );
+        self.page.execute_async(&waiting, vec![]).await.unwrap_or_else(|cause| panic!("{what}: {cause}"));
+    }
+
+    /// Waits until the page has painted and has nothing to do.
+    pub(crate) async fn rests(&self) {
+        let rest = "const [done] = arguments; requestAnimationFrame(() => requestIdleCallback(() => done(true)));";
+        self.page.execute_async(rest, vec![]).await.unwrap();
+    }
+
+    /// The browser's own switch.
+    pub(crate) async fn offline(&self, offline: bool) {
+        let conditions = serde_json::json!({
+            "offline": offline, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1
+        });
+        self.devtools("Network.enable", serde_json::json!({})).await;
+        self.devtools("Network.emulateNetworkConditions", conditions).await;
+    }
+
+    pub(crate) async fn devtools(&self, command: &str, parameters: serde_json::Value) {
+        self.page.cdp().send_raw(command, parameters).await.unwrap();
+    }
+
     pub(crate) async fn chooses(&self, name: &str, value: &str) {
         self.clicks(&format!("input[name='{name}'][value='{value}']")).await;
     }
@@ -95,6 +132,14 @@ impl Browser {
         self.types("#field-password", password).await;
         self.clicks("main button[type=submit]").await;
         self.waits_for(".person").await;
+    }
+
+    /// The tablet's battery falls out: the browser has no time for anything.
+    pub(crate) async fn dies(mut self) {
+        let _ = self.page.cdp().send_raw("Browser.crash", serde_json::json!({})).await;
+        let _ = self.page.clone().quit().await;
+        let _ = self.driver.kill();
+        let _ = self.driver.wait();
     }
 
     pub(crate) async fn closes(mut self) {

@@ -57,8 +57,9 @@ async fn one_instrument_goes_from_the_counter_to_the_bench_and_back() {
         bench.types(&format!("#field-{field}"), value).await;
     }
     bench.clicks("#field-tool option[value=dial]").await;
-    bench.clicks("form[action$='/readings'] button.primary").await;
     bench.waits_for(".step.now").await;
+    bench.clicks("form[action$='/readings'] button.primary").await;
+    bench.waits_for(".flash").await;
     assert!(bench.text().await.contains("Lower the saddle"), "{}", bench.text().await);
     bench.clicks("form[action$='/propose'] button").await;
     bench.waits_for("#work .badge.proposed").await;

@@ -1,0 +1,174 @@
+//! `/bench/jobs/{id}/cells`: the grid's values one by one, for pages with scripts. JSON out.
+//!
+//! The tablet keeps a value first and sends it then, as often as it takes: its key makes the second time
+//! harmless. What met somebody else's value is kept too, and both stand in the answer.
+
+use axum::http::header;
+use axum::response::IntoResponse;
+use serde::Serialize;
+
+use super::grid::{self, Refusal};
+use super::readings::{ALONGSIDE, objection_alongside};
+use crate::quantity::{Instant, LengthUnit};
+use crate::records::draft::{self, Draft, Entered, Entry, Habit, HabitUnit, NewEntry, Travel};
+use crate::records::instrument::{self, InstrumentEntry};
+use crate::records::{Door, JobId, ReadingSetId, Writing, job};
+use crate::web::form::{Asked, Id, Typed};
+use crate::web::page::{Visit, see};
+use crate::web::words::length_unit;
+use crate::web::{Error, Result};
+
+/// Where the grid stands.
+#[derive(Serialize)]
+struct Standing {
+    /// What became of the value sent: `stands`, `disputed`, `late`, `questioned`, `unreadable`; `asked` for a look.
+    outcome: &'static str,
+    /// What is wrong with it, in words.
+    words: String,
+    /// What was probably meant, as it may be typed.
+    likely: String,
+    /// The newest set; the page's own is older when somebody took one down.
+    after: String,
+    /// The newest entry.
+    seen: i64,
+    /// What stands and is newer than the caller has seen.
+    cells: Vec<CellSeen>,
+    /// What nobody has settled yet.
+    disputes: Vec<CellSeen>,
+}
+
+/// One entry as a tablet sees it.
+#[derive(Serialize)]
+struct CellSeen {
+    id: i64,
+    cell: String,
+    key: String,
+    typed: String,
+    who: String,
+    at: String,
+    mine: bool,
+}
+
+/// `GET /bench/jobs/{id}/cells?since=`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
+    let mut connection = visit.app.db.read().acquire().await?;
+    job::find(&mut *connection, id).await?;
+    let since = asked.value("since").parse().unwrap_or(0);
+    json(&standing(&mut connection, &visit, id, since, "asked").await?)
+}
+
+/// `POST /bench/jobs/{id}/cells`: one value.
+pub(in crate::web) async fn enter(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let key = form.value("key");
+    let (cell, typed) = (form.value("cell"), form.value("typed").trim());
+    if key.is_empty() || key.len() > 64 || typed.len() > 400 {
+        return Err(Error::Unreadable("The value did not arrive whole."));
+    }
+    let unit = length_unit(&visit.settings);
+    let mut write = visit.app.db.write().await?;
+    let instrument = instrument_of(&mut write, id).await?;
+    let is_sure = form.is("sure", "yes");
+    let since = form.value("since").parse().unwrap_or(0);
+    if let Some(refusal) = refusal(cell, typed, &instrument, unit, is_sure)? {
+        let mut answer = standing(&mut write, &visit, id, since, "unreadable").await?;
+        if let Some(likely) = refusal.question {
+            answer.outcome = "questioned";
+            answer.likely = likely.map(|likely| likely.in_mm()).unwrap_or_default();
+        }
+        answer.words = refusal.words;
+        return json(&answer);
+    }
+    let entry = NewEntry {
+        cell,
+        typed,
+        is_sure,
+        key,
+        replaces: form.value("replaces"),
+        settles: form.value("settles").parse().unwrap_or(0),
+        after: form.value("after").parse().ok().map(ReadingSetId),
+    };
+    let outcome = match draft::enter(&mut write, &visit.by(Door::Bench), id, &entry).await? {
+        Entered::Stands => "stands",
+        Entered::Disputed => "disputed",
+        Entered::Late => "late",
+    };
+    let answer = standing(&mut write, &visit, id, since, outcome).await?;
+    write.commit().await?;
+    json(&answer)
+}
+
+/// `POST /bench/habit`: the order of travel and the unit a person likes.
+pub(in crate::web) async fn remember_habit(visit: Visit, form: Typed) -> Result {
+    let broken = |()| Error::Unreadable("The form is not whole. Open its page again.");
+    let travel: Travel = form.value("travel").parse().map_err(broken)?;
+    let unit: HabitUnit = form.value("unit").parse().map_err(broken)?;
+    let mut write = visit.app.db.write().await?;
+    draft::remember_habit(&mut write, &visit.by(Door::Bench), Habit { travel, unit }).await?;
+    write.commit().await?;
+    let job: Option<JobId> = form.value("job").parse().ok();
+    let back = job.map_or_else(|| "/bench".to_owned(), |job| format!("/bench/jobs/{job}"));
+    see(&visit, &back, "Remembered.")
+}
+
+/// "14:02", with the day where it is not today's.
+pub(super) fn clock_words(visit: &Visit, at: Instant) -> String {
+    let local = visit.app.clock.local_time(at);
+    if local.date() == visit.today() { format!("{:02}:{:02}", local.hour(), local.minute()) } else { visit.moment(at) }
+}
+
+async fn instrument_of(on: Writing<'_>, id: JobId) -> Result<InstrumentEntry> {
+    let job = job::find(&mut *on, id).await?;
+    Ok(instrument::find(on, job.instrument_id).await?.entry)
+}
+
+fn refusal(
+    cell: &str,
+    typed: &str,
+    instrument: &InstrumentEntry,
+    unit: LengthUnit,
+    is_sure: bool,
+) -> Result<Option<Refusal>> {
+    if ALONGSIDE.contains(&cell) {
+        return Ok(objection_alongside(cell, typed).map(|words| Refusal { words, question: None }));
+    }
+    let (kind, string) = grid::place_of(cell, instrument).ok_or(Error::Unreadable("There is no such cell."))?;
+    Ok(grid::read_cell(typed, kind, string, unit, is_sure).err())
+}
+
+async fn standing(on: Writing<'_>, visit: &Visit, id: JobId, since: i64, outcome: &'static str) -> Result<Standing> {
+    let newest = draft::newest_set(&mut *on, id).await?;
+    let draft = draft::after(&mut *on, id, newest).await?;
+    let of = |entries: &std::collections::BTreeMap<String, Entry>, since: i64| -> Vec<CellSeen> {
+        let newer = entries.values().filter(|entry| entry.id > since);
+        newer.map(|entry| seen(visit, entry)).collect()
+    };
+    let empty = || (0, Vec::new(), Vec::new());
+    let from = |draft: &Draft| (draft.seen, of(&draft.cells, since), of(&draft.disputes, 0));
+    let (newest_entry, cells, disputes) = draft.as_ref().map_or_else(empty, from);
+    Ok(Standing {
+        outcome,
+        words: String::new(),
+        likely: String::new(),
+        after: newest.map(|newest| newest.to_string()).unwrap_or_default(),
+        seen: newest_entry,
+        cells,
+        disputes,
+    })
+}
+
+fn seen(visit: &Visit, entry: &Entry) -> CellSeen {
+    CellSeen {
+        id: entry.id,
+        cell: entry.cell.clone(),
+        key: entry.key.clone(),
+        typed: entry.typed.clone(),
+        who: entry.who.clone(),
+        at: clock_words(visit, entry.at),
+        mine: visit.session.as_ref().is_some_and(|session| session.staff.id == entry.staff_id),
+    }
+}
+
+fn json(value: &impl Serialize) -> Result {
+    let text = serde_json::to_string(value).map_err(Error::internal)?;
+    Ok(([(header::CONTENT_TYPE, "application/json")], text).into_response())
+}

@@ -1,0 +1,79 @@
+// The bench's keypad: types into the cell in hand without taking the focus from it.
+
+/** `does` has: changed(input), next(input), skip(input), again(input), cannot(input, reason), settled(travel, unit). */
+export function keypad(does) {
+  const pad = document.querySelector("[data-keypad]");
+  const said = pad.querySelector("[data-keypad-cell]");
+  const other = pad.querySelector("[data-cannot-other]");
+  let current = null;
+  // the first figure pressed into a cell just entered replaces what stood there, as typing over a selection does
+  let fresh = false;
+
+  // a pressed key must not take the focus from the cell; its own press by keyboard still works
+  pad.addEventListener("pointerdown", (event) => {
+    if (event.target.closest("button")) event.preventDefault();
+  });
+
+  pad.addEventListener("click", (event) => {
+    const button = event.target.closest("button");
+    if (!button || !current) return;
+    const { keyTypes, keyDoes, cannot } = button.dataset;
+    if (keyTypes !== undefined) types(keyTypes);
+    else if (keyDoes === "back") rubOut();
+    else if (keyDoes) does[keyDoes](current);
+    else if (cannot !== undefined) refuse(cannot || other.value.trim());
+  });
+
+  const travelChoice = document.querySelector("[data-travel-choice]");
+  travelChoice.hidden = false;
+  const chosen = (name) => document.querySelector(`input[name=${name}]:checked`)?.value;
+  for (const choice of [pad, travelChoice]) {
+    choice.addEventListener("change", (event) => {
+      if (event.target.type === "radio") does.settled(chosen("travelling"), chosen("typing"));
+    });
+  }
+
+  function types(figure) {
+    const value = fresh ? "" : current.value;
+    current.value = figure === "-" ? (value.startsWith("-") ? value.slice(1) : `-${value}`) : value + figure;
+    fresh = false;
+    does.changed(current);
+  }
+
+  function rubOut() {
+    current.value = current.value.slice(0, -1).trimEnd();
+    fresh = false;
+    does.changed(current);
+  }
+
+  function refuse(reason) {
+    if (!reason) return other.focus();
+    other.value = "";
+    pad.querySelector(".cannot").open = false;
+    does.cannot(current, reason);
+  }
+
+  return {
+    /** Shows the keypad for a cell. */
+    takes(input, label) {
+      current = input;
+      fresh = true;
+      said.textContent = label;
+      pad.hidden = false;
+      document.documentElement.classList.add("with-keypad");
+    },
+    /** What stands in the cell is added to. */
+    goesOn() {
+      fresh = false;
+    },
+    /** Puts it away. */
+    rests() {
+      current = null;
+      pad.hidden = true;
+      document.documentElement.classList.remove("with-keypad");
+    },
+    holds: (element) => pad.contains(element),
+    unit: () => chosen("typing") ?? "mm",
+    travel: () => chosen("travelling") ?? "by-string",
+  };
+}
