@@ -4,6 +4,9 @@ use askama::Template;
 use sqlx::SqliteConnection;
 
 use super::grid::{self, Cell, GridRow};
+use super::labour::{LineTime, line_time};
+use super::notes::{self, NoteRow};
+use super::parts::{self, PartsSeen};
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::records::instrument::{self, Instrument, InstrumentEntry};
@@ -14,7 +17,7 @@ use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::tool::{Tool, tools};
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{JobId, service, staff};
+use crate::records::{JobId, labour, photo, service, staff};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::{
@@ -23,6 +26,7 @@ use crate::setup::plan::{
 use crate::setup::reading::supported;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
+use crate::web::photo::PhotoSeen;
 use crate::web::plan_view::PlanView;
 use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
 use crate::web::words::{Promise, StageSeen, length_unit};
@@ -50,6 +54,9 @@ pub(super) struct BenchJobPage {
     side: Option<String>,
     clearance: Option<String>,
     observations: Vec<ObservationRow>,
+    photos: Vec<PhotoSeen>,
+    notes: Vec<NoteRow>,
+    parts: PartsSeen,
     lines: Vec<LineRow>,
     proof: Option<ProofView>,
     comparison: Option<Comparison>,
@@ -88,6 +95,8 @@ struct LineRow {
     line: WorkLine,
     may_start: bool,
     done: String,
+    time: LineTime,
+    result_field: String,
 }
 
 struct ProofRow {
@@ -320,7 +329,11 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         None => None,
     };
     let me = visit.session.as_ref().map(|session| session.staff.id);
+    let stretches = labour::of_job(reading_side, bench.job.id).await?;
     Ok(BenchJobPage {
+        photos: PhotoSeen::row(&photo::of_job(reading_side, bench.job.id).await?, "/photos"),
+        notes: notes::rows(visit, bench.job.id).await?,
+        parts: parts::seen(visit, bench.job.id).await?,
         layout: visit.layout(),
         stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
         promise: Promise::seen(bench.job.promised_on, visit.today()),
@@ -351,6 +364,8 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         lines: lines
             .into_iter()
             .map(|line| LineRow {
+                time: line_time(visit, &stretches, line.id),
+                result_field: format!("result_{}", line.id),
                 may_start: line.may_start(),
                 done: line
                     .done_at
@@ -420,11 +435,10 @@ fn move_on(stage: Stage, lines: &[WorkLine]) -> Option<(&'static str, &'static s
     let words = match next {
         Stage::OnTheBench => "Put on the bench",
         Stage::FinalCheck => "To the final check",
-        Stage::Ready => "Ready to collect",
         Stage::Measured => "Nothing to measure: mark as measured",
         _ => return None,
     };
     let open = lines.iter().any(|line| line.state == LineState::Agreed);
     // work that was agreed and is not done keeps the job on the bench
-    (!(matches!(next, Stage::FinalCheck | Stage::Ready) && open)).then_some((next.key(), words))
+    (!(next == Stage::FinalCheck && open)).then_some((next.key(), words))
 }
