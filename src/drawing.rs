@@ -3,6 +3,8 @@
 
 pub mod bars;
 pub mod clearance_map;
+pub mod fretboard;
+pub mod history_chart;
 pub mod inlay;
 pub mod intonation_chart;
 pub mod qr;

@@ -10,6 +10,7 @@ mod length;
 mod money;
 mod plausible;
 pub mod telephone;
+mod thousandths;
 
 pub use currency::Currency;
 pub use day::{add_months_clamped, next_anniversary, parse_day, with_weekday};
@@ -17,3 +18,4 @@ pub use instant::Instant;
 pub use length::{LengthUnit, Micrometres};
 pub use money::{Money, Rounding, TaxLevel, TaxRate, tax_in_gross, tax_on_lines};
 pub use plausible::{Place, Question, question};
+pub use thousandths::Thousandths;

@@ -16,12 +16,18 @@ pub mod customer;
 pub mod draft;
 pub mod event;
 pub mod family;
+pub mod final_check;
 pub mod fold;
 pub mod instrument;
 pub mod job;
+pub mod labour;
+pub mod note;
 pub mod observation;
+pub mod part;
 pub mod password;
 pub mod payment;
+pub mod photo;
+pub mod picture;
 pub mod plan;
 pub mod quote;
 pub mod reading;
@@ -35,8 +41,7 @@ pub mod tool;
 pub mod work;
 
 pub use column::{
-    ApiTokenId, CareId, ConditionId, CustomerId, DraftId, InstrumentId, JobId, ObservationId, PaymentId, PlanId,
-    QuoteId, ReadingSetId, ServiceId, StaffId, StringSetId, WorkLineId,
+    ApiTokenId, CareId, CheckItemId, ConditionId, CustomerId, DraftId, InstrumentId, JobId, LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId, QuoteId, ReadingSetId, ServiceId, StaffId, StringSetId, WorkLineId,
 };
 pub use database::{CheckReport, Db, OpenError};
 pub use event::{By, Door};

@@ -20,6 +20,7 @@ mod failure;
 mod headers;
 mod health;
 mod home;
+mod photo;
 mod readings_view;
 mod sign_in;
 mod throttle;

@@ -1,4 +1,4 @@
-//! `thumbplane check`: whether the shop's file is whole.
+//! `thumbplane check`: whether the shop's file is whole, and every photograph what it was.
 
 use std::process::ExitCode;
 

@@ -1,9 +1,11 @@
-//! What a new shop starts with: settings, a catalogue and string sets, from `seed-data/`. Everything is the owner's to change.
+//! What a new shop starts with: settings, a catalogue, string sets and the list of the final check, from
+//! `seed-data/`. Everything is the owner's to change.
 
 use serde::Deserialize;
 
 use super::Said;
 use crate::quantity::{Instant, Money};
+use crate::records::final_check::{self, CheckItemEntry};
 use crate::records::service::{self, ServiceEntry, TaxClass};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
 use crate::records::{By, Writing, string_set};
@@ -40,9 +42,29 @@ struct ServiceText {
     name: String,
     minutes: i64,
     price_minor: i64,
+    #[serde(default)]
+    asks_for: String,
+    #[serde(default)]
+    asks_unit: String,
 }
 
-/// Gives a new shop its first settings, catalogue and string sets; a shop that has them is left alone.
+/// `seed-data/final-check.toml`.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FinalCheckText {
+    item: Vec<CheckItemText>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CheckItemText {
+    words: String,
+    hint: String,
+    #[serde(default)]
+    by_readings: bool,
+}
+
+/// Gives a new shop its first settings, catalogue, string sets and final check; a shop that has them is left alone.
 ///
 /// # Errors
 /// When the seed data cannot be read, or the books cannot be written.
@@ -75,11 +97,18 @@ pub async fn furnish(on: Writing<'_>, at: Instant) -> Result<(), Said> {
         },
     )
     .await?;
+    let by = By { staff: None, door: crate::records::Door::House, at };
+    if final_check::items(&mut *on).await?.is_empty() {
+        let list: FinalCheckText = toml::from_str(include_str!("../../seed-data/final-check.toml"))?;
+        for (position, item) in (1_i64..).zip(list.item) {
+            let entry = CheckItemEntry { position, words: item.words, hint: item.hint, family: None, archived: false };
+            final_check::add(&mut *on, &by, &format!("first-{position}"), item.by_readings, &entry).await?;
+        }
+    }
     if !service::all(&mut *on).await?.is_empty() {
         return Ok(());
     }
     let catalogue: ServicesText = toml::from_str(include_str!("../../seed-data/services.toml"))?;
-    let by = By { staff: None, door: crate::records::Door::House, at };
     for entry in catalogue.service {
         let entry = ServiceEntry {
             key: entry.key,
@@ -87,6 +116,8 @@ pub async fn furnish(on: Writing<'_>, at: Instant) -> Result<(), Said> {
             minutes: entry.minutes,
             price: Money(entry.price_minor),
             tax_class: TaxClass::Standard,
+            asks_for: entry.asks_for,
+            asks_unit: entry.asks_unit,
             active: true,
         };
         service::add(&mut *on, &by, &entry).await?;

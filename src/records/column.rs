@@ -10,7 +10,7 @@ use sqlx::sqlite::{SqliteArgumentsBuffer, SqliteTypeInfo, SqliteValueRef};
 use sqlx::{Decode, Encode, Sqlite, Type, ValueRef};
 use uuid::Uuid;
 
-use crate::quantity::{Instant, Micrometres, Money};
+use crate::quantity::{Instant, Micrometres, Money, Thousandths};
 
 /// A value as the JSON text a column keeps.
 pub(super) fn as_json<T: Serialize + ?Sized>(value: &T) -> super::Result<String> {
@@ -86,6 +86,18 @@ keys! {
     ApiTokenId,
     /// Key of a string set.
     StringSetId,
+    /// Key of an item of the final check.
+    CheckItemId,
+    /// Key of a stretch of labour.
+    LabourId,
+    /// Key of a note on a job.
+    NoteId,
+    /// Key of a part.
+    PartId,
+    /// Key of a movement of a part.
+    PartMovementId,
+    /// Key of a photograph.
+    PhotoId,
 }
 
 macro_rules! integer_column {
@@ -114,7 +126,7 @@ macro_rules! integer_column {
     )+};
 }
 
-integer_column!(Instant, Micrometres, Money);
+integer_column!(Instant, Micrometres, Money, Thousandths);
 
 /// A closed list of words, one spelling for the database, forms, JSON and URLs.
 macro_rules! words {

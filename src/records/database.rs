@@ -11,6 +11,7 @@ use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, S
 use sqlx::{Sqlite, SqlitePool, Transaction};
 
 use super::link::LinkSecret;
+use super::photo::{self, PhotoFolder};
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
@@ -50,6 +51,7 @@ pub struct Db {
     writer: SqlitePool,
     readers: SqlitePool,
     link_secret: LinkSecret,
+    photos: PhotoFolder,
     /// Held for as long as the books are open; the system lets go of it even after a crash.
     _lock: Arc<File>,
 }
@@ -93,7 +95,8 @@ impl Db {
             .acquire_timeout(WAIT_FOR_CONNECTION)
             .connect_with(options.read_only(true))
             .await?;
-        Ok(Self { writer, readers, link_secret, _lock: Arc::new(lock) })
+        let photos = PhotoFolder::in_folder(folder);
+        Ok(Self { writer, readers, link_secret, photos, _lock: Arc::new(lock) })
     }
 
     /// The reading side.
@@ -115,13 +118,18 @@ impl Db {
         &self.link_secret
     }
 
+    /// Where the pictures of photographs lie.
+    pub fn photos(&self) -> &PhotoFolder {
+        &self.photos
+    }
+
     /// Finishes what runs and folds the log into the file.
     pub async fn close(&self) {
         self.readers.close().await;
         self.writer.close().await;
     }
 
-    /// Runs SQLite's integrity and foreign-key checks.
+    /// Runs SQLite's integrity and foreign-key checks, and reads every photograph.
     ///
     /// # Errors
     /// When the file cannot be read at all.
@@ -134,6 +142,7 @@ impl Db {
             let row = row.map_or_else(String::new, |row| format!(" (row {row})"));
             format!("a row of {table}{row} names a missing row of {parent}")
         }));
+        faults.extend(photo::check(&self.readers, &self.photos).await?);
         let jobs = sqlx::query_scalar!("SELECT count(*) FROM job").fetch_one(&self.readers).await?;
         let instruments = sqlx::query_scalar!("SELECT count(*) FROM instrument").fetch_one(&self.readers).await?;
         let customers = sqlx::query_scalar!("SELECT count(*) FROM customer").fetch_one(&self.readers).await?;

@@ -9,6 +9,7 @@ use super::condition::{self, Side};
 use super::customer::{self, CustomerEntry};
 use super::event::{self, By};
 use super::family::Family;
+use super::final_check;
 use super::fold::canonical;
 use super::instrument::{self, InstrumentEntry};
 use super::link::{self, LinkSecret};
@@ -209,7 +210,8 @@ pub async fn by_link(on: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<J
 /// finished setup: it writes the instrument's yearly care, counted from `today`.
 ///
 /// # Errors
-/// [`Error::Refused`] when the table allows no such move, or it needs a reason; [`Error::ChangedMeanwhile`]
+/// [`Error::Refused`] when the table allows no such move, it needs a reason, or the final check is not
+/// complete; [`Error::ChangedMeanwhile`]
 /// when the job moved since the page was read.
 pub async fn press_move(
     on: Writing<'_>,
@@ -237,6 +239,9 @@ pub async fn press_move(
         None => {
             return Err(Error::refused(format!("A job cannot go from “{}” to “{to}”.", job.stage)));
         }
+    }
+    if to == Stage::Ready {
+        final_check::require_complete(&mut *on, &job).await?;
     }
     change_stage(&mut *on, by, &job, to, &reason).await?;
     if to == Stage::Ready && has_final_readings(&mut *on, id).await? {

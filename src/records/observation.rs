@@ -24,6 +24,8 @@ pub struct Observation {
     pub seen_at: Instant,
     /// When it was put right, or seen to be gone.
     pub cleared_at: Option<Instant>,
+    /// It was written down by mistake: nothing was put right.
+    pub taken_back: bool,
 }
 
 /// Writes an observation down; the same form sent twice makes one.
@@ -82,12 +84,32 @@ pub async fn clear(on: Writing<'_>, by: &By, job: JobId, id: ObservationId) -> R
     event::write(on, by, "observation put right", "job", job.0, None, Some(&id)).await
 }
 
+/// Takes back what was written down at a place by mistake. It is kept.
+pub async fn take_back(on: Writing<'_>, by: &By, job: JobId, key: &str, place: (i64, i64)) -> Result<()> {
+    let (string_number, fret) = place;
+    let done = sqlx::query!(
+        "UPDATE observation SET cleared_at = ?, taken_back = 1
+         WHERE job_id = ? AND key = ? AND string_number = ? AND fret = ? AND cleared_at IS NULL",
+        by.at,
+        job,
+        key,
+        string_number,
+        fret,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Ok(()); // pressed twice
+    }
+    event::write(on, by, "observation taken back", "job", job.0, None, Some(&(key, string_number, fret))).await
+}
+
 /// The observations of a job, those that stand first.
 pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Observation>> {
     Ok(sqlx::query_as!(
         Observation,
         r#"SELECT id AS "id: ObservationId", key, string_number, fret, note, seen_at AS "seen_at: Instant",
-                  cleared_at AS "cleared_at: Instant"
+                  cleared_at AS "cleared_at: Instant", taken_back AS "taken_back: bool"
            FROM observation WHERE job_id = ? ORDER BY cleared_at IS NOT NULL, seen_at, id"#,
         job,
     )

@@ -30,6 +30,9 @@ pub struct Service {
     pub minutes: i64,
     pub price: Money,
     pub tax_class: TaxClass,
+    /// What is asked for when it is done, such as "turn of the rod"; empty asks for nothing.
+    pub asks_for: String,
+    pub asks_unit: String,
     pub active: bool,
     pub version: i64,
 }
@@ -43,6 +46,8 @@ pub struct ServiceEntry {
     pub minutes: i64,
     pub price: Money,
     pub tax_class: TaxClass,
+    pub asks_for: String,
+    pub asks_unit: String,
     pub active: bool,
 }
 
@@ -51,7 +56,7 @@ pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Service>> {
     Ok(sqlx::query_as!(
         Service,
         r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", tax_class AS "tax_class: TaxClass",
-                  active AS "active: bool", version
+                  asks_for, asks_unit, active AS "active: bool", version
            FROM service ORDER BY active DESC, name"#
     )
     .fetch_all(on)
@@ -63,7 +68,7 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Se
     sqlx::query_as!(
         Service,
         r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", tax_class AS "tax_class: TaxClass",
-                  active AS "active: bool", version
+                  asks_for, asks_unit, active AS "active: bool", version
            FROM service WHERE id = ?"#,
         id,
     )
@@ -79,18 +84,22 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Se
 pub async fn add(on: Writing<'_>, by: &By, entry: &ServiceEntry) -> Result<ServiceId> {
     let id = ServiceId::new();
     let (key, name) = (canonical(&entry.key), canonical(&entry.name));
+    let (asks_for, asks_unit) = (canonical(&entry.asks_for), canonical(&entry.asks_unit));
     let taken = sqlx::query_scalar!("SELECT count(*) FROM service WHERE key = ?", key).fetch_one(&mut *on).await?;
     if taken > 0 {
         return Err(Error::refused(format!("There is already a service with the key “{key}”.")));
     }
     sqlx::query!(
-        "INSERT INTO service (id, key, name, minutes, price, tax_class, active) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO service (id, key, name, minutes, price, tax_class, asks_for, asks_unit, active)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         key,
         name,
         entry.minutes,
         entry.price,
         entry.tax_class,
+        asks_for,
+        asks_unit,
         entry.active,
     )
     .execute(&mut *on)
@@ -106,13 +115,17 @@ pub async fn add(on: Writing<'_>, by: &By, entry: &ServiceEntry) -> Result<Servi
 pub async fn save(on: Writing<'_>, by: &By, id: ServiceId, version: i64, entry: &ServiceEntry) -> Result<()> {
     let before = find(&mut *on, id).await?;
     let name = canonical(&entry.name);
+    let (asks_for, asks_unit) = (canonical(&entry.asks_for), canonical(&entry.asks_unit));
     let done = sqlx::query!(
-        "UPDATE service SET name = ?, minutes = ?, price = ?, tax_class = ?, active = ?, version = version + 1
+        "UPDATE service SET name = ?, minutes = ?, price = ?, tax_class = ?, asks_for = ?, asks_unit = ?, active = ?,
+             version = version + 1
          WHERE id = ? AND version = ?",
         name,
         entry.minutes,
         entry.price,
         entry.tax_class,
+        asks_for,
+        asks_unit,
         entry.active,
         id,
         version,

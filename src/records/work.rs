@@ -7,8 +7,8 @@ use super::event::{self, By};
 use super::fold::canonical;
 use super::service::TaxClass;
 use super::stage::Stage;
-use super::{Error, JobId, Result, ServiceId, WorkLineId, Writing, job};
-use crate::quantity::{Instant, Money};
+use super::{Error, JobId, Result, ServiceId, WorkLineId, Writing, job, labour};
+use crate::quantity::{Instant, Money, Thousandths};
 
 words! {
     /// Where a line stands.
@@ -53,10 +53,20 @@ pub struct WorkLine {
     pub done_by: Option<String>,
     pub done_at: Option<Instant>,
     pub result: String,
+    /// The number that was asked for.
+    pub result_number: Option<Thousandths>,
+    /// What the service asks for when the line is done, and in which unit; empty asks for nothing.
+    pub asks_for: String,
+    pub asks_unit: String,
     pub version: i64,
 }
 
 impl WorkLine {
+    /// Whether a number is asked for when the line is done.
+    pub fn asks(&self) -> bool {
+        !self.asks_for.is_empty()
+    }
+
     /// Whether work on the line may start.
     pub fn may_start(&self) -> bool {
         self.state == LineState::Agreed || (self.state == LineState::Proposed && self.overruled)
@@ -117,6 +127,16 @@ pub async fn withdraw(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -
     let line = find(&mut *on, job_id, id).await?;
     let quoted =
         sqlx::query_scalar!("SELECT count(*) FROM quote_line WHERE work_line_id = ?", id).fetch_one(&mut *on).await?;
+    let begun = sqlx::query_scalar!(
+        r#"SELECT (SELECT count(*) FROM labour_entry WHERE work_line_id = ?1)
+                + (SELECT count(*) FROM part_movement WHERE work_line_id = ?1) AS "begun!: i64""#,
+        id,
+    )
+    .fetch_one(&mut *on)
+    .await?;
+    if begun > 0 {
+        return Err(Error::refused("Time or parts went into this line, so it stays."));
+    }
     if line.state != LineState::Proposed || quoted > 0 {
         return Err(Error::refused("A quote names this line, so it stays. The customer can decline it."));
     }
@@ -141,11 +161,20 @@ pub async fn overrule(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, r
         .await
 }
 
-/// Ticks a line off, with who and when. The first one moves an agreed job onto the bench.
+/// Ticks a line off, with who and when. The first one moves an agreed job onto the bench. Time that runs on
+/// the line is stopped.
 ///
 /// # Errors
-/// Refused when the customer has not agreed and the owner has not overruled.
-pub async fn done(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, result: &str) -> Result<()> {
+/// Refused when the customer has not agreed and the owner has not overruled, and when the number that the
+/// service asks for is missing.
+pub async fn done(
+    on: Writing<'_>,
+    by: &By,
+    job_id: JobId,
+    id: WorkLineId,
+    result: &str,
+    number: Option<Thousandths>,
+) -> Result<()> {
     let person = by.person()?;
     let line = find(&mut *on, job_id, id).await?;
     if line.state == LineState::Done {
@@ -157,12 +186,25 @@ pub async fn done(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, resul
             line.words, line.state
         )));
     }
-    let result = canonical(result);
+    let (result, number) = match (line.asks(), number) {
+        (true, None) => {
+            return Err(Error::refused(format!(
+                "“{}” asks for: {}, in {}. Type the number.",
+                line.words, line.asks_for, line.asks_unit
+            )));
+        }
+        (true, Some(number)) => (format!("{}: {number} {}", line.asks_for, line.asks_unit), Some(number)),
+        (false, _) => (canonical(result), None),
+    };
+    labour::stop_line(&mut *on, by, id).await?;
     sqlx::query!(
-        "UPDATE work_line SET state = 'done', done_by = ?, done_at = ?, result = ?, version = version + 1 WHERE id = ?",
+        "UPDATE work_line SET state = 'done', done_by = ?, done_at = ?, result = ?, result_thousandths = ?,
+             version = version + 1
+         WHERE id = ?",
         person,
         by.at,
         result,
+        number,
         id,
     )
     .execute(&mut *on)
@@ -201,7 +243,8 @@ pub(super) async fn answer(on: Writing<'_>, quote: super::QuoteId, state: LineSt
     Ok(())
 }
 
-async fn find(on: Writing<'_>, job: JobId, id: WorkLineId) -> Result<WorkLine> {
+/// One line of a job.
+pub(super) async fn find(on: Writing<'_>, job: JobId, id: WorkLineId) -> Result<WorkLine> {
     of_job(on, job).await?.into_iter().find(|line| line.id == id).ok_or(Error::NotFound("work line"))
 }
 
@@ -209,11 +252,14 @@ async fn find(on: Writing<'_>, job: JobId, id: WorkLineId) -> Result<WorkLine> {
 pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<WorkLine>> {
     Ok(sqlx::query_as!(
         WorkLine,
-        r#"SELECT work_line.id AS "id: WorkLineId", service_id AS "service_id: ServiceId", position, finding, words, minutes,
-                  price AS "price: Money", tax_class AS "tax_class: TaxClass", state AS "state: LineState",
+        r#"SELECT work_line.id AS "id: WorkLineId", service_id AS "service_id: ServiceId", position, finding, words, work_line.minutes,
+                  work_line.price AS "price: Money", work_line.tax_class AS "tax_class: TaxClass", state AS "state: LineState",
                   overruled AS "overruled: bool", staff.name AS "done_by?", done_at AS "done_at: Instant", result,
-                  work_line.version
-           FROM work_line LEFT JOIN staff ON staff.id = work_line.done_by
+                  result_thousandths AS "result_number: Thousandths", coalesce(service.asks_for, '') AS "asks_for!: String",
+                  coalesce(service.asks_unit, '') AS "asks_unit!: String", work_line.version
+           FROM work_line
+           LEFT JOIN staff ON staff.id = work_line.done_by
+           LEFT JOIN service ON service.id = work_line.service_id
            WHERE job_id = ? ORDER BY position"#,
         job,
     )

@@ -3,15 +3,19 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use tokio::sync::Semaphore;
+use tokio::sync::{Mutex, Semaphore};
 use tokio::time::timeout;
 
 use super::throttle::Throttle;
 use crate::clock::Clock;
 use crate::records::Db;
+use crate::records::photo::Stored;
+use crate::records::picture::{NotKept, prepare};
 
 /// Password hashes computed at one time: each takes 19 MiB and tens of milliseconds.
 const HASHES_AT_ONCE: usize = 2;
+/// Pictures decoded at one time: a large one takes a quarter of a gigabyte.
+const PICTURES_AT_ONCE: usize = 1;
 
 /// Calculations at one time: a promise keeps a processor busy for seconds, and the shop goes on meanwhile.
 const CALCULATIONS_AT_ONCE: usize = 2;
@@ -29,6 +33,9 @@ pub struct App {
     pub serving: Arc<Serving>,
     pub(super) hashing: Arc<Semaphore>,
     calculating: Arc<Semaphore>,
+    pub(super) picturing: Arc<Semaphore>,
+    /// Pieces of pictures are written one at a time, so that each lands behind the one before.
+    pub(super) arriving: Arc<Mutex<()>>,
     pub(super) sign_in_throttle: Arc<Throttle>,
     pub(super) link_throttle: Arc<Throttle>,
 }
@@ -58,9 +65,22 @@ impl App {
             serving: Arc::new(serving),
             hashing: Arc::new(Semaphore::new(HASHES_AT_ONCE)),
             calculating: Arc::new(Semaphore::new(CALCULATIONS_AT_ONCE)),
+            picturing: Arc::new(Semaphore::new(PICTURES_AT_ONCE)),
+            arriving: Arc::new(Mutex::new(())),
             sign_in_throttle: Arc::new(Throttle::a_minute(60)),
             link_throttle: Arc::new(Throttle::a_minute(60)),
         }
+    }
+
+    /// Prepares and stores a picture beside the requests, one at a time.
+    pub(super) async fn store_picture(&self, file: Vec<u8>) -> super::Result<Result<Stored, NotKept>> {
+        let _turn = self.picturing.acquire().await.map_err(super::Error::internal)?;
+        let folder = self.db.photos().clone();
+        let work = move || match prepare(&file) {
+            Ok(picture) => folder.store(&picture).map(Ok),
+            Err(why) => Ok(Err(why)),
+        };
+        tokio::task::spawn_blocking(work).await.map_err(super::Error::internal)?.map_err(super::Error::from)
     }
 
     /// Runs a password hash beside the requests, a few at a time.
@@ -101,8 +121,6 @@ async fn in_turn<T: Send + 'static>(
 mod tests {
     use std::sync::{Arc, mpsc};
     use std::time::Duration;
-
-    use tokio::sync::Semaphore;
 
     use super::in_turn;
     use crate::web::Error;

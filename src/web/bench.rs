@@ -3,11 +3,16 @@
 pub(super) mod calculations;
 pub(super) mod card;
 pub(super) mod cells;
+pub(super) mod final_check;
+pub(super) mod fretboard;
 pub(super) mod intonation;
 pub(super) mod job;
+pub(super) mod labour;
 pub(super) mod list;
+pub(super) mod notes;
 pub(super) mod observations;
 pub(super) mod plan;
+pub(super) mod parts;
 pub(super) mod readings;
 pub(super) mod saddle;
 pub(super) mod work;

@@ -75,6 +75,12 @@ impl From<sqlx::Error> for Error {
     }
 }
 
+impl From<std::io::Error> for Error {
+    fn from(cause: std::io::Error) -> Self {
+        if cause.kind() == std::io::ErrorKind::StorageFull { Self::DiskFull } else { Self::internal(cause) }
+    }
+}
+
 /// What the page says. Carried in the response until `failure.rs` draws it.
 #[derive(Debug, Clone)]
 pub(super) struct Failure {

@@ -15,7 +15,7 @@ use uuid::Uuid;
 
 use super::app::App;
 use super::error::{Error, Result};
-use crate::quantity::{Currency, LengthUnit, Micrometres, Money, parse_day};
+use crate::quantity::{Currency, LengthUnit, Micrometres, Money, Thousandths, parse_day};
 use crate::records;
 
 /// No form of ours is larger; photographs have a route of their own.
@@ -303,6 +303,21 @@ impl Typed {
         }
         match Micrometres::parse(&typed, unit) {
             Ok(length) => Some(length),
+            Err(words) => {
+                self.refuse(name, words);
+                None
+            }
+        }
+    }
+
+    /// An amount with at most three decimals; `None` where the field is empty.
+    pub fn thousandths(&mut self, name: &str) -> Option<Thousandths> {
+        let typed = self.value(name).trim().to_owned();
+        if typed.is_empty() {
+            return None;
+        }
+        match Thousandths::parse(&typed) {
+            Ok(amount) => Some(amount),
             Err(words) => {
                 self.refuse(name, words);
                 None

@@ -1,6 +1,9 @@
 //! The office's door: what the owner decides.
 
+pub(super) mod final_check;
 pub(super) mod home;
+pub(super) mod part;
+pub(super) mod parts;
 pub(super) mod services;
 pub(super) mod settings;
 pub(super) mod staff;

@@ -24,12 +24,15 @@ use super::access::{Access, guard};
 use super::app::App;
 use super::error::Error;
 use super::{
-    account, api, assets, bench, cross_site, customer, desk, failure, headers, health, home, office, page, sign_in,
+    account, api, assets, bench, cross_site, customer, desk, failure, headers, health, home, office, page, photo,
+    sign_in,
 };
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 const LONGEST_REQUEST: Duration = Duration::from_secs(30);
 const LARGEST_BODY: usize = 512 * 1024;
+/// Photographs in one ordinary form, all together. With scripts each goes in pieces below [`LARGEST_BODY`].
+const LARGEST_PHOTOS: usize = 96 * 1024 * 1024;
 
 /// One row of the table.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -87,8 +90,12 @@ fn table(app: &App) -> Table {
         .post("/first-start", Public, sign_in::first_start)
         .get("/account", Staff, account::show)
         .post("/account", Staff, account::change_password)
+        .get("/photos/{id}", Staff, photo::show)
+        .get("/photos/{id}/small", Staff, photo::show_small)
         // the customer's door
         .get("/s/{token}", Public, customer::job::show)
+        .get("/s/{token}/photos/{photo}", Public, customer::photo::show)
+        .get("/s/{token}/photos/{photo}/small", Public, customer::photo::show_small)
         // the front desk
         .get("/desk", Desk, desk::queue::show)
         .get("/desk/search", Desk, desk::search::show)
@@ -100,6 +107,7 @@ fn table(app: &App) -> Table {
         .post("/desk/instruments/{id}", Staff, desk::instrument::save)
         .get("/desk/instruments/{id}/strings", Staff, desk::strings::show)
         .post("/desk/instruments/{id}/strings", Staff, desk::strings::put_on)
+        .get("/desk/instruments/{id}/history", Staff, desk::history::show)
         .get("/desk/jobs/{id}", Desk, desk::job::show)
         .get("/desk/jobs/{id}/details", Desk, desk::details::show)
         .post("/desk/jobs/{id}/details", Desk, desk::details::save)
@@ -117,6 +125,16 @@ fn table(app: &App) -> Table {
         .post("/desk/jobs/{id}/hand-over", Desk, desk::hand_over::hand_over)
         .get("/desk/jobs/{id}/ticket", Desk, desk::ticket::show)
         .get("/desk/jobs/{id}/sheet", Staff, desk::sheet::show)
+        .get("/desk/jobs/{id}/photos", Staff, desk::photos::show)
+        .row(
+            Method::POST,
+            "/desk/jobs/{id}/photos",
+            Staff,
+            post(desk::photos::add).layer(DefaultBodyLimit::max(LARGEST_PHOTOS)),
+        )
+        .get("/desk/jobs/{id}/photos/uploads/{upload}", Staff, desk::photo_upload::state)
+        .post("/desk/jobs/{id}/photos/uploads/{upload}", Staff, desk::photo_upload::take)
+        .post("/desk/photos/{id}", Staff, desk::photos::save)
         .get("/desk/care", Desk, desk::care::show)
         .post("/desk/care/{id}/done", Desk, desk::care::done)
         .post("/desk/care/{id}/pause", Desk, desk::care::pause)
@@ -134,8 +152,11 @@ fn table(app: &App) -> Table {
         .post("/bench/jobs/{id}/measure-again", Bench, bench::plan::measure_again)
         .post("/bench/jobs/{id}/observations", Bench, bench::observations::note)
         .post("/bench/jobs/{id}/observations/{observation}/clear", Bench, bench::observations::clear)
+        .get("/bench/jobs/{id}/fretboard", Bench, bench::fretboard::show)
+        .post("/bench/jobs/{id}/fretboard", Bench, bench::fretboard::tap)
         .post("/bench/jobs/{id}/propose", Bench, bench::work::propose)
         .post("/bench/jobs/{id}/work/{line}/done", Bench, bench::work::done)
+        .post("/bench/jobs/{id}/work/{line}/start", Bench, bench::labour::start)
         .post("/bench/jobs/{id}/work/{line}/reopen", Bench, bench::work::reopen)
         .post("/bench/jobs/{id}/stage", Bench, bench::work::move_stage)
         .post("/bench/jobs/{id}/wait", Bench, bench::work::wait)
@@ -146,6 +167,14 @@ fn table(app: &App) -> Table {
         .get("/bench/calculations", Staff, bench::calculations::list)
         .get("/bench/calculations/{name}", Staff, bench::calculations::show)
         .post("/bench/calculations/{name}", Staff, bench::calculations::work_out)
+        .post("/bench/jobs/{id}/notes", Bench, bench::notes::write)
+        .post("/bench/jobs/{id}/parts", Bench, bench::parts::take)
+        .post("/bench/jobs/{id}/parts/{movement}/back", Bench, bench::parts::put_back)
+        .get("/bench/labour", Bench, bench::labour::show)
+        .post("/bench/labour/stop", Bench, bench::labour::stop)
+        .post("/bench/labour/{entry}/correct", Bench, bench::labour::correct)
+        .get("/bench/jobs/{id}/final-check", Bench, bench::final_check::show)
+        .post("/bench/jobs/{id}/final-check", Bench, bench::final_check::answer)
         // the office
         .get("/office", Owner, office::home::show)
         .get("/office/settings", Owner, office::settings::show)
@@ -160,6 +189,15 @@ fn table(app: &App) -> Table {
         .post("/office/string-sets/usual", Owner, office::string_sets::load_usual)
         .get("/office/string-sets/{id}", Owner, office::string_set::show)
         .post("/office/string-sets/{id}", Owner, office::string_set::save)
+        .get("/office/parts", Owner, office::parts::show)
+        .post("/office/parts", Owner, office::parts::add)
+        .get("/office/parts/{id}", Owner, office::part::show)
+        .post("/office/parts/{id}", Owner, office::part::save)
+        .post("/office/parts/{id}/receive", Owner, office::part::receive)
+        .post("/office/parts/{id}/count", Owner, office::part::count)
+        .get("/office/final-check", Owner, office::final_check::show)
+        .post("/office/final-check", Owner, office::final_check::add)
+        .post("/office/final-check/{id}", Owner, office::final_check::save)
         .get("/office/staff", Owner, office::staff::show)
         .post("/office/staff", Owner, office::staff::add)
         .post("/office/staff/{id}", Owner, office::staff::change)

@@ -4,6 +4,10 @@ use axum::http::StatusCode;
 
 use crate::support::{Answer, Person, Shop};
 
+mod final_check;
+mod fretboard;
+mod work;
+
 /// Readings of a steel-string whose saddle stands high and whose nut is good, three repeats each.
 fn high_saddle(key: &str) -> Vec<(String, String)> {
     let mut form = vec![
@@ -276,6 +280,7 @@ async fn the_whole_job_once_through_ends_with_a_sheet_of_the_readings_typed() {
     assert!(page.seen().contains("✓ the work did what the plan said"), "{}", page.seen());
     assert!(page.seen().contains("✓ proved") && !page.seen().contains("▲ off"), "{}", page.seen());
     let version: i64 = sqlx::query_scalar("SELECT version FROM job").fetch_one(shop.app.db.read()).await.unwrap();
+    ivo.passes_the_final_check(&job).await;
     let ready = ivo.sends(&format!("{job}/stage"), &[("version", &version.to_string()), ("to", "ready")]).await;
     assert_eq!(ready.status, StatusCode::SEE_OTHER, "{}", ready.text);
     let sheet = desk.opens(&format!("{desk_job}/sheet")).await;

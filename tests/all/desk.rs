@@ -260,3 +260,34 @@ async fn an_unknown_or_garbled_key_is_a_plain_page_that_is_not_there() {
         assert!(answer.has("main a[href='/']"), "{path} has a way out");
     }
 }
+
+#[tokio::test]
+async fn the_history_of_an_instrument_shows_each_visit_as_it_came_and_as_it_left() {
+    let shop = Shop::with_story().await;
+    let desk = shop.desk().await;
+    let busiest: uuid::Uuid = sqlx::query_scalar(
+        "SELECT job.instrument_id FROM job JOIN reading_set ON reading_set.job_id = job.id
+         GROUP BY job.instrument_id ORDER BY count(DISTINCT job.id) DESC, count(*) DESC LIMIT 1",
+    )
+    .fetch_one(shop.app.db.read())
+    .await
+    .unwrap();
+    let visits: i64 = sqlx::query_scalar(
+        "SELECT count(DISTINCT job.id) FROM job JOIN reading_set ON reading_set.job_id = job.id
+         WHERE job.instrument_id = ? AND reading_set.stage = 'received'",
+    )
+    .bind(busiest)
+    .fetch_one(shop.app.db.read())
+    .await
+    .unwrap();
+    assert!(visits >= 2, "the story has somebody who came back");
+    let page = desk.opens(&format!("/desk/instruments/{busiest}/history")).await;
+    assert_eq!(page.all("svg.history-chart").len(), 7);
+    let hollow = page.all("section:first-child circle.history-received").len();
+    assert_eq!(i64::try_from(hollow).unwrap(), visits, "one hollow mark a visit");
+    // every mark of a drawing stands in its table, too
+    let (marks, rows) = (page.all("svg.history-chart circle").len(), page.all("section details tbody tr").len());
+    assert_eq!(marks, rows);
+    assert!(page.seen().contains("places are proved"), "{}", page.seen());
+    assert!(desk.opens(&format!("/desk/instruments/{busiest}")).await.has("a[href$='/history']"));
+}

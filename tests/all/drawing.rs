@@ -1,6 +1,8 @@
 //! Drawings: what the symbols say, and that nothing in them breaks the page's security policy.
 
 use thumbplane::drawing::bars::{code128, modules};
+use thumbplane::drawing::fretboard::{Heard, Place, fretboard};
+use thumbplane::drawing::history_chart::{HistoryChart, HistoryPoint, history_chart};
 use thumbplane::drawing::inlay::{Side, inlay};
 use thumbplane::drawing::intonation_chart::{IntonationChart, intonation_chart};
 use thumbplane::drawing::qr::{Recovery, qr};
@@ -38,6 +40,13 @@ fn no_drawing_holds_inline_style_or_script() {
         qr("https://millrace.example/s/3q2-7wZbN0fXyq1mJr8VbQ", Recovery::Medium, 0.7).unwrap(),
         side_view(&view),
         tension_bars(&[TensionBar { name: "<treble>".to_owned(), now_n: None, next_n: 70.0 }]),
+        fretboard(20, &[3, 12], &["1 <treble>".to_owned()], &[Place { string: 1, fret: 3, heard: Heard::Buzz }]),
+        history_chart(&HistoryChart {
+            title: "<treble>".to_owned(),
+            unit: "mm".to_owned(),
+            decimals: 2,
+            points: vec![HistoryPoint { day: 1.0, said: "1 Oct".to_owned(), value: 2.0, is_final: false, visit: 0 }],
+        }),
     ];
     for svg in drawn {
         assert!(svg.contains("role=\"img\"") && svg.contains("aria-label="), "{svg}");

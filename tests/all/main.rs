@@ -13,6 +13,7 @@ mod drawing;
 mod engine;
 mod house;
 mod office;
+mod photos;
 mod quantity;
 mod readings;
 mod reference;

@@ -184,6 +184,36 @@ impl Person<'_> {
         self.shop.answer(request.body(Body::from(body.to_owned())).unwrap()).await
     }
 
+    /// Sends bytes of any kind from one of our own pages.
+    pub(crate) async fn sends_bytes(&self, path: &str, kind: &str, body: Vec<u8>) -> Answer {
+        let request = self
+            .request("POST", path)
+            .header(header::CONTENT_TYPE, kind)
+            .header(header::ORIGIN, format!("http://{HOST}"))
+            .body(Body::from(body))
+            .unwrap();
+        self.shop.answer(request).await
+    }
+
+    /// The cookie that says who this is.
+    pub(crate) fn cookie(&self) -> String {
+        format!("thumbplane={}", self.token.as_deref().unwrap_or_default())
+    }
+
+    /// Says yes to everything the final check still asks.
+    pub(crate) async fn passes_the_final_check(&self, job: &str) {
+        let path = format!("{job}/final-check");
+        let page = self.opens(&path).await;
+        let fields: Vec<String> = page
+            .page()
+            .select(&Selector::parse(".check.open input[value='yes']").unwrap())
+            .map(|input| input.attr("name").unwrap().to_owned())
+            .collect();
+        let fields: Vec<(&str, &str)> = fields.iter().map(|field| (field.as_str(), "yes")).collect();
+        let saved = self.sends(&path, &fields).await;
+        assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.text);
+    }
+
     /// The whole check-in of a new customer with a steel-string; answers the job's page.
     pub(crate) async fn checks_in(&self, key: &str) -> String {
         let answer = self.sends("/desk/check-in", &check_in_form(key)).await;

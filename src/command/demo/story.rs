@@ -7,12 +7,15 @@ use time::Duration;
 
 use crate::clock::Clock;
 use crate::command::Said;
-use crate::quantity::{Instant, Micrometres, Money};
+use crate::quantity::{Instant, Micrometres, Money, Thousandths};
 use crate::records::condition::Side;
 use crate::records::customer::{self, CustomerEntry, ReachBy};
 use crate::records::family::Family;
+use crate::records::final_check::{self, CheckAnswer};
 use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::job::{self, CheckIn, Style, Which, Whose};
+use crate::records::labour;
+use crate::records::part::{self, PartEntry};
 use crate::records::payment::{self, PaymentKind, PaymentMethod};
 use crate::records::quote::{self, Answer, AnsweredHow};
 use crate::records::reading::{self, Circumstances, Reading, ReadingKind, ReadingSet, ReadingStage};
@@ -21,7 +24,7 @@ use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tool;
 use crate::records::work::{self, Proposal};
 use crate::records::{
-    By, CustomerId, Db, Door, InstrumentId, JobId, StaffId, Writing, observation, plan as kept, service,
+    By, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, Writing, observation, plan as kept, service,
 };
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::plan;
@@ -34,6 +37,18 @@ struct Story {
     customer: Vec<CustomerText>,
     instrument: Vec<InstrumentText>,
     job: Vec<JobText>,
+    part: Vec<PartText>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PartText {
+    name: String,
+    unit: String,
+    on_hand: i64,
+    reorder_at: i64,
+    cost_minor: i64,
+    price_minor: i64,
 }
 
 #[derive(Debug, Deserialize)]
@@ -166,6 +181,20 @@ pub(super) async fn tell(
         let id = instrument::add(&mut *on, &by, owner, &format!("demo-instrument-{}", text.key), &entry).await?;
         instruments.insert(&text.key, (id, owner));
     }
+    let owner = By { staff: Some(by_name("Ottilie")?), door: Door::Office, at: long_ago };
+    for text in &story.part {
+        let entry = PartEntry {
+            name: text.name.clone(),
+            unit: text.unit.clone(),
+            reorder_at: Some(Thousandths(text.reorder_at * 1000)),
+            cost: Some(Money(text.cost_minor)),
+            price: Some(Money(text.price_minor)),
+            archived: false,
+        };
+        let key = format!("demo-part-{}", text.name);
+        let id = part::add(&mut *on, &owner, &key, &entry).await?;
+        part::count(&mut *on, &owner, &key, id, Thousandths(text.on_hand * 1000), "").await?;
+    }
     let mut jobs: Vec<&JobText> = story.job.iter().collect();
     jobs.sort_by_key(|text| -text.days_ago);
     for (place, text) in jobs.into_iter().enumerate() {
@@ -238,6 +267,7 @@ impl Teller<'_> {
             self.work(&mut *on, id, instrument, benched).await?;
         }
         if reaches(Stage::Ready) {
+            self.check(&mut *on, id, self.at(ready, 16)).await?;
             self.press(&mut *on, id, Door::Bench, self.at(ready, 16), Stage::Ready, "").await?;
         }
         if reaches(Stage::Collected) {
@@ -364,8 +394,16 @@ impl Teller<'_> {
     }
 
     async fn work(&self, on: Writing<'_>, id: JobId, instrument: InstrumentId, benched: i64) -> Result<(), Said> {
+        let mut clock = self.at(benched, 9);
         for line in work::of_job(&mut *on, id).await? {
-            work::done(&mut *on, &self.by(Door::Bench, self.at(benched, 13)), id, line.id, "").await?;
+            // a line takes about what was planned, one after the other, until the readings that prove them
+            labour::start(&mut *on, &self.by(Door::Bench, clock), id, line.id).await?;
+            let planned = line.minutes * (9 + line.position % 3) / 10 * (MICROSECONDS_PER_HOUR / 60);
+            clock = Instant(clock.0 + planned).min(self.at(benched, 15)).max(clock);
+            // where a number is asked for: a quarter turn, or moisture in the range that is kept
+            let number =
+                line.asks().then_some(if line.asks_unit == "%" { Thousandths(47_000) } else { Thousandths(250) });
+            work::done(&mut *on, &self.by(Door::Bench, clock), id, line.id, "", number).await?;
         }
         let by = self.by(Door::Bench, self.at(benched, 15));
         for seen in observation::of_job(&mut *on, id).await? {
@@ -375,6 +413,21 @@ impl Teller<'_> {
             Some(finals) => self.measure(on, &by, id, instrument, ReadingStage::Final, finals).await,
             None => self.press(on, id, Door::Bench, by.at, Stage::FinalCheck, "").await,
         }
+    }
+
+    /// Goes through the final check: what the readings do not answer is looked at.
+    async fn check(&self, on: Writing<'_>, id: JobId, at: Instant) -> Result<(), Said> {
+        let found = job::find(&mut *on, id).await?;
+        let check = final_check::of_job(&mut *on, &found).await?;
+        let answers: Vec<(CheckItemId, CheckAnswer, String)> = check
+            .open()
+            .map(|item| match (item.by_readings, check.proofs.is_empty()) {
+                (false, _) => (item.id, CheckAnswer::Yes, String::new()),
+                (true, true) => (item.id, CheckAnswer::Reason, "Nothing was set up: no heights changed.".to_owned()),
+                (true, false) => (item.id, CheckAnswer::Reason, "As the customer wants it.".to_owned()),
+            })
+            .collect();
+        Ok(final_check::answer(on, &self.by(Door::Bench, at), id, &answers).await?)
     }
 
     async fn collect(&self, on: Writing<'_>, id: JobId, collected: i64) -> Result<(), Said> {

@@ -3,6 +3,7 @@
 use askama::Template;
 
 use super::job::Bench;
+use super::notes::{self, NoteRow};
 use crate::records::JobId;
 use crate::records::job::Job;
 use crate::records::reading::ReadingKind;
@@ -27,6 +28,7 @@ struct CardPage {
     once: Vec<BeforeAfter>,
     plan: Option<PlanView>,
     side: Option<String>,
+    notes: Vec<NoteRow>,
 }
 
 /// `GET /bench/jobs/{id}/card`
@@ -61,6 +63,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
         once: once(last, None, unit),
         plan: planned.as_ref().map(|(_, _, output)| PlanView::of(output, &names)),
         side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
+        notes: notes::rows(&visit, id).await?,
         job: bench.job,
     })
 }

@@ -8,6 +8,9 @@ use super::cells::clock_words;
 use super::grid::{self, Cell, GridRow, Look};
 use super::plan::PlanPart;
 use super::readings::read_circumstances;
+use super::labour::{LineTime, line_time};
+use super::notes::{self, NoteRow};
+use super::parts::{self, PartsSeen};
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::quantity::{Instant, LengthUnit};
@@ -20,7 +23,7 @@ use crate::records::reading::{self, Reading, ReadingKind, ReadingSet, ReadingSta
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::tool::{Tool, tools};
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{JobId, ReadingSetId, StaffId, service, staff};
+use crate::records::{JobId, ReadingSetId, StaffId, labour, photo, service, staff};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::{
@@ -29,6 +32,7 @@ use crate::setup::plan::{
 use crate::setup::reading::supported;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
+use crate::web::photo::PhotoSeen;
 use crate::web::plan_view::title;
 use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
 use crate::web::words::{Promise, StageSeen, length_unit};
@@ -65,6 +69,9 @@ pub(super) struct BenchJobPage {
     side: Option<String>,
     clearance: Option<String>,
     observations: Vec<ObservationRow>,
+    photos: Vec<PhotoSeen>,
+    notes: Vec<NoteRow>,
+    parts: PartsSeen,
     lines: Vec<LineRow>,
     proof: Option<ProofView>,
     comparison: Option<Comparison>,
@@ -122,6 +129,8 @@ struct LineRow {
     line: WorkLine,
     may_start: bool,
     done: String,
+    time: LineTime,
+    result_field: String,
 }
 
 struct ProofRow {
@@ -467,7 +476,11 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         Some(id) => Some(staff::find(reading_side, id).await?.name),
         None => None,
     };
+    let stretches = labour::of_job(reading_side, bench.job.id).await?;
     Ok(BenchJobPage {
+        photos: PhotoSeen::row(&photo::of_job(reading_side, bench.job.id).await?, "/photos"),
+        notes: notes::rows(visit, bench.job.id).await?,
+        parts: parts::seen(visit, bench.job.id).await?,
         layout: visit.layout(),
         stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
         promise: Promise::seen(bench.job.promised_on, visit.today()),
@@ -514,6 +527,8 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
             .iter()
             .cloned()
             .map(|line| LineRow {
+                time: line_time(visit, &stretches, line.id),
+                result_field: format!("result_{}", line.id),
                 may_start: line.may_start(),
                 done: line
                     .done_at
@@ -562,11 +577,10 @@ fn move_on(stage: Stage, lines: &[WorkLine]) -> Option<(&'static str, &'static s
     let words = match next {
         Stage::OnTheBench => "Put on the bench",
         Stage::FinalCheck => "To the final check",
-        Stage::Ready => "Ready to collect",
         Stage::Measured => "Nothing to measure: mark as measured",
         _ => return None,
     };
     let open = lines.iter().any(|line| line.state == LineState::Agreed);
     // work that was agreed and is not done keeps the job on the bench
-    (!(matches!(next, Stage::FinalCheck | Stage::Ready) && open)).then_some((next.key(), words))
+    (!(next == Stage::FinalCheck && open)).then_some((next.key(), words))
 }

@@ -2,6 +2,7 @@
 
 use askama::Template;
 
+use super::labour::{self, RunningRow};
 use crate::records::job::{self, QueueRow};
 use crate::records::stage::Stage;
 use crate::web::Result;
@@ -12,6 +13,7 @@ use crate::web::words::{Promise, StageSeen, instrument_title};
 #[template(path = "bench/list.html")]
 struct BenchList {
     layout: Layout,
+    running: Vec<RunningRow>,
     groups: Vec<Group>,
 }
 
@@ -68,6 +70,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     ];
     page(&BenchList {
         layout: visit.layout(),
+        running: labour::running(&visit).await?,
         groups: groups.into_iter().filter(|group| !group.rows.is_empty()).collect(),
     })
 }

@@ -1,13 +1,16 @@
 //! `/bench/jobs/{id}/…`: lines proposed from findings, ticked off, and the job moved on.
 
+use axum::http::StatusCode;
+
 use super::job::{Bench, bench_page};
+use crate::quantity::{LengthUnit, Micrometres, Thousandths};
 use crate::records::service;
 use crate::records::stage::{Stage, WaitingFor};
-use crate::records::work::{self, Proposal};
+use crate::records::work::{self, Proposal, WorkLine};
 use crate::records::{Door, JobId, WorkLineId, job};
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Visit, page_with, see};
-use crate::web::words::wait_words;
+use crate::web::words::{length_unit, wait_words};
 use crate::web::{Error, Result};
 
 /// `POST /bench/jobs/{id}/take-on`
@@ -52,10 +55,45 @@ pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, form: Typed
 /// `POST /bench/jobs/{id}/work/{line}/done`
 pub(in crate::web) async fn done(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>, mut form: Typed) -> Result {
     let result = form.line("result", LINE);
+    let found = work::of_job(visit.app.db.read(), id).await?.into_iter().find(|known| known.id == line);
+    let found = found.ok_or(Error::NotFound("work line"))?;
+    let field = format!("result_{line}");
+    form = form.with(&field, result.as_str());
+    // a line that nobody agreed to is refused before its number is asked for
+    let number =
+        if found.may_start() { read_asked(&mut form, &field, &found, length_unit(&visit.settings)) } else { None };
+    if form.refused() {
+        let bench = Bench::read(&visit, id).await?;
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
+    }
     let mut write = visit.app.db.write().await?;
-    work::done(&mut write, &visit.by(Door::Bench), id, line, &result).await?;
+    work::done(&mut write, &visit.by(Door::Bench), id, line, &result, number).await?;
     write.commit().await?;
     see(&visit, &format!("/bench/jobs/{id}#work"), "Ticked off.")
+}
+
+/// The number that a line's service asks for. Millimetres may be typed as any length.
+fn read_asked(form: &mut Typed, field: &str, line: &WorkLine, unit: LengthUnit) -> Option<Thousandths> {
+    if !line.asks() {
+        return None;
+    }
+    let typed = form.value(field).trim().to_owned();
+    if typed.is_empty() {
+        form.refuse(field, format!("“{}” asks for: {}, in {}.", line.words, line.asks_for, line.asks_unit));
+        return None;
+    }
+    let read = if line.asks_unit == "mm" {
+        Micrometres::parse_signed(&typed, unit).map(|length| Thousandths(length.0))
+    } else {
+        Thousandths::parse(typed.strip_suffix(line.asks_unit.as_str()).unwrap_or(&typed))
+    };
+    match read {
+        Ok(number) => Some(number),
+        Err(words) => {
+            form.refuse(field, format!("{}, in {}: {words}", line.asks_for, line.asks_unit));
+            None
+        }
+    }
 }
 
 /// `POST /bench/jobs/{id}/work/{line}/reopen`

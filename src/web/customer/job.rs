@@ -5,10 +5,12 @@ use askama::Template;
 use crate::quantity::with_weekday;
 use crate::records::instrument;
 use crate::records::job;
+use crate::records::photo;
 use crate::records::quote::{self, Answer};
 use crate::records::stage::Stage;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
+use crate::web::photo::PhotoSeen;
 use crate::web::words::{Shop, StageSeen};
 use crate::web::{Error, Result};
 
@@ -24,6 +26,7 @@ struct CustomerJobPage {
     promised: Option<String>,
     complaint: String,
     quote: Option<QuoteSeen>,
+    photos: Vec<PhotoSeen>,
 }
 
 struct QuoteSeen {
@@ -45,6 +48,8 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
     let id = job::by_link(reading, &token).await?;
     let job = job::find(reading, id).await?;
     let instrument = instrument::read(reading, job.instrument_id).await?;
+    let photos = photo::of_job(reading, id).await?;
+    let photos = PhotoSeen::row(photos.iter().filter(|photo| photo.for_customer), &format!("/s/{token}/photos"));
     let quote =
         match quote::of_job(reading, id).await?.into_iter().find(|quote| quote.answer != Some(Answer::Superseded)) {
             None => None,
@@ -80,6 +85,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
         number: job.number,
         complaint: job.complaint,
         quote,
+        photos,
     })
 }
 

@@ -8,9 +8,10 @@ use axum::http::StatusCode;
 use crate::quantity::{Micrometres, with_weekday};
 use crate::records::family::{Family, Handedness, StringMaterial, TrussRod};
 use crate::records::instrument::{self, Instrument, InstrumentEntry, InstrumentString, micrograms_per_metre};
-use crate::records::{Door, InstrumentId, care, customer, job};
+use crate::records::{Door, InstrumentId, care, customer, job, photo};
 use crate::web::form::{Id, LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::photo::PhotoSeen;
 use crate::web::words::{StageSeen, length_unit};
 use crate::web::{Error, Result};
 
@@ -28,6 +29,7 @@ struct InstrumentPage {
     owner: String,
     care: Vec<CareRow>,
     visits: Vec<VisitRow>,
+    photos: Vec<PhotoSeen>,
     rows: usize,
 }
 
@@ -127,6 +129,7 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
     let door = if is_desk { "desk" } else { "bench" };
     Ok(InstrumentPage {
         layout: visit.layout(),
+        photos: PhotoSeen::row(&photo::of_instrument(reading, instrument.id).await?, "/photos"),
         form,
         id: instrument.id,
         title: instrument.entry.title(),

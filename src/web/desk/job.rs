@@ -14,9 +14,10 @@ use crate::records::service::{self, Service};
 use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{Door, InstrumentId, JobId, payment};
+use crate::records::{Door, InstrumentId, JobId, payment, photo};
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::photo::PhotoSeen;
 use crate::web::words::{Promise, StageSeen, dial, wait_words};
 use crate::web::{Error, Result};
 
@@ -40,6 +41,7 @@ struct JobPage {
     instrument: String,
     instrument_facts: String,
     marks: Vec<ConditionMark>,
+    photos: Vec<PhotoSeen>,
     lines: Vec<LineRow>,
     proposed: bool,
     services: Vec<Service>,
@@ -151,6 +153,7 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
         instrument: entry.title(),
         instrument_facts: facts.join(" · "),
         marks: condition::of_job(reading, id).await?,
+        photos: PhotoSeen::row(&photo::of_job(reading, id).await?, "/photos"),
         proposed: lines.iter().any(|line| line.state == LineState::Proposed),
         lines: lines
             .into_iter()

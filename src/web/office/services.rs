@@ -38,6 +38,8 @@ fn typed(service: &Service, visit: &Visit) -> Typed {
         .with("minutes", service.minutes.to_string())
         .with("price", service.price.plain(&currency(&visit.settings)))
         .with("tax_class", service.tax_class.key())
+        .with("asks_for", service.asks_for.as_str())
+        .with("asks_unit", service.asks_unit.as_str())
         .with("active", if service.active { "yes" } else { "" })
 }
 
@@ -116,8 +118,25 @@ fn read(form: &mut Typed, visit: &Visit, key: String) -> Option<ServiceEntry> {
         form.refuse("price", "Type the price without tax.");
     }
     let tax_class = form.choice("tax_class", "which tax applies");
+    let asks_for = form.line("asks_for", 80);
+    let asks_unit = form.line("asks_unit", 20);
+    if asks_for.is_empty() != asks_unit.is_empty() {
+        form.refuse(
+            "asks_for",
+            "What is asked for needs its unit, such as mm or turns; leave both empty to ask for nothing.",
+        );
+    }
     if form.refused() {
         return None;
     }
-    Some(ServiceEntry { key, name, minutes: minutes?, price: price?, tax_class: tax_class?, active: true })
+    Some(ServiceEntry {
+        key,
+        name,
+        minutes: minutes?,
+        price: price?,
+        tax_class: tax_class?,
+        asks_for,
+        asks_unit,
+        active: true,
+    })
 }

@@ -89,7 +89,17 @@ async fn one_instrument_goes_from_the_counter_to_the_bench_and_back() {
     bench.clicks("form[action$='/readings'] button.primary").await;
     bench.waits_for("#proof").await;
     assert!(!bench.text().await.contains("▲ off"), "{}", bench.text().await);
-    bench.clicks("form[action$='/stage'] button.large").await;
+
+    // the list of the trade: the readings answer for themselves, the rest is looked at
+    bench.clicks("a[href$='/final-check']").await;
+    bench.waits_for(".check.open").await;
+    for yes in bench.page.find_all(thirtyfour::By::Css(".check.open input[value=yes]")).await.unwrap() {
+        yes.scroll_into_view().await.unwrap();
+        yes.click().await.unwrap();
+    }
+    bench.clicks("form[action$='/final-check'] button.primary").await;
+    bench.waits_for("form[action$='/stage'] button.primary").await;
+    bench.clicks("form[action$='/stage'] button.primary").await;
     bench.waits_for(".flash").await;
 
     // the sheet's numbers are the readings typed

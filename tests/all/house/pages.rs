@@ -37,7 +37,18 @@ fn templates_keep_to_what_the_security_policy_and_old_tablets_allow() {
         let pieces: Vec<&str> = text.split("|safe").collect();
         for before in &pieces[..pieces.len() - 1] {
             let name = before.rsplit("{{").next().unwrap().trim();
-            let drawings = ["stage.inlay", "qr", "bars", "side", "map", "compared.bars"];
+            let drawings = [
+                "stage.inlay",
+                "qr",
+                "bars",
+                "side",
+                "map",
+                "chart.map",
+                "compared.bars",
+                "drawn.at_size",
+                "drawn.enlarged",
+                "forecast.chart",
+            ];
             assert!(drawings.contains(&name), "{said}: {name} is printed unescaped and is no drawing of ours");
         }
     }
@@ -132,22 +143,30 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/office/targets",
         "/office/tokens",
         "/bench/calculations",
+        "/office/final-check",
+        "/office/parts",
+        "/bench/labour",
         "/account",
     ]
     .map(str::to_owned)
     .to_vec();
     let jobs: Vec<uuid::Uuid> = sqlx::query_scalar("SELECT id FROM job").fetch_all(shop.app.db.read()).await.unwrap();
     for job in jobs {
-        for page in ["", "/ticket", "/sheet", "/hand-over", "/details"] {
+        for page in ["", "/ticket", "/sheet", "/hand-over", "/details", "/photos"] {
             paths.push(format!("/desk/jobs/{job}{page}"));
         }
-        paths.extend([format!("/bench/jobs/{job}"), format!("/bench/jobs/{job}/card")]);
+        for page in ["", "/card", "/final-check", "/fretboard"] {
+            paths.push(format!("/bench/jobs/{job}{page}"));
+        }
     }
     for (table, door) in [("customer", "customers"), ("instrument", "instruments"), ("quote", "quotes")] {
         let sql = format!("SELECT id FROM {table}");
         let ids: Vec<uuid::Uuid> =
             sqlx::query_scalar(sqlx::AssertSqlSafe(sql)).fetch_all(shop.app.db.read()).await.unwrap();
-        paths.extend(ids.into_iter().map(|id| format!("/desk/{door}/{id}")));
+        paths.extend(ids.iter().map(|id| format!("/desk/{door}/{id}")));
+        if table == "instrument" {
+            paths.extend(ids.iter().map(|id| format!("/desk/instruments/{id}/history")));
+        }
     }
     assert!(paths.len() > 500);
     for path in paths {

@@ -74,6 +74,8 @@ async fn the_public_routes_are_these_and_no_others() {
             "GET /first-start",
             "POST /first-start",
             "GET /s/{token}",
+            "GET /s/{token}/photos/{photo}",
+            "GET /s/{token}/photos/{photo}/small",
         ]
     );
 }

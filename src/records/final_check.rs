@@ -1,0 +1,347 @@
+//! The final check: the list of the trade before *ready*, which the owner keeps, and what was answered
+//! for one job. A job that comes back to the final check is checked afresh.
+
+use serde::Serialize;
+
+use super::column::words;
+use super::event::{self, By};
+use super::family::Family;
+use super::fold::canonical;
+use super::instrument::{self, Instrument};
+use super::job::Job;
+use super::reading::{self, ReadingSet, ReadingStage};
+use super::stage::Stage;
+use super::{CheckItemId, Error, Result, Writing, job, plan as kept, settings, staff};
+use crate::quantity::Instant;
+use crate::setup::plan::{Proof, ProofState, prove};
+
+words! {
+    /// What was answered to one item.
+    CheckAnswer {
+        /// It is so.
+        Yes = "yes" => "yes",
+        /// There is nothing of the kind on this instrument.
+        NotApplicable = "not-applicable" => "not applicable",
+        /// It is not so, and that is right here.
+        Reason = "reason" => "no, because …",
+    }
+}
+
+/// One item of the list.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct CheckItem {
+    pub id: CheckItemId,
+    pub position: i64,
+    pub words: String,
+    pub hint: String,
+    pub family: Option<Family>,
+    pub by_readings: bool,
+    pub archived: bool,
+    pub version: i64,
+}
+
+/// What the owner writes down of an item.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct CheckItemEntry {
+    pub position: i64,
+    pub words: String,
+    pub hint: String,
+    pub family: Option<Family>,
+    pub archived: bool,
+}
+
+/// One item as it stands for one job.
+#[derive(Debug, Clone)]
+pub struct Checked {
+    /// The item.
+    pub item: CheckItem,
+    /// What was answered, where it was.
+    pub given: Option<Given>,
+}
+
+/// An answer, with who and when.
+#[derive(Debug, Clone)]
+pub struct Given {
+    /// What.
+    pub answer: CheckAnswer,
+    /// Why, where the answer is a reason.
+    pub reason: String,
+    /// Who.
+    pub who: String,
+    /// When.
+    pub at: Instant,
+}
+
+/// The final check of one job.
+#[derive(Debug, Clone)]
+pub struct FinalCheck {
+    /// The list, in order.
+    pub items: Vec<Checked>,
+    /// What the final readings say; empty where none were taken since the last work.
+    pub proofs: Vec<Proof>,
+    /// Places that were read as received and not again: how many.
+    pub unread: usize,
+}
+
+impl FinalCheck {
+    /// Items that nobody has answered.
+    pub fn open(&self) -> impl Iterator<Item = &CheckItem> {
+        self.items.iter().filter(|checked| checked.given.is_none()).map(|checked| &checked.item)
+    }
+
+    /// How many places were read, and how many of them are off.
+    pub fn places(&self) -> (usize, usize) {
+        (self.proofs.len(), self.proofs.iter().filter(|proof| proof.state == ProofState::Off).count())
+    }
+}
+
+/// The whole list, in order; archived items last.
+pub async fn items(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<CheckItem>> {
+    Ok(sqlx::query_as!(
+        CheckItem,
+        r#"SELECT id AS "id: CheckItemId", position, words, hint, family AS "family: Family",
+                  by_readings AS "by_readings: bool", archived AS "archived: bool", version
+           FROM check_item ORDER BY archived, position, id"#
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// One item.
+pub async fn item(on: impl sqlx::SqliteExecutor<'_>, id: CheckItemId) -> Result<CheckItem> {
+    items(on).await?.into_iter().find(|item| item.id == id).ok_or(Error::NotFound("item of the final check"))
+}
+
+/// Adds an item; the same form sent twice adds one.
+pub async fn add(
+    on: Writing<'_>,
+    by: &By,
+    form_key: &str,
+    by_readings: bool,
+    entry: &CheckItemEntry,
+) -> Result<CheckItemId> {
+    if let Some(id) =
+        sqlx::query_scalar!(r#"SELECT id AS "id: CheckItemId" FROM check_item WHERE form_key = ?"#, form_key)
+            .fetch_optional(&mut *on)
+            .await?
+    {
+        return Ok(id);
+    }
+    let id = CheckItemId::new();
+    let (words, hint) = said(entry)?;
+    sqlx::query!(
+        "INSERT INTO check_item (id, position, words, hint, family, by_readings, archived, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        entry.position,
+        words,
+        hint,
+        entry.family,
+        by_readings,
+        entry.archived,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    place(&mut *on, id, entry.position).await?;
+    event::write(on, by, "item of the final check added", "check_item", id.0, None, Some(entry)).await.map(|()| id)
+}
+
+/// Saves a changed item. Its place in the list is its position; the others move.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+pub async fn save(on: Writing<'_>, by: &By, id: CheckItemId, version: i64, entry: &CheckItemEntry) -> Result<()> {
+    let before = item(&mut *on, id).await?;
+    let (words, hint) = said(entry)?;
+    let done = sqlx::query!(
+        "UPDATE check_item SET words = ?, hint = ?, family = ?, archived = ?, version = version + 1
+         WHERE id = ? AND version = ?",
+        words,
+        hint,
+        entry.family,
+        entry.archived,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("item"));
+    }
+    place(&mut *on, id, entry.position).await?;
+    let after = item(&mut *on, id).await?;
+    event::write(on, by, "item of the final check changed", "check_item", id.0, Some(&before), Some(&after)).await
+}
+
+fn said(entry: &CheckItemEntry) -> Result<(String, String)> {
+    let words = canonical(&entry.words);
+    if words.is_empty() {
+        return Err(Error::refused("Say what is looked at."));
+    }
+    Ok((words, canonical(&entry.hint)))
+}
+
+/// Puts an item at a place of the list and numbers the others around it.
+async fn place(on: Writing<'_>, id: CheckItemId, position: i64) -> Result<()> {
+    let mut order: Vec<CheckItemId> =
+        items(&mut *on).await?.into_iter().map(|item| item.id).filter(|other| *other != id).collect();
+    let at = usize::try_from(position - 1).unwrap_or(0).min(order.len());
+    order.insert(at, id);
+    for (position, id) in (1_i64..).zip(order) {
+        sqlx::query!("UPDATE check_item SET position = ? WHERE id = ? AND position <> ?", position, id, position)
+            .execute(&mut *on)
+            .await?;
+    }
+    Ok(())
+}
+
+/// The final check of one job as it stands. Each item of the list that suits the instrument; the one the
+/// final readings answer is filled from their proofs.
+pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
+    let instrument = instrument::find(&mut *on, job.instrument_id).await?;
+    let answers = sqlx::query!(
+        r#"SELECT check_item_id AS "item: CheckItemId", answer AS "answer: CheckAnswer", reason, staff.name AS who,
+                  answered_at AS "at: Instant"
+           FROM check_answer JOIN staff ON staff.id = check_answer.staff_id
+           WHERE job_id = ? AND arrived_at = ?
+           ORDER BY check_answer.id DESC"#,
+        job.id,
+        job.stage_since,
+    )
+    .fetch_all(&mut *on)
+    .await?;
+    let Proved { proofs, unread, given: proved } = read_proofs(&mut *on, job, &instrument).await?;
+    let list = items(&mut *on).await?;
+    let family = instrument.entry.family;
+    let suits = |item: &CheckItem| !item.archived && item.family.is_none_or(|only| only == family);
+    let items = list.into_iter().filter(suits).map(|item| {
+        let given = answers.iter().find(|answer| answer.item == item.id).map(|answer| Given {
+            answer: answer.answer,
+            reason: answer.reason.clone(),
+            who: answer.who.clone(),
+            at: answer.at,
+        });
+        let given = if item.by_readings { proved.clone().or(given) } else { given };
+        Checked { item, given }
+    });
+    Ok(FinalCheck { items: items.collect(), proofs, unread })
+}
+
+/// What the final readings prove, and the answer that follows from it.
+#[derive(Default)]
+struct Proved {
+    proofs: Vec<Proof>,
+    unread: usize,
+    given: Option<Given>,
+}
+
+/// Reads the proofs. The answer is yes where every place that was read as received was read again and is
+/// proved. Readings from before the job was last put on the bench, or before a newer set, prove nothing.
+async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Result<Proved> {
+    let sets = reading::of_job(&mut *on, job.id).await?;
+    let Some(finals) = sets.last().filter(|set| set.circumstances.stage == ReadingStage::Final) else {
+        return Ok(Proved::default());
+    };
+    let worked_on_since = sqlx::query_scalar!(
+        "SELECT count(*) FROM event
+         WHERE record_id = ? AND deed = 'stage moved' AND at > ? AND after_json ->> 'stage' = 'on-the-bench'",
+        job.id,
+        finals.taken_at,
+    )
+    .fetch_one(&mut *on)
+    .await?;
+    let Ok(house) = kept::house(&settings::current(&mut *on).await?.targets) else {
+        return Ok(Proved::default());
+    };
+    if worked_on_since > 0 {
+        return Ok(Proved::default());
+    }
+    let prove =
+        |set: &ReadingSet| prove(&kept::input(&instrument.entry, job.style, set, &[]), &house).unwrap_or_default();
+    let proofs = prove(finals);
+    let received = sets.iter().find(|set| set.circumstances.stage == ReadingStage::Received).map(prove);
+    let was_read =
+        |place: &Proof| proofs.iter().any(|proof| proof.quantity == place.quantity && proof.string == place.string);
+    let unread = received.iter().flatten().filter(|place| !was_read(place)).count();
+    let all_proved = !proofs.is_empty() && proofs.iter().all(|proof| proof.state == ProofState::Proved);
+    let given = if all_proved && unread == 0 {
+        let who = staff::find(&mut *on, finals.staff_id).await?.name;
+        Some(Given { answer: CheckAnswer::Yes, reason: String::new(), who, at: finals.taken_at })
+    } else {
+        None
+    };
+    Ok(Proved { proofs, unread, given })
+}
+
+/// Answers items, each with who and when; what says the same as before is left as it was.
+///
+/// # Errors
+/// Refused when the job is not at the final check, an item is not of this job's list, or a reason is missing.
+pub async fn answer(
+    on: Writing<'_>,
+    by: &By,
+    job_id: super::JobId,
+    answers: &[(CheckItemId, CheckAnswer, String)],
+) -> Result<()> {
+    let person = by.person()?;
+    let job = job::find(&mut *on, job_id).await?;
+    if job.stage != Stage::FinalCheck {
+        return Err(Error::refused(format!(
+            "{} is {}: the list is answered once it has come to the final check.",
+            job.number, job.stage
+        )));
+    }
+    let check = of_job(&mut *on, &job).await?;
+    let mut written = Vec::new();
+    for (id, answer, reason) in answers {
+        let checked = check
+            .items
+            .iter()
+            .find(|checked| checked.item.id == *id)
+            .ok_or(Error::NotFound("item of the final check"))?;
+        let reason = if *answer == CheckAnswer::Reason { canonical(reason) } else { String::new() };
+        if *answer == CheckAnswer::Reason && reason.is_empty() {
+            return Err(Error::refused(format!("“{}”: say why it is right as it is.", checked.item.words)));
+        }
+        if checked.item.by_readings && *answer != CheckAnswer::Reason {
+            return Err(Error::refused(format!(
+                "“{}” is answered by the readings, or by a reason.",
+                checked.item.words
+            )));
+        }
+        if checked.given.as_ref().is_some_and(|given| given.answer == *answer && given.reason == reason) {
+            continue;
+        }
+        sqlx::query!(
+            "INSERT INTO check_answer (job_id, check_item_id, arrived_at, answer, reason, staff_id, answered_at)
+             VALUES (?, ?, ?, ?, ?, ?, ?)",
+            job_id,
+            id,
+            job.stage_since,
+            answer,
+            reason,
+            person,
+            by.at,
+        )
+        .execute(&mut *on)
+        .await?;
+        written.push((checked.item.words.clone(), *answer, reason));
+    }
+    if written.is_empty() {
+        return Ok(());
+    }
+    event::write(on, by, "final check answered", "job", job_id.0, None, Some(&written)).await
+}
+
+/// Refuses, in words, while the list is not complete.
+pub(super) async fn require_complete(on: Writing<'_>, job: &Job) -> Result<()> {
+    let check = of_job(on, job).await?;
+    let open: Vec<String> = check.open().map(|item| format!("“{}”", item.words)).collect();
+    if open.is_empty() {
+        return Ok(());
+    }
+    Err(Error::refused(format!("{} is not ready yet. The final check still asks: {}.", job.number, open.join(", "))))
+}

@@ -1,0 +1,235 @@
+//! Labour: stretches of work by one person on one line. One runs at a time; what was wrong with one is
+//! said by a correction, never by an edit.
+
+use serde::Serialize;
+
+use super::event::{self, By};
+use super::fold::canonical;
+use super::stage::Stage;
+use super::{Error, JobId, LabourId, Result, StaffId, WorkLineId, Writing, job, work};
+use crate::quantity::Instant;
+
+/// Nobody works on one line longer than this without a pause: a timer that does was forgotten.
+pub const LONGEST_STRETCH_HOURS: i64 = 4;
+const MICROSECONDS_PER_MINUTE: i64 = 60_000_000;
+/// Stretches shown on a person's page, at most.
+const MOST: i64 = 60;
+
+/// One stretch.
+#[derive(Debug, Clone, Serialize, sqlx::FromRow)]
+pub struct Labour {
+    /// Key.
+    pub id: LabourId,
+    /// On which job.
+    pub job_id: JobId,
+    /// The job's number.
+    pub number: String,
+    /// On which line.
+    pub work_line_id: WorkLineId,
+    /// The line's words.
+    pub words: String,
+    /// Whose.
+    pub staff_id: StaffId,
+    /// Their name.
+    pub who: String,
+    /// From.
+    pub started_at: Instant,
+    /// To; `None` while it runs.
+    pub ended_at: Option<Instant>,
+    /// Minutes as they were corrected, where they were.
+    pub corrected_minutes: Option<i64>,
+    /// Why they were corrected.
+    pub correction: Option<String>,
+}
+
+impl Labour {
+    /// Minutes worked, as corrected where that was done; up to now while it runs.
+    pub fn minutes(&self, now: Instant) -> i64 {
+        let ended = self.ended_at.unwrap_or(now);
+        let counted = (ended.0 - self.started_at.0).max(0) + MICROSECONDS_PER_MINUTE / 2;
+        self.corrected_minutes.unwrap_or(counted / MICROSECONDS_PER_MINUTE)
+    }
+
+    /// Whether it runs and was likely forgotten: longer than anybody works in one go. The caller says
+    /// whether it was begun on an earlier day of the shop, after which the shop closed.
+    pub fn is_forgotten(&self, now: Instant, begun_before_today: bool) -> bool {
+        let hours = (now.0 - self.started_at.0) / (60 * MICROSECONDS_PER_MINUTE);
+        self.ended_at.is_none() && (begun_before_today || hours >= LONGEST_STRETCH_HOURS)
+    }
+}
+
+/// Starts work on a line. What the person had running elsewhere is stopped, and answered. Starting what
+/// runs already changes nothing. The first stretch moves an agreed job onto the bench.
+///
+/// # Errors
+/// Refused when work on the line may not start.
+pub async fn start(on: Writing<'_>, by: &By, job_id: JobId, line_id: WorkLineId) -> Result<Option<Labour>> {
+    let person = by.person()?;
+    let line = work::find(&mut *on, job_id, line_id).await?;
+    if !line.may_start() {
+        return Err(Error::refused(format!(
+            "“{}” is {}: no time is taken on it. The desk asks the customer, or the owner allows it.",
+            line.words, line.state
+        )));
+    }
+    let before = running(&mut *on, person).await?;
+    if before.as_ref().is_some_and(|running| running.work_line_id == line_id) {
+        return Ok(None);
+    }
+    if let Some(running) = &before {
+        end(&mut *on, by, running).await?;
+    }
+    let id = LabourId::new();
+    sqlx::query!(
+        "INSERT INTO labour_entry (id, job_id, work_line_id, staff_id, started_at) VALUES (?, ?, ?, ?, ?)",
+        id,
+        job_id,
+        line_id,
+        person,
+        by.at,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(&mut *on, by, "labour started", "job", job_id.0, None, Some(&(id, &line.words))).await?;
+    job::follow(on, by, job_id, Stage::Agreed, Stage::OnTheBench).await?;
+    Ok(before)
+}
+
+/// Stops what the person has running. Pressed twice it does nothing.
+pub async fn stop(on: Writing<'_>, by: &By) -> Result<Option<Labour>> {
+    let Some(running) = running(&mut *on, by.person()?).await? else {
+        return Ok(None);
+    };
+    end(on, by, &running).await?;
+    Ok(Some(running))
+}
+
+/// Stops whoever works on a line that is done.
+pub(super) async fn stop_line(on: Writing<'_>, by: &By, line: WorkLineId) -> Result<()> {
+    let running = all_running(&mut *on).await?;
+    for entry in running.iter().filter(|entry| entry.work_line_id == line) {
+        end(&mut *on, by, entry).await?;
+    }
+    Ok(())
+}
+
+async fn end(on: Writing<'_>, by: &By, running: &Labour) -> Result<()> {
+    // a clock that stepped back makes a stretch of nothing, not a negative one
+    let at = by.at.max(running.started_at);
+    sqlx::query!("UPDATE labour_entry SET ended_at = ? WHERE id = ? AND ended_at IS NULL", at, running.id)
+        .execute(&mut *on)
+        .await?;
+    event::write(on, by, "labour stopped", "job", running.job_id.0, None, Some(&(running.id, &running.words))).await
+}
+
+/// Says how long a stretch really was, and why the clock was wrong; the same form sent twice says it once. A
+/// stretch that still runs is ended.
+///
+/// # Errors
+/// Refused without a reason, or for more than a day.
+pub async fn correct(on: Writing<'_>, by: &By, id: LabourId, form_key: &str, minutes: i64, reason: &str) -> Result<()> {
+    let already = sqlx::query_scalar!("SELECT count(*) FROM labour_correction WHERE form_key = ?", form_key)
+        .fetch_one(&mut *on)
+        .await?;
+    if already > 0 {
+        return Ok(());
+    }
+    let person = by.person()?;
+    let entry = find(&mut *on, id).await?;
+    let reason = canonical(reason);
+    if reason.is_empty() {
+        return Err(Error::refused("Say why the clock was wrong."));
+    }
+    if !(0..=1440).contains(&minutes) {
+        return Err(Error::refused("A stretch of work is between nothing and a day."));
+    }
+    if entry.ended_at.is_none() {
+        end(&mut *on, by, &entry).await?;
+    }
+    sqlx::query!(
+        "INSERT INTO labour_correction (labour_entry_id, minutes, reason, staff_id, corrected_at, form_key)
+         VALUES (?, ?, ?, ?, ?, ?)",
+        id,
+        minutes,
+        reason,
+        person,
+        by.at,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    let before = (id, entry.minutes(by.at), entry.correction.unwrap_or_default());
+    event::write(on, by, "labour corrected", "job", entry.job_id.0, Some(&before), Some(&(id, minutes, reason))).await
+}
+
+/// Which stretches are wanted: each that is `None` does not narrow.
+#[derive(Default)]
+struct Wanted {
+    id: Option<LabourId>,
+    job: Option<JobId>,
+    staff: Option<StaffId>,
+    only_running: bool,
+    since: Option<Instant>,
+}
+
+async fn entries(on: impl sqlx::SqliteExecutor<'_>, wanted: &Wanted) -> Result<Vec<Labour>> {
+    let mut query = sqlx::QueryBuilder::new(
+        "SELECT entry.id, entry.job_id, job.number, entry.work_line_id, work_line.words, entry.staff_id,
+                staff.name AS who, entry.started_at, entry.ended_at, correction.minutes AS corrected_minutes,
+                correction.reason AS correction
+         FROM labour_entry AS entry
+         JOIN job ON job.id = entry.job_id
+         JOIN work_line ON work_line.id = entry.work_line_id
+         JOIN staff ON staff.id = entry.staff_id
+         LEFT JOIN labour_correction AS correction ON correction.id =
+             (SELECT max(id) FROM labour_correction WHERE labour_entry_id = entry.id)
+         WHERE 1 = 1",
+    );
+    if let Some(id) = wanted.id {
+        query.push(" AND entry.id = ").push_bind(id);
+    }
+    if let Some(job) = wanted.job {
+        query.push(" AND entry.job_id = ").push_bind(job);
+    }
+    if let Some(staff) = wanted.staff {
+        query.push(" AND entry.staff_id = ").push_bind(staff);
+    }
+    if wanted.only_running {
+        query.push(" AND entry.ended_at IS NULL");
+    }
+    if let Some(since) = wanted.since {
+        query.push(" AND entry.started_at >= ").push_bind(since);
+    }
+    query.push(" ORDER BY entry.started_at DESC, entry.id DESC");
+    if wanted.job.is_none() {
+        query.push(" LIMIT ").push_bind(MOST);
+    }
+    Ok(query.build_query_as().fetch_all(on).await?)
+}
+
+/// What a person has running.
+pub async fn running(on: impl sqlx::SqliteExecutor<'_>, staff: StaffId) -> Result<Option<Labour>> {
+    let found = entries(on, &Wanted { staff: Some(staff), only_running: true, ..Wanted::default() }).await?;
+    Ok(found.into_iter().next())
+}
+
+/// Everything that runs in the house: at most one stretch a person.
+pub async fn all_running(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Labour>> {
+    entries(on, &Wanted { only_running: true, ..Wanted::default() }).await
+}
+
+/// The stretches of a job, newest first.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Labour>> {
+    entries(on, &Wanted { job: Some(job), ..Wanted::default() }).await
+}
+
+/// The stretches since a moment, newest first: one person's, or everybody's.
+pub async fn since(on: impl sqlx::SqliteExecutor<'_>, staff: Option<StaffId>, since: Instant) -> Result<Vec<Labour>> {
+    entries(on, &Wanted { staff, since: Some(since), ..Wanted::default() }).await
+}
+
+/// One stretch.
+pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: LabourId) -> Result<Labour> {
+    let found = entries(on, &Wanted { id: Some(id), ..Wanted::default() }).await?;
+    found.into_iter().next().ok_or(Error::NotFound("stretch of work"))
+}

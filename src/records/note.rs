@@ -1,0 +1,67 @@
+//! Notes to the next pair of hands on a job: written once, never changed.
+
+use serde::Serialize;
+
+use super::event::{self, By};
+use super::fold::canonical;
+use super::{Error, JobId, NoteId, Result, Writing, job};
+use crate::quantity::Instant;
+
+/// Notes shown on a page, at most.
+const MOST: i64 = 50;
+
+/// One note.
+#[derive(Debug, Clone, Serialize)]
+pub struct Note {
+    /// What it says.
+    pub words: String,
+    /// Who wrote it.
+    pub who: String,
+    /// When.
+    pub at: Instant,
+}
+
+/// Writes a note; the same form sent twice writes one.
+///
+/// # Errors
+/// Refused when it says nothing.
+pub async fn write(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, words: &str) -> Result<()> {
+    let already =
+        sqlx::query_scalar!("SELECT count(*) FROM job_note WHERE form_key = ?", form_key).fetch_one(&mut *on).await?;
+    if already > 0 {
+        return Ok(());
+    }
+    let person = by.person()?;
+    job::find(&mut *on, job_id).await?;
+    let words = canonical(words);
+    if words.is_empty() {
+        return Err(Error::refused("Write what the next pair of hands should know."));
+    }
+    let id = NoteId::new();
+    sqlx::query!(
+        "INSERT INTO job_note (id, job_id, words, staff_id, written_at, form_key) VALUES (?, ?, ?, ?, ?, ?)",
+        id,
+        job_id,
+        words,
+        person,
+        by.at,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "note written", "job", job_id.0, None, Some(&words)).await
+}
+
+/// The newest notes of a job, newest first.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
+    Ok(sqlx::query_as!(
+        Note,
+        r#"SELECT words, staff.name AS who, written_at AS "at: Instant"
+           FROM job_note JOIN staff ON staff.id = job_note.staff_id
+           WHERE job_id = ? ORDER BY written_at DESC, job_note.id DESC LIMIT ?"#,
+        job,
+        MOST,
+    )
+    .fetch_all(on)
+    .await?)
+}

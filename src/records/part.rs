@@ -1,0 +1,420 @@
+//! Parts in the drawers: what lies there, and every movement of it. The shelf may go below nothing: a part
+//! that was fitted was there, and the count is what is wrong.
+
+use serde::Serialize;
+
+use super::column::words;
+use super::event::{self, By};
+use super::fold::{canonical, folded};
+use super::{Error, JobId, PartId, PartMovementId, Result, WorkLineId, Writing, job, work};
+use crate::quantity::{Instant, Money, Thousandths};
+
+words! {
+    /// Why the shelf changed.
+    MovementKind {
+        /// For a job.
+        Taken = "taken" => "taken",
+        /// A taking that was a mistake.
+        PutBack = "put-back" => "put back",
+        /// From a supplier.
+        Received = "received" => "received",
+        /// The shelf was counted.
+        Counted = "counted" => "counted",
+    }
+}
+
+/// Movements shown of one part, at most.
+const MOST: i64 = 20;
+
+/// One part.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Part {
+    pub id: PartId,
+    pub name: String,
+    pub unit: String,
+    pub on_hand: Thousandths,
+    pub reorder_at: Option<Thousandths>,
+    pub cost: Option<Money>,
+    pub price: Option<Money>,
+    pub archived: bool,
+    pub version: i64,
+}
+
+impl Part {
+    /// Whether it is time to order more.
+    pub fn is_low(&self) -> bool {
+        !self.archived && self.reorder_at.is_some_and(|least| self.on_hand <= least)
+    }
+
+    /// "3 sets": what lies there, with its unit.
+    pub fn on_hand_words(&self) -> String {
+        format!("{} {}", self.on_hand, self.unit)
+    }
+}
+
+/// What the owner writes down of a part.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct PartEntry {
+    pub name: String,
+    pub unit: String,
+    pub reorder_at: Option<Thousandths>,
+    pub cost: Option<Money>,
+    pub price: Option<Money>,
+    pub archived: bool,
+}
+
+/// One movement.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Movement {
+    pub id: PartMovementId,
+    pub part_id: PartId,
+    pub part: String,
+    pub unit: String,
+    pub kind: MovementKind,
+    pub quantity: Thousandths,
+    pub on_hand_after: Thousandths,
+    pub job_number: Option<String>,
+    pub line: Option<String>,
+    pub was_put_back: bool,
+    pub note: String,
+    pub who: String,
+    pub at: Instant,
+}
+
+/// All parts, by name; archived ones last.
+pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Part>> {
+    Ok(sqlx::query_as!(
+        Part,
+        r#"SELECT id AS "id: PartId", name, unit, on_hand AS "on_hand: Thousandths",
+                  reorder_at AS "reorder_at: Thousandths", cost AS "cost: Money", price AS "price: Money",
+                  archived AS "archived: bool", version
+           FROM part ORDER BY archived, name_folded"#
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// One part.
+pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: PartId) -> Result<Part> {
+    sqlx::query_as!(
+        Part,
+        r#"SELECT id AS "id: PartId", name, unit, on_hand AS "on_hand: Thousandths",
+                  reorder_at AS "reorder_at: Thousandths", cost AS "cost: Money", price AS "price: Money",
+                  archived AS "archived: bool", version
+           FROM part WHERE id = ?"#,
+        id,
+    )
+    .fetch_optional(on)
+    .await?
+    .ok_or(Error::NotFound("part"))
+}
+
+/// Adds a part with nothing of it on hand; the same form sent twice adds one.
+///
+/// # Errors
+/// Refused when there is one of that name.
+pub async fn add(on: Writing<'_>, by: &By, form_key: &str, entry: &PartEntry) -> Result<PartId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: PartId" FROM part WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
+    let id = PartId::new();
+    let (name, name_folded, unit) = named(&mut *on, id, entry).await?;
+    sqlx::query!(
+        "INSERT INTO part (id, name, name_folded, unit, reorder_at, cost, price, archived, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        name,
+        name_folded,
+        unit,
+        entry.reorder_at,
+        entry.cost,
+        entry.price,
+        entry.archived,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "part added", "part", id.0, None, Some(entry)).await?;
+    Ok(id)
+}
+
+/// Saves a changed part; what lies on the shelf changes by movements only.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between; refused when another part has the name.
+pub async fn save(on: Writing<'_>, by: &By, id: PartId, version: i64, entry: &PartEntry) -> Result<()> {
+    let before = find(&mut *on, id).await?;
+    let (name, name_folded, unit) = named(&mut *on, id, entry).await?;
+    let done = sqlx::query!(
+        "UPDATE part SET name = ?, name_folded = ?, unit = ?, reorder_at = ?, cost = ?, price = ?, archived = ?,
+             version = version + 1
+         WHERE id = ? AND version = ?",
+        name,
+        name_folded,
+        unit,
+        entry.reorder_at,
+        entry.cost,
+        entry.price,
+        entry.archived,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("part"));
+    }
+    let after = find(&mut *on, id).await?;
+    event::write(on, by, "part changed", "part", id.0, Some(&before), Some(&after)).await
+}
+
+async fn named(on: Writing<'_>, id: PartId, entry: &PartEntry) -> Result<(String, String, String)> {
+    let (name, unit) = (canonical(&entry.name), canonical(&entry.unit));
+    let name_folded = folded(&name);
+    if name_folded.is_empty() || unit.is_empty() {
+        return Err(Error::refused("A part has a name and a unit, such as piece or metre."));
+    }
+    let taken = sqlx::query_scalar!("SELECT count(*) FROM part WHERE name_folded = ? AND id <> ?", name_folded, id)
+        .fetch_one(on)
+        .await?;
+    if taken > 0 {
+        return Err(Error::refused(format!("There is already a part called “{name}”.")));
+    }
+    Ok((name, name_folded, unit))
+}
+
+struct NewMovement<'a> {
+    part: &'a Part,
+    kind: MovementKind,
+    quantity: Thousandths,
+    job: Option<JobId>,
+    line: Option<WorkLineId>,
+    puts_back: Option<PartMovementId>,
+    note: &'a str,
+}
+
+/// Writes a movement and what is on hand after it; `None` where the same form was here before.
+async fn move_part(on: Writing<'_>, by: &By, form_key: &str, new: NewMovement<'_>) -> Result<Thousandths> {
+    let person = by.person()?;
+    let id = PartMovementId::new();
+    let after = Thousandths(new.part.on_hand.0 + new.quantity.0);
+    let note = canonical(new.note);
+    sqlx::query!(
+        "INSERT INTO part_movement (id, part_id, kind, quantity, on_hand_after, job_id, work_line_id, puts_back, note,
+             staff_id, moved_at, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        new.part.id,
+        new.kind,
+        new.quantity,
+        after,
+        new.job,
+        new.line,
+        new.puts_back,
+        note,
+        person,
+        by.at,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    // no new version: a form with the part's name stays good while its shelf changes
+    sqlx::query!("UPDATE part SET on_hand = ? WHERE id = ?", after, new.part.id).execute(&mut *on).await?;
+    let said = (&new.part.name, new.kind, new.quantity, after, note);
+    event::write(&mut *on, by, "part moved", "part", new.part.id.0, None, Some(&said)).await?;
+    if let Some(job) = new.job {
+        let deed = format!("part {}", new.kind);
+        event::write(on, by, &deed, "job", job.0, None, Some(&said)).await?;
+    }
+    Ok(after)
+}
+
+async fn moved_before(on: Writing<'_>, form_key: &str) -> Result<Option<Thousandths>> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT on_hand_after AS "on_hand_after: Thousandths" FROM part_movement WHERE form_key = ?"#,
+        form_key,
+    )
+    .fetch_optional(on)
+    .await?)
+}
+
+/// Takes a part for a job, where wished for one of its lines, and answers what is left on the shelf; the
+/// same form sent twice takes it once.
+///
+/// # Errors
+/// Refused when nothing is taken, the part is archived, or the job has left the house.
+pub async fn take(
+    on: Writing<'_>,
+    by: &By,
+    job_id: JobId,
+    line: Option<WorkLineId>,
+    form_key: &str,
+    part: PartId,
+    quantity: Thousandths,
+) -> Result<Thousandths> {
+    if let Some(left) = moved_before(&mut *on, form_key).await? {
+        return Ok(left);
+    }
+    let job = job::find(&mut *on, job_id).await?;
+    if !job.stage.is_open() {
+        return Err(Error::refused(format!("{} has left the house; no part goes with it.", job.number)));
+    }
+    if let Some(line) = line {
+        work::find(&mut *on, job_id, line).await?;
+    }
+    let part = find(&mut *on, part).await?;
+    if part.archived {
+        return Err(Error::refused(format!(
+            "“{}” is archived. The owner brings it back under Office, Parts.",
+            part.name
+        )));
+    }
+    if quantity.0 <= 0 {
+        return Err(Error::refused("Take more than nothing."));
+    }
+    let taken = NewMovement {
+        part: &part,
+        kind: MovementKind::Taken,
+        quantity: Thousandths(-quantity.0),
+        job: Some(job_id),
+        line,
+        puts_back: None,
+        note: "",
+    };
+    move_part(on, by, form_key, taken).await
+}
+
+/// Puts back what was taken for a job by mistake. Pressed twice it is put back once.
+pub async fn put_back(on: Writing<'_>, by: &By, job_id: JobId, movement: PartMovementId) -> Result<()> {
+    let taken = of_job(&mut *on, job_id).await?.into_iter().find(|known| known.id == movement);
+    let taken = taken.filter(|known| known.kind == MovementKind::Taken).ok_or(Error::NotFound("movement"))?;
+    if taken.was_put_back {
+        return Ok(());
+    }
+    let part = find(&mut *on, taken.part_id).await?;
+    let back = NewMovement {
+        part: &part,
+        kind: MovementKind::PutBack,
+        quantity: Thousandths(-taken.quantity.0),
+        job: Some(job_id),
+        line: None,
+        puts_back: Some(movement),
+        note: "",
+    };
+    move_part(on, by, &format!("back-{movement}"), back).await?;
+    Ok(())
+}
+
+/// Receives parts from a supplier; the same form sent twice receives them once.
+///
+/// # Errors
+/// Refused when nothing came.
+pub async fn receive(
+    on: Writing<'_>,
+    by: &By,
+    form_key: &str,
+    part: PartId,
+    quantity: Thousandths,
+    note: &str,
+) -> Result<Thousandths> {
+    if let Some(left) = moved_before(&mut *on, form_key).await? {
+        return Ok(left);
+    }
+    if quantity.0 <= 0 {
+        return Err(Error::refused("Receive more than nothing. A shelf that holds less than it should is counted."));
+    }
+    let part = find(&mut *on, part).await?;
+    let came = NewMovement {
+        part: &part,
+        kind: MovementKind::Received,
+        quantity,
+        job: None,
+        line: None,
+        puts_back: None,
+        note,
+    };
+    move_part(on, by, form_key, came).await
+}
+
+/// Counts the shelf: what lies there is what is on hand.
+///
+/// # Errors
+/// Refused below nothing.
+pub async fn count(
+    on: Writing<'_>,
+    by: &By,
+    form_key: &str,
+    part: PartId,
+    found: Thousandths,
+    note: &str,
+) -> Result<Thousandths> {
+    if let Some(left) = moved_before(&mut *on, form_key).await? {
+        return Ok(left);
+    }
+    if found.0 < 0 {
+        return Err(Error::refused("A shelf cannot hold less than nothing."));
+    }
+    let part = find(&mut *on, part).await?;
+    let quantity = Thousandths(found.0 - part.on_hand.0);
+    let counted = NewMovement {
+        part: &part,
+        kind: MovementKind::Counted,
+        quantity,
+        job: None,
+        line: None,
+        puts_back: None,
+        note,
+    };
+    move_part(on, by, form_key, counted).await
+}
+
+/// What was taken for a job and put back, oldest first.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Movement>> {
+    Ok(sqlx::query_as!(
+        Movement,
+        r#"SELECT movement.id AS "id: PartMovementId", movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
+                  movement.kind AS "kind: MovementKind", movement.quantity AS "quantity: Thousandths",
+                  movement.on_hand_after AS "on_hand_after: Thousandths", job.number AS "job_number?",
+                  work_line.words AS "line?", back.id IS NOT NULL AS "was_put_back!: bool", movement.note,
+                  staff.name AS who, movement.moved_at AS "at: Instant"
+           FROM part_movement AS movement
+           JOIN part ON part.id = movement.part_id
+           JOIN staff ON staff.id = movement.staff_id
+           LEFT JOIN job ON job.id = movement.job_id
+           LEFT JOIN work_line ON work_line.id = movement.work_line_id
+           LEFT JOIN part_movement AS back ON back.puts_back = movement.id
+           WHERE movement.job_id = ? ORDER BY movement.moved_at, movement.id"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// The newest movements of a part, newest first.
+pub async fn of_part(on: impl sqlx::SqliteExecutor<'_>, part: PartId) -> Result<Vec<Movement>> {
+    Ok(sqlx::query_as!(
+        Movement,
+        r#"SELECT movement.id AS "id: PartMovementId", movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
+                  movement.kind AS "kind: MovementKind", movement.quantity AS "quantity: Thousandths",
+                  movement.on_hand_after AS "on_hand_after: Thousandths", job.number AS "job_number?",
+                  work_line.words AS "line?", back.id IS NOT NULL AS "was_put_back!: bool", movement.note,
+                  staff.name AS who, movement.moved_at AS "at: Instant"
+           FROM part_movement AS movement
+           JOIN part ON part.id = movement.part_id
+           JOIN staff ON staff.id = movement.staff_id
+           LEFT JOIN job ON job.id = movement.job_id
+           LEFT JOIN work_line ON work_line.id = movement.work_line_id
+           LEFT JOIN part_movement AS back ON back.puts_back = movement.id
+           WHERE movement.part_id = ? ORDER BY movement.moved_at DESC, movement.id DESC LIMIT ?"#,
+        part,
+        MOST,
+    )
+    .fetch_all(on)
+    .await?)
+}

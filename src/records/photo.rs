@@ -1,0 +1,319 @@
+//! Photographs of a job: rows in the books, pictures in files beside them, named by the hash of what they
+//! hold. Never deleted; what is not wanted is set aside.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use data_encoding::HEXLOWER;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+use super::event::{self, By};
+use super::fold::canonical;
+use super::picture::Picture;
+use super::{ConditionId, Error, InstrumentId, JobId, PhotoId, Result, Writing, job};
+use crate::quantity::Instant;
+
+/// Photographs shown of one instrument, at most.
+const MOST_OF_AN_INSTRUMENT: i64 = 24;
+
+/// Where the pictures lie.
+#[derive(Debug, Clone)]
+pub struct PhotoFolder(PathBuf);
+
+/// A picture that lies in the folder, not yet in the books.
+#[derive(Debug, Clone)]
+pub struct Stored {
+    sha256: [u8; 32],
+    small_sha256: [u8; 32],
+    width: i64,
+    height: i64,
+    bytes: i64,
+}
+
+impl PhotoFolder {
+    pub(super) fn in_folder(folder: &Path) -> Self {
+        Self(folder.join("photos"))
+    }
+
+    /// Where pieces of pictures lie while they arrive.
+    pub fn arriving(&self) -> PathBuf {
+        self.0.join("arriving")
+    }
+
+    fn path(&self, sha256: &[u8]) -> PathBuf {
+        let name = HEXLOWER.encode(sha256);
+        self.0.join(name.get(..2).unwrap_or("00")).join(format!("{name}.jpg"))
+    }
+
+    /// Writes a picture so that it is whole or not there, whatever happens to the power. What lies there
+    /// already under its hash is the same picture.
+    ///
+    /// # Errors
+    /// When the folder cannot be written.
+    pub fn store(&self, picture: &Picture) -> std::io::Result<Stored> {
+        Ok(Stored {
+            sha256: self.write(&picture.jpeg)?,
+            small_sha256: self.write(&picture.small_jpeg)?,
+            width: i64::from(picture.width),
+            height: i64::from(picture.height),
+            bytes: i64::try_from(picture.jpeg.len()).unwrap_or(i64::MAX),
+        })
+    }
+
+    fn write(&self, bytes: &[u8]) -> std::io::Result<[u8; 32]> {
+        let sha256: [u8; 32] = Sha256::digest(bytes).into();
+        let path = self.path(&sha256);
+        if path.exists() {
+            return Ok(sha256);
+        }
+        let folder = path.parent().unwrap_or(&self.0);
+        std::fs::create_dir_all(folder)?;
+        let unfinished = folder.join(format!("{}.unfinished", uuid::Uuid::new_v4().simple()));
+        let mut file = std::fs::File::create_new(&unfinished)?;
+        file.write_all(bytes)?;
+        file.sync_all()?;
+        std::fs::rename(&unfinished, &path)?;
+        std::fs::File::open(folder)?.sync_all()?;
+        Ok(sha256)
+    }
+
+    /// Reads a picture.
+    ///
+    /// # Errors
+    /// When it is not there.
+    pub fn read(&self, photo: &Photo, small: bool) -> std::io::Result<Vec<u8>> {
+        std::fs::read(self.path(if small { &photo.small_sha256 } else { &photo.sha256 }))
+    }
+}
+
+/// One photograph.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Photo {
+    pub id: PhotoId,
+    pub job_id: JobId,
+    pub condition_mark_id: Option<ConditionId>,
+    /// Number of the mark it belongs to.
+    pub mark: Option<i64>,
+    pub sha256: Vec<u8>,
+    pub small_sha256: Vec<u8>,
+    pub width: i64,
+    pub height: i64,
+    pub caption: String,
+    pub for_customer: bool,
+    pub set_aside: bool,
+    pub who: String,
+    pub added_at: Instant,
+    pub version: i64,
+}
+
+impl Photo {
+    /// What it shows, in words.
+    pub fn said(&self) -> String {
+        match (self.caption.is_empty(), self.mark) {
+            (false, _) => self.caption.clone(),
+            (true, Some(mark)) => format!("Mark {mark}"),
+            (true, None) => "Photograph".to_owned(),
+        }
+    }
+}
+
+/// What is written down of a photograph.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct PhotoEntry {
+    pub condition_mark_id: Option<ConditionId>,
+    pub caption: String,
+    pub for_customer: bool,
+    pub set_aside: bool,
+}
+
+/// Puts a stored picture into the books of a job; the same form or upload sent twice puts it once.
+///
+/// # Errors
+/// Refused when the mark is of another job.
+pub async fn add(
+    on: Writing<'_>,
+    by: &By,
+    job_id: JobId,
+    form_key: &str,
+    stored: &Stored,
+    entry: &PhotoEntry,
+) -> Result<PhotoId> {
+    if let Some(id) = by_key(&mut *on, form_key).await? {
+        return Ok(id);
+    }
+    let person = by.person()?;
+    job::find(&mut *on, job_id).await?;
+    require_mark(&mut *on, job_id, entry.condition_mark_id).await?;
+    let id = PhotoId::new();
+    let caption = canonical(&entry.caption);
+    let (sha256, small_sha256) = (stored.sha256.as_slice(), stored.small_sha256.as_slice());
+    sqlx::query!(
+        "INSERT INTO photo (id, job_id, condition_mark_id, sha256, small_sha256, width, height, bytes, caption,
+             for_customer, staff_id, added_at, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        id,
+        job_id,
+        entry.condition_mark_id,
+        sha256,
+        small_sha256,
+        stored.width,
+        stored.height,
+        stored.bytes,
+        caption,
+        entry.for_customer,
+        person,
+        by.at,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "photo added", "job", job_id.0, None, Some(&(id, entry))).await?;
+    Ok(id)
+}
+
+/// The photograph that a form or upload made, if it did.
+pub async fn by_key(on: impl sqlx::SqliteExecutor<'_>, form_key: &str) -> Result<Option<PhotoId>> {
+    Ok(sqlx::query_scalar!(r#"SELECT id AS "id: PhotoId" FROM photo WHERE form_key = ?"#, form_key)
+        .fetch_optional(on)
+        .await?)
+}
+
+async fn require_mark(on: Writing<'_>, job: JobId, mark: Option<ConditionId>) -> Result<()> {
+    let Some(mark) = mark else {
+        return Ok(());
+    };
+    let known = sqlx::query_scalar!("SELECT count(*) FROM condition_mark WHERE id = ? AND job_id = ?", mark, job)
+        .fetch_one(on)
+        .await?;
+    if known == 0 {
+        return Err(Error::refused("That mark is of another job. Choose one of this job's marks."));
+    }
+    Ok(())
+}
+
+/// Saves what is written down of a photograph.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+pub async fn save(on: Writing<'_>, by: &By, id: PhotoId, version: i64, entry: &PhotoEntry) -> Result<()> {
+    let before = find(&mut *on, id).await?;
+    require_mark(&mut *on, before.job_id, entry.condition_mark_id).await?;
+    let caption = canonical(&entry.caption);
+    let done = sqlx::query!(
+        "UPDATE photo SET condition_mark_id = ?, caption = ?, for_customer = ?, set_aside = ?, version = version + 1
+         WHERE id = ? AND version = ?",
+        entry.condition_mark_id,
+        caption,
+        entry.for_customer,
+        entry.set_aside,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("photo"));
+    }
+    let was = PhotoEntry {
+        condition_mark_id: before.condition_mark_id,
+        caption: before.caption,
+        for_customer: before.for_customer,
+        set_aside: before.set_aside,
+    };
+    let deed = if entry.set_aside && !was.set_aside { "photo set aside" } else { "photo changed" };
+    event::write(on, by, deed, "job", before.job_id.0, Some(&(id, &was)), Some(&(id, entry))).await
+}
+
+/// One photograph.
+pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: PhotoId) -> Result<Photo> {
+    sqlx::query_as!(
+        Photo,
+        r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
+                  condition_mark_id AS "condition_mark_id: ConditionId", condition_mark.number AS "mark?", sha256,
+                  small_sha256, width, height, caption, for_customer AS "for_customer: bool",
+                  set_aside AS "set_aside: bool", staff.name AS who, added_at AS "added_at: Instant", photo.version
+           FROM photo
+           JOIN staff ON staff.id = photo.staff_id
+           LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
+           WHERE photo.id = ?"#,
+        id,
+    )
+    .fetch_optional(on)
+    .await?
+    .ok_or(Error::NotFound("photo"))
+}
+
+/// The photographs of a job, oldest first; those set aside last.
+pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Photo>> {
+    Ok(sqlx::query_as!(
+        Photo,
+        r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
+                  condition_mark_id AS "condition_mark_id: ConditionId", condition_mark.number AS "mark?", sha256,
+                  small_sha256, width, height, caption, for_customer AS "for_customer: bool",
+                  set_aside AS "set_aside: bool", staff.name AS who, added_at AS "added_at: Instant", photo.version
+           FROM photo
+           JOIN staff ON staff.id = photo.staff_id
+           LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
+           WHERE photo.job_id = ? ORDER BY set_aside, added_at, photo.id"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// The newest photographs of an instrument over all its visits.
+pub async fn of_instrument(on: impl sqlx::SqliteExecutor<'_>, instrument: InstrumentId) -> Result<Vec<Photo>> {
+    Ok(sqlx::query_as!(
+        Photo,
+        r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
+                  condition_mark_id AS "condition_mark_id: ConditionId", condition_mark.number AS "mark?", sha256,
+                  small_sha256, width, height, caption, for_customer AS "for_customer: bool",
+                  set_aside AS "set_aside: bool", staff.name AS who, added_at AS "added_at: Instant", photo.version
+           FROM job
+           JOIN photo ON photo.job_id = job.id
+           JOIN staff ON staff.id = photo.staff_id
+           LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
+           WHERE job.instrument_id = ? AND set_aside = 0 ORDER BY added_at DESC, photo.id DESC LIMIT ?"#,
+        instrument,
+        MOST_OF_AN_INSTRUMENT,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// The condition marks of a job that a photograph can show: key and words.
+pub async fn marks(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<(ConditionId, String)>> {
+    let rows = sqlx::query!(
+        r#"SELECT id AS "id: ConditionId", number, note FROM condition_mark WHERE job_id = ? ORDER BY number"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.id, format!("{}: {}", row.number, row.note))).collect())
+}
+
+/// Reads every picture the books name and says which are missing or no longer what they were.
+pub(super) async fn check(on: &sqlx::SqlitePool, folder: &PhotoFolder) -> Result<Vec<String>> {
+    let rows = sqlx::query!(
+        "SELECT job.number, photo.sha256, photo.small_sha256 FROM photo JOIN job ON job.id = photo.job_id
+         ORDER BY job.number, photo.id"
+    )
+    .fetch_all(on)
+    .await?;
+    let mut faults = Vec::new();
+    for row in rows {
+        for sha256 in [&row.sha256, &row.small_sha256] {
+            let path = folder.path(sha256);
+            let fault = match std::fs::read(&path) {
+                Err(_) => "is missing",
+                Ok(bytes) if Sha256::digest(&bytes).as_slice() != sha256.as_slice() => "was altered",
+                Ok(_) => continue,
+            };
+            faults.push(format!("a photo of {} {fault}: {}", row.number, path.display()));
+        }
+    }
+    Ok(faults)
+}

@@ -1,0 +1,148 @@
+//! `/bench/jobs/{id}/final-check`: the list of the trade before *ready*, item by item, with who and when.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::records::final_check::{self, CheckAnswer, Checked};
+use crate::records::job::{self, Job};
+use crate::records::stage::Stage;
+use crate::records::{Door, JobId, instrument};
+use crate::web::Result;
+use crate::web::form::{Id, LINE, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::words::{Promise, StageSeen};
+
+#[derive(Template)]
+#[template(path = "bench/final_check.html")]
+struct FinalCheckPage {
+    layout: Layout,
+    form: Typed,
+    job: Job,
+    title: String,
+    stage: StageSeen,
+    promise: Promise,
+    rows: Vec<Row>,
+    open: usize,
+    is_here: bool,
+}
+
+/// One item on the page.
+struct Row {
+    words: String,
+    hint: String,
+    /// "Ivo, Wed 14 Oct 2026 10:00"; empty while open.
+    given: String,
+    /// The readings answered it: nothing to press.
+    is_read: bool,
+    /// What the readings say, where they are to answer.
+    readings: Option<String>,
+    answers: &'static [CheckAnswer],
+    answer: String,
+    answer_field: String,
+    reason: String,
+    reason_field: String,
+    error: Option<String>,
+}
+
+impl Row {
+    fn is_open(&self) -> bool {
+        self.given.is_empty()
+    }
+}
+
+async fn check_page(visit: &Visit, id: JobId, form: Typed) -> Result<FinalCheckPage> {
+    let mut reading = visit.app.db.read().acquire().await?;
+    let job = job::find(&mut *reading, id).await?;
+    let check = final_check::of_job(&mut reading, &job).await?;
+    let said = readings_said(&check);
+    let title = instrument::find(&mut reading, job.instrument_id).await?.entry.title();
+    Ok(FinalCheckPage {
+        layout: visit.layout(),
+        title,
+        stage: StageSeen::of(job.stage, job.waiting_for),
+        promise: Promise::seen(job.promised_on, visit.today()),
+        open: check.open().count(),
+        rows: check.items.iter().map(|checked| row(visit, &form, checked, &said)).collect(),
+        is_here: job.stage == Stage::FinalCheck,
+        form,
+        job,
+    })
+}
+
+fn row(visit: &Visit, form: &Typed, checked: &Checked, said: &str) -> Row {
+    let item = &checked.item;
+    let (answer_field, reason_field) = (format!("answer_{}", item.id), format!("reason_{}", item.id));
+    let given = checked.given.as_ref();
+    let typed = |field: &str, stands: &str| {
+        let typed = form.value(field);
+        if typed.is_empty() { stands.to_owned() } else { typed.to_owned() }
+    };
+    Row {
+        words: item.words.clone(),
+        hint: item.hint.clone(),
+        given: given.map(|given| format!("{}, {}", given.who, visit.moment(given.at))).unwrap_or_default(),
+        is_read: item.by_readings && given.is_some_and(|given| given.answer == CheckAnswer::Yes),
+        readings: item.by_readings.then(|| said.to_owned()),
+        answers: if item.by_readings { &[CheckAnswer::Reason] } else { CheckAnswer::ALL },
+        answer: typed(&answer_field, given.map_or("", |given| given.answer.key())),
+        reason: typed(&reason_field, given.map_or("", |given| &given.reason)),
+        error: form.error(&reason_field).map(str::to_owned),
+        answer_field,
+        reason_field,
+    }
+}
+
+/// What the final readings say of themselves.
+fn readings_said(check: &final_check::FinalCheck) -> String {
+    let (places, off) = check.places();
+    let unread = match check.unread {
+        0 => String::new(),
+        1 => " One place that was read as received was not read again.".to_owned(),
+        count => format!(" {count} places that were read as received were not read again."),
+    };
+    match (places, off) {
+        (0, _) => "No final readings since the last work.".to_owned(),
+        (places, 0) => format!("All {places} places that were read are proved.{unread}"),
+        (places, off) => format!("{off} of {places} places are off.{unread}"),
+    }
+}
+
+/// `GET /bench/jobs/{id}/final-check`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+    page(&check_page(&visit, id, Typed::default()).await?)
+}
+
+/// `POST /bench/jobs/{id}/final-check`: `answer_ITEM` and `reason_ITEM` for each item that was answered. An
+/// item left alone stays open.
+pub(in crate::web) async fn answer(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+    let mut answers = Vec::new();
+    let listed = final_check::items(visit.app.db.read()).await?;
+    for item in &listed {
+        let (answer_field, reason_field) = (format!("answer_{}", item.id), format!("reason_{}", item.id));
+        let reason = form.line(&reason_field, LINE);
+        let chosen: Option<CheckAnswer> = form.value(&answer_field).parse().ok();
+        // a reason that was typed and not chosen is meant
+        let chosen = chosen.or((!reason.is_empty()).then_some(CheckAnswer::Reason));
+        let Some(chosen) = chosen else {
+            continue;
+        };
+        if chosen == CheckAnswer::Reason && reason.is_empty() {
+            form.refuse(&reason_field, format!("“{}”: say why it is right as it is.", item.words));
+        }
+        answers.push((item.id, chosen, reason));
+    }
+    if form.refused() {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_page(&visit, id, form).await?);
+    }
+    let mut write = visit.app.db.write().await?;
+    final_check::answer(&mut write, &visit.by(Door::Bench), id, &answers).await?;
+    let job = job::find(&mut *write, id).await?;
+    let open = final_check::of_job(&mut write, &job).await?.open().count();
+    write.commit().await?;
+    let words = match open {
+        0 => "The final check is complete.".to_owned(),
+        1 => "Written down. One item is still open.".to_owned(),
+        count => format!("Written down. {count} items are still open."),
+    };
+    see(&visit, &format!("/bench/jobs/{id}/final-check"), &words)
+}

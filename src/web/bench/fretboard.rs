@@ -1,0 +1,178 @@
+//! `/bench/jobs/{id}/fretboard`: the places that buzz or choke, tapped on a map. A place tapped again is
+//! taken back.
+
+use askama::Template;
+
+use super::job::Bench;
+use super::readings::keep_plan;
+use crate::drawing::fretboard::{Heard, MARKS_OF_A_GUITAR, MARKS_OF_A_SHORT_NECK, Place, fretboard};
+use crate::records::family::Family;
+use crate::records::job::Job;
+use crate::records::observation::{self, Observation};
+use crate::records::{Door, JobId};
+use crate::setup::plan::ObservationKey;
+use crate::web::form::{Asked, Id, Typed};
+use crate::web::page::{Layout, Visit, page, see};
+use crate::web::readings_view::string_names;
+use crate::web::words::{Promise, StageSeen};
+use crate::web::{Error, Result};
+
+/// What can be tapped.
+const HEARD: [ObservationKey; 2] = [ObservationKey::Buzz, ObservationKey::Choke];
+
+#[derive(Template)]
+#[template(path = "bench/fretboard.html")]
+struct FretboardPage {
+    layout: Layout,
+    form: Typed,
+    job: Job,
+    title: String,
+    stage: StageSeen,
+    promise: Promise,
+    hears: ObservationKey,
+    frets: Vec<i64>,
+    rows: Vec<Row>,
+    map: String,
+    is_open: bool,
+    stands: Vec<String>,
+}
+
+impl FretboardPage {
+    fn choices(&self) -> [ObservationKey; 2] {
+        HEARD
+    }
+}
+
+struct Row {
+    name: String,
+    cells: Vec<Cell>,
+}
+
+struct Cell {
+    /// "6-3": where the page is when it comes back.
+    anchor: String,
+    /// "6:3:note": string, fret, and what pressing does, so that a press sent twice does it once.
+    value: String,
+    is_noted: bool,
+    /// "String 6 E2, fret 3: buzzes. Take back."
+    said: String,
+}
+
+fn heard(key: ObservationKey) -> Option<Heard> {
+    match key {
+        ObservationKey::Buzz => Some(Heard::Buzz),
+        ObservationKey::Choke => Some(Heard::Choke),
+        _ => None,
+    }
+}
+
+/// What stands on the map; what was seen without a string or a fret stands on the list only.
+fn places(observations: &[Observation]) -> Vec<Place> {
+    let standing = observations.iter().filter(|seen| seen.cleared_at.is_none());
+    let mut places: Vec<Place> = standing
+        .filter_map(|seen| {
+            let number = |number: Option<i64>| number.and_then(|number| usize::try_from(number).ok());
+            Some(Place {
+                string: number(seen.string_number)?,
+                fret: number(seen.fret)?,
+                heard: heard(seen.key.parse().ok()?)?,
+            })
+        })
+        .collect();
+    places.sort_unstable();
+    places.dedup();
+    places
+}
+
+fn place_words(string: &str, fret: i64) -> String {
+    if fret == 0 { format!("string {string}, open") } else { format!("string {string}, fret {fret}") }
+}
+
+/// `GET /bench/jobs/{id}/fretboard?hears=buzz`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
+    let bench = Bench::read(&visit, id).await?;
+    let hears = asked.value("hears").parse().ok().filter(|key| HEARD.contains(key)).unwrap_or(ObservationKey::Buzz);
+    let entry = &bench.instrument.entry;
+    let names = string_names(entry);
+    let places = places(&bench.observations);
+    let is_noted = |string: i64, fret: i64| {
+        places.iter().any(|place| {
+            (i64::try_from(place.string), i64::try_from(place.fret)) == (Ok(string), Ok(fret))
+                && Some(place.heard) == heard(hears)
+        })
+    };
+    let cell = |string: i64, name: &str, fret: i64| {
+        let is_noted = is_noted(string, fret);
+        let place = place_words(name, fret);
+        Cell {
+            anchor: format!("{string}-{fret}"),
+            value: format!("{string}:{fret}:{}", if is_noted { "take-back" } else { "note" }),
+            said: match is_noted {
+                true => format!("{place}: {}. Take back", hears.spoken()),
+                false => format!("{place}: {}", hears.spoken()),
+            },
+            is_noted,
+        }
+    };
+    let rows = (1_i64..).zip(&names).map(|(string, name)| Row {
+        cells: (0..=entry.frets).map(|fret| cell(string, name, fret)).collect(),
+        name: name.clone(),
+    });
+    let marks: &[usize] = match entry.family {
+        Family::Ukulele | Family::Mandolin | Family::Banjo => &MARKS_OF_A_SHORT_NECK,
+        _ => &MARKS_OF_A_GUITAR,
+    };
+    let said = |place: &Place| {
+        let name = names.get(place.string.wrapping_sub(1)).cloned().unwrap_or_else(|| place.string.to_string());
+        let word = if place.heard == Heard::Buzz { ObservationKey::Buzz } else { ObservationKey::Choke };
+        format!("{}: {}", place_words(&name, i64::try_from(place.fret).unwrap_or(0)), word.spoken())
+    };
+    page(&FretboardPage {
+        layout: visit.layout(),
+        form: Typed::fresh(),
+        title: entry.title(),
+        stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
+        promise: Promise::seen(bench.job.promised_on, visit.today()),
+        hears,
+        frets: (1..=entry.frets).collect(),
+        map: fretboard(usize::try_from(entry.frets).unwrap_or(0), marks, &names, &places),
+        rows: rows.collect(),
+        is_open: bench.job.stage.is_open(),
+        stands: places.iter().map(said).collect(),
+        job: bench.job,
+    })
+}
+
+/// `POST /bench/jobs/{id}/fretboard`: `hears` and `place`, which is "string:fret:note" or "string:fret:take-back".
+pub(in crate::web) async fn tap(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let whole = || Error::Unreadable("The form is not whole. Open its page again.");
+    let hears: ObservationKey = form.value("hears").parse().map_err(|()| whole())?;
+    let mut place = form.value("place").split(':');
+    let mut number = || place.next().and_then(|number| number.parse::<i64>().ok()).ok_or_else(whole);
+    let (string, fret) = (number()?, number()?);
+    let takes_back = place.next() == Some("take-back");
+    let bench = Bench::read(&visit, id).await?;
+    let entry = &bench.instrument.entry;
+    let is_on_the_board = usize::try_from(string).is_ok_and(|string| (1..=entry.strings.len()).contains(&string))
+        && (0..=entry.frets).contains(&fret);
+    if !is_on_the_board || heard(hears).is_none() {
+        return Err(Error::Refused("That place is not on this instrument's board.".to_owned()));
+    }
+    if !bench.job.stage.is_open() {
+        return Err(Error::Refused(format!("{} has left the house.", bench.job.number)));
+    }
+    let key = format!("{}-{}-{string}-{fret}", form.required_key()?, hears.key());
+    let by = visit.by(Door::Bench);
+    let mut write = visit.app.db.write().await?;
+    if takes_back {
+        observation::take_back(&mut write, &by, id, hears.key(), (string, fret)).await?;
+    } else {
+        observation::note(&mut write, &by, id, &key, hears.key(), (Some(string), Some(fret)), "").await?;
+    }
+    keep_plan(&mut write, &visit, id).await?;
+    write.commit().await?;
+    let name = string_names(entry).get(usize::try_from(string - 1).unwrap_or(0)).cloned().unwrap_or_default();
+    let deed = if takes_back { "Taken back" } else { "Noted" };
+    let words = format!("{deed}: {}, {}.", hears.spoken(), place_words(&name, fret));
+    see(&visit, &format!("/bench/jobs/{id}/fretboard?hears={}#place-{string}-{fret}", hears.key()), &words)
+}

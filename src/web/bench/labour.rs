@@ -1,0 +1,210 @@
+//! `/bench/labour`: time at the bench: what runs, what was likely forgotten, and what was wrong with it.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::quantity::Instant;
+use crate::records::labour::{self, Labour};
+use crate::records::staff::Role;
+use crate::records::{Door, JobId, LabourId, WorkLineId};
+use crate::web::form::{Id, LINE, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::{Error, Result};
+
+/// Days back that a person sees and may correct.
+const DAYS_BACK: i64 = 7;
+const MICROSECONDS_PER_DAY: i64 = 86_400_000_000;
+
+/// Time on one line, as the bench page shows it.
+#[derive(Default)]
+pub(super) struct LineTime {
+    /// "35 min"; empty where none was taken.
+    pub(super) spent: String,
+    /// The person's own clock runs on it.
+    pub(super) mine_runs: bool,
+    /// Whose else.
+    pub(super) others: Vec<String>,
+}
+
+/// Time on one line out of the stretches of its job.
+pub(super) fn line_time(visit: &Visit, entries: &[Labour], line: WorkLineId) -> LineTime {
+    let now = visit.now();
+    let me = visit.session.as_ref().map(|session| session.staff.id);
+    let of_line = || entries.iter().filter(|entry| entry.work_line_id == line);
+    let running = || of_line().filter(|entry| entry.ended_at.is_none());
+    LineTime {
+        spent: of_line()
+            .next()
+            .map(|_| minutes_words(of_line().map(|entry| entry.minutes(now)).sum()))
+            .unwrap_or_default(),
+        mine_runs: running().any(|entry| Some(entry.staff_id) == me),
+        others: running().filter(|entry| Some(entry.staff_id) != me).map(|entry| entry.who.clone()).collect(),
+    }
+}
+
+/// "35 min", "2 h 5 min".
+pub(super) fn minutes_words(minutes: i64) -> String {
+    match (minutes / 60, minutes % 60) {
+        (0, minutes) => format!("{minutes} min"),
+        (hours, 0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
+}
+
+/// A stretch that runs, as the bench list notices it.
+pub(super) struct RunningRow {
+    pub(super) words: String,
+    pub(super) href: String,
+    pub(super) is_mine: bool,
+    pub(super) is_forgotten: bool,
+}
+
+/// What runs in the house; one's own first.
+pub(super) async fn running(visit: &Visit) -> Result<Vec<RunningRow>> {
+    let me = visit.session.as_ref().map(|session| session.staff.id);
+    let mut rows: Vec<RunningRow> = labour::all_running(visit.app.db.read())
+        .await?
+        .iter()
+        .map(|entry| RunningRow {
+            words: format!(
+                "{} on {}, {}: since {}, {}",
+                entry.who,
+                entry.number,
+                entry.words,
+                visit.moment(entry.started_at),
+                minutes_words(entry.minutes(visit.now()))
+            ),
+            href: format!("/bench/jobs/{}#work", entry.job_id),
+            is_mine: Some(entry.staff_id) == me,
+            is_forgotten: is_forgotten(visit, entry),
+        })
+        .collect();
+    rows.sort_by_key(|row| !row.is_mine);
+    Ok(rows)
+}
+
+fn is_forgotten(visit: &Visit, entry: &Labour) -> bool {
+    entry.is_forgotten(visit.now(), visit.days_since(entry.started_at) > 0)
+}
+
+#[derive(Template)]
+#[template(path = "bench/labour.html")]
+struct LabourPage {
+    layout: Layout,
+    form: Typed,
+    rows: Vec<Row>,
+    is_owner: bool,
+    longest_hours: i64,
+}
+
+struct Row {
+    id: LabourId,
+    who: String,
+    number: String,
+    href: String,
+    words: String,
+    from_to: String,
+    minutes: String,
+    runs: bool,
+    is_forgotten: bool,
+    correction: Option<String>,
+    minutes_field: String,
+    reason_field: String,
+}
+
+async fn labour_page(visit: &Visit, form: Typed) -> Result<LabourPage> {
+    let is_owner = visit.may_act_as(Role::Owner);
+    let mine = if is_owner { None } else { visit.session.as_ref().map(|session| session.staff.id) };
+    let back = Instant(visit.now().0 - DAYS_BACK * MICROSECONDS_PER_DAY);
+    let reading = visit.app.db.read();
+    let mut entries = labour::since(reading, mine, back).await?;
+    // what was forgotten long ago is still to be corrected
+    let old = labour::all_running(reading).await?.into_iter();
+    entries.extend(old.filter(|entry| entry.started_at < back && mine.is_none_or(|me| me == entry.staff_id)));
+    entries.sort_by_key(|entry| (entry.ended_at.is_some(), std::cmp::Reverse(entry.started_at)));
+    let rows = entries.into_iter().map(|entry| Row {
+        id: entry.id,
+        href: format!("/bench/jobs/{}", entry.job_id),
+        from_to: entry.ended_at.map_or_else(
+            || format!("since {}", visit.moment(entry.started_at)),
+            |ended| format!("{} to {}", visit.moment(entry.started_at), visit.moment(ended)),
+        ),
+        minutes: minutes_words(entry.minutes(visit.now())),
+        runs: entry.ended_at.is_none(),
+        is_forgotten: is_forgotten(visit, &entry),
+        minutes_field: format!("minutes_{}", entry.id),
+        reason_field: format!("reason_{}", entry.id),
+        who: entry.who,
+        number: entry.number,
+        words: entry.words,
+        correction: entry.correction,
+    });
+    Ok(LabourPage {
+        layout: visit.layout(),
+        rows: rows.collect(),
+        form: Typed::fresh().under(form),
+        is_owner,
+        longest_hours: labour::LONGEST_STRETCH_HOURS,
+    })
+}
+
+/// `GET /bench/labour`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    page(&labour_page(&visit, Typed::default()).await?)
+}
+
+/// `POST /bench/labour/{entry}/correct`: one's own stretches; the owner anybody's.
+pub(in crate::web) async fn correct(visit: Visit, Id(id): Id<LabourId>, mut form: Typed) -> Result {
+    let entry = labour::find(visit.app.db.read(), id).await?;
+    let is_own = visit.session.as_ref().is_some_and(|session| session.staff.id == entry.staff_id);
+    if !is_own && !visit.may_act_as(Role::Owner) {
+        return Err(Error::Refused("Each person corrects their own time; the owner corrects anybody's.".to_owned()));
+    }
+    let (minutes_field, reason_field) = (format!("minutes_{id}"), format!("reason_{id}"));
+    let minutes = form.number(&minutes_field, 0..=1440);
+    if minutes.is_none() && form.error(&minutes_field).is_none() {
+        form.refuse(&minutes_field, "Type how many minutes it really took; 0 for none.");
+    }
+    let reason = form.required(&reason_field, "why the clock was wrong", LINE);
+    let (Some(minutes), false) = (minutes, form.refused()) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &labour_page(&visit, form).await?);
+    };
+    let key = form.required_key()?.to_owned();
+    let mut write = visit.app.db.write().await?;
+    labour::correct(&mut write, &visit.by(Door::Bench), id, &key, minutes, &reason).await?;
+    write.commit().await?;
+    see(&visit, "/bench/labour", &format!("{} counts {} now.", entry.words, minutes_words(minutes)))
+}
+
+/// `POST /bench/jobs/{id}/work/{line}/start`
+pub(in crate::web) async fn start(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
+    let mut write = visit.app.db.write().await?;
+    let stopped = labour::start(&mut write, &visit.by(Door::Bench), id, line).await?;
+    write.commit().await?;
+    let words = stopped.map_or_else(
+        || "The clock runs.".to_owned(),
+        |before| {
+            format!(
+                "The clock runs. “{}” on {} was stopped after {}.",
+                before.words,
+                before.number,
+                minutes_words(before.minutes(visit.now()))
+            )
+        },
+    );
+    see(&visit, &format!("/bench/jobs/{id}#work"), &words)
+}
+
+/// `POST /bench/labour/stop`
+pub(in crate::web) async fn stop(visit: Visit) -> Result {
+    let mut write = visit.app.db.write().await?;
+    let stopped = labour::stop(&mut write, &visit.by(Door::Bench)).await?;
+    write.commit().await?;
+    match stopped {
+        None => see(&visit, "/bench", "Nothing was running."),
+        Some(entry) => {
+            let words = format!("“{}” stopped after {}.", entry.words, minutes_words(entry.minutes(visit.now())));
+            see(&visit, &format!("/bench/jobs/{}#work", entry.job_id), &words)
+        }
+    }
+}

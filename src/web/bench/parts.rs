@@ -1,0 +1,93 @@
+//! `/bench/jobs/{id}/parts`: parts taken from the drawers for a job, and put back.
+
+use axum::http::StatusCode;
+
+use super::job::{Bench, bench_page};
+use crate::quantity::Thousandths;
+use crate::records::part::{self, MovementKind, Part};
+use crate::records::{Door, JobId, PartId, PartMovementId, WorkLineId};
+use crate::web::Result;
+use crate::web::form::{Id, Typed};
+use crate::web::page::{Visit, page_with, see};
+
+/// What the bench page shows of parts.
+pub(super) struct PartsSeen {
+    /// What can be taken.
+    pub(super) parts: Vec<Part>,
+    /// What was taken for the job and not put back.
+    pub(super) taken: Vec<TakenRow>,
+}
+
+pub(super) struct TakenRow {
+    pub(super) id: PartMovementId,
+    /// "2 sets: Bronze strings, light"
+    pub(super) words: String,
+    /// "for Lower and fit the saddle; Ivo, Wed 14 Oct 2026 10:00"
+    pub(super) by: String,
+}
+
+/// Reads them.
+pub(super) async fn seen(visit: &Visit, id: JobId) -> Result<PartsSeen> {
+    let reading = visit.app.db.read();
+    let mut parts = part::all(reading).await?;
+    parts.retain(|part| !part.archived);
+    let movements = part::of_job(reading, id).await?;
+    let taken = movements.into_iter().filter(|movement| movement.kind == MovementKind::Taken && !movement.was_put_back);
+    let taken = taken.map(|movement| TakenRow {
+        id: movement.id,
+        words: format!("{} {}: {}", Thousandths(-movement.quantity.0), movement.unit, movement.part),
+        by: format!(
+            "{}{}, {}",
+            movement.line.map(|line| format!("for {line}; ")).unwrap_or_default(),
+            movement.who,
+            visit.moment(movement.at)
+        ),
+    });
+    Ok(PartsSeen { parts, taken: taken.collect() })
+}
+
+/// `POST /bench/jobs/{id}/parts`
+pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+    let chosen = form.id::<PartId>("part");
+    if chosen.is_none() && form.error("part").is_none() {
+        form.refuse("part", "Choose what you took from the drawer.");
+    }
+    let line = form.id::<WorkLineId>("part_line");
+    let quantity = form
+        .thousandths("part_quantity")
+        .or((form.value("part_quantity").trim().is_empty()).then_some(Thousandths::ONE));
+    let (Some(chosen), Some(quantity), false) = (chosen, quantity, form.refused()) else {
+        let bench = Bench::read(&visit, id).await?;
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
+    };
+    let key = form.required_key()?.to_owned();
+    let mut write = visit.app.db.write().await?;
+    let left = match part::take(&mut write, &visit.by(Door::Bench), id, line, &key, chosen, quantity).await {
+        Ok(left) => left,
+        Err(error) => {
+            drop(write);
+            let status = form.note("part_quantity", error)?;
+            let bench = Bench::read(&visit, id).await?;
+            return page_with(status, &bench_page(&visit, bench, Some(form)).await?);
+        }
+    };
+    let part = part::find(&mut *write, chosen).await?;
+    write.commit().await?;
+    let shelf = format!("{left} {} left", part.unit);
+    let words = if left.0 < 0 {
+        format!("Taken, but by the books there were not enough: {shelf}. Count the shelf.")
+    } else if part.is_low() {
+        format!("Taken; {shelf}: time to order.")
+    } else {
+        format!("Taken; {shelf}.")
+    };
+    see(&visit, &format!("/bench/jobs/{id}#parts"), &words)
+}
+
+/// `POST /bench/jobs/{id}/parts/{movement}/back`
+pub(in crate::web) async fn put_back(visit: Visit, Id((id, movement)): Id<(JobId, PartMovementId)>) -> Result {
+    let mut write = visit.app.db.write().await?;
+    part::put_back(&mut write, &visit.by(Door::Bench), id, movement).await?;
+    write.commit().await?;
+    see(&visit, &format!("/bench/jobs/{id}#parts"), "Put back.")
+}

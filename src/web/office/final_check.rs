@@ -1,0 +1,109 @@
+//! `/office/final-check`: what the house looks at before an instrument is ready. The owner's list.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::records::family::Family;
+use crate::records::final_check::{self, CheckItem, CheckItemEntry};
+use crate::records::{CheckItemId, Door};
+use crate::web::Result;
+use crate::web::form::{Id, LINE, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+
+#[derive(Template)]
+#[template(path = "office/final_check.html")]
+struct OfficeCheckPage {
+    layout: Layout,
+    form: Typed,
+    refused_row: Option<CheckItemId>,
+    rows: Vec<Row>,
+}
+
+impl OfficeCheckPage {
+    fn families(&self) -> &'static [Family] {
+        Family::ALL
+    }
+}
+
+struct Row {
+    item: CheckItem,
+    form: Typed,
+}
+
+fn typed(item: &CheckItem) -> Typed {
+    Typed::default()
+        .with("version", item.version.to_string())
+        .with("place", item.position.to_string())
+        .with("words", item.words.as_str())
+        .with("hint", item.hint.as_str())
+        .with("family", item.family.map(Family::key).unwrap_or_default())
+        .with("archived", if item.archived { "yes" } else { "" })
+}
+
+async fn list_page(visit: &Visit, form: Typed, refused_row: Option<CheckItemId>) -> Result<OfficeCheckPage> {
+    let items = final_check::items(visit.app.db.read()).await?;
+    let next = items.iter().filter(|item| !item.archived).count() + 1;
+    let rows = items.into_iter().map(|item| {
+        let form = if refused_row == Some(item.id) { form.clone() } else { typed(&item) };
+        Row { item, form }
+    });
+    let rows = rows.collect();
+    let fresh = Typed::fresh().with("place", next.to_string());
+    let form = if refused_row.is_some() { fresh } else { fresh.under(form) };
+    Ok(OfficeCheckPage { layout: visit.layout(), rows, form, refused_row })
+}
+
+/// `GET /office/final-check`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    page(&list_page(&visit, Typed::default(), None).await?)
+}
+
+/// `POST /office/final-check`
+pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
+    let Some(entry) = read(&mut form) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &list_page(&visit, form, None).await?);
+    };
+    let key = form.required_key()?.to_owned();
+    let mut write = visit.app.db.write().await?;
+    final_check::add(&mut write, &visit.by(Door::Office), &key, false, &entry).await?;
+    write.commit().await?;
+    see(&visit, "/office/final-check", &format!("“{}” is on the list.", entry.words))
+}
+
+/// `POST /office/final-check/{id}`
+pub(in crate::web) async fn save(visit: Visit, Id(id): Id<CheckItemId>, mut form: Typed) -> Result {
+    final_check::item(visit.app.db.read(), id).await?;
+    let Some(entry) = read(&mut form) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &list_page(&visit, form, Some(id)).await?);
+    };
+    let mut write = visit.app.db.write().await?;
+    match final_check::save(&mut write, &visit.by(Door::Office), id, form.version()?, &entry).await {
+        Ok(()) => write.commit().await?,
+        Err(crate::records::Error::ChangedMeanwhile(_)) => {
+            drop(write);
+            let theirs = final_check::item(visit.app.db.read(), id).await?;
+            form.conflict(&typed(&theirs), theirs.version);
+            return page_with(StatusCode::CONFLICT, &list_page(&visit, form, Some(id)).await?);
+        }
+        Err(other) => return Err(other.into()),
+    }
+    let words = if entry.archived { "is archived; what was answered to it stays" } else { "is saved" };
+    see(&visit, "/office/final-check", &format!("“{}” {words}.", entry.words))
+}
+
+fn read(form: &mut Typed) -> Option<CheckItemEntry> {
+    let words = form.required("words", "what is looked at", LINE);
+    let hint = form.line("hint", LINE);
+    let position = form.number("place", 1..=99);
+    if position.is_none() && form.error("place").is_none() {
+        form.refuse("place", "Type its place in the list.");
+    }
+    let family = match form.value("family") {
+        "" => None,
+        _ => form.choice::<Family>("family", "which instruments it is for"),
+    };
+    if form.refused() {
+        return None;
+    }
+    Some(CheckItemEntry { position: position?, words, hint, family, archived: form.is("archived", "yes") })
+}

@@ -1,0 +1,86 @@
+//! `/office/parts`: what lies in the drawers, and what to order.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::records::part::{self, Part, PartEntry};
+use crate::records::{Door, PartId};
+use crate::web::Result;
+use crate::web::form::{LINE, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::words::currency;
+
+#[derive(Template)]
+#[template(path = "office/parts.html")]
+struct PartsPage {
+    layout: Layout,
+    form: Typed,
+    rows: Vec<Row>,
+    low: usize,
+}
+
+struct Row {
+    part: Part,
+    cost: String,
+    price: String,
+    reorder_at: String,
+}
+
+async fn parts_page(visit: &Visit, form: Typed) -> Result<PartsPage> {
+    let parts = part::all(visit.app.db.read()).await?;
+    let money =
+        |amount: Option<crate::quantity::Money>| amount.map_or_else(|| "–".to_owned(), |amount| visit.money(amount));
+    Ok(PartsPage {
+        layout: visit.layout(),
+        low: parts.iter().filter(|part| part.is_low()).count(),
+        rows: parts
+            .into_iter()
+            .map(|part| Row {
+                cost: money(part.cost),
+                price: money(part.price),
+                reorder_at: part.reorder_at.map_or_else(|| "–".to_owned(), |least| least.to_string()),
+                part,
+            })
+            .collect(),
+        form: Typed::fresh().with("unit", "piece").under(form),
+    })
+}
+
+/// `GET /office/parts`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    page(&parts_page(&visit, Typed::default()).await?)
+}
+
+/// `POST /office/parts`
+pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
+    let Some(entry) = read(&mut form, &visit) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &parts_page(&visit, form).await?);
+    };
+    let key = form.required_key()?.to_owned();
+    let mut write = visit.app.db.write().await?;
+    let id: PartId = match part::add(&mut write, &visit.by(Door::Office), &key, &entry).await {
+        Ok(id) => id,
+        Err(error) => {
+            drop(write);
+            let status = form.note("name", error)?;
+            return page_with(status, &parts_page(&visit, form).await?);
+        }
+    };
+    write.commit().await?;
+    see(&visit, &format!("/office/parts/{id}"), &format!("“{}” is in the books. Count what lies there.", entry.name))
+}
+
+/// Reads what is written down of a part.
+pub(super) fn read(form: &mut Typed, visit: &Visit) -> Option<PartEntry> {
+    let currency = currency(&visit.settings);
+    let name = form.required("name", "what the part is called", LINE);
+    let unit = form.required("unit", "its unit, such as piece, set or metre", 20);
+    let reorder_at = form.thousandths("reorder_at");
+    if reorder_at.is_some_and(|least| least.0 < 0) {
+        form.refuse("reorder_at", "Type it without a minus.");
+    }
+    let cost = form.money("cost", &currency);
+    let price = form.money("price", &currency);
+    let archived = form.is("archived", "yes");
+    (!form.refused()).then_some(PartEntry { name, unit, reorder_at, cost, price, archived })
+}

@@ -1,0 +1,76 @@
+//! `/photos/{id}`: the pictures themselves, for whoever is signed in; and how a row of them is shown.
+
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use data_encoding::HEXLOWER;
+
+use super::error::{Error, Result};
+use super::form::Id;
+use super::page::Visit;
+use crate::records::PhotoId;
+use crate::records::photo::{self, Photo};
+
+/// What is signed out of can be looked at again for a day at most, and only in the browser that saw it.
+const CACHE: &str = "private, max-age=86400";
+
+/// A photograph in a row of small ones. Used by templates/parts/photos.html.
+#[derive(Debug, Clone)]
+pub(super) struct PhotoSeen {
+    /// The whole picture.
+    pub(super) href: String,
+    /// The small one.
+    pub(super) small_href: String,
+    /// What it shows.
+    pub(super) said: String,
+}
+
+impl PhotoSeen {
+    /// Those not set aside, with their addresses below `path` ("/photos", "/s/TOKEN/photos").
+    pub(super) fn row<'a>(photos: impl IntoIterator<Item = &'a Photo>, path: &str) -> Vec<Self> {
+        let wanted = photos.into_iter().filter(|photo| !photo.set_aside);
+        wanted
+            .map(|photo| Self {
+                href: format!("{path}/{}", photo.id),
+                small_href: format!("{path}/{}/small", photo.id),
+                said: photo.said(),
+            })
+            .collect()
+    }
+}
+
+/// `GET /photos/{id}`
+pub(super) async fn show(visit: Visit, headers: HeaderMap, Id(id): Id<PhotoId>) -> Result {
+    let photo = photo::find(visit.app.db.read(), id).await?;
+    picture(&visit, &headers, &photo, false).await
+}
+
+/// `GET /photos/{id}/small`
+pub(super) async fn show_small(visit: Visit, headers: HeaderMap, Id(id): Id<PhotoId>) -> Result {
+    let photo = photo::find(visit.app.db.read(), id).await?;
+    picture(&visit, &headers, &photo, true).await
+}
+
+/// Answers with a picture, or with nothing where the browser holds it already.
+pub(super) async fn picture(visit: &Visit, headers: &HeaderMap, photo: &Photo, small: bool) -> Result {
+    let hash = if small { &photo.small_sha256 } else { &photo.sha256 };
+    let etag = format!("\"{}\"", HEXLOWER.encode(hash.get(..16).unwrap_or(hash)));
+    let known = headers.get(header::IF_NONE_MATCH).is_some_and(|held| held.as_bytes() == etag.as_bytes());
+    let mut response: Response = if known {
+        StatusCode::NOT_MODIFIED.into_response()
+    } else {
+        let (folder, wanted) = (visit.app.db.photos().clone(), photo.clone());
+        let read = tokio::task::spawn_blocking(move || folder.read(&wanted, small)).await.map_err(Error::internal)?;
+        match read {
+            Ok(bytes) => bytes.into_response(),
+            Err(cause) => {
+                tracing::error!(photo = %photo.id, cause = %cause, "photo.file_missing");
+                return Err(Error::NotFound("picture"));
+            }
+        }
+    };
+    let out = response.headers_mut();
+    out.insert(header::CONTENT_TYPE, HeaderValue::from_static("image/jpeg"));
+    out.insert(header::CACHE_CONTROL, HeaderValue::from_static(CACHE));
+    out.insert(header::ETAG, HeaderValue::from_str(&etag).map_err(Error::internal)?);
+    Ok(response)
+}

@@ -1,0 +1,240 @@
+//! Work at the bench: numbers that are asked for, time, parts, and notes.
+
+use axum::http::StatusCode;
+use thumbplane::quantity::Instant;
+
+use super::{high_saddle, sends, to_bench};
+use crate::support::{MORNING, Shop};
+
+const MINUTE: i64 = 60_000_000;
+
+/// A measured job with two lines that the owner allowed: the rod (asks for a turn) and the saddle.
+async fn allowed(shop: &Shop, key: &str) -> (String, Vec<uuid::Uuid>) {
+    let (ivo, owner) = (shop.bench().await, shop.owner().await);
+    let job = match key {
+        "first" => to_bench(shop).await,
+        _ => {
+            let mut form = crate::support::check_in_form(key);
+            form.retain(|(name, _)| *name != "serial" && *name != "name");
+            form.extend([("serial", "TW-2"), ("name", "Sorrel Weir")]);
+            let desk = shop.desk().await;
+            let ticket = desk.sends("/desk/check-in", &form).await.location.unwrap();
+            ticket.trim_end_matches("/ticket").replace("/desk/", "/bench/")
+        }
+    };
+    let (readings, proposal) = (format!("r-{key}"), format!("p-{key}"));
+    sends(&ivo, &format!("{job}/readings"), &high_saddle(&readings)).await;
+    let lines = [("form_key", proposal.as_str()), ("line", "truss-rod:x"), ("line", "saddle-lower:saddle-high")];
+    ivo.sends(&format!("{job}/propose"), &lines).await;
+    let id: uuid::Uuid = job.rsplit('/').next().unwrap().parse().unwrap();
+    let lines: Vec<uuid::Uuid> = sqlx::query_scalar("SELECT id FROM work_line WHERE job_id = ? ORDER BY position")
+        .bind(id)
+        .fetch_all(shop.app.db.read())
+        .await
+        .unwrap();
+    let desk_job = job.replace("/bench/", "/desk/");
+    for line in &lines {
+        let reason = [("overrule_reason", "Asked on the telephone.")];
+        let answer = owner.sends(&format!("{desk_job}/work/{line}/overrule"), &reason).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text);
+    }
+    (job, lines)
+}
+
+#[tokio::test]
+async fn a_service_that_asks_for_a_number_is_not_done_without_it_and_says_so_at_the_field() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let ivo = shop.bench().await;
+    let rod = lines[0];
+    for typed in ["", "a bit"] {
+        let refused = ivo.sends(&format!("{job}/work/{rod}/done"), &[("result", typed)]).await;
+        assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY, "{typed}");
+        assert!(refused.all(&format!("#error-result_{rod}"))[0].contains("turn of the rod"), "{typed}");
+        assert!(refused.has(&format!(".problems a[href='#field-result_{rod}']")));
+    }
+    let page = ivo.sends(&format!("{job}/work/{rod}/done"), &[("result", "a bit")]).await;
+    assert!(page.has(&format!("#field-result_{rod}[value='a bit']")), "what was typed comes back");
+    let done = ivo.sends(&format!("{job}/work/{rod}/done"), &[("result", "0,25 turns")]).await;
+    assert_eq!(done.status, StatusCode::SEE_OTHER, "{}", done.text);
+    let kept: (i64, String) = sqlx::query_as("SELECT result_thousandths, result FROM work_line WHERE state = 'done'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(kept, (250, "turn of the rod, tighter positive: 0.25 turns".to_owned()));
+    // the saddle asks for nothing: words, or none
+    let free = ivo.sends(&format!("{job}/work/{}/done", lines[1]), &[("result", "")]).await;
+    assert_eq!(free.status, StatusCode::SEE_OTHER);
+    // an owner who asks says in which unit
+    let owner = shop.owner().await;
+    let half =
+        [("key", "k"), ("name", "n"), ("minutes", "1"), ("price", "1"), ("tax_class", "none"), ("asks_for", "depth")];
+    assert_eq!(owner.sends("/office/services", &half).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+}
+
+#[tokio::test]
+async fn one_clock_runs_a_person_and_starting_another_stops_the_first_and_says_so() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let (other_job, other_lines) = allowed(&shop, "second").await;
+    let ivo = shop.bench().await;
+    let started = ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
+    assert_eq!(started.status, StatusCode::SEE_OTHER, "{}", started.text);
+    // pressed twice it goes on
+    ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
+    assert_eq!(shop.count("labour_entry").await, 1);
+    shop.clock.set(Instant(MORNING.0 + 25 * MINUTE));
+    let second = ivo.sends(&format!("{other_job}/work/{}/start", other_lines[1]), &[]).await;
+    assert_eq!(second.status, StatusCode::SEE_OTHER);
+    let deed = "SELECT count(*) FROM event WHERE deed = 'labour stopped'";
+    let stopped: i64 = sqlx::query_scalar(deed).fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(stopped, 1);
+    assert!(ivo.opens(&job).await.seen().contains("25 min of 20 min"), "{}", ivo.opens(&job).await.seen());
+    // the file itself allows one clock a person
+    let mut write = shop.app.db.write().await.unwrap();
+    let twice = sqlx::query(
+        "INSERT INTO labour_entry (id, job_id, work_line_id, staff_id, started_at)
+         SELECT randomblob(16), job_id, work_line_id, staff_id, started_at FROM labour_entry WHERE ended_at IS NULL",
+    );
+    assert!(twice.execute(&mut *write).await.is_err());
+    drop(write);
+    // a line that is done stops its clock
+    shop.clock.set(Instant(MORNING.0 + 40 * MINUTE));
+    ivo.sends(&format!("{other_job}/work/{}/done", other_lines[1]), &[("result", "")]).await;
+    let page = ivo.opens(&other_job).await;
+    assert!(page.seen().contains("15 min of 30 min") && !page.seen().contains("Stop the clock"), "{}", page.seen());
+    assert_eq!(ivo.sends("/bench/labour/stop", &[]).await.location.as_deref(), Some("/bench"), "nothing runs");
+}
+
+#[tokio::test]
+async fn a_forgotten_clock_is_noticed_on_the_list_and_corrected_with_a_reason() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let (ivo, owner) = (shop.bench().await, shop.owner().await);
+    ivo.sends(&format!("{job}/work/{}/start", lines[1]), &[]).await;
+    shop.clock.set(Instant(MORNING.0 + 3 * 60 * MINUTE));
+    assert!(!ivo.opens("/bench").await.seen().contains("likely forgotten"));
+    shop.clock.set(Instant(MORNING.0 + 5 * 60 * MINUTE));
+    let list = ivo.opens("/bench").await;
+    assert!(list.seen().contains("likely forgotten") && list.has("a.button[href='/bench/labour']"), "{}", list.seen());
+    let page = ivo.opens("/bench/labour").await;
+    let action = page.page();
+    let form = scraper::Selector::parse("form[action$='/correct']").unwrap();
+    let path = action.select(&form).next().unwrap().attr("action").unwrap().to_owned();
+    let id = path.trim_start_matches("/bench/labour/").trim_end_matches("/correct").to_owned();
+    let (minutes, reason) = (format!("minutes_{id}"), format!("reason_{id}"));
+    let silent = ivo.sends(&path, &[("form_key", "c"), (minutes.as_str(), "40"), (reason.as_str(), "")]).await;
+    assert_eq!(silent.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(silent.value(&minutes), "40");
+    let said = [("form_key", "c"), (minutes.as_str(), "40"), (reason.as_str(), "Called to the counter.")];
+    assert_eq!(ivo.sends(&path, &said).await.status, StatusCode::SEE_OTHER);
+    ivo.sends(&path, &said).await;
+    assert_eq!(shop.count("labour_correction").await, 1, "sent twice is said once");
+    assert!(ivo.opens(&job).await.seen().contains("40 min of 30 min"));
+    assert!(!ivo.opens("/bench").await.seen().contains("likely forgotten"));
+    // the owner may, too; what the clock said stays beside it
+    let again = [("form_key", "d"), (minutes.as_str(), "35"), (reason.as_str(), "He was back sooner.")];
+    assert_eq!(owner.sends(&path, &again).await.status, StatusCode::SEE_OTHER);
+    let mut write = shop.app.db.write().await.unwrap();
+    for forbidden in [
+        "UPDATE labour_entry SET ended_at = ended_at + 1",
+        "DELETE FROM labour_entry",
+        "UPDATE labour_correction SET minutes = 0",
+    ] {
+        assert!(sqlx::query(sqlx::AssertSqlSafe(forbidden)).execute(&mut *write).await.is_err(), "{forbidden}");
+    }
+}
+
+#[tokio::test]
+async fn parts_are_taken_for_a_line_and_the_shelf_may_go_below_nothing_with_a_warning() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let (ivo, owner) = (shop.bench().await, shop.owner().await);
+    let new = [
+        ("form_key", "n"),
+        ("name", "Bone saddle blank"),
+        ("unit", "piece"),
+        ("reorder_at", "1"),
+        ("cost", "3.80"),
+        ("price", "9"),
+    ];
+    let page = owner.sends("/office/parts", &new).await.location.unwrap();
+    let same =
+        owner.sends("/office/parts", &[("form_key", "m"), ("name", "bone Saddle Blank"), ("unit", "piece")]).await;
+    assert_eq!(same.status, StatusCode::UNPROCESSABLE_ENTITY, "the same name twice is a slip");
+    owner.sends(&format!("{page}/count"), &[("form_key", "c"), ("counted", "2")]).await;
+    owner.sends(&format!("{page}/receive"), &[("form_key", "d"), ("received", "1"), ("received_note", "post")]).await;
+    owner.sends(&format!("{page}/receive"), &[("form_key", "d"), ("received", "1"), ("received_note", "post")]).await;
+    let id = page.rsplit('/').next().unwrap();
+    let line = lines[1].to_string();
+    let take = |key: &'static str, many: &'static str| {
+        vec![("form_key", key), ("part", id), ("part_quantity", many), ("part_line", line.as_str())]
+    };
+    let on_hand =
+        async || -> i64 { sqlx::query_scalar("SELECT on_hand FROM part").fetch_one(shop.app.db.read()).await.unwrap() };
+    assert_eq!(on_hand().await, 3000, "received once");
+    let taken = ivo.sends(&format!("{job}/parts"), &take("t1", "")).await;
+    assert_eq!(taken.status, StatusCode::SEE_OTHER, "{}", taken.text);
+    ivo.sends(&format!("{job}/parts"), &take("t1", "")).await;
+    assert_eq!(on_hand().await, 2000, "an empty field takes one; the same form twice takes one");
+    let seen = ivo.opens(&job).await.all("#parts").join(" ");
+    assert!(
+        seen.contains("1 piece: Bone saddle blank") && seen.contains("for Lower and fit the saddle; Ivo"),
+        "{seen}"
+    );
+    for (typed, status) in [("0", 422), ("many", 422), ("4", 303)] {
+        let key = if typed == "4" { "t2" } else { "t3" };
+        let answer = ivo.sends(&format!("{job}/parts"), &take(key, typed)).await;
+        assert_eq!(answer.status.as_u16(), status, "{typed}: {}", answer.text);
+    }
+    assert_eq!(on_hand().await, -2000);
+    assert!(owner.opens("/office/parts").await.seen().contains("count the shelf"));
+    // a mistake is put back, once
+    let movement: uuid::Uuid = sqlx::query_scalar("SELECT id FROM part_movement WHERE quantity = -4000")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    for _ in 0..2 {
+        let back = ivo.sends(&format!("{job}/parts/{movement}/back"), &[]).await;
+        assert_eq!(back.status, StatusCode::SEE_OTHER);
+    }
+    assert_eq!(on_hand().await, 2000);
+    let sum: i64 =
+        sqlx::query_scalar("SELECT sum(quantity) FROM part_movement").fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(sum, 2000, "what lies there is the sum of what moved");
+    // a line that parts went into cannot be taken off any more
+    let desk_job = job.replace("/bench/", "/desk/");
+    let off = shop.desk().await.sends(&format!("{desk_job}/work/{line}/withdraw"), &[]).await;
+    assert_eq!(off.status, StatusCode::CONFLICT);
+    assert!(off.seen().contains("Time or parts went into this line"), "{}", off.seen());
+    let mut write = shop.app.db.write().await.unwrap();
+    for forbidden in ["UPDATE part_movement SET quantity = -1", "DELETE FROM part_movement"] {
+        assert!(sqlx::query(sqlx::AssertSqlSafe(forbidden)).execute(&mut *write).await.is_err(), "{forbidden}");
+    }
+}
+
+#[tokio::test]
+async fn a_note_waits_for_the_next_pair_of_hands_newest_on_top_and_on_the_card() {
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let ivo = shop.bench().await;
+    let empty = ivo.sends(&format!("{job}/notes"), &[("form_key", "n0"), ("hands", "  ")]).await;
+    assert_eq!(empty.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(empty.has("#error-hands"));
+    for (key, words, after) in [
+        ("n1", "Rod is stiff: quarter turns only.", 1),
+        ("n1", "Rod is stiff: quarter turns only.", 1),
+        ("n2", "Glue sets until four.", 2),
+    ] {
+        shop.clock.set(Instant(MORNING.0 + after * MINUTE));
+        let written = ivo.sends(&format!("{job}/notes"), &[("form_key", key), ("hands", words)]).await;
+        assert_eq!(written.status, StatusCode::SEE_OTHER);
+    }
+    assert_eq!(shop.count("job_note").await, 2);
+    assert_eq!(
+        ivo.opens(&job).await.all("#notes .said"),
+        ["Glue sets until four.", "Rod is stiff: quarter turns only."]
+    );
+    let card = ivo.opens(&format!("{job}/card")).await.seen();
+    assert!(card.contains("Glue sets until four.") && card.contains("Ivo, Wed 14 Oct 2026 11:02"), "{card}");
+}
