@@ -5,6 +5,7 @@ pub mod bars;
 pub mod clearance_map;
 pub mod inlay;
 pub mod intonation_chart;
+pub mod outline;
 pub mod qr;
 pub mod saddle_shape;
 pub mod side_view;

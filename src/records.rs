@@ -14,27 +14,34 @@ pub mod care;
 pub mod condition;
 pub mod customer;
 pub mod event;
+pub mod export;
 pub mod family;
 pub mod fold;
+pub mod forget;
+pub mod import;
 pub mod instrument;
 pub mod job;
+pub mod merge;
 pub mod observation;
+pub mod paper;
 pub mod password;
 pub mod payment;
 pub mod plan;
 pub mod quote;
 pub mod reading;
+pub mod search;
 pub mod service;
 pub mod session;
 pub mod settings;
+pub mod signature;
 pub mod staff;
 pub mod stage;
 pub mod tool;
 pub mod work;
 
 pub use column::{
-    ApiTokenId, CareId, ConditionId, CustomerId, InstrumentId, JobId, ObservationId, PaymentId, PlanId, QuoteId,
-    ReadingSetId, ServiceId, StaffId, WorkLineId,
+    ApiTokenId, CareId, ChangeOfHandsId, ConditionId, CustomerId, ImportId, InstrumentId, JobId, ObservationId,
+    PaymentId, PlanId, QuoteId, ReadingSetId, ServiceId, SignatureId, StaffId, WorkLineId,
 };
 pub use database::{CheckReport, Db, OpenError};
 pub use event::{By, Door};

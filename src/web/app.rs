@@ -6,6 +6,7 @@ use std::time::Duration;
 use tokio::sync::Semaphore;
 use tokio::time::timeout;
 
+use super::progress::Works;
 use super::throttle::Throttle;
 use crate::clock::Clock;
 use crate::records::Db;
@@ -27,6 +28,8 @@ pub struct App {
     pub clock: Clock,
     /// How the program is reached.
     pub serving: Arc<Serving>,
+    /// Files being brought in.
+    pub(super) imports: Arc<Works>,
     pub(super) hashing: Arc<Semaphore>,
     calculating: Arc<Semaphore>,
     pub(super) sign_in_throttle: Arc<Throttle>,
@@ -56,6 +59,7 @@ impl App {
             db,
             clock,
             serving: Arc::new(serving),
+            imports: Arc::default(),
             hashing: Arc::new(Semaphore::new(HASHES_AT_ONCE)),
             calculating: Arc::new(Semaphore::new(CALCULATIONS_AT_ONCE)),
             sign_in_throttle: Arc::new(Throttle::a_minute(60)),
