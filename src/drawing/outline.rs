@@ -54,8 +54,17 @@ pub struct Mark {
     pub y_permille: i64,
 }
 
+/// How large the numbers of marks are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MarkSize {
+    /// On a screen, where the drawing has its own size.
+    Screen,
+    /// On paper, where it is printed at a fifth of it.
+    Paper,
+}
+
 /// The outline with its marks. `tuners` stand on each side of the head; `words` say what it shows.
-pub fn outline(body: Body, view: View, tuners: u32, marks: &[Mark], words: &str) -> String {
+pub fn outline(body: Body, view: View, tuners: u32, marks: &[Mark], size: MarkSize, words: &str) -> String {
     let mut drawn = format!(
         r##"<svg class="outline" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" height="{HEIGHT}" role="img" aria-label="{}"><rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/><g fill="none" stroke="#3c3c3c" stroke-width="2" stroke-linejoin="round">"##,
         escaped(words)
@@ -71,7 +80,7 @@ pub fn outline(body: Body, view: View, tuners: u32, marks: &[Mark], words: &str)
     }
     drawn.push_str("</g>");
     for mark in marks {
-        drawn.push_str(&marked(*mark));
+        drawn.push_str(&marked(*mark, size));
     }
     drawn.push_str("</svg>");
     drawn
@@ -151,7 +160,7 @@ fn head(tuners: u32) -> String {
     drawn
 }
 
-fn marked(mark: Mark) -> String {
+fn marked(mark: Mark, size: MarkSize) -> String {
     let at = |permille: i64, whole: u32| permille.clamp(0, 1000) * i64::from(whole) / 1000;
     let (x, y) = (at(mark.x_permille, WIDTH), at(mark.y_permille, HEIGHT));
     match mark.number {
@@ -161,9 +170,15 @@ fn marked(mark: Mark) -> String {
             y - 6,
             x - 6
         ),
-        Some(number) => format!(
-            r##"<circle cx="{x}" cy="{y}" r="12" fill="#fff" stroke="#000" stroke-width="2.5"/><text x="{x}" y="{}" font-family="sans-serif" font-size="15" font-weight="700" text-anchor="middle" fill="#000">{number}</text>"##,
-            y + 5
-        ),
+        Some(number) => {
+            let (radius, letters) = match size {
+                MarkSize::Screen => (12, 15),
+                MarkSize::Paper => (19, 26),
+            };
+            format!(
+                r##"<circle cx="{x}" cy="{y}" r="{radius}" fill="#fff" stroke="#000" stroke-width="2.5"/><text x="{x}" y="{}" font-family="sans-serif" font-size="{letters}" font-weight="700" text-anchor="middle" fill="#000">{number}</text>"##,
+                y + letters * 7 / 20
+            )
+        }
     }
 }

@@ -4,6 +4,7 @@
 use serde::Serialize;
 use time::Date;
 
+use super::column::as_json;
 use super::family::Family;
 use super::fold::folded;
 use super::stage::Stage;
@@ -112,12 +113,37 @@ pub async fn find(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Found
     Ok(Found { customers, instruments, jobs })
 }
 
-/// Finds customers alone.
+/// Finds customers alone, by what they are called and by a ticket of theirs.
 pub async fn customers(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Vec<CustomerHit>> {
-    match question(typed) {
-        Some(words) => customers_of(on, &words, most).await,
-        None => Ok(Vec::new()),
+    let ticket = typed.trim();
+    let by_ticket = sqlx::query_scalar!(r#"SELECT customer_id AS "id: CustomerId" FROM job WHERE number = ?"#, ticket)
+        .fetch_optional(on)
+        .await?;
+    match (by_ticket, question(typed)) {
+        (Some(id), _) => hits(on, &[id]).await,
+        (None, Some(words)) => customers_of(on, &words, most).await,
+        (None, None) => Ok(Vec::new()),
     }
+}
+
+/// What tells these customers apart, who came first first.
+async fn hits(on: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<CustomerHit>> {
+    let ids: Vec<String> = ids.iter().map(|id| id.0.simple().to_string()).collect();
+    let ids = as_json(&ids)?;
+    Ok(sqlx::query_as!(
+        CustomerHit,
+        r#"SELECT customer.id AS "id!: CustomerId", customer.name AS "name!", customer.telephone AS "telephone!",
+                  customer.email AS "email!", customer.archived_on IS NOT NULL AS "is_archived!: bool",
+                  (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
+                  (SELECT job.number FROM job WHERE job.customer_id = customer.id
+                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
+           FROM customer
+           WHERE customer.id IN (SELECT unhex(value) FROM json_each(?))
+           ORDER BY customer.created_at"#,
+        ids,
+    )
+    .fetch_all(on)
+    .await?)
 }
 
 async fn customers_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<CustomerHit>> {
@@ -190,12 +216,7 @@ async fn jobs_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<Jo
 
 /// Records that are most likely the same person: the same name however it is typed, the same telephone in any
 /// spelling, or the same e-mail. To be shown before a second record is made; families share all three.
-pub async fn likely_same(
-    on: impl sqlx::SqliteExecutor<'_>,
-    name: &str,
-    telephone: &str,
-    email: &str,
-) -> Result<Vec<CustomerHit>> {
+pub async fn likely_same(on: &sqlx::SqlitePool, name: &str, telephone: &str, email: &str) -> Result<Vec<CustomerHit>> {
     let name = folded(name);
     let email = email.trim();
     let digits = digits_for_search(telephone);
@@ -203,27 +224,21 @@ pub async fn likely_same(
         WHOLE_NUMBER.. => format!("kind : customer AND words : {}", from_the_end(&digits)),
         _ => "kind : nobody".to_owned(),
     };
-    Ok(sqlx::query_as!(
-        CustomerHit,
-        r#"SELECT customer.id AS "id!: CustomerId", customer.name AS "name!", customer.telephone AS "telephone!",
-                  customer.email AS "email!", customer.archived_on IS NOT NULL AS "is_archived!: bool",
-                  (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
-                  (SELECT job.number FROM job WHERE job.customer_id = customer.id
-                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
-           FROM customer
-           WHERE customer.merged_into IS NULL AND customer.anonymised_on IS NULL AND customer.id IN (
+    let ids = sqlx::query_scalar!(
+        r#"SELECT id AS "id!: CustomerId" FROM customer
+           WHERE merged_into IS NULL AND anonymised_on IS NULL AND id IN (
                SELECT id FROM customer WHERE name_folded = ?1
                UNION SELECT id FROM customer WHERE email <> '' AND email = ?2 COLLATE NOCASE
                UNION SELECT search_entry.record_id FROM search JOIN search_entry ON search_entry.id = search.rowid
                      WHERE search MATCH ?3)
-           ORDER BY customer.name_folded <> ?1, customer.created_at
            LIMIT 8"#,
         name,
         email,
         by_telephone,
     )
     .fetch_all(on)
-    .await?)
+    .await?;
+    hits(on, &ids).await
 }
 
 /// What was typed as a full-text question; `None` where there is nothing to ask. Each term is quoted, so

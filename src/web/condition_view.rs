@@ -1,6 +1,6 @@
 //! Condition marks as pages and papers draw them.
 
-use crate::drawing::outline::{Body, Mark, View, outline};
+use crate::drawing::outline::{Body, Mark, MarkSize, View, outline};
 use crate::records::condition::{ConditionMark, Place, Side};
 use crate::records::family::Family;
 
@@ -18,6 +18,10 @@ pub(super) const USUAL_MARKS: &[&str] = &[
 
 /// The drawing of one face with its marks, and the place being marked.
 pub(super) fn drawn(family: Family, side: Side, marks: &[ConditionMark], pending: Option<Place>) -> String {
+    face(family, side, marks, pending, MarkSize::Screen)
+}
+
+fn face(family: Family, side: Side, marks: &[ConditionMark], pending: Option<Place>, size: MarkSize) -> String {
     let placed = marks.iter().filter(|mark| mark.side == side).filter_map(|mark| {
         let place = mark.place?;
         Some(Mark { number: Some(mark.number), x_permille: place.x_permille, y_permille: place.y_permille })
@@ -38,13 +42,14 @@ pub(super) fn drawn(family: Family, side: Side, marks: &[ConditionMark], pending
         Side::Headstock => View::Headstock,
     };
     let (body, tuners) = shape(family);
-    outline(body, view, tuners, &placed, &words)
+    outline(body, view, tuners, &placed, size, &words)
 }
 
 /// The faces on which a mark was placed, each drawn: what a ticket shows.
 pub(super) fn faces_with_marks(family: Family, marks: &[ConditionMark]) -> Vec<String> {
     let has_mark = |side: Side| marks.iter().any(|mark| mark.side == side && mark.place.is_some());
-    Side::ALL.iter().filter(|side| has_mark(**side)).map(|side| drawn(family, *side, marks, None)).collect()
+    let marked = Side::ALL.iter().filter(|side| has_mark(**side));
+    marked.map(|side| face(family, *side, marks, None, MarkSize::Paper)).collect()
 }
 
 /// The body and the tuners on each side of the head that a family usually has.

@@ -1,5 +1,6 @@
 //! The shop in a real Chromium against the real server.
 
+mod counter;
 mod driver;
 mod papers;
 mod shop_network;

@@ -186,13 +186,27 @@ pub(in crate::web) async fn check_in(visit: Visit, mut form: Typed) -> Result {
     let key = form.required_key()?.to_owned();
     if let Whose::New(new) = &entry.customer
         && !form.is("is_new", "yes")
-        && !job::was_checked_in(visit.app.db.read(), &key).await?
     {
-        let same = search::likely_same(visit.app.db.read(), &new.name, &new.telephone, &new.email).await?;
-        if !same.is_empty() {
+        let reading = visit.app.db.read();
+        let same = search::likely_same(reading, &new.name, &new.telephone, &new.email).await?;
+        // a form sent twice finds the customer it made itself
+        if !same.is_empty() && !job::was_checked_in(reading, &key).await? {
             form.refuse("same", "Somebody like this is here already. Say whether it is the same person.");
             let shown = CheckInPage { same, ..check_in_page(&visit, form, "").await? };
             return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
+        }
+    }
+    if let (Whose::Known(id), Which::New(new)) = (&entry.customer, &entry.instrument)
+        && !new.serial.is_empty()
+    {
+        let theirs = instrument::of_customer(visit.app.db.read(), *id).await?;
+        let is_known = theirs.iter().any(|known| known.serial.eq_ignore_ascii_case(&new.serial));
+        if is_known && !job::was_checked_in(visit.app.db.read(), &key).await? {
+            form.refuse(
+                "instrument",
+                "They have an instrument with this serial already. Choose it, or correct the serial.",
+            );
+            return again(&visit, form).await;
         }
     }
     let mut write = visit.app.db.write().await?;

@@ -54,7 +54,8 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         let Some((_, row)) = rows.iter().find(|(job, _)| job.id == unanswered.job_id) else { continue };
         let days = visit.days_since(unanswered.made_at);
         let row = Row { href: format!("/desk/quotes/{}", unanswered.id), ..row.clone() };
-        if days >= CALL_ABOUT_QUOTE_DAYS {
+        let is_waited_for = rows.iter().any(|(job, _)| job.id == unanswered.job_id && job.waiting_for.is_some());
+        if days >= CALL_ABOUT_QUOTE_DAYS && !is_waited_for {
             calls.push((row.clone(), format!("no answer to the quote for {days} days")));
         }
         quotes.push((row, visit.money(unanswered.total), visit.day_of(unanswered.made_at)));

@@ -40,6 +40,14 @@ impl LabelPage {
     fn is_tag(&self) -> bool {
         self.kind == PaperKind::Tag
     }
+    /// The marks that fit; the claim ticket has them all.
+    fn shown(&self) -> &[ConditionMark] {
+        let fit = if self.size == LabelSize::Roll62 { 2 } else { 6 };
+        self.marks.get(..fit).unwrap_or(&self.marks)
+    }
+    fn unshown(&self) -> usize {
+        self.marks.len() - self.shown().len()
+    }
     fn sizes(&self) -> &'static [LabelSize] {
         LabelSize::ALL
     }

@@ -122,6 +122,8 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/desk",
         "/desk/check-in",
         "/desk/care",
+        "/desk/day",
+        "/desk/uncollected",
         "/desk/search?q=a",
         "/bench",
         "/office",
@@ -131,13 +133,18 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/office/targets",
         "/office/tokens",
         "/bench/calculations",
+        "/office/papers",
+        "/office/import",
+        "/office/export",
         "/account",
     ]
     .map(str::to_owned)
     .to_vec();
     let jobs: Vec<uuid::Uuid> = sqlx::query_scalar("SELECT id FROM job").fetch_all(shop.app.db.read()).await.unwrap();
     for job in jobs {
-        for page in ["", "/ticket", "/sheet", "/hand-over", "/details"] {
+        for page in
+            ["", "/ticket", "/sheet", "/hand-over", "/details", "/condition", "/receipt", "/tag", "/shelf-label"]
+        {
             paths.push(format!("/desk/jobs/{job}{page}"));
         }
         paths.extend([format!("/bench/jobs/{job}"), format!("/bench/jobs/{job}/card")]);
