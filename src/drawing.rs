@@ -7,6 +7,7 @@ pub mod fretboard;
 pub mod history_chart;
 pub mod inlay;
 pub mod intonation_chart;
+pub mod outline;
 pub mod qr;
 pub mod saddle_shape;
 pub mod side_view;

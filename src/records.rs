@@ -15,14 +15,19 @@ pub mod condition;
 pub mod customer;
 pub mod draft;
 pub mod event;
+pub mod export;
 pub mod family;
 pub mod final_check;
 pub mod fold;
+pub mod forget;
+pub mod import;
 pub mod instrument;
 pub mod job;
 pub mod labour;
+pub mod merge;
 pub mod note;
 pub mod observation;
+pub mod paper;
 pub mod part;
 pub mod password;
 pub mod payment;
@@ -31,9 +36,11 @@ pub mod picture;
 pub mod plan;
 pub mod quote;
 pub mod reading;
+pub mod search;
 pub mod service;
 pub mod session;
 pub mod settings;
+pub mod signature;
 pub mod staff;
 pub mod stage;
 pub mod string_set;
@@ -41,7 +48,9 @@ pub mod tool;
 pub mod work;
 
 pub use column::{
-    ApiTokenId, CareId, CheckItemId, ConditionId, CustomerId, DraftId, InstrumentId, JobId, LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId, QuoteId, ReadingSetId, ServiceId, StaffId, StringSetId, WorkLineId,
+    ApiTokenId, CareId, ChangeOfHandsId, CheckItemId, ConditionId, CustomerId, DraftId, ImportId, InstrumentId, JobId,
+    LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId, QuoteId, ReadingSetId,
+    ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
 };
 pub use database::{CheckReport, Db, OpenError};
 pub use event::{By, Door};

@@ -15,12 +15,15 @@ pub mod router;
 pub mod serve;
 
 mod account;
+mod condition_view;
 mod cross_site;
 mod failure;
 mod headers;
 mod health;
 mod home;
+mod paper;
 mod photo;
+mod progress;
 mod readings_view;
 mod sign_in;
 mod throttle;

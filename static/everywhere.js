@@ -19,6 +19,18 @@ document.addEventListener("submit", (event) => {
   event.submitter?.setAttribute("aria-disabled", "true");
 });
 
+// Ctrl+Enter sends the form one types in, by its primary button: the counter without a mouse
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || !(event.ctrlKey || event.metaKey) || event.isComposing) return;
+  const form = event.target.form;
+  if (!form || form.method !== "post") return;
+  event.preventDefault();
+  form.requestSubmit(form.querySelector("button.primary[type=submit]") ?? undefined);
+});
+
+// a paper that was asked for by pressing Print
+if (document.querySelector("[data-print-now]")) window.print();
+
 // a page shown again by Back can be sent again
 window.addEventListener("pageshow", () => {
   for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;

@@ -1,4 +1,5 @@
 // Search as typed: hits come as a piece of the server's own page; without scripts the form does the same.
+// From the field, arrow keys walk through the hits; Enter opens the one that has the focus.
 
 const field = document.querySelector("[data-search-as-typed]");
 const hits = document.querySelector("#hits");
@@ -6,7 +7,8 @@ let asked = 0;
 
 field?.addEventListener("input", async () => {
   const turn = ++asked;
-  const query = new URLSearchParams({ q: field.value, part: "hits", for: "check-in" });
+  const query = new URLSearchParams({ q: field.value, part: "hits" });
+  if (field.dataset.searchAsTyped) query.set("for", field.dataset.searchAsTyped);
   try {
     const answer = await fetch(`/desk/search?${query}`, { headers: { accept: "text/html" } });
     if (!answer.ok || turn !== asked) return;
@@ -16,4 +18,13 @@ field?.addEventListener("input", async () => {
   } catch {
     // offline: the button still asks the server
   }
+});
+
+document.addEventListener("keydown", (event) => {
+  const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+  const links = [...(hits?.querySelectorAll("a") ?? [])];
+  const at = links.indexOf(document.activeElement);
+  if (!step || links.length === 0 || (at < 0 && document.activeElement !== field)) return;
+  event.preventDefault();
+  (links[at + step] ?? (at + step < 0 ? field : links[at])).focus();
 });

@@ -5,6 +5,7 @@ use time::{Date, Month};
 
 use super::column::words;
 use super::event::{self, By};
+use super::family::Family;
 use super::{CareId, CustomerId, Error, InstrumentId, Result, Writing};
 use crate::quantity::add_months_clamped;
 
@@ -170,6 +171,34 @@ pub async fn due_until(on: impl sqlx::SqliteExecutor<'_>, day: Date, most: i64) 
            LIMIT ?"#,
         day,
         most,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// One line of what a customer's instruments are due for.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct CustomerCare {
+    pub instrument_id: InstrumentId,
+    pub family: Family,
+    pub maker: String,
+    pub model: String,
+    pub kind: CareKind,
+    pub next_due_on: Date,
+    pub paused: bool,
+}
+
+/// What a customer's instruments are due for, soonest first.
+pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<CustomerCare>> {
+    Ok(sqlx::query_as!(
+        CustomerCare,
+        r#"SELECT instrument.id AS "instrument_id: InstrumentId", instrument.family AS "family: Family", instrument.maker,
+                  instrument.model, care_plan.kind AS "kind: CareKind", care_plan.next_due_on AS "next_due_on: Date",
+                  care_plan.paused AS "paused: bool"
+           FROM care_plan JOIN instrument ON instrument.id = care_plan.instrument_id
+           WHERE instrument.customer_id = ? ORDER BY care_plan.paused, care_plan.next_due_on LIMIT 100"#,
+        customer,
     )
     .fetch_all(on)
     .await?)

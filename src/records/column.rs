@@ -60,6 +60,12 @@ keys! {
     InstrumentId,
     /// Key of a job. People say its number instead.
     JobId,
+    /// Key of a change of hands.
+    ChangeOfHandsId,
+    /// Key of a signature.
+    SignatureId,
+    /// Key of a file brought from elsewhere.
+    ImportId,
     /// Key of a condition mark.
     ConditionId,
     /// Key of a reading set.

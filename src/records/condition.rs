@@ -30,14 +30,32 @@ pub struct ConditionMark {
     pub side: Side,
     /// "Dent below the bridge, finish unbroken."
     pub note: String,
+    /// Where on the outline, where a place was tapped.
+    pub place: Option<Place>,
+}
+
+/// A place on an outline, in thousandths of its width and height from the top left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Place {
+    pub x_permille: i64,
+    pub y_permille: i64,
 }
 
 /// Adds a mark with the next number.
-pub async fn add(on: Writing<'_>, by: &By, job: JobId, side: Side, note: &str) -> Result<()> {
+///
+/// # Errors
+/// Refused without words, off the outline, or when the instrument has left the house.
+pub async fn add(on: Writing<'_>, by: &By, job: JobId, side: Side, place: Option<Place>, note: &str) -> Result<()> {
     let note = canonical(note);
     if note.is_empty() {
         return Err(Error::refused("Say what the mark is."));
     }
+    let on_outline = |place: Place| [place.x_permille, place.y_permille].iter().all(|at| (0..=1000).contains(at));
+    if place.is_some_and(|place| !on_outline(place)) {
+        return Err(Error::refused("That place lies beside the drawing. Tap on it, or leave the place out."));
+    }
+    let (x, y) = place.map(|place| (place.x_permille, place.y_permille)).unzip();
     let id = ConditionId::new();
     let number = sqlx::query_scalar!(
         r#"SELECT coalesce(max(number), 0) + 1 AS "number!: i64" FROM condition_mark WHERE job_id = ?"#,
@@ -46,27 +64,39 @@ pub async fn add(on: Writing<'_>, by: &By, job: JobId, side: Side, note: &str) -
     .fetch_one(&mut *on)
     .await?;
     sqlx::query!(
-        "INSERT INTO condition_mark (id, job_id, number, side, note, made_at) VALUES (?, ?, ?, ?, ?, ?)",
+        "INSERT INTO condition_mark (id, job_id, number, side, note, x_permille, y_permille, made_at)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         job,
         number,
         side,
         note,
+        x,
+        y,
         by.at,
     )
     .execute(&mut *on)
     .await?;
-    let mark = ConditionMark { number, side, note };
+    let mark = ConditionMark { number, side, note, place };
     event::write(on, by, "condition marked", "job", job.0, None, Some(&mark)).await
 }
 
 /// The marks of a job, by number.
 pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<ConditionMark>> {
-    Ok(sqlx::query_as!(
-        ConditionMark,
-        r#"SELECT number, side AS "side: Side", note FROM condition_mark WHERE job_id = ? ORDER BY number"#,
+    let rows = sqlx::query!(
+        r#"SELECT number, side AS "side: Side", note, x_permille, y_permille
+           FROM condition_mark WHERE job_id = ? ORDER BY number"#,
         job,
     )
     .fetch_all(on)
-    .await?)
+    .await?;
+    Ok(rows
+        .into_iter()
+        .map(|row| ConditionMark {
+            number: row.number,
+            side: row.side,
+            note: row.note,
+            place: row.x_permille.zip(row.y_permille).map(|(x_permille, y_permille)| Place { x_permille, y_permille }),
+        })
+        .collect())
 }

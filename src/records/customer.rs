@@ -1,16 +1,13 @@
-//! Customers: who they are, how they want to be reached, how they are found again.
+//! Customers: who they are, how they want to be reached; two records of one person merged; a person forgotten.
 
 use serde::Serialize;
 use time::Date;
 
 use super::column::words;
 use super::event::{self, By};
-use super::fold::{anywhere, canonical, folded};
+use super::fold::{canonical, folded};
 use super::{CustomerId, Error, Result, Writing};
 use crate::quantity::telephone;
-
-/// Hits a search shows at most.
-const MOST_HITS: i64 = 20;
 
 words! {
     /// How a customer likes to be reached.
@@ -40,7 +37,7 @@ pub struct CustomerEntry {
 
 /// A customer.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]
 pub struct Customer {
     pub id: CustomerId,
     pub name: String,
@@ -51,6 +48,10 @@ pub struct Customer {
     pub reach_by: ReachBy,
     pub reminders_agreed_on: Option<Date>,
     pub note: String,
+    /// The record that stands for both since two were merged.
+    pub merged_into: Option<CustomerId>,
+    pub archived_on: Option<Date>,
+    pub anonymised_on: Option<Date>,
     pub version: i64,
 }
 
@@ -139,7 +140,9 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<C
     sqlx::query_as!(
         Customer,
         r#"SELECT id AS "id: CustomerId", name, telephone, telephone_e164, email, address, reach_by AS "reach_by: ReachBy",
-                  reminders_agreed_on AS "reminders_agreed_on: Date", note, version
+                  reminders_agreed_on AS "reminders_agreed_on: Date", note,
+                  merged_into AS "merged_into: CustomerId", archived_on AS "archived_on: Date",
+                  anonymised_on AS "anonymised_on: Date", version
            FROM customer WHERE id = ?"#,
         id,
     )
@@ -148,53 +151,59 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<C
     .ok_or(Error::NotFound("customer"))
 }
 
-/// What tells one hit of a search from another.
-#[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name, but for the two explained")]
-pub struct CustomerHit {
-    pub id: CustomerId,
-    pub name: String,
-    pub telephone: String,
-    pub email: String,
-    /// Instruments of theirs the shop knows.
-    pub instruments: i64,
-    /// The number of their latest job.
-    pub latest_job: Option<String>,
+/// Puts a customer away, or takes them out again (`None`). Nothing is lost: they are still found.
+pub async fn archive(on: Writing<'_>, by: &By, id: CustomerId, version: i64, day: Option<Date>) -> Result<()> {
+    let before = find(&mut *on, id).await?;
+    if day.is_some() && is_waiting_for_work(&mut *on, id).await? {
+        return Err(Error::refused(format!("{} has an instrument in the house.", before.name)));
+    }
+    let done = sqlx::query!(
+        "UPDATE customer SET archived_on = ?, version = version + 1 WHERE id = ? AND version = ?",
+        day,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("customer"));
+    }
+    let deed = if day.is_some() { "customer archived" } else { "customer taken out of the archive" };
+    event::write(on, by, deed, "customer", id.0, Some(&before.archived_on), Some(&day)).await
 }
 
-/// Finds customers as typed: part of a name, the last digits of a telephone in any spelling, or a job number.
-pub async fn search(on: impl sqlx::SqliteExecutor<'_>, typed: &str) -> Result<Vec<CustomerHit>> {
-    let name = folded(typed);
-    if name.is_empty() {
-        return Ok(Vec::new());
-    }
-    let pattern = anywhere(&name);
-    // spellings differ in front (+44, 0044, 0), so numbers are compared from the right
-    let digits = telephone::digits_for_search(typed);
-    let digits: String = {
-        let skip = digits.chars().count().saturating_sub(9);
-        digits.chars().skip(skip).collect()
-    };
-    let by_telephone = (digits.len() >= 4).then(|| anywhere(&digits));
-    let number = typed.trim();
-    Ok(sqlx::query_as!(
-        CustomerHit,
-        r#"SELECT customer.id AS "id: CustomerId", customer.name, customer.telephone, customer.email,
-                  (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
-                  (SELECT job.number FROM job WHERE job.customer_id = customer.id
-                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
-           FROM customer
-           WHERE customer.name_folded LIKE ?1 ESCAPE '\' OR customer.telephone_digits LIKE ?2
-              OR customer.id IN (SELECT job.customer_id FROM job WHERE job.number = ?3)
-           ORDER BY customer.name_folded
-           LIMIT ?4"#,
-        pattern,
-        by_telephone,
-        number,
-        MOST_HITS,
+/// Marks a record as one with another, and with it those merged into it before: no sign points to a sign.
+pub(super) async fn point_to(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<()> {
+    sqlx::query!(
+        "UPDATE customer SET merged_into = ?1, version = version + 1 WHERE id = ?2 OR merged_into = ?2",
+        into,
+        from,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}
+
+/// Takes everything personal out of a record and of those merged into it; answers their keys.
+pub(super) async fn blank(on: Writing<'_>, id: CustomerId, day: Date) -> Result<Vec<CustomerId>> {
+    Ok(sqlx::query_scalar!(
+        r#"UPDATE customer SET name = 'Anonymised', name_folded = 'anonymised', telephone = '', telephone_e164 = NULL,
+               telephone_digits = '', email = '', address = '', reminders_agreed_on = NULL, note = '',
+               anonymised_on = ?1, archived_on = coalesce(archived_on, ?1), version = version + 1
+           WHERE id = ?2 OR merged_into = ?2
+           RETURNING id AS "id: CustomerId""#,
+        day,
+        id,
     )
     .fetch_all(on)
     .await?)
+}
+
+/// Whether a customer has an instrument in the house.
+pub(super) async fn is_waiting_for_work(on: Writing<'_>, id: CustomerId) -> Result<bool> {
+    let open =
+        sqlx::query_scalar!("SELECT count(*) FROM job WHERE customer_id = ? AND is_open = 1", id).fetch_one(on).await?;
+    Ok(open > 0)
 }
 
 fn tidy(entry: &CustomerEntry) -> Result<CustomerEntry> {

@@ -77,6 +77,45 @@ pub(super) async fn write<T: Serialize>(
     Ok(())
 }
 
+/// Takes the personal words out of the events about one record. That it happened, when and by whom stays.
+pub(super) async fn forget(on: Writing<'_>, id: Uuid) -> Result<()> {
+    sqlx::query!(
+        r#"UPDATE event SET before_json = iif(before_json IS NULL, NULL, '"anonymised"'),
+               after_json = iif(after_json IS NULL, NULL, '"anonymised"')
+           WHERE record_id = ?"#,
+        id,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}
+
+/// Takes the personal words out of the events of one deed about one record.
+pub(super) async fn forget_deed(on: Writing<'_>, id: Uuid, deed: &str) -> Result<()> {
+    sqlx::query!(
+        r#"UPDATE event SET before_json = iif(before_json IS NULL, NULL, '"anonymised"'),
+               after_json = iif(after_json IS NULL, NULL, '"anonymised"')
+           WHERE record_id = ? AND deed = ?"#,
+        id,
+        deed,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}
+
+/// How often a deed was done to a record, and when last.
+pub(super) async fn count(on: impl sqlx::SqliteExecutor<'_>, id: Uuid, deed: &str) -> Result<(i64, Option<Instant>)> {
+    let row = sqlx::query!(
+        r#"SELECT count(*) AS "count!: i64", max(at) AS "last?: Instant" FROM event WHERE record_id = ? AND deed = ?"#,
+        id,
+        deed,
+    )
+    .fetch_one(on)
+    .await?;
+    Ok((row.count, row.last))
+}
+
 /// One line of the record of deeds, for pages.
 #[derive(Debug, Clone)]
 pub struct Event {

@@ -1,11 +1,12 @@
 //! Instruments and their strings.
 
 use serde::Serialize;
+use time::Date;
 
 use super::event::{self, By};
 use super::family::{Family, Handedness, StringMaterial, TrussRod, UsualInstrument, usual};
 use super::fold::canonical;
-use super::{CustomerId, Error, InstrumentId, Result, Writing};
+use super::{ChangeOfHandsId, CustomerId, Error, InstrumentId, Result, Writing};
 use crate::quantity::Micrometres;
 
 /// What is written down of an instrument.
@@ -62,6 +63,8 @@ pub struct Instrument {
     pub customer_id: CustomerId,
     /// What is known of it.
     pub entry: InstrumentEntry,
+    /// The day it was put away, if it was.
+    pub archived_on: Option<Date>,
     /// For optimistic locking.
     pub version: i64,
 }
@@ -269,9 +272,22 @@ pub async fn put_strings_on(
     event::write(on, by, "strings put on", "instrument", id.0, Some(&worn), Some(&(&name, &strings))).await
 }
 
-/// The instrument changes hands. Its jobs keep who brought it.
-pub async fn change_hands(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, to: CustomerId) -> Result<()> {
+/// The instrument changes hands on a day. Its jobs keep who brought it, and its past owners stay on record.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`]; refused when it is theirs already.
+pub async fn change_hands(
+    on: Writing<'_>,
+    by: &By,
+    id: InstrumentId,
+    version: i64,
+    to: CustomerId,
+    on_day: Date,
+) -> Result<()> {
     let before = find(&mut *on, id).await?;
+    if before.customer_id == to {
+        return Err(Error::refused("It is theirs already."));
+    }
     let done = sqlx::query!(
         "UPDATE instrument SET customer_id = ?, version = version + 1 WHERE id = ? AND version = ?",
         to,
@@ -283,7 +299,107 @@ pub async fn change_hands(on: Writing<'_>, by: &By, id: InstrumentId, version: i
     if done.rows_affected() == 0 {
         return Err(Error::ChangedMeanwhile("instrument"));
     }
+    let change = ChangeOfHandsId::new();
+    sqlx::query!(
+        "INSERT INTO change_of_hands (id, instrument_id, from_customer_id, to_customer_id, on_day, noted_at, staff_id)
+         VALUES (?, ?, ?, ?, ?, ?, ?)",
+        change,
+        id,
+        before.customer_id,
+        to,
+        on_day,
+        by.at,
+        by.staff,
+    )
+    .execute(&mut *on)
+    .await?;
     event::write(on, by, "instrument changed hands", "instrument", id.0, Some(&before.customer_id), Some(&to)).await
+}
+
+/// A past owner of an instrument.
+#[derive(Debug, Clone, Serialize)]
+pub struct PastOwner {
+    /// Who.
+    pub customer_id: CustomerId,
+    /// Their name.
+    pub name: String,
+    /// The day it went on to the next.
+    pub until: Date,
+}
+
+/// Whose the instrument was before, newest first.
+pub async fn past_owners(on: impl sqlx::SqliteExecutor<'_>, id: InstrumentId) -> Result<Vec<PastOwner>> {
+    Ok(sqlx::query_as!(
+        PastOwner,
+        r#"SELECT customer.id AS "customer_id: CustomerId", customer.name, change_of_hands.on_day AS "until: Date"
+           FROM change_of_hands JOIN customer ON customer.id = change_of_hands.from_customer_id
+           WHERE change_of_hands.instrument_id = ? ORDER BY change_of_hands.on_day DESC, change_of_hands.noted_at DESC"#,
+        id,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// An instrument that went on to somebody else.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]
+pub struct FormerlyOwned {
+    pub id: InstrumentId,
+    pub family: Family,
+    pub maker: String,
+    pub model: String,
+    /// The day it went on.
+    pub until: Date,
+}
+
+/// What was once this customer's.
+pub async fn formerly_of(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<FormerlyOwned>> {
+    Ok(sqlx::query_as!(
+        FormerlyOwned,
+        r#"SELECT instrument.id AS "id: InstrumentId", instrument.family AS "family: Family", instrument.maker,
+                  instrument.model, change_of_hands.on_day AS "until: Date"
+           FROM change_of_hands JOIN instrument ON instrument.id = change_of_hands.instrument_id
+           WHERE change_of_hands.from_customer_id = ?1 AND instrument.customer_id <> ?1
+           ORDER BY change_of_hands.on_day DESC"#,
+        customer,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// Every instrument of one customer becomes another's, because both are one person. Answers how many.
+pub(super) async fn move_all(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<u64> {
+    let done =
+        sqlx::query!("UPDATE instrument SET customer_id = ?, version = version + 1 WHERE customer_id = ?", into, from,)
+            .execute(on)
+            .await?;
+    Ok(done.rows_affected())
+}
+
+/// Puts an instrument away (sold, scrapped), or takes it out again (`None`). It is still found.
+///
+/// # Errors
+/// Refused while it is in the house; [`Error::ChangedMeanwhile`].
+pub async fn archive(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, day: Option<Date>) -> Result<()> {
+    let open = sqlx::query_scalar!("SELECT number FROM job WHERE instrument_id = ? AND is_open = 1 LIMIT 1", id)
+        .fetch_optional(&mut *on)
+        .await?;
+    if let (Some(number), true) = (open, day.is_some()) {
+        return Err(Error::refused(format!("It is in the house, as {number}.")));
+    }
+    let done = sqlx::query!(
+        "UPDATE instrument SET archived_on = ?, version = version + 1 WHERE id = ? AND version = ?",
+        day,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("instrument"));
+    }
+    let deed = if day.is_some() { "instrument archived" } else { "instrument taken out of the archive" };
+    event::write(on, by, deed, "instrument", id.0, None, Some(&day)).await
 }
 
 async fn write_strings(on: Writing<'_>, id: InstrumentId, strings: &[InstrumentString]) -> Result<()> {
@@ -315,7 +431,7 @@ pub async fn find(on: Writing<'_>, id: InstrumentId) -> Result<Instrument> {
                   handedness AS "handedness: Handedness", scale_um AS "scale: Micrometres", frets, body_fret,
                   radius_nut_um AS "radius_nut: Micrometres", radius_end_um AS "radius_end: Micrometres", courses,
                   truss_rod AS "truss_rod: TrussRod", bridge, saddle, nut_material, saddle_material, string_set, top_wood,
-                  top_width_um AS "top_width: Micrometres", note, version
+                  top_width_um AS "top_width: Micrometres", note, archived_on AS "archived_on: Date", version
            FROM instrument WHERE id = ?"#,
         id,
     )
@@ -359,6 +475,7 @@ pub async fn find(on: Writing<'_>, id: InstrumentId) -> Result<Instrument> {
             note: row.note,
             strings,
         },
+        archived_on: row.archived_on,
         version: row.version,
     })
 }
@@ -371,7 +488,7 @@ pub async fn read(on: &sqlx::SqlitePool, id: InstrumentId) -> Result<Instrument>
 
 /// An instrument in a list.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for those explained")]
 pub struct InstrumentHit {
     pub id: InstrumentId,
     pub family: Family,
@@ -379,8 +496,11 @@ pub struct InstrumentHit {
     pub model: String,
     pub serial: String,
     pub year: Option<i64>,
-    /// Number and key of the latest job.
+    pub archived_on: Option<Date>,
+    /// The number of its latest job.
     pub latest_job: Option<String>,
+    /// The number under which it is in the house now.
+    pub open_job: Option<String>,
 }
 
 /// The instruments of one customer.
@@ -388,9 +508,12 @@ pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId
     Ok(sqlx::query_as!(
         InstrumentHit,
         r#"SELECT id AS "id: InstrumentId", family AS "family: Family", maker, model, serial, year,
+                  archived_on AS "archived_on: Date",
                   (SELECT job.number FROM job WHERE job.instrument_id = instrument.id
-                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
-           FROM instrument WHERE customer_id = ? ORDER BY maker, model"#,
+                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String",
+                  (SELECT job.number FROM job WHERE job.instrument_id = instrument.id AND job.is_open = 1
+                   LIMIT 1) AS "open_job?: String"
+           FROM instrument WHERE customer_id = ? ORDER BY archived_on IS NOT NULL, maker, model"#,
         customer,
     )
     .fetch_all(on)

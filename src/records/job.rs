@@ -6,7 +6,7 @@ use time::Date;
 use super::care;
 use super::column::words;
 use super::condition::{self, Side};
-use super::customer::{self, CustomerEntry};
+use super::customer::{self, CustomerEntry, ReachBy};
 use super::event::{self, By};
 use super::family::Family;
 use super::final_check;
@@ -113,7 +113,7 @@ pub async fn check_in(
         Which::Known(id) => {
             let known = instrument::find(&mut *on, *id).await?;
             if known.customer_id != customer {
-                instrument::change_hands(&mut *on, by, *id, known.version, customer).await?;
+                instrument::change_hands(&mut *on, by, *id, known.version, customer, today).await?;
             }
             *id
         }
@@ -166,11 +166,55 @@ pub async fn check_in(
     .execute(&mut *on)
     .await?;
     for (side, note) in &entry.marks {
-        condition::add(&mut *on, by, id, *side, note).await?;
+        condition::add(&mut *on, by, id, *side, None, note).await?;
     }
     let after = find(&mut *on, id).await?;
     event::write(on, by, "checked in", "job", id.0, None, Some(&after)).await?;
     Ok(id)
+}
+
+/// Every job of one customer becomes another's, because both are one person. Answers how many.
+pub(super) async fn move_all(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<u64> {
+    let done = sqlx::query!("UPDATE job SET customer_id = ?, version = version + 1 WHERE customer_id = ?", into, from)
+        .execute(on)
+        .await?;
+    Ok(done.rows_affected())
+}
+
+/// The jobs of a customer, oldest first.
+pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<JobId>> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT id AS "id: JobId" FROM job WHERE customer_id = ? ORDER BY checked_in_at"#,
+        customer
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// Another job of the same customer.
+#[derive(Debug, Clone)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Neighbour {
+    pub id: JobId,
+    pub number: String,
+    pub checked_in_at: Instant,
+}
+
+/// Jobs of the same customer that came in within a day of this one: who asks knows which day it was in the shop.
+pub async fn of_same_days(on: impl sqlx::SqliteExecutor<'_>, job: &Job) -> Result<Vec<Neighbour>> {
+    const DAY_US: i64 = 86_400_000_000;
+    let (from, to) = (job.checked_in_at.0 - DAY_US, job.checked_in_at.0 + DAY_US);
+    Ok(sqlx::query_as!(
+        Neighbour,
+        r#"SELECT id AS "id: JobId", number, checked_in_at AS "checked_in_at: Instant" FROM job
+           WHERE customer_id = ? AND id <> ? AND checked_in_at BETWEEN ? AND ? ORDER BY number LIMIT 20"#,
+        job.customer_id,
+        job.id,
+        from,
+        to,
+    )
+    .fetch_all(on)
+    .await?)
 }
 
 /// One job.
@@ -188,6 +232,26 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
     .fetch_optional(on)
     .await?
     .ok_or(Error::NotFound("job"))
+}
+
+/// The latest job of an instrument.
+pub async fn latest_of(on: Writing<'_>, instrument: InstrumentId) -> Result<Option<Job>> {
+    let latest = sqlx::query_scalar!(
+        r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
+        instrument,
+    )
+    .fetch_optional(&mut *on)
+    .await?;
+    match latest {
+        Some(id) => Ok(Some(find(on, id).await?)),
+        None => Ok(None),
+    }
+}
+
+/// Whether a form was sent before.
+pub async fn was_checked_in(on: impl sqlx::SqliteExecutor<'_>, form_key: &str) -> Result<bool> {
+    let jobs = sqlx::query_scalar!("SELECT count(*) FROM job WHERE form_key = ?", form_key).fetch_one(on).await?;
+    Ok(jobs > 0)
 }
 
 /// The job of a printed or scanned number.
@@ -398,6 +462,8 @@ pub struct QueueRow {
     pub number: String,
     pub customer: String,
     pub telephone: String,
+    pub telephone_e164: Option<String>,
+    pub reach_by: ReachBy,
     pub family: Family,
     pub maker: String,
     pub model: String,
@@ -418,7 +484,7 @@ pub async fn open_jobs(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<QueueRow
     Ok(sqlx::query_as!(
         QueueRow,
         r#"SELECT job.id AS "id: JobId", job.number, customer.name AS customer, customer.telephone,
-                  instrument.family AS "family: Family", instrument.maker, instrument.model, job.complaint, job.rack,
+                  customer.telephone_e164, customer.reach_by AS "reach_by: ReachBy", instrument.family AS "family: Family", instrument.maker, instrument.model, job.complaint, job.rack,
                   staff.name AS "staff?", job.staff_id AS "staff_id: StaffId", job.promised_on AS "promised_on: Date",
                   job.stage AS "stage: Stage", job.stage_since AS "stage_since: Instant",
                   job.waiting_for AS "waiting_for: WaitingFor", job.waiting_reason,

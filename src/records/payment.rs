@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::column::words;
 use super::event::{self, By};
 use super::fold::canonical;
-use super::{Error, JobId, PaymentId, Result, Writing};
+use super::{CustomerId, Error, JobId, PaymentId, Result, Writing};
 use crate::quantity::{Instant, Money};
 
 words! {
@@ -111,6 +111,33 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
            FROM payment JOIN staff ON staff.id = payment.staff_id
            WHERE job_id = ? ORDER BY taken_at, payment.id"#,
         job,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// A payment in a customer's history.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct CustomerPayment {
+    pub job_id: JobId,
+    pub number: String,
+    pub kind: PaymentKind,
+    pub method: PaymentMethod,
+    pub amount: Money,
+    pub taken_at: Instant,
+}
+
+/// Payments of one customer, newest first, the last hundred.
+pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<CustomerPayment>> {
+    Ok(sqlx::query_as!(
+        CustomerPayment,
+        r#"SELECT job.id AS "job_id: JobId", job.number, payment.kind AS "kind: PaymentKind",
+                  payment.method AS "method: PaymentMethod", payment.amount AS "amount: Money",
+                  payment.taken_at AS "taken_at: Instant"
+           FROM payment JOIN job ON job.id = payment.job_id
+           WHERE job.customer_id = ? ORDER BY payment.taken_at DESC LIMIT 100"#,
+        customer,
     )
     .fetch_all(on)
     .await?)

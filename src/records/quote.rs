@@ -254,6 +254,42 @@ pub async fn answer(
     Ok(quote.job_id)
 }
 
+/// Takes out who answered: the person asked to be forgotten. What was answered stays.
+pub(super) async fn forget_names(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!(
+        "UPDATE quote SET answered_by = '', version = version + 1 WHERE job_id = ? AND answered_by <> ''",
+        job
+    )
+    .execute(&mut *on)
+    .await?;
+    event::forget_deed(on, job.0, "quote answered").await
+}
+
+/// Quotes nobody has answered yet, of open jobs, oldest first.
+pub async fn unanswered(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Unanswered>> {
+    Ok(sqlx::query_as!(
+        Unanswered,
+        r#"SELECT quote.id AS "id: QuoteId", quote.job_id AS "job_id: JobId", quote.made_at AS "made_at: Instant",
+                  quote.valid_until AS "valid_until: Date", quote.total AS "total: Money"
+           FROM quote JOIN job ON job.id = quote.job_id
+           WHERE quote.answer IS NULL AND job.is_open = 1
+           ORDER BY quote.made_at LIMIT 200"#
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// A quote that waits for its answer.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Unanswered {
+    pub id: QuoteId,
+    pub job_id: JobId,
+    pub made_at: Instant,
+    pub valid_until: Date,
+    pub total: Money,
+}
+
 /// One quote.
 pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Quote> {
     sqlx::query_as!(

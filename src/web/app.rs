@@ -6,6 +6,7 @@ use std::time::Duration;
 use tokio::sync::{Mutex, Semaphore};
 use tokio::time::timeout;
 
+use super::progress::Works;
 use super::throttle::Throttle;
 use crate::clock::Clock;
 use crate::records::Db;
@@ -31,6 +32,8 @@ pub struct App {
     pub clock: Clock,
     /// How the program is reached.
     pub serving: Arc<Serving>,
+    /// Files being brought in.
+    pub(super) imports: Arc<Works>,
     pub(super) hashing: Arc<Semaphore>,
     calculating: Arc<Semaphore>,
     pub(super) picturing: Arc<Semaphore>,
@@ -63,6 +66,7 @@ impl App {
             db,
             clock,
             serving: Arc::new(serving),
+            imports: Arc::default(),
             hashing: Arc::new(Semaphore::new(HASHES_AT_ONCE)),
             calculating: Arc::new(Semaphore::new(CALCULATIONS_AT_ONCE)),
             picturing: Arc::new(Semaphore::new(PICTURES_AT_ONCE)),

@@ -1,7 +1,10 @@
 //! The office's door: what the owner decides.
 
+pub(super) mod export;
 pub(super) mod final_check;
 pub(super) mod home;
+pub(super) mod import;
+pub(super) mod papers;
 pub(super) mod part;
 pub(super) mod parts;
 pub(super) mod services;

@@ -76,3 +76,17 @@ pub(super) fn once(before: Option<&ReadingSet>, after: Option<&ReadingSet>, unit
     }
     rows
 }
+
+/// A set in one line, for whoever only wants to know how it stood: relief, and the height over the 12th fret at the
+/// outer strings.
+pub(super) fn short_words(set: &ReadingSet, strings: usize, unit: LengthUnit) -> String {
+    let last = i64::try_from(strings).unwrap_or(1).max(1);
+    let said = |kind, string| mean_words(Some(set), kind, string, unit);
+    format!(
+        "{}: relief {}, over the 12th fret {} treble, {} bass",
+        set.circumstances.stage,
+        said(ReadingKind::Relief, 0),
+        said(ReadingKind::Height12, 1),
+        said(ReadingKind::Height12, last)
+    )
+}

@@ -68,6 +68,15 @@ impl Table {
         self.row(Method::POST, path, access, post(handler))
     }
 
+    /// A post whose body may be larger than a form: a file.
+    fn post_file<H, T>(self, path: &'static str, access: Access, largest: usize, handler: H) -> Self
+    where
+        H: Handler<T, App>,
+        T: 'static,
+    {
+        self.row(Method::POST, path, access, post(handler).layer(DefaultBodyLimit::max(largest)))
+    }
+
     fn row(mut self, method: Method, path: &'static str, access: Access, handler: MethodRouter<App>) -> Self {
         let guarded = handler.layer(from_fn_with_state((self.app.clone(), access), guard));
         self.router = self.router.route(path, guarded);
@@ -98,22 +107,34 @@ fn table(app: &App) -> Table {
         .get("/s/{token}/photos/{photo}/small", Public, customer::photo::show_small)
         // the front desk
         .get("/desk", Desk, desk::queue::show)
+        .get("/desk/day", Desk, desk::day::show)
         .get("/desk/search", Desk, desk::search::show)
         .get("/desk/check-in", Desk, desk::check_in::show)
         .post("/desk/check-in", Desk, desk::check_in::check_in)
         .get("/desk/customers/{id}", Desk, desk::customer::show)
         .post("/desk/customers/{id}", Desk, desk::customer::save)
+        .get("/desk/customers/{id}/merge", Desk, desk::merge::show)
+        .post("/desk/customers/{id}/merge", Desk, desk::merge::merge)
+        .post("/desk/customers/{id}/archive", Desk, desk::customer::archive)
+        .post("/desk/customers/{id}/export", Desk, desk::customer::export)
+        .post("/desk/customers/{id}/anonymise", Owner, desk::customer::anonymise)
         .get("/desk/instruments/{id}", Staff, desk::instrument::show)
         .post("/desk/instruments/{id}", Staff, desk::instrument::save)
         .get("/desk/instruments/{id}/strings", Staff, desk::strings::show)
         .post("/desk/instruments/{id}/strings", Staff, desk::strings::put_on)
         .get("/desk/instruments/{id}/history", Staff, desk::history::show)
+        .post("/desk/instruments/{id}/owner", Desk, desk::instrument::change_hands)
+        .post("/desk/instruments/{id}/archive", Desk, desk::instrument::archive)
+        .get("/desk/instruments/{id}/care-letter", Desk, desk::care_letter::show)
         .get("/desk/jobs/{id}", Desk, desk::job::show)
         .get("/desk/jobs/{id}/details", Desk, desk::details::show)
         .post("/desk/jobs/{id}/details", Desk, desk::details::save)
         .post("/desk/jobs/{id}/stage", Desk, desk::job::move_stage)
         .post("/desk/jobs/{id}/wait", Desk, desk::job::wait)
-        .post("/desk/jobs/{id}/condition", Desk, desk::job::mark_condition)
+        .get("/desk/jobs/{id}/condition", Desk, desk::condition::show)
+        .post("/desk/jobs/{id}/condition", Desk, desk::condition::mark)
+        .get("/desk/jobs/{id}/condition/{file}", Desk, desk::condition::picture)
+        .post("/desk/jobs/{id}/signature", Desk, desk::condition::sign)
         .post("/desk/jobs/{id}/work", Desk, desk::work::propose)
         .post("/desk/jobs/{id}/work/{line}/withdraw", Desk, desk::work::withdraw)
         .post("/desk/jobs/{id}/work/{line}/overrule", Owner, desk::work::overrule)
@@ -124,6 +145,12 @@ fn table(app: &App) -> Table {
         .get("/desk/jobs/{id}/hand-over", Desk, desk::hand_over::show)
         .post("/desk/jobs/{id}/hand-over", Desk, desk::hand_over::hand_over)
         .get("/desk/jobs/{id}/ticket", Desk, desk::ticket::show)
+        .get("/desk/jobs/{id}/tag", Desk, desk::labels::tag)
+        .get("/desk/jobs/{id}/shelf-label", Desk, desk::labels::shelf)
+        .get("/desk/jobs/{id}/receipt", Desk, desk::receipt::show)
+        .get("/desk/uncollected", Desk, desk::uncollected::show)
+        .get("/desk/jobs/{id}/collection-letter", Desk, desk::uncollected::letter)
+        .post("/desk/papers/{kind}/{id}", Desk, desk::papers::print)
         .get("/desk/jobs/{id}/sheet", Staff, desk::sheet::show)
         .get("/desk/jobs/{id}/photos", Staff, desk::photos::show)
         .row(
@@ -198,6 +225,16 @@ fn table(app: &App) -> Table {
         .get("/office/final-check", Owner, office::final_check::show)
         .post("/office/final-check", Owner, office::final_check::add)
         .post("/office/final-check/{id}", Owner, office::final_check::save)
+        .get("/office/papers", Owner, office::papers::show)
+        .post("/office/papers", Owner, office::papers::save)
+        .get("/office/import", Owner, office::import::show)
+        .post_file("/office/import", Owner, office::import::LARGEST_FILE, office::import::bring)
+        .get("/office/import/{id}", Owner, office::import::file)
+        .post("/office/import/{id}", Owner, office::import::bring_in)
+        .post("/office/import/{id}/columns", Owner, office::import::columns)
+        .get("/office/import/{id}/refused.csv", Owner, office::import::refused)
+        .get("/office/export", Owner, office::export::show)
+        .post("/office/export/{list}", Owner, office::export::list)
         .get("/office/staff", Owner, office::staff::show)
         .post("/office/staff", Owner, office::staff::add)
         .post("/office/staff/{id}", Owner, office::staff::change)

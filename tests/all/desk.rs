@@ -1,5 +1,11 @@
 //! The front desk's day.
 
+mod condition;
+mod merge;
+mod money;
+mod papers;
+mod search;
+
 use axum::http::StatusCode;
 
 use crate::support::{Shop, check_in_form};

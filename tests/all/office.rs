@@ -1,5 +1,7 @@
 //! The owner's evening.
 
+mod import;
+
 use axum::http::StatusCode;
 
 use crate::support::Shop;

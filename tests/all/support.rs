@@ -160,12 +160,41 @@ impl Person<'_> {
         self.shop.answer(self.request("GET", path).body(Body::empty()).unwrap()).await
     }
 
+    /// Opens a page with the cookie that an answer set.
+    pub(crate) async fn opens_with_cookie(&self, path: &str, cookie: &str) -> Answer {
+        let own = self.token.as_ref().map(|token| format!("thumbplane={token}; ")).unwrap_or_default();
+        let request = Request::builder()
+            .uri(path)
+            .header(header::HOST, HOST)
+            .header(header::COOKIE, format!("{own}{cookie}"))
+            .body(Body::empty());
+        self.shop.answer(request.unwrap()).await
+    }
+
     /// Sends a form from one of our own pages.
     pub(crate) async fn sends(&self, path: &str, fields: &[(&str, &str)]) -> Answer {
         let body = form_urlencoded::Serializer::new(String::new()).extend_pairs(fields).finish();
         let request = self
             .request("POST", path)
             .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+            .header(header::ORIGIN, format!("http://{HOST}"))
+            .body(Body::from(body))
+            .unwrap();
+        self.shop.answer(request).await
+    }
+
+    /// Sends a file with its form's key, as a browser sends `multipart/form-data` (RFC 7578).
+    pub(crate) async fn brings(&self, path: &str, key: &str, file_name: &str, content: &[u8]) -> Answer {
+        let mut body = format!(
+            "--weir\r\nContent-Disposition: form-data; name=\"form_key\"\r\n\r\n{key}\r\n--weir\r\nContent-Disposition: \
+             form-data; name=\"file\"; filename=\"{file_name}\"\r\nContent-Type: text/csv\r\n\r\n"
+        )
+        .into_bytes();
+        body.extend_from_slice(content);
+        body.extend_from_slice(b"\r\n--weir--\r\n");
+        let request = self
+            .request("POST", path)
+            .header(header::CONTENT_TYPE, "multipart/form-data; boundary=weir")
             .header(header::ORIGIN, format!("http://{HOST}"))
             .body(Body::from(body))
             .unwrap();
@@ -226,6 +255,8 @@ impl Person<'_> {
 pub(crate) fn check_in_form(key: &str) -> Vec<(&str, &str)> {
     vec![
         ("form_key", key),
+        // whoever looks like her is another person
+        ("is_new", "yes"),
         ("name", "Maren Oakhollow"),
         ("telephone", "01632 960101"),
         ("email", "maren@oakhollow.example"),

@@ -6,11 +6,11 @@ use uuid::Uuid;
 
 use super::cells::clock_words;
 use super::grid::{self, Cell, GridRow, Look};
-use super::plan::PlanPart;
-use super::readings::read_circumstances;
 use super::labour::{LineTime, line_time};
 use super::notes::{self, NoteRow};
 use super::parts::{self, PartsSeen};
+use super::plan::PlanPart;
+use super::readings::read_circumstances;
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::quantity::{Instant, LengthUnit};

@@ -1,21 +1,33 @@
 //! `/desk/check-in`: customer, instrument, complaint, condition, promise: one page, one press.
+//!
+//! Before a second record of a person is made, the likely first one is shown. What comes back shows how it left.
 
 use askama::Template;
 use axum::http::StatusCode;
 use time::Duration;
 
+use crate::quantity::with_weekday;
 use crate::records::condition::Side;
-use crate::records::customer::{self, Customer, CustomerEntry, CustomerHit, ReachBy};
+use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
 use crate::records::family::Family;
-use crate::records::instrument::{self, InstrumentEntry, InstrumentHit};
+use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::job::{self, CheckIn, Style, Which, Whose};
+use crate::records::paper::{self, PaperKind};
+use crate::records::reading;
+use crate::records::search::{self, CustomerHit};
 use crate::records::{CustomerId, Door, InstrumentId};
 use crate::web::Result;
 use crate::web::form::{Asked, LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::readings_view::short_words;
+use crate::web::words::{instrument_title, length_unit};
 
 /// Condition marks on the form; more are added on the job's page.
 const MARKS: usize = 4;
+/// Hits shown while somebody is looked for.
+const MOST_HITS: i64 = 8;
+/// Instruments of one customer to choose from; a school has more than a player.
+const MOST_INSTRUMENTS: usize = 40;
 
 #[derive(Template)]
 #[template(path = "desk/check_in.html")]
@@ -25,7 +37,30 @@ struct CheckInPage {
     found: String,
     hits: Vec<CustomerHit>,
     customer: Option<Customer>,
-    instruments: Vec<InstrumentHit>,
+    /// The day reminders were agreed to.
+    agreed: Option<String>,
+    instruments: Vec<Choice>,
+    /// Records that are most likely the person being added.
+    same: Vec<CustomerHit>,
+}
+
+/// A known instrument to choose.
+struct Choice {
+    id: InstrumentId,
+    title: String,
+    serial: String,
+    /// Under which number it is in the house: it cannot be checked in twice.
+    open_job: Option<String>,
+    last: Option<LastVisit>,
+}
+
+/// How an instrument left the last time.
+struct LastVisit {
+    href: String,
+    number: String,
+    day: String,
+    complaint: String,
+    readings: Option<String>,
 }
 
 impl CheckInPage {
@@ -44,75 +79,167 @@ impl CheckInPage {
     fn marks(&self) -> std::ops::RangeInclusive<usize> {
         1..=MARKS
     }
+    /// Whether the fields of a new instrument lie open: they are folded away while a known one is chosen.
+    fn is_new_instrument(&self) -> bool {
+        self.instruments.is_empty() || self.form.value("instrument").is_empty()
+    }
 }
 
-async fn check_in_page(visit: &Visit, form: Typed, found: &str) -> Result<CheckInPage> {
+async fn check_in_page(visit: &Visit, mut form: Typed, found: &str) -> Result<CheckInPage> {
     let reading = visit.app.db.read();
     let customer = match form.value("customer").parse::<CustomerId>() {
         Ok(id) => Some(customer::find(reading, id).await?),
         Err(_) => None,
     };
     let instruments = match &customer {
-        Some(customer) => instrument::of_customer(reading, customer.id).await?,
+        Some(customer) => choices(visit, customer.id).await?,
         None => Vec::new(),
     };
-    let hits = customer::search(reading, found).await?;
-    Ok(CheckInPage { layout: visit.layout(), form, found: found.to_owned(), hits, customer, instruments })
+    // whoever has one instrument most likely brings that one
+    if form.values("instrument").next().is_none()
+        && let [only] = instruments.as_slice()
+        && only.open_job.is_none()
+    {
+        form = form.with("instrument", only.id.to_string());
+    }
+    let hits = search::customers(reading, found, MOST_HITS).await?;
+    Ok(CheckInPage {
+        layout: visit.layout(),
+        form,
+        found: found.to_owned(),
+        hits,
+        agreed: customer.as_ref().and_then(|customer| customer.reminders_agreed_on).map(with_weekday),
+        customer,
+        instruments,
+        same: Vec::new(),
+    })
+}
+
+async fn choices(visit: &Visit, customer: CustomerId) -> Result<Vec<Choice>> {
+    let unit = length_unit(&visit.settings);
+    let mut connection = visit.app.db.read().acquire().await?;
+    let mut choices = Vec::new();
+    let known = instrument::of_customer(&mut *connection, customer).await?;
+    for known in known.into_iter().filter(|known| known.archived_on.is_none()).take(MOST_INSTRUMENTS) {
+        let last = match job::latest_of(&mut connection, known.id).await? {
+            None => None,
+            Some(job) => {
+                let strings = instrument::find(&mut connection, known.id).await?.entry.strings.len();
+                let sets = reading::of_job(&mut connection, job.id).await?;
+                Some(LastVisit {
+                    href: format!("/desk/jobs/{}", job.id),
+                    day: visit.day_of(job.checked_in_at),
+                    readings: sets.last().map(|set| short_words(set, strings, unit)),
+                    number: job.number,
+                    complaint: job.complaint,
+                })
+            }
+        };
+        choices.push(Choice {
+            id: known.id,
+            title: instrument_title(known.family, &known.maker, &known.model),
+            serial: known.serial,
+            open_job: known.open_job,
+            last,
+        });
+    }
+    Ok(choices)
 }
 
 /// `GET /desk/check-in`; `customer` and `instrument` choose known ones, `find` searches without script.
 pub(in crate::web) async fn show(visit: Visit, asked: Asked) -> Result {
+    if let Ok(id) = asked.value("customer").parse::<CustomerId>()
+        && let Some(into) = customer::find(visit.app.db.read(), id).await?.merged_into
+    {
+        return see(&visit, &format!("/desk/check-in?customer={into}"), "The two records of this customer are one.");
+    }
     let promise = visit.today() + Duration::days(visit.settings.promise_days);
+    let promise = match asked.value("promised_on") {
+        "" => promise.to_string(),
+        day => day.to_owned(),
+    };
     let mut form = Typed::fresh()
         .with("customer", asked.value("customer"))
-        .with("instrument", asked.value("instrument"))
         .with("style", Style::Medium.key())
         .with("reach_by", ReachBy::Telephone.key())
-        .with("promised_on", promise.to_string());
-    // what was looked for and not found is most likely the new customer's name or number
-    let found: String = asked.value("find").chars().take(100).collect();
-    if found.chars().any(char::is_alphabetic) {
-        form = form.with("name", found.clone());
-    } else {
-        form = form.with("telephone", found.clone());
+        .with("rack", asked.value("rack"))
+        .with("promised_on", promise);
+    if !asked.value("instrument").is_empty() {
+        form = form.with("instrument", asked.value("instrument"));
     }
+    // what was looked for and not found is most likely the new customer's name, number or e-mail
+    let found: String = asked.value("find").chars().take(100).collect();
+    let field = match found.as_str() {
+        found if found.contains('@') => "email",
+        found if found.chars().any(char::is_alphabetic) => "name",
+        _ => "telephone",
+    };
+    form = form.with(field, found.clone());
     page(&check_in_page(&visit, form, &found).await?)
 }
 
 /// `POST /desk/check-in`
 pub(in crate::web) async fn check_in(visit: Visit, mut form: Typed) -> Result {
     let Some(entry) = read(&mut form, &visit) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_in_page(&visit, form, "").await?);
+        return again(&visit, form).await;
     };
     let key = form.required_key()?.to_owned();
+    if let Whose::New(new) = &entry.customer
+        && !form.is("is_new", "yes")
+    {
+        let reading = visit.app.db.read();
+        let same = search::likely_same(reading, &new.name, &new.telephone, &new.email).await?;
+        // a form sent twice finds the customer it made itself
+        if !same.is_empty() && !job::was_checked_in(reading, &key).await? {
+            form.refuse("same", "Somebody like this is here already. Say whether it is the same person.");
+            let shown = CheckInPage { same, ..check_in_page(&visit, form, "").await? };
+            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
+        }
+    }
+    if let (Whose::Known(id), Which::New(new)) = (&entry.customer, &entry.instrument)
+        && !new.serial.is_empty()
+    {
+        let theirs = instrument::of_customer(visit.app.db.read(), *id).await?;
+        let is_known = theirs.iter().any(|known| known.serial.eq_ignore_ascii_case(&new.serial));
+        if is_known && !job::was_checked_in(visit.app.db.read(), &key).await? {
+            form.refuse(
+                "instrument",
+                "They have an instrument with this serial already. Choose it, or correct the serial.",
+            );
+            return again(&visit, form).await;
+        }
+    }
     let mut write = visit.app.db.write().await?;
-    let done = job::check_in(
-        &mut write,
-        &visit.by(Door::Desk),
-        visit.today(),
-        &visit.settings.country,
-        visit.app.db.link_secret(),
-        &key,
-        &entry,
-    )
-    .await;
+    let by = visit.by(Door::Desk);
+    let secret = visit.app.db.link_secret();
+    let done = job::check_in(&mut write, &by, visit.today(), &visit.settings.country, secret, &key, &entry).await;
     match done {
-        Ok(id) => {
+        Ok(id) if form.is("then", "another") => {
             write.commit().await?;
             let job = job::find(visit.app.db.read(), id).await?;
-            see(
-                &visit,
-                &format!("/desk/jobs/{id}/ticket"),
-                &format!("{} is checked in. Print its claim ticket.", job.number),
-            )
+            let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
+            let next = format!("/desk/check-in?customer={}&promised_on={day}", job.customer_id);
+            see(&visit, &next, &format!("{} is checked in. Now the next one; the tickets print together.", job.number))
+        }
+        Ok(id) => {
+            // the press said “and print”: the ticket page opens the printer's dialogue
+            paper::printed(&mut write, &by, PaperKind::ClaimTicket, id.0).await?;
+            write.commit().await?;
+            let job = job::find(visit.app.db.read(), id).await?;
+            let words = format!("{} is checked in, and its claim ticket goes to the printer.", job.number);
+            see(&visit, &format!("/desk/jobs/{id}/ticket"), &words)
         }
         Err(crate::records::Error::Refused(words)) => {
             drop(write);
             form.refuse("complaint", words);
-            page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_in_page(&visit, form, "").await?)
+            again(&visit, form).await
         }
         Err(other) => Err(other.into()),
     }
+}
+
+async fn again(visit: &Visit, form: Typed) -> Result {
+    page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_in_page(visit, form, "").await?)
 }
 
 fn read(form: &mut Typed, visit: &Visit) -> Option<CheckIn> {

@@ -1,16 +1,17 @@
-//! `/desk/customers/{id}`: one customer, their instruments and visits.
+//! `/desk/customers/{id}`: one customer: instruments, visits, money, care due, and what can be done with the record.
 
 use askama::Template;
-use axum::http::StatusCode;
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Redirect};
 
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
-use crate::records::instrument::{self, InstrumentHit};
-use crate::records::job;
-use crate::records::{CustomerId, Door};
-use crate::web::Result;
+use crate::records::instrument::{self, FormerlyOwned, InstrumentHit};
+use crate::records::staff::Role;
+use crate::records::{CustomerId, Door, care, export, forget, job, payment};
 use crate::web::form::{Id, LINE, TEXT, Typed, looks_like_email};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::words::{StageSeen, dial, instrument_title};
+use crate::web::{Error, Result};
 
 #[derive(Template)]
 #[template(path = "desk/customer.html")]
@@ -21,7 +22,28 @@ struct CustomerPage {
     dial: Option<String>,
     reminders: Option<String>,
     instruments: Vec<InstrumentHit>,
+    formerly: Vec<FormerlyOwned>,
     visits: Vec<VisitRow>,
+    payments: Vec<PaymentRow>,
+    care: Vec<CareRow>,
+    is_owner: bool,
+}
+
+struct PaymentRow {
+    href: String,
+    number: String,
+    day: String,
+    what: String,
+    amount: String,
+}
+
+struct CareRow {
+    href: String,
+    instrument: String,
+    what: &'static str,
+    due: String,
+    is_overdue: bool,
+    is_paused: bool,
 }
 
 struct VisitRow {
@@ -54,7 +76,32 @@ fn typed(customer: &Customer) -> Typed {
 async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result<CustomerPage> {
     let reading = visit.app.db.read();
     let visits = job::visits(reading, Some(customer.id), None).await?;
+    let payments = payment::of_customer(reading, customer.id).await?;
+    let care = care::of_customer(reading, customer.id).await?;
     Ok(CustomerPage {
+        formerly: instrument::formerly_of(reading, customer.id).await?,
+        payments: payments
+            .into_iter()
+            .map(|row| PaymentRow {
+                href: format!("/desk/jobs/{}/hand-over", row.job_id),
+                number: row.number,
+                day: visit.day_of(row.taken_at),
+                what: format!("{}, {}", row.kind, row.method),
+                amount: visit.money(row.amount),
+            })
+            .collect(),
+        care: care
+            .into_iter()
+            .map(|row| CareRow {
+                href: format!("/desk/instruments/{}", row.instrument_id),
+                instrument: instrument_title(row.family, &row.maker, &row.model),
+                what: row.kind.spoken(),
+                due: crate::quantity::with_weekday(row.next_due_on),
+                is_overdue: row.next_due_on < visit.today() && !row.paused,
+                is_paused: row.paused,
+            })
+            .collect(),
+        is_owner: visit.may_act_as(Role::Owner),
         layout: visit.layout(),
         form,
         dial: dial(customer.telephone_e164.as_deref()),
@@ -78,6 +125,9 @@ async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result
 /// `GET /desk/customers/{id}`
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<CustomerId>) -> Result {
     let customer = customer::find(visit.app.db.read(), id).await?;
+    if let Some(into) = customer.merged_into {
+        return Ok(Redirect::to(&format!("/desk/customers/{into}")).into_response());
+    }
     let form = typed(&customer);
     page(&customer_page(&visit, customer, form).await?)
 }
@@ -115,4 +165,40 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<CustomerId>, mut form:
         }
         Err(other) => Err(other.into()),
     }
+}
+
+/// `POST /desk/customers/{id}/archive`
+pub(in crate::web) async fn archive(visit: Visit, Id(id): Id<CustomerId>, form: Typed) -> Result {
+    let day = (!form.is("archived", "no")).then(|| visit.today());
+    let mut write = visit.app.db.write().await?;
+    customer::archive(&mut write, &visit.by(Door::Desk), id, form.version()?, day).await?;
+    write.commit().await?;
+    let words = if day.is_some() { "Archived: found last, and nothing is lost." } else { "Taken out of the archive." };
+    see(&visit, &format!("/desk/customers/{id}"), words)
+}
+
+/// `POST /desk/customers/{id}/export`: everything about one customer, for them.
+pub(in crate::web) async fn export(visit: Visit, Id(id): Id<CustomerId>) -> Result {
+    let mut write = visit.app.db.write().await?;
+    let all = export::about_customer(&mut write, &visit.by(Door::Desk), id).await?;
+    write.commit().await?;
+    let text = serde_json::to_string_pretty(&all).map_err(Error::internal)?;
+    let name =
+        HeaderValue::from_str(&format!("attachment; filename=\"customer-{id}.json\"")).map_err(Error::internal)?;
+    let kind = HeaderValue::from_static("application/json; charset=utf-8");
+    Ok(([(header::CONTENT_TYPE, kind), (header::CONTENT_DISPOSITION, name)], text).into_response())
+}
+
+/// `POST /desk/customers/{id}/anonymise`: the owner forgets a person who asks for it.
+pub(in crate::web) async fn anonymise(visit: Visit, Id(id): Id<CustomerId>, mut form: Typed) -> Result {
+    let present = customer::find(visit.app.db.read(), id).await?;
+    if !form.is("sure", "yes") {
+        form.refuse("sure", "Tick that you mean it: the name cannot be brought back.");
+        let shown = typed(&present).under(form);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &customer_page(&visit, present, shown).await?);
+    }
+    let mut write = visit.app.db.write().await?;
+    forget::anonymise(&mut write, &visit.by(Door::Office), id, form.version()?, visit.today()).await?;
+    write.commit().await?;
+    see(&visit, &format!("/desk/customers/{id}"), "The person is forgotten. Jobs and money stay without a name.")
 }

@@ -7,6 +7,7 @@ use crate::records::customer::{self, Customer};
 use crate::records::instrument;
 use crate::records::job::{self, Job};
 use crate::records::payment::{self, PaymentKind, PaymentMethod};
+use crate::records::signature::{self, SignedFor};
 use crate::records::stage::Stage;
 use crate::records::work::{self, LineState};
 use crate::records::{Door, JobId, quote};
@@ -33,6 +34,7 @@ struct HandOverPage {
     overpaid: bool,
     payments: Vec<PaymentRow>,
     open_lines: Vec<String>,
+    signed: Option<(String, String)>,
     is_ready: bool,
     is_gone: bool,
 }
@@ -64,6 +66,7 @@ async fn hand_over_page(visit: &Visit, id: JobId, form: Option<Typed>) -> Result
     let balance = Money(agreed.0 - paid.0);
     let payments = payment::of_job(reading, id).await?;
     let lines = work::of_job(reading, id).await?;
+    let signed = signature::newest(reading, id, SignedFor::Collection).await?;
     let form = form.unwrap_or_else(|| {
         let kind = match (job.stage, balance.0) {
             (_, ..0) => PaymentKind::Refund,
@@ -99,6 +102,7 @@ async fn hand_over_page(visit: &Visit, id: JobId, form: Option<Typed>) -> Result
             })
             .collect(),
         open_lines: lines.into_iter().filter(|line| line.state == LineState::Agreed).map(|line| line.words).collect(),
+        signed: signed.map(|signed| (signed.strokes, visit.moment(signed.drawn_at))),
         is_ready: job.stage == Stage::Ready,
         is_gone: !job.stage.is_open(),
         job,

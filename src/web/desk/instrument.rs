@@ -8,15 +8,22 @@ use axum::http::StatusCode;
 use crate::quantity::{Micrometres, with_weekday};
 use crate::records::family::{Family, Handedness, StringMaterial, TrussRod};
 use crate::records::instrument::{self, Instrument, InstrumentEntry, InstrumentString, micrograms_per_metre};
-use crate::records::{Door, InstrumentId, care, customer, job, photo};
-use crate::web::form::{Id, LINE, TEXT, Typed};
+use crate::records::reading::{self, ReadingKind, ReadingSet};
+use crate::records::search::{self, CustomerHit};
+use crate::records::{CustomerId, Door, InstrumentId, care, customer, job, photo};
+use crate::web::form::{Asked, Id, LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::photo::PhotoSeen;
+use crate::web::readings_view::mean_words;
 use crate::web::words::{StageSeen, length_unit};
 use crate::web::{Error, Result};
 
 /// Rows for strings on the form.
 const MOST_STRINGS: usize = 12;
+/// Visits whose readings are listed.
+const MOST_VISITS_READ: usize = 20;
+/// Customers to choose a new owner from.
+const MOST_HEIRS: i64 = 8;
 
 #[derive(Template)]
 #[template(path = "desk/instrument.html")]
@@ -30,7 +37,25 @@ struct InstrumentPage {
     care: Vec<CareRow>,
     visits: Vec<VisitRow>,
     photos: Vec<PhotoSeen>,
+    read: Vec<ReadRow>,
+    past_owners: Vec<(String, String, String)>,
+    is_desk: bool,
+    is_archived: bool,
+    /// Customers to hand it to, once somebody was looked for.
+    heirs: Vec<CustomerHit>,
     rows: usize,
+}
+
+/// One reading set, in a line.
+struct ReadRow {
+    href: String,
+    number: String,
+    day: String,
+    stage: &'static str,
+    relief: String,
+    treble: String,
+    bass: String,
+    air: String,
 }
 
 struct CareRow {
@@ -121,15 +146,34 @@ fn typed(instrument: &Instrument) -> Typed {
 }
 
 async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) -> Result<InstrumentPage> {
-    let reading = visit.app.db.read();
+    let books = visit.app.db.read();
     let is_desk = visit.may_act_as(crate::records::staff::Role::Desk);
-    let owner = customer::find(reading, instrument.customer_id).await?;
-    let visits = job::visits(reading, None, Some(instrument.id)).await?;
-    let care = care::of_instrument(reading, instrument.id).await?;
+    let owner = customer::find(books, instrument.customer_id).await?;
+    let visits = job::visits(books, None, Some(instrument.id)).await?;
+    let care = care::of_instrument(books, instrument.id).await?;
     let door = if is_desk { "desk" } else { "bench" };
+    let mut read = Vec::new();
+    {
+        let mut connection = books.acquire().await?;
+        for visited in visits.iter().take(MOST_VISITS_READ) {
+            let sets = reading::of_job(&mut connection, visited.id).await?;
+            read.extend(sets.iter().rev().map(|set| read_row(visit, instrument, door, &visited.number, set)));
+        }
+    }
+    let heir = form.value("heir").to_owned();
+    let heirs = if is_desk { search::customers(books, &heir, MOST_HEIRS).await? } else { Vec::new() };
+    let past = instrument::past_owners(books, instrument.id).await?;
     Ok(InstrumentPage {
+        read,
+        past_owners: past
+            .into_iter()
+            .map(|past| (format!("/desk/customers/{}", past.customer_id), past.name, with_weekday(past.until)))
+            .collect(),
+        is_desk,
+        is_archived: instrument.archived_on.is_some(),
+        heirs: heirs.into_iter().filter(|heir| heir.id != instrument.customer_id).collect(),
         layout: visit.layout(),
-        photos: PhotoSeen::row(&photo::of_instrument(reading, instrument.id).await?, "/photos"),
+        photos: PhotoSeen::row(&photo::of_instrument(books, instrument.id).await?, "/photos"),
         form,
         id: instrument.id,
         title: instrument.entry.title(),
@@ -158,10 +202,70 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
     })
 }
 
-/// `GET /desk/instruments/{id}`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Result {
+fn read_row(visit: &Visit, instrument: &Instrument, door: &str, number: &str, set: &ReadingSet) -> ReadRow {
+    let unit = length_unit(&visit.settings);
+    let last = i64::try_from(instrument.entry.strings.len()).unwrap_or(1).max(1);
+    let said = |kind, string| mean_words(Some(set), kind, string, unit);
+    let humidity = set.circumstances.humidity_permille.map(|permille| format!("{} %", permille / 10));
+    ReadRow {
+        href: format!("/{door}/jobs/{}", set.job_id),
+        number: number.to_owned(),
+        day: visit.day_of(set.taken_at),
+        stage: set.circumstances.stage.spoken(),
+        relief: said(ReadingKind::Relief, 0),
+        treble: said(ReadingKind::Height12, 1),
+        bass: said(ReadingKind::Height12, last),
+        air: humidity.unwrap_or_else(|| "–".to_owned()),
+    }
+}
+
+/// `GET /desk/instruments/{id}`; `heir` looks for whom it goes to.
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>, asked: Asked) -> Result {
     let instrument = instrument::read(visit.app.db.read(), id).await?;
-    page(&instrument_page(&visit, &instrument, typed(&instrument)).await?)
+    let heir: String = asked.value("heir").chars().take(100).collect();
+    let form = typed(&instrument).with("heir", heir).with("on_day", visit.today().to_string());
+    page(&instrument_page(&visit, &instrument, form).await?)
+}
+
+/// `POST /desk/instruments/{id}/owner`: it changes hands on a day.
+pub(in crate::web) async fn change_hands(visit: Visit, Id(id): Id<InstrumentId>, mut form: Typed) -> Result {
+    let present = instrument::read(visit.app.db.read(), id).await?;
+    let to = form.id::<CustomerId>("to");
+    if to.is_none() && form.error("to").is_none() {
+        form.refuse("to", "Look for the new owner and choose them; somebody new is added at check-in.");
+    }
+    let on_day = form.day("on_day").unwrap_or_else(|| visit.today());
+    if on_day > visit.today() {
+        form.refuse("on_day", "This day is still to come.");
+    }
+    let (Some(to), false) = (to, form.refused()) else {
+        let shown = typed(&present).under(form);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&visit, &present, shown).await?);
+    };
+    let mut write = visit.app.db.write().await?;
+    let by = visit.by(Door::Desk);
+    if let Err(error) = instrument::change_hands(&mut write, &by, id, form.version()?, to, on_day).await {
+        drop(write);
+        let status = form.note("to", error)?;
+        let shown = typed(&present).under(form);
+        return page_with(status, &instrument_page(&visit, &present, shown).await?);
+    }
+    write.commit().await?;
+    see(&visit, &format!("/desk/instruments/{id}"), "It has changed hands. Its history stays with it.")
+}
+
+/// `POST /desk/instruments/{id}/archive`
+pub(in crate::web) async fn archive(visit: Visit, Id(id): Id<InstrumentId>, form: Typed) -> Result {
+    let day = (!form.is("archived", "no")).then(|| visit.today());
+    let mut write = visit.app.db.write().await?;
+    instrument::archive(&mut write, &visit.by(Door::Desk), id, form.version()?, day).await?;
+    write.commit().await?;
+    let words = if day.is_some() {
+        "Archived: no longer offered at check-in, and nothing is lost."
+    } else {
+        "Taken out of the archive."
+    };
+    see(&visit, &format!("/desk/instruments/{id}"), words)
 }
 
 /// `POST /desk/instruments/{id}`

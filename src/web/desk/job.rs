@@ -4,7 +4,7 @@ use askama::Template;
 use axum::http::StatusCode;
 
 use crate::records;
-use crate::records::condition::{self, ConditionMark, Side};
+use crate::records::condition::{self, ConditionMark};
 use crate::records::customer::{self, Customer};
 use crate::records::event;
 use crate::records::instrument;
@@ -56,9 +56,6 @@ struct JobPage {
 }
 
 impl JobPage {
-    fn sides(&self) -> &'static [Side] {
-        Side::ALL
-    }
     fn waits(&self) -> &'static [WaitingFor] {
         WaitingFor::ALL
     }
@@ -254,17 +251,4 @@ pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, mut form: Type
     }
     write.commit().await?;
     see(&visit, &format!("/desk/jobs/{id}"), &wait_words(waiting_for))
-}
-
-/// `POST /desk/jobs/{id}/condition`
-pub(in crate::web) async fn mark_condition(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
-    let side = form.choice::<Side>("side", "where the mark is");
-    let note = form.required("note", "what the mark is", LINE);
-    let (Some(side), false) = (side, form.refused()) else {
-        return again(&visit, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
-    };
-    let mut write = visit.app.db.write().await?;
-    condition::add(&mut write, &visit.by(Door::Desk), id, side, &note).await?;
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), "The mark is written down.")
 }

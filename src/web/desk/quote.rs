@@ -7,11 +7,13 @@ use crate::quantity::{TaxRate, with_weekday};
 use crate::records::customer::{self, Customer};
 use crate::records::instrument;
 use crate::records::job::{self, Job};
+use crate::records::paper::PaperKind;
 use crate::records::quote::{self, Answer, AnsweredHow, Quote};
 use crate::records::{Door, JobId, QuoteId};
 use crate::web::Result;
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, refused, see};
+use crate::web::paper::Printing;
 use crate::web::words::Shop;
 
 #[derive(Template)]
@@ -20,6 +22,7 @@ struct QuotePage {
     layout: Layout,
     form: Typed,
     shop: Shop,
+    printing: Printing,
     quote: Quote,
     job: Job,
     customer: Customer,
@@ -76,6 +79,7 @@ async fn quote_page(visit: &Visit, id: QuoteId, form: Typed) -> Result<QuotePage
         layout: visit.layout(),
         form,
         shop: Shop::of(&visit.settings),
+        printing: Printing::of(visit, PaperKind::Quote, id.0).await?,
         customer: customer::find(reading, job.customer_id).await?,
         instrument: instrument.entry.title(),
         made: visit.day_of(quote.made_at),

@@ -1,32 +1,74 @@
-//! `/desk/search`: a customer by name or telephone, a job by its number. A scanned ticket lands on its job.
+//! `/desk/search`: customers, instruments and jobs by whatever somebody types or scans.
+//!
+//! A scanned ticket, a scanned private link, or the only thing found leads straight there.
 
 use askama::Template;
 use axum::response::{IntoResponse, Redirect};
 
-use crate::records::customer::{self, CustomerHit};
 use crate::records::job;
+use crate::records::search::{self, Found};
 use crate::web::Result;
 use crate::web::form::Asked;
 use crate::web::page::{Layout, Visit, page};
+
+/// Hits of each kind on the page.
+const MOST: i64 = 12;
 
 #[derive(Template)]
 #[template(path = "desk/search.html", blocks = ["hits"])]
 struct SearchPage {
     layout: Layout,
     typed: String,
-    hits: Vec<CustomerHit>,
-    /// Hits lead to check-in instead of the customer's page.
+    found: Found,
+    /// Customers lead to check-in, and nothing else is looked for.
     for_check_in: bool,
+}
+
+impl SearchPage {
+    fn is_more(&self, hits: usize) -> bool {
+        i64::try_from(hits).unwrap_or(MOST) >= MOST
+    }
 }
 
 /// `GET /desk/search?q=…`; with `part=hits` only the list, for search as typed.
 pub(in crate::web) async fn show(visit: Visit, asked: Asked) -> Result {
-    let typed: String = asked.value("q").chars().take(100).collect();
-    let is_part = asked.is("part", "hits");
-    if !is_part && let Some(id) = job::by_number(visit.app.db.read(), &typed).await? {
-        return Ok(Redirect::to(&format!("/desk/jobs/{id}")).into_response());
+    let typed: String = asked.value("q").trim().chars().take(200).collect();
+    let (is_part, for_check_in) = (asked.is("part", "hits"), asked.is("for", "check-in"));
+    let reading = visit.app.db.read();
+    if !is_part && let Some(to) = exactly(&visit, &typed).await? {
+        return Ok(Redirect::to(&to).into_response());
     }
-    let hits = customer::search(visit.app.db.read(), &typed).await?;
-    let found = SearchPage { layout: visit.layout(), typed, hits, for_check_in: asked.is("for", "check-in") };
+    let found = if for_check_in {
+        Found { customers: search::customers(reading, &typed, MOST).await?, ..Found::default() }
+    } else {
+        search::find(reading, &typed, MOST).await?
+    };
+    if !is_part && let Some(to) = the_only_one(&found) {
+        return Ok(Redirect::to(&to).into_response());
+    }
+    let found = SearchPage { layout: visit.layout(), typed, found, for_check_in };
     if is_part { page(&found.as_hits()) } else { page(&found) }
+}
+
+/// Where a whole ticket number or a scanned private link leads.
+async fn exactly(visit: &Visit, typed: &str) -> Result<Option<String>> {
+    let reading = visit.app.db.read();
+    if let Some(id) = job::by_number(reading, typed).await? {
+        return Ok(Some(format!("/desk/jobs/{id}")));
+    }
+    let Some((_, token)) = typed.split_once("/s/") else { return Ok(None) };
+    match job::by_link(reading, token.trim()).await {
+        Ok(id) => Ok(Some(format!("/desk/jobs/{id}"))),
+        Err(crate::records::Error::NotFound(_)) => Ok(None),
+        Err(other) => Err(other.into()),
+    }
+}
+
+fn the_only_one(found: &Found) -> Option<String> {
+    match (found.customers.as_slice(), found.instruments.as_slice(), found.jobs.as_slice()) {
+        ([one], [], []) => Some(format!("/desk/customers/{}", one.id)),
+        ([], [one], []) => Some(format!("/desk/instruments/{}", one.id)),
+        ([], [], [one]) => Some(format!("/desk/jobs/{}", one.id)),
+        _ => None,
+    }
 }

@@ -7,12 +7,16 @@ use crate::quantity::with_weekday;
 use crate::records::customer::{self, Customer};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
+use crate::records::paper::PaperKind;
 use crate::records::reading::{self, ReadingKind, ReadingSet};
+use crate::records::signature::{self, SignedFor};
+use crate::records::staff::Role;
 use crate::records::work::{self, LineState};
 use crate::records::{JobId, care};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
+use crate::web::paper::Printing;
 use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
 use crate::web::words::{Shop, length_unit};
 
@@ -21,6 +25,11 @@ use crate::web::words::{Shop, length_unit};
 struct SheetPage {
     layout: Layout,
     shop: Shop,
+    printing: Printing,
+    /// The bench prints it too, without the count of copies.
+    may_print: bool,
+    signed: Option<String>,
+    signed_on: Option<String>,
     job: Job,
     customer: Customer,
     instrument: Instrument,
@@ -61,9 +70,14 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
         kinds.iter().map(both).collect()
     };
     let care = care::of_instrument(reading_side, instrument.id).await?;
+    let signed = signature::newest(reading_side, id, SignedFor::Collection).await?;
     page(&SheetPage {
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
+        printing: Printing::of(&visit, PaperKind::Sheet, id.0).await?,
+        may_print: visit.may_act_as(Role::Desk),
+        signed_on: signed.as_ref().map(|signed| visit.day_of(signed.drawn_at)),
+        signed: signed.map(|signed| signed.strokes),
         customer: customer::find(reading_side, job.customer_id).await?,
         received: visit.day_of(job.checked_in_at),
         finished: after.map(|set| visit.day_of(set.taken_at)),

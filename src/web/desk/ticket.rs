@@ -10,8 +10,12 @@ use crate::records::condition::{self, ConditionMark};
 use crate::records::customer::{self, Customer};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
-use crate::web::form::Id;
+use crate::records::paper::PaperKind;
+use crate::records::signature::{self, SignedFor};
+use crate::web::condition_view::faces_with_marks;
+use crate::web::form::{Asked, Id};
 use crate::web::page::{Layout, Visit, page};
+use crate::web::paper::Printing;
 use crate::web::words::Shop;
 use crate::web::{Error, Result};
 
@@ -25,36 +29,83 @@ const MODULE_MM: f64 = 0.7;
 struct TicketPage {
     layout: Layout,
     shop: Shop,
-    job: Job,
+    printing: Printing,
     customer: Customer,
+    tickets: Vec<Ticket>,
+    /// Others of the same visit to the counter, where only one ticket is shown.
+    others: usize,
+    is_whole_visit: bool,
+    terms: String,
+}
+
+struct Ticket {
+    job: Job,
     instrument: Instrument,
     checked_in: String,
     promised: String,
     marks: Vec<ConditionMark>,
+    faces: Vec<String>,
+    initials: Option<String>,
     link: String,
     qr: String,
     bars: String,
-    terms: String,
 }
 
-/// `GET /desk/jobs/{id}/ticket`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+/// The other jobs that one customer left on the same day.
+pub(super) async fn same_visit(visit: &Visit, job: &Job) -> Result<Vec<(JobId, String)>> {
+    let day = visit.app.clock.local_date(job.checked_in_at);
+    let others = job::of_same_days(visit.app.db.read(), job).await?;
+    Ok(others
+        .into_iter()
+        .filter(|other| visit.app.clock.local_date(other.checked_in_at) == day)
+        .map(|other| (other.id, other.number))
+        .collect())
+}
+
+/// `GET /desk/jobs/{id}/ticket`; with `visit=whole` the tickets of everything left that day.
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
-    let link = format!("{}/s/{}", visit.origin, visit.app.db.link_secret().token(id));
-    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let others = same_visit(&visit, &job).await?;
+    let is_whole_visit = asked.is("visit", "whole");
+    let customer = customer::find(reading, job.customer_id).await?;
+    let mut tickets = vec![ticket(&visit, job).await?];
+    if is_whole_visit {
+        for (other, _) in &others {
+            tickets.push(ticket(&visit, job::find(reading, *other).await?).await?);
+        }
+    }
     page(&TicketPage {
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
-        customer: customer::find(reading, job.customer_id).await?,
-        instrument,
+        printing: Printing::of(&visit, PaperKind::ClaimTicket, id.0).await?,
+        customer,
+        tickets,
+        others: others.len(),
+        is_whole_visit,
+        terms: visit.settings.claim_terms.clone(),
+    })
+}
+
+async fn ticket(visit: &Visit, job: Job) -> Result<Ticket> {
+    let reading = visit.app.db.read();
+    let link = format!("{}/s/{}", visit.origin, visit.app.db.link_secret().token(job.id));
+    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let marks = condition::of_job(reading, job.id).await?;
+    let initials = signature::newest(reading, job.id, SignedFor::Condition).await?;
+    Ok(Ticket {
         checked_in: visit.moment(job.checked_in_at),
         promised: job.promised_on.map_or_else(|| "to be agreed".to_owned(), with_weekday),
-        marks: condition::of_job(reading, id).await?,
+        faces: faces_with_marks(instrument.entry.family, &marks),
+        // marks made after the initials were not seen by who drew them
+        initials: initials
+            .filter(|initials| usize::try_from(initials.marks).is_ok_and(|count| count == marks.len()))
+            .map(|initials| initials.strokes),
+        marks,
         qr: qr(&link, Recovery::Medium, MODULE_MM).map_err(Error::internal)?,
         bars: code128(&job.number, BAR_MM).map_err(Error::internal)?,
         link,
-        terms: visit.settings.claim_terms.clone(),
+        instrument,
         job,
     })
 }

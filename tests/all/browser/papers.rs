@@ -1,9 +1,101 @@
 //! Papers as the printer gets them: page size, and bars and QR read back by an independent decoder (ZBar).
 
+use std::path::Path;
 use std::process::Command;
 
 use super::driver::Browser;
 use crate::command::Running;
+
+/// Prints the page as a person's browser does: with the size its style sheet asks for.
+async fn prints(browser: &Browser, pdf: &Path) {
+    let options = serde_json::json!({ "preferCSSPageSize": true, "displayHeaderFooter": false });
+    let printed = browser.page.cdp().send_raw("Page.printToPDF", options).await.unwrap();
+    let bytes = data_encoding::BASE64.decode(printed["data"].as_str().unwrap().as_bytes()).unwrap();
+    std::fs::write(pdf, bytes).unwrap();
+}
+
+fn run(folder: &Path, program: &str, arguments: &[&str]) -> String {
+    let output = Command::new(program)
+        .args(arguments)
+        .current_dir(folder)
+        .output()
+        .unwrap_or_else(|_| panic!("{program} is installed by tests/run"));
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+/// Pages, and the size of the first in points.
+fn about(folder: &Path, name: &str) -> (usize, f64, f64) {
+    let said = run(folder, "pdfinfo", &[name]);
+    let line = |start: &str| said.lines().find_map(|line| line.strip_prefix(start)).unwrap().trim().to_owned();
+    let size = line("Page size:");
+    let mut size = size.split_whitespace().filter_map(|part| part.parse::<f64>().ok());
+    (line("Pages:").parse().unwrap(), size.next().unwrap(), size.next().unwrap())
+}
+
+/// What ZBar reads on the first page at a printer's resolution: 300 dots to the inch in an office, 203 on labels.
+fn codes(folder: &Path, name: &str, resolution: &str) -> String {
+    let stem = format!("{name}-{resolution}");
+    run(folder, "pdftoppm", &["-r", resolution, "-gray", "-png", "-f", "1", "-l", "1", "-singlefile", name, &stem]);
+    run(folder, "zbarimg", &["-q", &format!("{stem}.png")])
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_paper_prints_on_a4_and_on_letter_and_labels_on_their_own_size() {
+    let demo = Running::demo();
+    let origin = format!("http://{}", demo.address);
+    let owner = Browser::open(1280, 900, &[]).await;
+    owner.signs_in(&origin, "Ottilie", "owner by the weir").await;
+    owner.goes_to(&format!("{origin}/desk")).await;
+    let job = owner.finds(".queue tbody tr:last-child a").await.attr("href").await.unwrap().unwrap();
+    owner.goes_to(&format!("{origin}{job}")).await;
+    let number = owner.finds("h1.number").await.text().await.unwrap();
+    let instrument = owner.finds("a[href^='/desk/instruments/']").await.attr("href").await.unwrap().unwrap();
+    let folder = tempfile::TempDir::new().unwrap();
+    let kept = std::env::var_os("THUMBPLANE_PAPERS").map(std::path::PathBuf::from);
+    let folder = kept.as_deref().unwrap_or(folder.path());
+    // ISO 216 and ANSI/ASME Y14.1, in points of 1/72 inch
+    for (paper, width, height) in [("a4", 594.96, 841.92), ("letter", 612.0, 792.0)] {
+        owner.goes_to(&format!("{origin}/office/settings")).await;
+        owner.chooses("paper", paper).await;
+        owner.clicks("main form button.primary").await;
+        owner.waits_for(".flash").await;
+        for (name, path) in [
+            ("ticket", format!("{job}/ticket")),
+            ("sheet", format!("{job}/sheet")),
+            ("receipt", format!("{job}/receipt")),
+            ("care-letter", format!("{instrument}/care-letter")),
+            ("collection-letter", format!("{job}/collection-letter")),
+            ("card", format!("{}/card", job.replace("/desk/", "/bench/"))),
+        ] {
+            owner.goes_to(&format!("{origin}{path}")).await;
+            let pdf = format!("{name}-{paper}.pdf");
+            prints(&owner, &folder.join(&pdf)).await;
+            let (pages, wide, high) = about(folder, &pdf);
+            assert!((wide - width).abs() < 0.5 && (high - height).abs() < 0.5, "{pdf}: {wide} by {high}");
+            assert!(pages == 1 || name == "card", "{pdf}: {pages} pages");
+        }
+        for resolution in ["300", "203"] {
+            let read = codes(folder, &format!("ticket-{paper}.pdf"), resolution);
+            assert!(read.contains(&format!("CODE-128:{number}")) && read.contains("QR-Code:"), "{resolution}: {read}");
+        }
+    }
+    // 62 by 100 mm and 4 by 6 inches
+    for (size, width, height) in [("roll-62", 175.7, 283.5), ("four-by-six", 288.0, 432.0)] {
+        for label in ["tag", "shelf-label"] {
+            owner.goes_to(&format!("{origin}{job}/{label}?size={size}")).await;
+            let pdf = format!("{label}-{size}.pdf");
+            prints(&owner, &folder.join(&pdf)).await;
+            let (pages, wide, high) = about(folder, &pdf);
+            assert!((wide - width).abs() < 1.0 && (high - height).abs() < 1.0, "{pdf}: {wide} by {high}");
+            assert_eq!(pages, 1, "{pdf}");
+            for resolution in ["300", "203"] {
+                let read = codes(folder, &pdf, resolution);
+                assert!(read.contains(&format!("CODE-128:{number}")), "{pdf} at {resolution}: {read}");
+            }
+        }
+    }
+    owner.closes().await;
+}
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_claim_ticket_prints_on_one_page_and_its_codes_can_be_scanned() {

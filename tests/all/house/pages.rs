@@ -45,6 +45,8 @@ fn templates_keep_to_what_the_security_policy_and_old_tablets_allow() {
                 "map",
                 "chart.map",
                 "compared.bars",
+                "face",
+                "outline",
                 "drawn.at_size",
                 "drawn.enlarged",
                 "forecast.chart",
@@ -133,6 +135,8 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/desk",
         "/desk/check-in",
         "/desk/care",
+        "/desk/day",
+        "/desk/uncollected",
         "/desk/search?q=a",
         "/bench",
         "/office",
@@ -146,13 +150,27 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/office/final-check",
         "/office/parts",
         "/bench/labour",
+        "/office/papers",
+        "/office/import",
+        "/office/export",
         "/account",
     ]
     .map(str::to_owned)
     .to_vec();
     let jobs: Vec<uuid::Uuid> = sqlx::query_scalar("SELECT id FROM job").fetch_all(shop.app.db.read()).await.unwrap();
     for job in jobs {
-        for page in ["", "/ticket", "/sheet", "/hand-over", "/details", "/photos"] {
+        for page in [
+            "",
+            "/ticket",
+            "/sheet",
+            "/hand-over",
+            "/details",
+            "/condition",
+            "/receipt",
+            "/tag",
+            "/shelf-label",
+            "/photos",
+        ] {
             paths.push(format!("/desk/jobs/{job}{page}"));
         }
         for page in ["", "/card", "/final-check", "/fretboard"] {

@@ -1,0 +1,320 @@
+//! The shop's lists as CSV, and everything about one customer as JSON.
+//!
+//! CSV as RFC 4180 has it, with a byte order mark so that spreadsheets take it for UTF-8. A cell of text that a
+//! spreadsheet would take for a formula begins with an apostrophe (CWE-1236); our own import takes it off.
+
+use serde_json::{Value, json};
+use sqlx::SqliteConnection;
+
+use super::column::words;
+use super::event::{self, By};
+use super::{CustomerId, Error, InstrumentId, JobId, Result, Writing};
+use super::{care, condition, customer, instrument, job, observation, payment, quote, reading, work};
+use crate::quantity::{Currency, Instant, Money};
+
+/// First characters that make a spreadsheet reckon.
+pub const STARTS_A_FORMULA: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\0', '＝', '＋', '－', '＠'];
+
+words! {
+    /// A list of the shop.
+    List {
+        /// Who.
+        Customers = "customers" => "customers",
+        /// What.
+        Instruments = "instruments" => "instruments",
+        /// Each stay.
+        Jobs = "jobs" => "jobs",
+        /// Money in and back.
+        Payments = "payments" => "payments",
+        /// What is due when.
+        Care = "care" => "yearly care",
+    }
+}
+
+/// A cell: text is defused, a figure stands as it is.
+enum Cell {
+    Text(String),
+    Figure(String),
+}
+
+impl Cell {
+    fn written(self) -> String {
+        match self {
+            Self::Figure(figure) => figure,
+            Self::Text(text) if text.starts_with(STARTS_A_FORMULA) => format!("'{text}"),
+            Self::Text(text) => text,
+        }
+    }
+}
+
+fn text(cell: impl Into<String>) -> Cell {
+    Cell::Text(cell.into())
+}
+
+fn figure(cell: impl ToString) -> Cell {
+    Cell::Figure(cell.to_string())
+}
+
+/// Writes a list as CSV; that it left the house is an event. `day_of` says the day of a moment in the shop.
+pub async fn list(
+    on: Writing<'_>,
+    by: &By,
+    list: List,
+    currency: &Currency,
+    day_of: impl Fn(Instant) -> String,
+) -> Result<Vec<u8>> {
+    let (headings, rows) = match list {
+        List::Customers => customers(&mut *on).await?,
+        List::Instruments => instruments(&mut *on).await?,
+        List::Jobs => jobs(&mut *on, day_of).await?,
+        List::Payments => payments(&mut *on, currency, day_of).await?,
+        List::Care => cares(&mut *on).await?,
+    };
+    event::write(on, by, "list exported", "export", uuid::Uuid::nil(), None, Some(&(list, rows.len()))).await?;
+    written(headings, rows)
+}
+
+/// Rows under headings as CSV, each cell as it is. For rows that came from outside and go back there.
+///
+/// # Errors
+/// Only when memory ends.
+pub fn plain_csv<'a>(rows: impl Iterator<Item = Vec<&'a str>>) -> Result<Vec<u8>> {
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .flexible(true)
+        .from_writer("\u{feff}".as_bytes().to_vec());
+    for row in rows {
+        writer.write_record(row).map_err(Error::unwritable)?;
+    }
+    writer.into_inner().map_err(|cause| Error::unwritable(cause.into_error()))
+}
+
+fn written(headings: &[&str], rows: Vec<Vec<Cell>>) -> Result<Vec<u8>> {
+    let rows: Vec<Vec<String>> = rows.into_iter().map(|row| row.into_iter().map(Cell::written).collect()).collect();
+    let heading = std::iter::once(headings.to_vec());
+    plain_csv(heading.chain(rows.iter().map(|row| row.iter().map(String::as_str).collect())))
+}
+
+type Rows = (&'static [&'static str], Vec<Vec<Cell>>);
+
+async fn customers(on: &mut SqliteConnection) -> Result<Rows> {
+    let rows = sqlx::query!(
+        "SELECT name, telephone, email, address, reach_by, reminders_agreed_on, note FROM customer
+         WHERE merged_into IS NULL ORDER BY name_folded, created_at"
+    )
+    .fetch_all(on)
+    .await?;
+    let rows = rows.into_iter().map(|row| {
+        vec![
+            text(row.name),
+            text(row.telephone),
+            text(row.email),
+            text(row.address),
+            text(row.reach_by),
+            figure(row.reminders_agreed_on.unwrap_or_default()),
+            text(row.note),
+        ]
+    });
+    let headings = &["Name", "Telephone", "E-mail", "Address", "Reached by", "Reminders agreed on", "Note"];
+    Ok((headings, rows.collect()))
+}
+
+async fn instruments(on: &mut SqliteConnection) -> Result<Rows> {
+    let rows = sqlx::query!(
+        r#"SELECT customer.name, customer.telephone, customer.email, family, maker, model, serial, year, finish,
+                  scale_um, frets, string_set, instrument.note
+           FROM instrument JOIN customer ON customer.id = instrument.customer_id
+           ORDER BY customer.name_folded, maker, model"#
+    )
+    .fetch_all(on)
+    .await?;
+    let rows = rows.into_iter().map(|row| {
+        vec![
+            text(row.name),
+            text(row.telephone),
+            text(row.email),
+            text(row.family),
+            text(row.maker),
+            text(row.model),
+            text(row.serial),
+            figure(row.year.map(|year| year.to_string()).unwrap_or_default()),
+            text(row.finish),
+            figure(format!("{}.{:03}", row.scale_um / 1000, row.scale_um % 1000)),
+            figure(row.frets),
+            text(row.string_set),
+            text(row.note),
+        ]
+    });
+    let headings = &[
+        "Owner",
+        "Owner telephone",
+        "Owner e-mail",
+        "Kind",
+        "Maker",
+        "Model",
+        "Serial",
+        "Year",
+        "Finish",
+        "Scale in mm",
+        "Frets",
+        "String set",
+        "Instrument note",
+    ];
+    Ok((headings, rows.collect()))
+}
+
+async fn jobs(on: &mut SqliteConnection, day_of: impl Fn(Instant) -> String) -> Result<Rows> {
+    let rows = sqlx::query!(
+        r#"SELECT job.number, customer.name, instrument.maker, instrument.model, instrument.serial, job.complaint,
+                  job.stage, job.checked_in_at AS "checked_in_at: Instant", job.promised_on,
+                  job.stage_since AS "stage_since: Instant", job.rack
+           FROM job JOIN customer ON customer.id = job.customer_id JOIN instrument ON instrument.id = job.instrument_id
+           ORDER BY job.checked_in_at"#
+    )
+    .fetch_all(on)
+    .await?;
+    let rows = rows.into_iter().map(|row| {
+        vec![
+            text(row.number),
+            text(row.name),
+            text(row.maker),
+            text(row.model),
+            text(row.serial),
+            text(row.complaint),
+            text(row.stage),
+            figure(day_of(row.checked_in_at)),
+            figure(row.promised_on.unwrap_or_default()),
+            figure(day_of(row.stage_since)),
+            text(row.rack),
+        ]
+    });
+    let headings = &[
+        "Job",
+        "Customer",
+        "Maker",
+        "Model",
+        "Serial",
+        "Complaint",
+        "Stage",
+        "Checked in",
+        "Promised",
+        "At this stage since",
+        "Rack",
+    ];
+    Ok((headings, rows.collect()))
+}
+
+async fn payments(on: &mut SqliteConnection, currency: &Currency, day_of: impl Fn(Instant) -> String) -> Result<Rows> {
+    let rows = sqlx::query!(
+        r#"SELECT payment.taken_at AS "taken_at: Instant", job.number, customer.name, payment.kind, payment.method,
+                  payment.amount AS "amount: Money", staff.name AS staff, payment.note
+           FROM payment JOIN job ON job.id = payment.job_id JOIN customer ON customer.id = job.customer_id
+           JOIN staff ON staff.id = payment.staff_id
+           ORDER BY payment.taken_at, payment.id"#
+    )
+    .fetch_all(on)
+    .await?;
+    let rows = rows.into_iter().map(|row| {
+        vec![
+            figure(day_of(row.taken_at)),
+            text(row.number),
+            text(row.name),
+            text(row.kind),
+            text(row.method),
+            figure(row.amount.plain(currency)),
+            text(currency.code),
+            text(row.staff),
+            text(row.note),
+        ]
+    });
+    let headings = &["Day", "Job", "Customer", "For", "By", "Amount", "Currency", "Taken by", "Note"];
+    Ok((headings, rows.collect()))
+}
+
+async fn cares(on: &mut SqliteConnection) -> Result<Rows> {
+    let rows = sqlx::query!(
+        "SELECT customer.name, customer.telephone, customer.email, customer.reminders_agreed_on, instrument.maker,
+                instrument.model, care_plan.kind, care_plan.every_months, care_plan.last_done_on, care_plan.next_due_on,
+                care_plan.paused
+         FROM care_plan JOIN instrument ON instrument.id = care_plan.instrument_id
+         JOIN customer ON customer.id = instrument.customer_id
+         ORDER BY care_plan.next_due_on, customer.name_folded"
+    )
+    .fetch_all(on)
+    .await?;
+    let rows = rows.into_iter().map(|row| {
+        vec![
+            text(row.name),
+            text(row.telephone),
+            text(row.email),
+            figure(row.reminders_agreed_on.unwrap_or_default()),
+            text(row.maker),
+            text(row.model),
+            text(row.kind),
+            figure(row.every_months),
+            figure(row.last_done_on.unwrap_or_default()),
+            figure(row.next_due_on),
+            text(if row.paused == 0 { "" } else { "paused" }),
+        ]
+    });
+    let headings = &[
+        "Customer",
+        "Telephone",
+        "E-mail",
+        "Reminders agreed on",
+        "Maker",
+        "Model",
+        "Care",
+        "Every months",
+        "Last done",
+        "Next due",
+        "Paused",
+    ];
+    Ok((headings, rows.collect()))
+}
+
+/// Everything the shop holds about one customer: for them, when they ask for it. Each table as it is kept.
+pub async fn about_customer(on: Writing<'_>, by: &By, id: CustomerId) -> Result<Value> {
+    let person = customer::find(&mut *on, id).await?;
+    let mut instruments = Vec::new();
+    for known in instrument::of_customer(&mut *on, id).await? {
+        instruments.push(about_instrument(&mut *on, known.id).await?);
+    }
+    let mut jobs = Vec::new();
+    for job in job::of_customer(&mut *on, id).await? {
+        jobs.push(about_job(&mut *on, job).await?);
+    }
+    let formerly = instrument::formerly_of(&mut *on, id).await?;
+    event::write::<()>(on, by, "data given to the customer", "customer", id.0, None, None).await?;
+    Ok(json!({
+        "customer": person,
+        "instruments": instruments,
+        "instruments_formerly_theirs": formerly,
+        "jobs": jobs,
+        "units": "lengths in micrometres, money in minor units, moments in microseconds since 1970 UTC",
+    }))
+}
+
+async fn about_instrument(on: Writing<'_>, id: InstrumentId) -> Result<Value> {
+    let instrument = instrument::find(&mut *on, id).await?;
+    let care = care::of_instrument(on, id).await?;
+    Ok(json!({ "instrument": instrument, "care": care }))
+}
+
+async fn about_job(on: Writing<'_>, id: JobId) -> Result<Value> {
+    let job = job::find(&mut *on, id).await?;
+    let marks = condition::of_job(&mut *on, id).await?;
+    let readings = reading::of_job(&mut *on, id).await?;
+    let observations = observation::of_job(&mut *on, id).await?;
+    let work = work::of_job(&mut *on, id).await?;
+    let mut quotes = Vec::new();
+    for quote in quote::of_job(&mut *on, id).await? {
+        let lines = quote::lines(&mut *on, quote.id).await?;
+        quotes.push(json!({ "quote": quote, "lines": lines }));
+    }
+    let payments = payment::of_job(on, id).await?;
+    Ok(json!({
+        "job": job, "condition": marks, "readings": readings, "observations": observations, "work": work,
+        "quotes": quotes, "payments": payments,
+    }))
+}

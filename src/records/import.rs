@@ -1,0 +1,330 @@
+//! Customers and instruments brought in from a file: kept at upload, tried without writing, then brought in
+//! whole in one transaction. A row that cannot be read is refused with its reason; the others go in.
+
+mod row;
+mod table;
+mod vcard;
+
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use serde::{Deserialize, Serialize};
+use time::Date;
+
+use super::column::{as_json, words};
+use super::customer::{self, CustomerEntry};
+use super::event::{self, By};
+use super::fold::folded;
+use super::instrument::{self, InstrumentEntry};
+use super::{CustomerId, Error, ImportId, Result, Writing};
+use crate::quantity::Instant;
+use crate::quantity::telephone::digits_for_search;
+
+pub use table::{MOST_ROWS, Row, Table};
+pub use vcard::cards;
+
+words! {
+    /// What a column of the file holds.
+    Column {
+        /// Nothing for us.
+        Nothing = "nothing" => "leave it out",
+        /// The customer's name.
+        Name = "name" => "customer: name",
+        /// Their telephone.
+        Telephone = "telephone" => "customer: telephone",
+        /// Their e-mail.
+        Email = "email" => "customer: e-mail",
+        /// Their address.
+        Address = "address" => "customer: address",
+        /// The day they agreed to reminders.
+        RemindersAgreedOn = "reminders-agreed-on" => "customer: day reminders were agreed to",
+        /// The private note.
+        Note = "note" => "customer: note",
+        /// What kind of instrument.
+        Family = "family" => "instrument: kind",
+        /// Who made it.
+        Maker = "maker" => "instrument: maker",
+        /// Which model.
+        Model = "model" => "instrument: model",
+        /// Its serial.
+        Serial = "serial" => "instrument: serial",
+        /// Its year.
+        Year = "year" => "instrument: year",
+        /// Colour, finish.
+        Finish = "finish" => "instrument: finish",
+        /// A note about it.
+        InstrumentNote = "instrument-note" => "instrument: note",
+    }
+}
+
+impl Column {
+    /// What a column most likely holds, by its heading.
+    fn guessed(heading: &str) -> Self {
+        match folded(heading).replace(['-', '_', '.'], " ").trim() {
+            "name" | "full name" | "customer" | "customer name" | "owner" | "contact" => Self::Name,
+            "telephone" | "phone" | "tel" | "mobile" | "cell" | "phone number" | "owner telephone" => Self::Telephone,
+            "email" | "e mail" | "mail" | "email address" | "owner e mail" | "owner email" => Self::Email,
+            "address" | "street" | "postal address" => Self::Address,
+            "reminders agreed on" | "reminders" | "consent" => Self::RemindersAgreedOn,
+            "note" | "notes" | "remarks" => Self::Note,
+            "kind" | "family" | "type" | "instrument" => Self::Family,
+            "maker" | "make" | "brand" | "builder" | "manufacturer" => Self::Maker,
+            "model" => Self::Model,
+            "serial" | "serial number" | "serial no" => Self::Serial,
+            "year" | "built" => Self::Year,
+            "finish" | "colour" | "color" => Self::Finish,
+            "instrument note" => Self::InstrumentNote,
+            _ => Self::Nothing,
+        }
+    }
+}
+
+words! {
+    /// How far a file has come.
+    ImportState {
+        /// Its columns are to be named.
+        Read = "read" => "read",
+        /// Tried without writing.
+        Tried = "tried" => "tried",
+        /// Brought in.
+        Done = "done" => "brought in",
+    }
+}
+
+/// A file on its way in.
+#[derive(Debug, Clone)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Import {
+    pub id: ImportId,
+    pub file_name: String,
+    pub table: Table,
+    pub columns: Vec<Column>,
+    pub outcome: Option<Outcome>,
+    pub state: ImportState,
+    pub made_at: Instant,
+}
+
+/// What a run found, or would do.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Outcome {
+    /// Rows below the heading.
+    pub rows: usize,
+    /// Customers made.
+    pub customers_added: usize,
+    /// Customers that were here already, left as they are.
+    pub customers_known: usize,
+    /// Instruments made.
+    pub instruments_added: usize,
+    /// Instruments that were here already.
+    pub instruments_known: usize,
+    /// Rows that cannot be read: place in the table, and why.
+    pub refused: Vec<(usize, String)>,
+}
+
+/// Keeps a file. The same form sent twice keeps one.
+pub async fn keep(on: Writing<'_>, by: &By, form_key: &str, file_name: &str, table: &Table) -> Result<ImportId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: ImportId" FROM import WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
+    let person = by.person()?;
+    let id = ImportId::new();
+    let content = as_json(table)?;
+    let columns: Vec<Column> = table.headings.iter().map(|heading| Column::guessed(heading)).collect();
+    let columns = as_json(&columns)?;
+    sqlx::query!(
+        "INSERT INTO import (id, file_name, content, columns, state, made_at, staff_id, form_key)
+         VALUES (?, ?, ?, ?, 'read', ?, ?, ?)",
+        id,
+        file_name,
+        content,
+        columns,
+        by.at,
+        person,
+        form_key,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::write(on, by, "file read for import", "import", id.0, None, Some(&(file_name, table.rows.len()))).await?;
+    Ok(id)
+}
+
+/// One file.
+pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<Import> {
+    let row = sqlx::query!(
+        r#"SELECT file_name, content, columns, outcome, state AS "state: ImportState", made_at AS "made_at: Instant"
+           FROM import WHERE id = ?"#,
+        id,
+    )
+    .fetch_optional(on)
+    .await?
+    .ok_or(Error::NotFound("import"))?;
+    Ok(Import {
+        id,
+        file_name: row.file_name,
+        table: serde_json::from_str(&row.content).map_err(Error::unwritable)?,
+        columns: serde_json::from_str(&row.columns).map_err(Error::unwritable)?,
+        outcome: match row.outcome {
+            Some(outcome) => Some(serde_json::from_str(&outcome).map_err(Error::unwritable)?),
+            None => None,
+        },
+        state: row.state,
+        made_at: row.made_at,
+    })
+}
+
+/// A file in the list of those that came before.
+#[derive(Debug, Clone)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct Earlier {
+    pub id: ImportId,
+    pub file_name: String,
+    pub state: ImportState,
+    pub made_at: Instant,
+}
+
+/// The last files, newest first.
+pub async fn latest(on: impl sqlx::SqliteExecutor<'_>, most: i64) -> Result<Vec<Earlier>> {
+    Ok(sqlx::query_as!(
+        Earlier,
+        r#"SELECT id AS "id: ImportId", file_name, state AS "state: ImportState", made_at AS "made_at: Instant"
+           FROM import ORDER BY made_at DESC LIMIT ?"#,
+        most,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// Names the columns. What was tried with other names counts no more.
+///
+/// # Errors
+/// Refused once brought in, without a name column, or with one named twice.
+pub async fn name_columns(on: Writing<'_>, id: ImportId, columns: &[Column]) -> Result<()> {
+    if !columns.contains(&Column::Name) {
+        return Err(Error::refused("Say which column holds the customer's name."));
+    }
+    for column in Column::ALL {
+        let times = columns.iter().filter(|named| *named == column).count();
+        if *column != Column::Nothing && times > 1 {
+            return Err(Error::refused(format!("“{column}” is named for {times} columns. Choose one.")));
+        }
+    }
+    let columns = as_json(columns)?;
+    let done = sqlx::query!(
+        "UPDATE import SET columns = ?, outcome = NULL, state = 'read' WHERE id = ? AND state <> 'done'",
+        columns,
+        id,
+    )
+    .execute(on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::refused("This file is brought in already."));
+    }
+    Ok(())
+}
+
+/// Does all of it in the open transaction; who calls it commits, or takes it back for a dry run. `progress`
+/// counts the rows.
+///
+/// # Errors
+/// Refused once brought in; a row's own faults are in the outcome.
+pub async fn run(
+    on: Writing<'_>,
+    by: &By,
+    country: &str,
+    today: Date,
+    import: &Import,
+    progress: &AtomicUsize,
+) -> Result<Outcome> {
+    if import.state == ImportState::Done {
+        return Err(Error::refused("This file is brought in already."));
+    }
+    let mut outcome = Outcome { rows: import.table.rows.len(), ..Outcome::default() };
+    for (place, row) in import.table.rows.iter().enumerate() {
+        progress.store(place, Ordering::Relaxed);
+        match row::read(&import.table, row, &import.columns, today) {
+            Err(reason) => outcome.refused.push((place, reason)),
+            Ok((person, brought)) => {
+                let key = format!("{}-{place}", import.id);
+                let customer = match known(&mut *on, &person).await? {
+                    Some(id) => {
+                        outcome.customers_known += 1;
+                        id
+                    }
+                    None => {
+                        outcome.customers_added += 1;
+                        customer::add(&mut *on, by, country, &key, &person).await?
+                    }
+                };
+                match brought {
+                    None => {}
+                    Some(entry) if has_instrument(&mut *on, customer, &entry).await? => outcome.instruments_known += 1,
+                    Some(entry) => {
+                        outcome.instruments_added += 1;
+                        instrument::add(&mut *on, by, customer, &key, &entry).await?;
+                    }
+                }
+            }
+        }
+    }
+    progress.store(outcome.rows, Ordering::Relaxed);
+    Ok(outcome)
+}
+
+/// Keeps what a dry run found.
+pub async fn tried(on: Writing<'_>, id: ImportId, outcome: &Outcome) -> Result<()> {
+    let outcome = as_json(outcome)?;
+    sqlx::query!("UPDATE import SET outcome = ?, state = 'tried' WHERE id = ? AND state <> 'done'", outcome, id)
+        .execute(on)
+        .await?;
+    Ok(())
+}
+
+/// Keeps what the run did, and only the refused rows of the file.
+pub async fn done(on: Writing<'_>, by: &By, import: &Import, outcome: &Outcome) -> Result<()> {
+    let kept = as_json(&import.table.only(outcome.refused.iter().map(|(place, _)| *place)))?;
+    let refused: Vec<(usize, String)> =
+        outcome.refused.iter().enumerate().map(|(place, (_, reason))| (place, reason.clone())).collect();
+    let stored = as_json(&Outcome { refused, ..outcome.clone() })?;
+    sqlx::query!("UPDATE import SET outcome = ?, content = ?, state = 'done' WHERE id = ?", stored, kept, import.id,)
+        .execute(&mut *on)
+        .await?;
+    let told = (outcome.customers_added, outcome.instruments_added, outcome.refused.len());
+    event::write(on, by, "file brought in", "import", import.id.0, None, Some(&told)).await
+}
+
+/// The customer a row means, if the shop has them: the same name, and the same telephone or e-mail where the row
+/// gives one.
+async fn known(on: Writing<'_>, person: &CustomerEntry) -> Result<Option<CustomerId>> {
+    let name = folded(&person.name);
+    let rows = sqlx::query!(
+        r#"SELECT id AS "id: CustomerId", telephone_digits, email FROM customer
+           WHERE name_folded = ? AND merged_into IS NULL AND anonymised_on IS NULL ORDER BY created_at"#,
+        name,
+    )
+    .fetch_all(on)
+    .await?;
+    let digits = digits_for_search(&person.telephone);
+    let tail = |digits: &str| digits.chars().rev().take(9).collect::<String>();
+    let same = rows.into_iter().find(|row| {
+        let by_telephone = !digits.is_empty() && tail(&digits) == tail(&row.telephone_digits);
+        let by_email = !person.email.is_empty() && person.email.eq_ignore_ascii_case(&row.email);
+        by_telephone || by_email || (digits.is_empty() && person.email.is_empty())
+    });
+    Ok(same.map(|row| row.id))
+}
+
+async fn has_instrument(on: Writing<'_>, customer: CustomerId, entry: &InstrumentEntry) -> Result<bool> {
+    let same = sqlx::query_scalar!(
+        "SELECT count(*) FROM instrument WHERE customer_id = ?1 AND family = ?2 AND maker = ?3 AND model = ?4 AND serial = ?5",
+        customer,
+        entry.family,
+        entry.maker,
+        entry.model,
+        entry.serial,
+    )
+    .fetch_one(on)
+    .await?;
+    Ok(same > 0)
+}

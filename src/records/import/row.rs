@@ -1,0 +1,126 @@
+//! One row of a file, read as a customer and perhaps an instrument.
+
+use time::Date;
+
+use super::Column;
+use super::table::{Row, Table};
+use crate::quantity::parse_day;
+use crate::records::customer::{CustomerEntry, ReachBy};
+use crate::records::family::Family;
+use crate::records::fold::{canonical, folded};
+use crate::records::instrument::InstrumentEntry;
+
+/// Characters a single line holds at most, as on the forms.
+const LINE: usize = 200;
+/// Characters a note holds at most.
+const TEXT: usize = 4000;
+
+/// Reads a row, or says why not.
+pub(super) fn read(
+    table: &Table,
+    row: &Row,
+    columns: &[Column],
+    today: Date,
+) -> Result<(CustomerEntry, Option<InstrumentEntry>), String> {
+    let wanted = table.headings.len();
+    if row.cells.len() != wanted {
+        return Err(format!("This row has {} cells under {wanted} headings.", row.cells.len()));
+    }
+    let cell = |column: Column, most: usize| -> Result<String, String> {
+        let place = columns.iter().position(|named| *named == column);
+        let text = canonical(undefused(place.and_then(|place| row.cells.get(place)).map_or("", String::as_str).trim()));
+        let lines = matches!(column, Column::Address | Column::Note | Column::InstrumentNote);
+        if text.chars().count() > most {
+            return Err(format!("{} is longer than {most} characters.", column.spoken()));
+        }
+        if text.chars().any(|c| c.is_control() && !(lines && matches!(c, '\n' | '\r' | '\t'))) {
+            return Err(format!("{} holds characters that cannot be printed.", column.spoken()));
+        }
+        Ok(text.replace("\r\n", "\n"))
+    };
+    let name = cell(Column::Name, LINE)?;
+    if name.is_empty() {
+        return Err("There is no customer's name.".to_owned());
+    }
+    let email = cell(Column::Email, 254)?;
+    if !email.is_empty() && !is_email(&email) {
+        return Err(format!("“{email}” is no e-mail address."));
+    }
+    let agreed = cell(Column::RemindersAgreedOn, LINE)?;
+    let reminders_agreed_on = match agreed.as_str() {
+        "" => None,
+        day => Some(parse_day(day).map_err(|_| {
+            format!("“{day}” is no day. Reminders need the day they were agreed to, such as 2026-11-26.")
+        })?),
+    };
+    if reminders_agreed_on.is_some_and(|day| day > today) {
+        return Err(format!("Reminders cannot have been agreed to on {agreed}: that day is still to come."));
+    }
+    let person = CustomerEntry {
+        name,
+        telephone: cell(Column::Telephone, 60)?,
+        reach_by: ReachBy::Telephone,
+        email,
+        address: cell(Column::Address, 500)?,
+        reminders_agreed_on,
+        note: cell(Column::Note, TEXT)?,
+    };
+    let parts = [Column::Family, Column::Maker, Column::Model, Column::Serial, Column::Year, Column::Finish];
+    let mut is_there = false;
+    for part in parts {
+        is_there |= !cell(part, LINE)?.is_empty();
+    }
+    if !is_there {
+        return Ok((person, None));
+    }
+    let kind = cell(Column::Family, LINE)?;
+    let year = cell(Column::Year, LINE)?;
+    let entry = InstrumentEntry {
+        maker: cell(Column::Maker, LINE)?,
+        model: cell(Column::Model, LINE)?,
+        serial: cell(Column::Serial, LINE)?,
+        finish: cell(Column::Finish, LINE)?,
+        note: cell(Column::InstrumentNote, TEXT)?,
+        year: match year.as_str() {
+            "" => None,
+            year => Some(
+                year.parse::<i64>()
+                    .ok()
+                    .filter(|year| (1500..=2200).contains(year))
+                    .ok_or_else(|| format!("“{year}” is no year."))?,
+            ),
+        },
+        ..InstrumentEntry::usual(family(&kind)?)
+    };
+    Ok((person, Some(entry)))
+}
+
+fn family(typed: &str) -> Result<Family, String> {
+    if typed.is_empty() {
+        return Ok(Family::Other);
+    }
+    let typed_folded = folded(typed);
+    let meant = Family::ALL.iter().find(|family| {
+        typed_folded == family.key()
+            || typed_folded == family.spoken()
+            || family.spoken().strip_suffix(" guitar").is_some_and(|short| short == typed_folded)
+    });
+    meant.copied().ok_or_else(|| {
+        let known: Vec<&str> = Family::ALL.iter().map(|family| family.spoken()).collect();
+        format!("“{typed}” is no kind of instrument here. There are: {}.", known.join(", "))
+    })
+}
+
+/// Our own lists carry an apostrophe before what a spreadsheet would take for a formula: it comes off again.
+fn undefused(cell: &str) -> &str {
+    match cell.strip_prefix('\'') {
+        Some(rest) if rest.starts_with(crate::records::export::STARTS_A_FORMULA) => rest,
+        _ => cell,
+    }
+}
+
+fn is_email(text: &str) -> bool {
+    let sides = text.split_once('@');
+    sides.is_some_and(|(user, host)| !user.is_empty() && !host.is_empty() && !host.contains('@'))
+        && !text.chars().any(char::is_whitespace)
+}

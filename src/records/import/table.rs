@@ -1,0 +1,165 @@
+//! A file as rows under headings, whatever it came as.
+
+use serde::{Deserialize, Serialize};
+
+/// Rows one file may have.
+pub const MOST_ROWS: usize = 20_000;
+/// Characters one cell may have: a quotation mark that is never closed swallows the rest of a file.
+const LONGEST_CELL: usize = 10_000;
+
+/// Rows under headings.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Table {
+    /// The heading of each column.
+    pub headings: Vec<String>,
+    /// The rows below.
+    pub rows: Vec<Row>,
+}
+
+/// One row, with the line of the file it began on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Row {
+    /// From 1.
+    pub line: u64,
+    /// One text a column; a row may have too many or too few.
+    pub cells: Vec<String>,
+}
+
+impl Table {
+    /// Reads CSV (RFC 4180) with commas, semicolons or tabs, by what the heading line holds most of.
+    ///
+    /// # Errors
+    /// In words that name the line, when the file is no CSV of ours to read.
+    pub fn from_csv(bytes: &[u8]) -> Result<Self, String> {
+        let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+        let text = std::str::from_utf8(bytes).map_err(|cause| {
+            let line = bytes.iter().take(cause.valid_up_to()).filter(|byte| **byte == b'\n').count() + 1;
+            format!("Line {line} is not UTF-8 text. Save the file as “CSV UTF-8” and bring it again.")
+        })?;
+        if let Some(place) = text.find('\0') {
+            return Err(format!("Line {} holds a zero character: this is no text file.", line_of(text, place)));
+        }
+        let delimiter = delimiter(text);
+        check_quotes(text, delimiter)?;
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .delimiter(u8::try_from(delimiter).unwrap_or(b','))
+            .from_reader(text.as_bytes());
+        let mut rows = Vec::new();
+        for record in reader.records() {
+            let record = record.map_err(|_| "The file could not be read as CSV.".to_owned())?;
+            let line = record.position().map_or(0, csv::Position::line);
+            let cells: Vec<String> = record.iter().map(str::to_owned).collect();
+            if cells.iter().any(|cell| cell.chars().count() > LONGEST_CELL) {
+                return Err(format!(
+                    "A cell that begins on line {line} is longer than {LONGEST_CELL} characters: a quotation mark may not be closed."
+                ));
+            }
+            // a line of nothing but delimiters is a blank line of a spreadsheet
+            if cells.iter().any(|cell| !cell.trim().is_empty()) {
+                rows.push(Row { line, cells });
+            }
+            if rows.len() > MOST_ROWS + 1 {
+                return Err(format!("The file has more than {MOST_ROWS} rows. Bring it in parts."));
+            }
+        }
+        if rows.len() < 2 {
+            return Err("The file needs a heading line and at least one row below it.".to_owned());
+        }
+        let headings = rows.remove(0).cells.iter().map(|heading| heading.trim().to_owned()).collect();
+        Ok(Self { headings, rows })
+    }
+
+    /// The same headings with only some of the rows.
+    pub fn only(&self, places: impl Iterator<Item = usize>) -> Self {
+        let rows = places.filter_map(|place| self.rows.get(place).cloned()).collect();
+        Self { headings: self.headings.clone(), rows }
+    }
+}
+
+fn line_of(text: &str, place: usize) -> usize {
+    text.bytes().take(place).filter(|byte| *byte == b'\n').count() + 1
+}
+
+fn delimiter(text: &str) -> char {
+    let heading = text.lines().next().unwrap_or("");
+    // the first of equals wins
+    [',', ';', '\t'].into_iter().rev().max_by_key(|found| heading.matches(*found).count()).unwrap_or(',')
+}
+
+/// Where the reader would quietly put up with quotation marks in odd places, we say so: `"a"b` means damage.
+fn check_quotes(text: &str, delimiter: char) -> Result<(), String> {
+    let mut line = 1_usize;
+    let mut opened_on = 0_usize;
+    let (mut inside, mut at_start) = (false, true);
+    let mut left = text.chars().peekable();
+    while let Some(c) = left.next() {
+        if c == '\n' {
+            line += 1;
+        }
+        match c {
+            '"' if inside && left.peek() == Some(&'"') => {
+                left.next();
+            }
+            '"' if inside => {
+                inside = false;
+                if left.peek().is_some_and(|next| !matches!(*next, '\n' | '\r') && *next != delimiter) {
+                    return Err(format!("On line {line} something stands after a closing quotation mark."));
+                }
+            }
+            '"' if at_start => {
+                inside = true;
+                opened_on = line;
+            }
+            _ => {}
+        }
+        at_start = !inside && (c == delimiter || c == '\n');
+    }
+    if inside {
+        return Err(format!("The quotation mark opened on line {opened_on} is never closed."));
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Table;
+
+    fn cells(text: &str) -> Vec<Vec<String>> {
+        let table = Table::from_csv(format!("one,two\n{text}").as_bytes()).unwrap_or_else(|why| panic!("{why}"));
+        table.rows.into_iter().map(|row| row.cells).collect()
+    }
+
+    // RFC 4180, section 2, rules 1 to 7
+    #[test]
+    fn csv_is_read_as_rfc_4180_has_it() {
+        assert_eq!(cells("aaa,bbb\r\nzzz,yyy\r\n"), [["aaa", "bbb"], ["zzz", "yyy"]]);
+        assert_eq!(cells("aaa,bbb\r\nzzz,yyy"), [["aaa", "bbb"], ["zzz", "yyy"]], "no break after the last line");
+        assert_eq!(cells("\"aaa\",\"b \r\nbb\"\r\nzzz,yyy"), [["aaa", "b \r\nbb"], ["zzz", "yyy"]]);
+        assert_eq!(cells("\"aaa\",\"b\"\"bb\""), [["aaa", "b\"bb"]]);
+        assert_eq!(cells(" a , b "), [[" a ", " b "]], "spaces are part of a field");
+    }
+
+    #[test]
+    fn a_byte_order_mark_semicolons_and_tabs_are_taken() {
+        let table = Table::from_csv("\u{feff}name;phone\na;b".as_bytes()).unwrap_or_else(|why| panic!("{why}"));
+        assert_eq!(table.headings, ["name", "phone"]);
+        let table = Table::from_csv(b"name\tphone, day\na\tb").unwrap_or_else(|why| panic!("{why}"));
+        assert_eq!(table.headings, ["name", "phone, day"]);
+    }
+
+    #[test]
+    fn damage_is_refused_with_its_line() {
+        for (text, words) in [
+            (&b"n,p\n\"a\"b,c"[..], "line 2 something stands after"),
+            (b"n,p\nx,y\n\"unterminated\nz,z", "line 3 is never closed"),
+            (b"n,p\nx,\0", "Line 2 holds a zero"),
+            (b"n,p\nx,y\nM\xfcller,z", "Line 3 is not UTF-8"),
+            (b"n,p\n", "at least one row"),
+        ] {
+            let why = Table::from_csv(text).expect_err("refused");
+            assert!(why.contains(words), "{why}");
+        }
+    }
+}

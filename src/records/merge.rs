@@ -1,0 +1,80 @@
+//! Two records of one person become one. Nothing is lost: the older key still leads to the person.
+
+use serde::Serialize;
+
+use super::customer::{self, Customer, CustomerEntry};
+use super::event::{self, By};
+use super::{CustomerId, Error, Result, Writing, instrument, job};
+use crate::quantity::telephone::digits_for_search;
+
+#[derive(Serialize)]
+struct Merged<'a> {
+    from: &'a Customer,
+    into: CustomerId,
+    instruments: u64,
+    jobs: u64,
+}
+
+/// Instruments and jobs of `from` go to `into`; what `into` lacks is filled from `from`, what differs goes into
+/// its note; and `from` stays as a sign that points there. `versions` are those that were read, of both.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`]; refused when both are one already.
+pub async fn merge(
+    on: Writing<'_>,
+    by: &By,
+    country: &str,
+    from: CustomerId,
+    into: CustomerId,
+    versions: (i64, i64),
+) -> Result<()> {
+    let (lost, kept) = (customer::find(&mut *on, from).await?, customer::find(&mut *on, into).await?);
+    if lost.merged_into == Some(into) {
+        return Ok(()); // pressed twice
+    }
+    if from == into || lost.merged_into.is_some() || kept.merged_into.is_some() {
+        return Err(Error::refused("These two are one already."));
+    }
+    if (lost.version, kept.version) != versions {
+        return Err(Error::ChangedMeanwhile("customer"));
+    }
+    customer::save(&mut *on, by, country, into, kept.version, &together(&kept, &lost)).await?;
+    let instruments = instrument::move_all(&mut *on, from, into).await?;
+    let jobs = job::move_all(&mut *on, from, into).await?;
+    customer::point_to(&mut *on, from, into).await?;
+    let merged = Merged { from: &lost, into, instruments, jobs };
+    event::write(&mut *on, by, "merged into another record", "customer", from.0, None, Some(&merged)).await?;
+    event::write(on, by, "another record merged in", "customer", into.0, None, Some(&merged)).await
+}
+
+/// What stands in the record that is kept.
+pub fn together(kept: &Customer, lost: &Customer) -> CustomerEntry {
+    let first = |one: &str, other: &str| if one.is_empty() { other.to_owned() } else { one.to_owned() };
+    let also = |one: &str, other: &str, same: bool| {
+        let differs = !one.is_empty() && !other.is_empty() && !same;
+        differs.then(|| format!("Also {other}"))
+    };
+    let same_telephone = digits_for_search(&kept.telephone) == digits_for_search(&lost.telephone);
+    let same_email = kept.email.eq_ignore_ascii_case(&lost.email);
+    let same_name = kept.name == lost.name;
+    let same_address = kept.address == lost.address;
+    let notes = [
+        Some(kept.note.clone()),
+        Some(lost.note.clone()).filter(|note| *note != kept.note),
+        also(&kept.name, &lost.name, same_name),
+        also(&kept.telephone, &lost.telephone, same_telephone),
+        also(&kept.email, &lost.email, same_email),
+        also(&kept.address, &lost.address, same_address),
+    ];
+    let notes: Vec<String> = notes.into_iter().flatten().filter(|note| !note.is_empty()).collect();
+    CustomerEntry {
+        name: kept.name.clone(),
+        telephone: first(&kept.telephone, &lost.telephone),
+        email: first(&kept.email, &lost.email),
+        address: first(&kept.address, &lost.address),
+        reach_by: kept.reach_by,
+        // both records are one person: the yes they gave last known stands, from the day it was first given
+        reminders_agreed_on: [kept.reminders_agreed_on, lost.reminders_agreed_on].into_iter().flatten().min(),
+        note: notes.join("\n"),
+    }
+}

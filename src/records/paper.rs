@@ -1,0 +1,137 @@
+//! Papers that were printed, and how the shop prints labels and letters.
+//!
+//! Each press of *Print* is an event, so that a second print says it is a copy.
+
+use serde::Serialize;
+use uuid::Uuid;
+
+use super::column::{as_json, words};
+use super::event::{self, By};
+use super::fold::canonical;
+use super::{Error, Result, Writing};
+use crate::quantity::Instant;
+
+words! {
+    /// What is printed at the desk.
+    PaperKind {
+        /// Both halves, at check-in.
+        ClaimTicket = "claim-ticket" => "claim ticket",
+        /// Hangs on the instrument.
+        Tag = "tag" => "instrument tag",
+        /// Sticks on the shelf or the case.
+        ShelfLabel = "shelf-label" => "shelf label",
+        /// A quote's revision.
+        Quote = "quote" => "quote",
+        /// Before and after.
+        Sheet = "sheet" => "work-performed sheet",
+        /// What was paid.
+        Receipt = "receipt" => "receipt",
+        /// The yearly reminder.
+        CareLetter = "care-letter" => "care letter",
+        /// To somebody who does not come.
+        CollectionLetter = "collection-letter" => "collection letter",
+    }
+}
+
+words! {
+    /// What labels are printed on.
+    LabelSize {
+        /// Continuous roll, 62 mm wide.
+        Roll62 = "roll-62" => "62 mm roll",
+        /// 101.6 by 152.4 mm.
+        FourBySix = "four-by-six" => "4 × 6 in",
+    }
+}
+
+impl PaperKind {
+    fn deed(self) -> String {
+        format!("{self} printed")
+    }
+
+    /// The record the paper is about: whose events count its copies.
+    fn record(self) -> &'static str {
+        match self {
+            Self::Quote => "quote",
+            Self::CareLetter => "instrument",
+            Self::ClaimTicket | Self::Tag | Self::ShelfLabel | Self::Sheet | Self::Receipt | Self::CollectionLetter => {
+                "job"
+            }
+        }
+    }
+}
+
+/// How often a paper was printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Prints {
+    /// Times.
+    pub count: i64,
+    /// When last.
+    pub last: Option<Instant>,
+}
+
+/// Writes down that a paper was printed. `id` is the job's, the quote's or the instrument's.
+pub async fn printed(on: Writing<'_>, by: &By, kind: PaperKind, id: Uuid) -> Result<()> {
+    event::write::<()>(on, by, &kind.deed(), kind.record(), id, None, None).await
+}
+
+/// How often a paper was printed so far.
+pub async fn prints(on: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Prints> {
+    let (count, last) = event::count(on, id, &kind.deed()).await?;
+    Ok(Prints { count, last })
+}
+
+/// What the owner decides about labels and letters.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PaperSettings {
+    /// The label printer's size.
+    pub label: LabelSize,
+    /// Days after *ready* at which a letter goes to whoever has not come; rising.
+    pub letter_days: Vec<i64>,
+    /// What the letter says, in the shop's own words.
+    pub letter_words: String,
+    /// For optimistic locking.
+    pub version: i64,
+}
+
+/// The settings as they stand.
+pub async fn settings(on: impl sqlx::SqliteExecutor<'_>) -> Result<PaperSettings> {
+    let row = sqlx::query!(
+        r#"SELECT label AS "label: LabelSize", letter_days, letter_words, version FROM paper_settings WHERE id = 1"#
+    )
+    .fetch_optional(on)
+    .await?
+    .ok_or(Error::NotFound("shop"))?;
+    Ok(PaperSettings {
+        label: row.label,
+        letter_days: serde_json::from_str(&row.letter_days).map_err(Error::unwritable)?,
+        letter_words: row.letter_words,
+        version: row.version,
+    })
+}
+
+/// Saves changed settings. `new.version` is the version that was read.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`]; refused when the days do not rise.
+pub async fn save_settings(on: Writing<'_>, by: &By, new: &PaperSettings) -> Result<()> {
+    let rising = new.letter_days.iter().all(|day| (1..=1000).contains(day)) && new.letter_days.is_sorted();
+    if !rising {
+        return Err(Error::refused("Type the days rising, such as 14, 30, 60."));
+    }
+    let before = settings(&mut *on).await?;
+    let (days, words) = (as_json(&new.letter_days)?, canonical(&new.letter_words));
+    let done = sqlx::query!(
+        "UPDATE paper_settings SET label = ?, letter_days = ?, letter_words = ?, version = version + 1
+         WHERE id = 1 AND version = ?",
+        new.label,
+        days,
+        words,
+        new.version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("settings"));
+    }
+    event::write(on, by, "paper settings changed", "paper_settings", Uuid::nil(), Some(&before), Some(new)).await
+}

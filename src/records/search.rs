@@ -1,0 +1,291 @@
+//! One search over customers, instruments and jobs, as somebody types it: parts of names with or without
+//! accents, a telephone in any spelling, a ticket, a serial. The index is kept by triggers beside each record.
+
+use serde::Serialize;
+use time::Date;
+
+use super::column::as_json;
+use super::family::Family;
+use super::fold::folded;
+use super::stage::Stage;
+use super::{CustomerId, InstrumentId, JobId, Result};
+use crate::quantity::telephone::digits_for_search;
+
+/// Fewer digits than this are no telephone.
+const FEWEST_DIGITS: usize = 4;
+/// Spellings of a number agree in their last nine digits at most.
+const DIGITS_COMPARED: usize = 9;
+/// A number this long is one person's; a shorter one is only a part of many.
+const WHOLE_NUMBER: usize = 7;
+
+/// What was found, a few of each kind.
+#[derive(Debug, Clone, Default, Serialize)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Found {
+    pub customers: Vec<CustomerHit>,
+    pub instruments: Vec<InstrumentHit>,
+    pub jobs: Vec<JobHit>,
+}
+
+impl Found {
+    /// Whether nothing was found.
+    pub fn is_empty(&self) -> bool {
+        self.customers.is_empty() && self.instruments.is_empty() && self.jobs.is_empty()
+    }
+}
+
+/// What tells one customer of a list from another.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for those explained")]
+pub struct CustomerHit {
+    pub id: CustomerId,
+    pub name: String,
+    pub telephone: String,
+    pub email: String,
+    /// Put away.
+    pub is_archived: bool,
+    /// Instruments of theirs the shop knows.
+    pub instruments: i64,
+    /// The number of their latest job.
+    pub latest_job: Option<String>,
+}
+
+/// What tells one instrument from another.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for those explained")]
+pub struct InstrumentHit {
+    pub id: InstrumentId,
+    pub family: Family,
+    pub maker: String,
+    pub model: String,
+    pub serial: String,
+    pub finish: String,
+    /// Put away.
+    pub is_archived: bool,
+    pub customer_id: CustomerId,
+    /// Whose it is.
+    pub customer: String,
+    /// The number under which it is in the house now.
+    pub open_job: Option<String>,
+}
+
+/// What tells one job from another.
+#[derive(Debug, Clone, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct JobHit {
+    pub id: JobId,
+    pub number: String,
+    pub stage: Stage,
+    pub customer: String,
+    pub family: Family,
+    pub maker: String,
+    pub model: String,
+    pub complaint: String,
+    pub promised_on: Option<Date>,
+}
+
+impl InstrumentHit {
+    /// "Alderbrook OM-2", or the kind where no maker is known.
+    pub fn title(&self) -> String {
+        title(self.family, &self.maker, &self.model)
+    }
+}
+
+impl JobHit {
+    /// The instrument's name.
+    pub fn title(&self) -> String {
+        title(self.family, &self.maker, &self.model)
+    }
+}
+
+fn title(family: Family, maker: &str, model: &str) -> String {
+    let name = [maker, model].join(" ");
+    if name.trim().is_empty() { family.spoken().to_owned() } else { name.trim().to_owned() }
+}
+
+/// Finds what was typed, at most `most` of each kind, what was added last first.
+pub async fn find(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Found> {
+    let Some(words) = question(typed) else {
+        return Ok(Found::default());
+    };
+    let (customers, instruments, jobs) =
+        tokio::try_join!(customers_of(on, &words, most), instruments_of(on, &words, most), jobs_of(on, &words, most))?;
+    Ok(Found { customers, instruments, jobs })
+}
+
+/// Finds customers alone, by what they are called and by a ticket of theirs.
+pub async fn customers(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Vec<CustomerHit>> {
+    let ticket = typed.trim();
+    let by_ticket = sqlx::query_scalar!(r#"SELECT customer_id AS "id: CustomerId" FROM job WHERE number = ?"#, ticket)
+        .fetch_optional(on)
+        .await?;
+    match (by_ticket, question(typed)) {
+        (Some(id), _) => hits(on, &[id]).await,
+        (None, Some(words)) => customers_of(on, &words, most).await,
+        (None, None) => Ok(Vec::new()),
+    }
+}
+
+/// What tells these customers apart, who came first first.
+async fn hits(on: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<CustomerHit>> {
+    let ids: Vec<String> = ids.iter().map(|id| id.0.simple().to_string()).collect();
+    let ids = as_json(&ids)?;
+    Ok(sqlx::query_as!(
+        CustomerHit,
+        r#"SELECT customer.id AS "id!: CustomerId", customer.name AS "name!", customer.telephone AS "telephone!",
+                  customer.email AS "email!", customer.archived_on IS NOT NULL AS "is_archived!: bool",
+                  (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
+                  (SELECT job.number FROM job WHERE job.customer_id = customer.id
+                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
+           FROM customer
+           WHERE customer.id IN (SELECT unhex(value) FROM json_each(?))
+           ORDER BY customer.created_at"#,
+        ids,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+async fn customers_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<CustomerHit>> {
+    let question = format!("kind : customer AND words : ({words})");
+    Ok(sqlx::query_as!(
+        CustomerHit,
+        r#"SELECT customer.id AS "id!: CustomerId", customer.name AS "name!", customer.telephone AS "telephone!",
+                  customer.email AS "email!", customer.archived_on IS NOT NULL AS "is_archived!: bool",
+                  (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
+                  (SELECT job.number FROM job WHERE job.customer_id = customer.id
+                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
+           FROM search
+           JOIN search_entry ON search_entry.id = search.rowid
+           JOIN customer ON customer.id = search_entry.record_id
+           WHERE search MATCH ?
+           ORDER BY search.rowid DESC
+           LIMIT ?"#,
+        question,
+        most,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+async fn instruments_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<InstrumentHit>> {
+    let question = format!("kind : instrument AND words : ({words})");
+    Ok(sqlx::query_as!(
+        InstrumentHit,
+        r#"SELECT instrument.id AS "id!: InstrumentId", instrument.family AS "family!: Family",
+                  instrument.maker AS "maker!", instrument.model AS "model!", instrument.serial AS "serial!",
+                  instrument.finish AS "finish!", instrument.archived_on IS NOT NULL AS "is_archived!: bool",
+                  customer.id AS "customer_id!: CustomerId", customer.name AS "customer!",
+                  (SELECT job.number FROM job WHERE job.instrument_id = instrument.id AND job.is_open = 1
+                   LIMIT 1) AS "open_job?: String"
+           FROM search
+           JOIN search_entry ON search_entry.id = search.rowid
+           JOIN instrument ON instrument.id = search_entry.record_id
+           JOIN customer ON customer.id = instrument.customer_id
+           WHERE search MATCH ?
+           ORDER BY search.rowid DESC
+           LIMIT ?"#,
+        question,
+        most,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+async fn jobs_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<JobHit>> {
+    let question = format!("kind : job AND words : ({words})");
+    Ok(sqlx::query_as!(
+        JobHit,
+        r#"SELECT job.id AS "id!: JobId", job.number AS "number!", job.stage AS "stage!: Stage",
+                  customer.name AS "customer!", instrument.family AS "family!: Family", instrument.maker AS "maker!",
+                  instrument.model AS "model!", job.complaint AS "complaint!", job.promised_on AS "promised_on: Date"
+           FROM search
+           JOIN search_entry ON search_entry.id = search.rowid
+           JOIN job ON job.id = search_entry.record_id
+           JOIN customer ON customer.id = job.customer_id
+           JOIN instrument ON instrument.id = job.instrument_id
+           WHERE search MATCH ?
+           ORDER BY search.rowid DESC
+           LIMIT ?"#,
+        question,
+        most,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// Records that are most likely the same person: the same name however it is typed, the same telephone in any
+/// spelling, or the same e-mail. To be shown before a second record is made; families share all three.
+pub async fn likely_same(on: &sqlx::SqlitePool, name: &str, telephone: &str, email: &str) -> Result<Vec<CustomerHit>> {
+    let name = folded(name);
+    let email = email.trim();
+    let digits = digits_for_search(telephone);
+    let by_telephone = match digits.len() {
+        WHOLE_NUMBER.. => format!("kind : customer AND words : {}", from_the_end(&digits)),
+        _ => "kind : nobody".to_owned(),
+    };
+    let ids = sqlx::query_scalar!(
+        r#"SELECT id AS "id!: CustomerId" FROM customer
+           WHERE merged_into IS NULL AND anonymised_on IS NULL AND id IN (
+               SELECT id FROM customer WHERE name_folded = ?1
+               UNION SELECT id FROM customer WHERE email <> '' AND email = ?2 COLLATE NOCASE
+               UNION SELECT search_entry.record_id FROM search JOIN search_entry ON search_entry.id = search.rowid
+                     WHERE search MATCH ?3)
+           LIMIT 8"#,
+        name,
+        email,
+        by_telephone,
+    )
+    .fetch_all(on)
+    .await?;
+    hits(on, &ids).await
+}
+
+/// What was typed as a full-text question; `None` where there is nothing to ask. Each term is quoted, so
+/// nothing typed is read as an operator.
+fn question(typed: &str) -> Option<String> {
+    let folded = folded(typed);
+    let terms: Vec<String> = folded
+        .split_whitespace()
+        .filter(|term| term.chars().any(char::is_alphanumeric))
+        .take(8)
+        .map(|term| format!("\"{}\" *", term.replace('"', " ")))
+        .collect();
+    if terms.is_empty() {
+        return None;
+    }
+    let by_words = format!("({})", terms.join(" AND "));
+    let digits = digits_for_search(typed);
+    let is_telephone = typed.chars().all(|c| !c.is_alphabetic()) && digits.len() >= FEWEST_DIGITS;
+    if !is_telephone {
+        return Some(by_words);
+    }
+    // dialled from abroad with 00, a number is the same without
+    let start = digits.strip_prefix("00").unwrap_or(&digits);
+    Some(format!("{by_words} OR \"{digits}\" * OR \"{start}\" * OR {}", from_the_end(&digits)))
+}
+
+/// A number from its end, where its spellings agree: a prefix of it backwards.
+fn from_the_end(digits: &str) -> String {
+    let backwards: String = digits.chars().rev().take(DIGITS_COMPARED).collect();
+    format!("\"r{backwards}\" *")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::question;
+
+    #[test]
+    fn what_is_typed_is_never_an_operator() {
+        assert_eq!(question("  "), None);
+        assert_eq!(question("-*\""), None);
+        assert_eq!(question("oak OR \"x").as_deref(), Some("(\"oak\" * AND \"or\" * AND \" x\" *)"));
+    }
+
+    #[test]
+    fn digits_are_looked_for_as_typed_and_from_their_end() {
+        let asked = question("0044 1632 960101").unwrap_or_default();
+        assert!(asked.contains("\"00441632960101\" *") && asked.contains("\"441632960101\" *"), "{asked}");
+        assert!(asked.ends_with("OR \"r101069236\" *"), "{asked}");
+    }
+}

@@ -1,0 +1,49 @@
+//! `/desk/instruments/{id}/care-letter`: the yearly reminder as a letter to be folded in three.
+
+use askama::Template;
+
+use crate::quantity::with_weekday;
+use crate::records::customer::{self, Customer};
+use crate::records::paper::PaperKind;
+use crate::records::{InstrumentId, care, instrument};
+use crate::web::Result;
+use crate::web::form::Id;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::paper::Printing;
+use crate::web::words::Shop;
+
+#[derive(Template)]
+#[template(path = "desk/care_letter.html")]
+struct CareLetter {
+    layout: Layout,
+    shop: Shop,
+    printing: Printing,
+    id: InstrumentId,
+    customer: Customer,
+    instrument: String,
+    today: String,
+    care: Vec<(String, String)>,
+    advice: String,
+}
+
+/// `GET /desk/instruments/{id}/care-letter`
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Result {
+    let reading = visit.app.db.read();
+    let instrument = instrument::read(reading, id).await?;
+    let care = care::of_instrument(reading, id).await?;
+    page(&CareLetter {
+        layout: visit.layout(),
+        shop: Shop::of(&visit.settings),
+        printing: Printing::of(&visit, PaperKind::CareLetter, id.0).await?,
+        id,
+        customer: customer::find(reading, instrument.customer_id).await?,
+        instrument: instrument.entry.title(),
+        today: with_weekday(visit.today()),
+        care: care
+            .into_iter()
+            .filter(|line| !line.paused)
+            .map(|line| (line.kind.spoken().to_owned(), with_weekday(line.next_due_on)))
+            .collect(),
+        advice: visit.settings.care_advice.clone(),
+    })
+}

@@ -1,0 +1,166 @@
+//! `/desk/jobs/{id}/condition`: the state an instrument came in, marked on outlines by a tap or from a list, and the
+//! customer's initials under it.
+//!
+//! The outlines are pictures that send where they were tapped: that works without scripts.
+
+use askama::Template;
+use axum::http::{StatusCode, header};
+use axum::response::IntoResponse;
+
+use crate::drawing::outline::{HEIGHT, WIDTH};
+use crate::records::condition::{self, ConditionMark, Place, Side};
+use crate::records::family::Family;
+use crate::records::instrument;
+use crate::records::job::{self, Job};
+use crate::records::signature::{self, SignedFor};
+use crate::records::{Door, JobId};
+use crate::web::condition_view::{USUAL_MARKS, drawn};
+use crate::web::form::{Asked, Id, LINE, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::{Error, Result};
+
+#[derive(Template)]
+#[template(path = "desk/condition.html")]
+struct ConditionPage {
+    layout: Layout,
+    form: Typed,
+    job: Job,
+    instrument: String,
+    faces: Vec<Face>,
+    marks: Vec<ConditionMark>,
+    /// The face being marked, drawn with the place.
+    pending: Option<(Side, String)>,
+    is_open: bool,
+    initials: Option<Initials>,
+}
+
+struct Face {
+    side: Side,
+    /// The picture; its address changes with the marks.
+    picture: String,
+}
+
+struct Initials {
+    strokes: String,
+    at: String,
+    /// Marks were added since.
+    is_stale: bool,
+}
+
+impl ConditionPage {
+    fn sides(&self) -> &'static [Side] {
+        Side::ALL
+    }
+    fn usual_marks(&self) -> &'static [&'static str] {
+        USUAL_MARKS
+    }
+    fn width(&self) -> u32 {
+        WIDTH
+    }
+    fn height(&self) -> u32 {
+        HEIGHT
+    }
+}
+
+async fn condition_page(visit: &Visit, id: JobId, form: Typed) -> Result<ConditionPage> {
+    let reading = visit.app.db.read();
+    let job = job::find(reading, id).await?;
+    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let marks = condition::of_job(reading, id).await?;
+    let family = instrument.entry.family;
+    let side = form.value("side").parse::<Side>().ok();
+    let pending = side.zip(place(&form)).map(|(side, place)| (side, drawn(family, side, &marks, Some(place))));
+    let initials = signature::newest(reading, id, SignedFor::Condition).await?;
+    let newest = marks.last().map_or(0, |mark| mark.number);
+    Ok(ConditionPage {
+        layout: visit.layout(),
+        form,
+        instrument: instrument.entry.title(),
+        faces: Side::ALL
+            .iter()
+            .map(|side| Face {
+                side: *side,
+                picture: format!("/desk/jobs/{id}/condition/{}.svg?marks={newest}", side.key()),
+            })
+            .collect(),
+        initials: initials.map(|initials| Initials {
+            at: visit.moment(initials.drawn_at),
+            is_stale: usize::try_from(initials.marks).is_ok_and(|count| count != marks.len()),
+            strokes: initials.strokes,
+        }),
+        marks,
+        pending,
+        is_open: job.stage.is_open(),
+        job,
+    })
+}
+
+/// The place a picture sends: pixels from its top left, or thousandths once it was read.
+fn place(form: &Typed) -> Option<Place> {
+    let number = |name: &str| form.value(name).parse::<i64>().ok();
+    if let (Some(x_permille), Some(y_permille)) = (number("x_permille"), number("y_permille")) {
+        return Some(Place { x_permille, y_permille });
+    }
+    let (x, y) = (number("at.x")?, number("at.y")?);
+    let permille = |pixel: i64, whole: u32| (pixel.clamp(0, i64::from(whole)) * 1000) / i64::from(whole);
+    Some(Place { x_permille: permille(x, WIDTH), y_permille: permille(y, HEIGHT) })
+}
+
+/// `GET /desk/jobs/{id}/condition`; a tapped outline asks again with `side`, `at.x` and `at.y`. Nothing is kept yet.
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
+    let mut form = Typed::fresh();
+    if let (Ok(side), Some(place)) = (asked.value("side").parse::<Side>(), place(&asked)) {
+        form = form
+            .with("side", side.key())
+            .with("x_permille", place.x_permille.to_string())
+            .with("y_permille", place.y_permille.to_string());
+    }
+    page(&condition_page(&visit, id, form).await?)
+}
+
+/// `POST /desk/jobs/{id}/condition`
+pub(in crate::web) async fn mark(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+    let side = form.choice::<Side>("side", "where the mark is");
+    let what = form.line("what", LINE);
+    let note = form.line("note", LINE);
+    let words = [what, note].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ");
+    if words.is_empty() && form.error("note").is_none() {
+        form.refuse("note", "Say what the mark is: press a word, or type it.");
+    }
+    let (Some(side), false) = (side, form.refused()) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &condition_page(&visit, id, form).await?);
+    };
+    let mut write = visit.app.db.write().await?;
+    if let Err(error) = condition::add(&mut write, &visit.by(Door::Desk), id, side, place(&form), &words).await {
+        drop(write);
+        let status = form.note("note", error)?;
+        return page_with(status, &condition_page(&visit, id, form).await?);
+    }
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{id}/condition"), &format!("On the {side}: {words}. It is written down."))
+}
+
+/// `POST /desk/jobs/{id}/signature`
+pub(in crate::web) async fn sign(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let purpose: SignedFor =
+        form.value("purpose").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
+    let key = form.required_key()?;
+    let mut write = visit.app.db.write().await?;
+    signature::keep(&mut write, &visit.by(Door::Desk), id, key, purpose, form.value("strokes")).await?;
+    write.commit().await?;
+    let page = match purpose {
+        SignedFor::Condition => format!("/desk/jobs/{id}/condition"),
+        SignedFor::Collection => format!("/desk/jobs/{id}/hand-over"),
+    };
+    see(&visit, &page, &format!("Signed for {purpose}."))
+}
+
+/// `GET /desk/jobs/{id}/condition/{side}.svg`
+pub(in crate::web) async fn picture(visit: Visit, Id((id, file)): Id<(JobId, String)>) -> Result {
+    let side: Side = file.strip_suffix(".svg").and_then(|side| side.parse().ok()).ok_or(Error::NotFound("picture"))?;
+    let reading = visit.app.db.read();
+    let job = job::find(reading, id).await?;
+    let family: Family = instrument::read(reading, job.instrument_id).await?.entry.family;
+    let marks = condition::of_job(reading, id).await?;
+    Ok(([(header::CONTENT_TYPE, "image/svg+xml")], drawn(family, side, &marks, None)).into_response())
+}

@@ -1,0 +1,99 @@
+//! `/desk/day`: today at the counter: what came in, what is promised, what is ready, who is to be called.
+
+use askama::Template;
+
+use crate::records::customer::ReachBy;
+use crate::records::job::{self, QueueRow};
+use crate::records::quote;
+use crate::records::stage::{Stage, WaitingFor};
+use crate::web::Result;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::words::{Promise, StageSeen, dial, instrument_title};
+
+/// Days after which a quote nobody answered is worth a call. Common practice, no source.
+const CALL_ABOUT_QUOTE_DAYS: i64 = 3;
+
+#[derive(Template)]
+#[template(path = "desk/day.html")]
+struct DayPage {
+    layout: Layout,
+    today: String,
+    came_in: Vec<Row>,
+    promised: Vec<Row>,
+    ready: Vec<Row>,
+    quotes: Vec<(Row, String, String)>,
+    calls: Vec<(Row, String)>,
+}
+
+#[derive(Clone)]
+struct Row {
+    href: String,
+    number: String,
+    customer: String,
+    telephone: String,
+    dial: Option<String>,
+    instrument: String,
+    rack: String,
+    stage: StageSeen,
+    promise: Promise,
+}
+
+/// `GET /desk/day`
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    let reading = visit.app.db.read();
+    let today = visit.today();
+    let open = job::open_jobs(reading).await?;
+    let rows: Vec<(&QueueRow, Row)> = open.iter().map(|job| (job, row(&visit, job))).collect();
+    let of = |keep: &dyn Fn(&QueueRow) -> bool| -> Vec<Row> {
+        rows.iter().filter(|(job, _)| keep(job)).map(|(_, row)| row.clone()).collect()
+    };
+    let is_due = |job: &QueueRow| job.promised_on.is_some_and(|day| day <= today) && job.stage != Stage::Ready;
+    let mut quotes = Vec::new();
+    let mut calls = Vec::new();
+    for unanswered in quote::unanswered(reading).await? {
+        let Some((_, row)) = rows.iter().find(|(job, _)| job.id == unanswered.job_id) else { continue };
+        let days = visit.days_since(unanswered.made_at);
+        let row = Row { href: format!("/desk/quotes/{}", unanswered.id), ..row.clone() };
+        let is_waited_for = rows.iter().any(|(job, _)| job.id == unanswered.job_id && job.waiting_for.is_some());
+        if days >= CALL_ABOUT_QUOTE_DAYS && !is_waited_for {
+            calls.push((row.clone(), format!("no answer to the quote for {days} days")));
+        }
+        quotes.push((row, visit.money(unanswered.total), visit.day_of(unanswered.made_at)));
+    }
+    for (job, row) in &rows {
+        if job.waiting_for == Some(WaitingFor::Customer) {
+            calls.push((row.clone(), job.waiting_reason.clone().unwrap_or_default()));
+        } else if job.stage == Stage::Ready && job.reach_by == ReachBy::Telephone {
+            let days = visit.days_since(job.stage_since);
+            let words = match days {
+                0 => "ready since today".to_owned(),
+                1 => "ready since yesterday".to_owned(),
+                days => format!("ready for {days} days"),
+            };
+            calls.push((row.clone(), words));
+        }
+    }
+    page(&DayPage {
+        layout: visit.layout(),
+        today: crate::quantity::with_weekday(today),
+        came_in: of(&|job| visit.days_since(job.checked_in_at) == 0),
+        promised: of(&is_due),
+        ready: of(&|job| job.stage == Stage::Ready),
+        quotes,
+        calls,
+    })
+}
+
+fn row(visit: &Visit, job: &QueueRow) -> Row {
+    Row {
+        href: format!("/desk/jobs/{}", job.id),
+        number: job.number.clone(),
+        customer: job.customer.clone(),
+        telephone: job.telephone.clone(),
+        dial: dial(job.telephone_e164.as_deref()),
+        instrument: instrument_title(job.family, &job.maker, &job.model),
+        rack: job.rack.clone(),
+        stage: StageSeen::of(job.stage, job.waiting_for),
+        promise: Promise::seen(job.promised_on, visit.today()),
+    }
+}

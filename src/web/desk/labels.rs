@@ -1,0 +1,87 @@
+//! `/desk/jobs/{id}/tag` and `/desk/jobs/{id}/shelf-label`: what hangs on the instrument, and what sticks on its
+//! shelf, on a label printer's paper.
+
+use askama::Template;
+
+use crate::drawing::bars::code128;
+use crate::quantity::with_weekday;
+use crate::records::JobId;
+use crate::records::condition::{self, ConditionMark};
+use crate::records::customer;
+use crate::records::instrument::{self, Instrument};
+use crate::records::job::{self, Job};
+use crate::records::paper::{self, LabelSize, PaperKind};
+use crate::web::form::{Asked, Id};
+use crate::web::page::{Layout, Visit, page};
+use crate::web::paper::Printing;
+use crate::web::{Error, Result};
+
+/// Three dots of a label printer's 203 to the inch: a whole number of dots, above the quarter millimetre.
+const BAR_MM: f64 = 0.375;
+
+#[derive(Template)]
+#[template(path = "desk/label.html")]
+struct LabelPage {
+    layout: Layout,
+    printing: Printing,
+    kind: PaperKind,
+    size: LabelSize,
+    shop_name: String,
+    shop_telephone: String,
+    job: Job,
+    customer: String,
+    instrument: Instrument,
+    promised: String,
+    marks: Vec<ConditionMark>,
+    bars: String,
+}
+
+impl LabelPage {
+    fn is_tag(&self) -> bool {
+        self.kind == PaperKind::Tag
+    }
+    /// The marks that fit; the claim ticket has them all.
+    fn shown(&self) -> &[ConditionMark] {
+        let fit = if self.size == LabelSize::Roll62 { 2 } else { 6 };
+        self.marks.get(..fit).unwrap_or(&self.marks)
+    }
+    fn unshown(&self) -> usize {
+        self.marks.len() - self.shown().len()
+    }
+    fn sizes(&self) -> &'static [LabelSize] {
+        LabelSize::ALL
+    }
+    fn path(&self) -> &'static str {
+        if self.is_tag() { "tag" } else { "shelf-label" }
+    }
+}
+
+/// `GET /desk/jobs/{id}/tag`
+pub(in crate::web) async fn tag(visit: Visit, id: Id<JobId>, asked: Asked) -> Result {
+    label(&visit, PaperKind::Tag, id.0, &asked).await
+}
+
+/// `GET /desk/jobs/{id}/shelf-label`
+pub(in crate::web) async fn shelf(visit: Visit, id: Id<JobId>, asked: Asked) -> Result {
+    label(&visit, PaperKind::ShelfLabel, id.0, &asked).await
+}
+
+async fn label(visit: &Visit, kind: PaperKind, id: JobId, asked: &Asked) -> Result {
+    let reading = visit.app.db.read();
+    let job = job::find(reading, id).await?;
+    let usual = paper::settings(reading).await?.label;
+    page(&LabelPage {
+        layout: visit.layout(),
+        printing: Printing::of(visit, kind, id.0).await?,
+        kind,
+        size: asked.value("size").parse().unwrap_or(usual),
+        shop_name: visit.settings.shop_name.clone(),
+        shop_telephone: visit.settings.telephone.clone(),
+        customer: customer::find(reading, job.customer_id).await?.name,
+        instrument: instrument::read(reading, job.instrument_id).await?,
+        promised: job.promised_on.map_or_else(|| "to be agreed".to_owned(), with_weekday),
+        marks: condition::of_job(reading, id).await?,
+        bars: code128(&job.number, BAR_MM).map_err(Error::internal)?,
+        job,
+    })
+}

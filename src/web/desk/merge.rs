@@ -1,0 +1,76 @@
+//! `/desk/customers/{id}/merge`: two records of one person become one, after both were looked at.
+
+use askama::Template;
+use axum::http::StatusCode;
+
+use crate::records::customer::{self, Customer, CustomerEntry};
+use crate::records::merge::{merge as merge_records, together};
+use crate::records::search::{self, CustomerHit};
+use crate::records::{CustomerId, Door};
+use crate::web::Result;
+use crate::web::form::{Asked, Id, Typed};
+use crate::web::page::{Layout, Visit, page, page_with, see};
+
+/// Hits to choose from.
+const MOST: i64 = 12;
+
+#[derive(Template)]
+#[template(path = "desk/merge.html")]
+struct MergePage {
+    layout: Layout,
+    form: Typed,
+    /// The record that stays.
+    kept: Customer,
+    found: String,
+    hits: Vec<CustomerHit>,
+    /// The record that goes into it, and what would stand there.
+    other: Option<(Customer, CustomerEntry)>,
+}
+
+async fn merge_page(visit: &Visit, id: CustomerId, form: Typed) -> Result<MergePage> {
+    let reading = visit.app.db.read();
+    let kept = customer::find(reading, id).await?;
+    let other = match form.value("from").parse::<CustomerId>() {
+        Ok(from) if from != id => {
+            let other = customer::find(reading, from).await?;
+            let entry = together(&kept, &other);
+            Some((other, entry))
+        }
+        _ => None,
+    };
+    let found = form.value("find").to_owned();
+    let hits = if found.is_empty() {
+        search::likely_same(reading, &kept.name, &kept.telephone, &kept.email).await?
+    } else {
+        search::customers(reading, &found, MOST).await?
+    };
+    let hits = hits.into_iter().filter(|hit| hit.id != id).collect();
+    Ok(MergePage { layout: visit.layout(), form, kept, found, hits, other })
+}
+
+/// `GET /desk/customers/{id}/merge`; `find` looks for the other record, `from` shows both.
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<CustomerId>, asked: Asked) -> Result {
+    let found: String = asked.value("find").chars().take(100).collect();
+    let form = Typed::fresh().with("find", found).with("from", asked.value("from"));
+    page(&merge_page(&visit, id, form).await?)
+}
+
+/// `POST /desk/customers/{id}/merge`
+pub(in crate::web) async fn merge(visit: Visit, Id(id): Id<CustomerId>, mut form: Typed) -> Result {
+    let from = form.id::<CustomerId>("from");
+    let other_version = form.number("from_version", 1..=i64::MAX);
+    let (Some(from), Some(other_version), false) = (from, other_version, form.refused()) else {
+        form.refuse("from", "Choose the other record first.");
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &merge_page(&visit, id, form).await?);
+    };
+    let versions = (other_version, form.version()?);
+    let mut write = visit.app.db.write().await?;
+    let by = visit.by(Door::Desk);
+    if let Err(error) = merge_records(&mut write, &by, &visit.settings.country, from, id, versions).await {
+        drop(write);
+        let status = form.note("from", error)?;
+        return page_with(status, &merge_page(&visit, id, form).await?);
+    }
+    write.commit().await?;
+    see(&visit, &format!("/desk/customers/{id}"), "The two records are one. Old papers and links lead here too.")
+}

@@ -1,0 +1,112 @@
+//! `/desk/uncollected`: what is ready and nobody comes for, with the letter that is due by the shop's own days; and
+//! `/desk/jobs/{id}/collection-letter`, that letter.
+
+use askama::Template;
+
+use crate::quantity::with_weekday;
+use crate::records::customer::{self, Customer};
+use crate::records::job::{self, Job};
+use crate::records::paper::{self, PaperKind, PaperSettings};
+use crate::records::stage::Stage;
+use crate::records::{JobId, instrument};
+use crate::web::Result;
+use crate::web::form::Id;
+use crate::web::page::{Layout, Visit, page};
+use crate::web::paper::Printing;
+use crate::web::words::{Shop, dial, instrument_title};
+
+#[derive(Template)]
+#[template(path = "desk/uncollected.html")]
+struct UncollectedPage {
+    layout: Layout,
+    rows: Vec<Row>,
+    days: String,
+}
+
+struct Row {
+    id: JobId,
+    number: String,
+    customer: String,
+    telephone: String,
+    dial: Option<String>,
+    instrument: String,
+    rack: String,
+    since: String,
+    days: i64,
+    letters: i64,
+    last_letter: Option<String>,
+    is_letter_due: bool,
+}
+
+/// `GET /desk/uncollected`: what is ready longest first.
+pub(in crate::web) async fn show(visit: Visit) -> Result {
+    let reading = visit.app.db.read();
+    let settings = paper::settings(reading).await?;
+    let mut ready: Vec<_> =
+        job::open_jobs(reading).await?.into_iter().filter(|row| row.stage == Stage::Ready).collect();
+    ready.sort_by_key(|row| row.stage_since);
+    let mut rows = Vec::with_capacity(ready.len());
+    for row in ready {
+        let letters = paper::prints(reading, PaperKind::CollectionLetter, row.id.0).await?;
+        let days = visit.days_since(row.stage_since);
+        rows.push(Row {
+            number: row.number,
+            dial: dial(row.telephone_e164.as_deref()),
+            telephone: row.telephone,
+            customer: row.customer,
+            instrument: instrument_title(row.family, &row.maker, &row.model),
+            rack: row.rack,
+            since: visit.day_of(row.stage_since),
+            is_letter_due: is_due(&settings, letters.count, days),
+            letters: letters.count,
+            last_letter: letters.last.map(|at| visit.day_of(at)),
+            days,
+            id: row.id,
+        });
+    }
+    let days: Vec<String> = settings.letter_days.iter().map(ToString::to_string).collect();
+    page(&UncollectedPage { layout: visit.layout(), rows, days: days.join(", ") })
+}
+
+/// Whether the next letter's day has come. `letters` were sent, the job is ready for `days`.
+fn is_due(settings: &PaperSettings, letters: i64, days: i64) -> bool {
+    let next = usize::try_from(letters).ok().and_then(|sent| settings.letter_days.get(sent));
+    next.is_some_and(|after| days >= *after)
+}
+
+#[derive(Template)]
+#[template(path = "desk/collection_letter.html")]
+struct CollectionLetter {
+    layout: Layout,
+    shop: Shop,
+    printing: Printing,
+    job: Job,
+    customer: Customer,
+    instrument: String,
+    today: String,
+    ready_since: Option<String>,
+    letter: i64,
+    words: String,
+    terms: String,
+}
+
+/// `GET /desk/jobs/{id}/collection-letter`
+pub(in crate::web) async fn letter(visit: Visit, Id(id): Id<JobId>) -> Result {
+    let reading = visit.app.db.read();
+    let job = job::find(reading, id).await?;
+    let printing = Printing::of(&visit, PaperKind::CollectionLetter, id.0).await?;
+    let letters = paper::prints(reading, PaperKind::CollectionLetter, id.0).await?;
+    page(&CollectionLetter {
+        layout: visit.layout(),
+        shop: Shop::of(&visit.settings),
+        customer: customer::find(reading, job.customer_id).await?,
+        instrument: instrument::read(reading, job.instrument_id).await?.entry.title(),
+        today: with_weekday(visit.today()),
+        ready_since: (job.stage == Stage::Ready).then(|| visit.day_of(job.stage_since)),
+        letter: if printing.now { letters.count } else { letters.count + 1 },
+        words: paper::settings(reading).await?.letter_words,
+        terms: visit.settings.claim_terms.clone(),
+        printing: Printing { copy: None, ..printing },
+        job,
+    })
+}

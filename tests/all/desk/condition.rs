@@ -1,0 +1,74 @@
+//! Nobody argues about a scratch: marks on a drawing, seen and initialled.
+
+use crate::support::Shop;
+
+#[tokio::test]
+async fn a_tap_on_the_drawing_becomes_a_mark_without_any_script() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let page = desk.opens(&format!("{job}/condition")).await;
+    assert_eq!(page.all("form input[type=image]").len(), 4, "front, back, side, headstock");
+    // HTML: an image button named "at" sends at.x and at.y, pixels from its top left
+    let tapped = desk.opens(&format!("{job}/condition?side=back&at.x=60&at.y=270")).await;
+    assert_eq!((tapped.value("x_permille").as_str(), tapped.value("y_permille").as_str()), ("250", "750"));
+    let mark = [("side", "back"), ("x_permille", "250"), ("y_permille", "750"), ("what", "scratch"), ("note", "2 cm")];
+    assert_eq!(desk.sends(&format!("{job}/condition"), &mark).await.status.as_u16(), 303);
+    let picture = desk.opens(&format!("{job}/condition/back.svg")).await;
+    assert_eq!(picture.headers["content-type"], "image/svg+xml");
+    assert!(picture.text.contains("aria-label=\"Outline of the back with mark 2\""), "{}", picture.text);
+    assert!(picture.text.contains("cx=\"60\" cy=\"270\""), "where it was tapped");
+    let ticket = desk.opens(&format!("{job}/ticket")).await;
+    assert!(ticket.seen().contains("back: scratch, 2 cm"));
+    assert_eq!(ticket.all(".faces svg.outline").len(), 1, "only faces with a placed mark are drawn");
+}
+
+#[tokio::test]
+async fn a_mark_says_what_it_is_and_lies_on_the_instrument() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let silent = [("side", "back"), ("x_permille", "250"), ("y_permille", "750")];
+    let refused = desk.sends(&format!("{job}/condition"), &silent).await;
+    assert_eq!(refused.status.as_u16(), 422);
+    assert_eq!(refused.value("x_permille"), "250", "the place is not lost");
+    let beside = [("side", "back"), ("x_permille", "1250"), ("y_permille", "750"), ("what", "dent")];
+    assert_eq!(desk.sends(&format!("{job}/condition"), &beside).await.status.as_u16(), 422);
+    assert_eq!(shop.count("condition_mark").await, 1);
+}
+
+#[tokio::test]
+async fn initials_count_for_the_marks_that_stood_there() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let sign = |key, strokes| [("form_key", key), ("purpose", "condition"), ("strokes", strokes)];
+    let path = format!("{job}/signature");
+    assert_eq!(desk.sends(&path, &sign("s0", "M1,1\"/><script>")).await.status.as_u16(), 409);
+    assert_eq!(desk.sends(&path, &sign("s1", "M10,20L30,40L50,20")).await.status.as_u16(), 303);
+    assert_eq!(desk.sends(&path, &sign("s1", "M10,20L30,40L50,20")).await.status.as_u16(), 303);
+    assert_eq!(shop.count("signature").await, 1);
+    let ticket = desk.opens(&format!("{job}/ticket")).await;
+    assert!(ticket.text.contains("d=\"M10,20L30,40L50,20\""));
+    // a mark made afterwards was not seen by who signed
+    desk.sends(&format!("{job}/condition"), &[("side", "front"), ("note", "another dent")]).await;
+    assert!(!desk.opens(&format!("{job}/ticket")).await.text.contains("M10,20"));
+    assert!(desk.opens(&format!("{job}/condition")).await.seen().contains("sign again"));
+}
+
+#[tokio::test]
+async fn every_family_is_drawn_on_every_side() {
+    use thumbplane::drawing::outline::{Body, Mark, MarkSize, View, outline};
+    let waisted = Body::Waisted { upper: 70.0, waist: 58.0, lower: 98.0 };
+    for body in [waisted, Body::Horned, Body::Drop, Body::Round] {
+        for view in [View::Front, View::Back, View::Side, View::Headstock] {
+            let mark = Mark { number: Some(7), x_permille: 1000, y_permille: -5 };
+            let svg = outline(body, view, 3, &[mark], MarkSize::Screen, "a \"b\" <c>");
+            assert!(
+                svg.contains("viewBox=\"0 0 240 360\"") && svg.contains("aria-label=\"a &quot;b&quot; &lt;c&gt;\"")
+            );
+            assert!(svg.contains("cx=\"240\" cy=\"0\"") && svg.contains(">7</text>"), "held on the drawing: {svg}");
+            assert!(!svg.contains("style="));
+        }
+    }
+}

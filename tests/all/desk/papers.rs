@@ -1,0 +1,154 @@
+//! Papers: printed from where they are made, and marked when printed again.
+
+use crate::support::{MORNING, Shop, check_in_form};
+
+#[tokio::test]
+async fn checking_in_prints_the_ticket_and_a_second_print_says_it_is_a_copy() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let answer = desk.sends("/desk/check-in", &check_in_form("k")).await;
+    let ticket = answer.location.clone().unwrap();
+    let flash = answer.headers["set-cookie"].to_str().unwrap().split(';').next().unwrap().to_owned();
+    let shown = desk.opens_with_cookie(&ticket, &flash).await;
+    assert!(shown.has("[data-print-now]"), "the dialogue opens by itself");
+    assert!(!shown.has(".copy"), "the first is no copy");
+    // looked at again, what would be printed is a copy, and nothing opens by itself
+    let again = desk.opens(&ticket).await;
+    assert!(again.has(".copy") && !again.has("[data-print-now]"));
+    let job = ticket.trim_end_matches("/ticket").trim_start_matches("/desk/jobs/");
+    let printed = desk.sends(&format!("/desk/papers/claim-ticket/{job}"), &[]).await;
+    assert_eq!(printed.location.as_deref(), Some(ticket.as_str()));
+    assert!(desk.opens(&ticket).await.all(".copy")[0].starts_with("Copy: printed 2 times before"));
+    let prints: i64 = sqlx::query_scalar("SELECT count(*) FROM event WHERE deed = 'claim ticket printed'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(prints, 2);
+}
+
+#[tokio::test]
+async fn every_paper_opens_carries_the_shop_and_counts_its_prints() {
+    let shop = Shop::with_story().await;
+    let desk = shop.desk().await;
+    let job: uuid::Uuid = sqlx::query_scalar(
+        "SELECT job.id FROM job JOIN payment ON payment.job_id = job.id ORDER BY job.checked_in_at DESC LIMIT 1",
+    )
+    .fetch_one(shop.app.db.read())
+    .await
+    .unwrap();
+    let instrument: uuid::Uuid =
+        sqlx::query_scalar("SELECT instrument_id FROM care_plan LIMIT 1").fetch_one(shop.app.db.read()).await.unwrap();
+    let quote: uuid::Uuid =
+        sqlx::query_scalar("SELECT id FROM quote LIMIT 1").fetch_one(shop.app.db.read()).await.unwrap();
+    for (kind, id, page) in [
+        ("claim-ticket", job, format!("/desk/jobs/{job}/ticket")),
+        ("tag", job, format!("/desk/jobs/{job}/tag")),
+        ("shelf-label", job, format!("/desk/jobs/{job}/shelf-label")),
+        ("quote", quote, format!("/desk/quotes/{quote}")),
+        ("sheet", job, format!("/desk/jobs/{job}/sheet")),
+        ("receipt", job, format!("/desk/jobs/{job}/receipt")),
+        ("care-letter", instrument, format!("/desk/instruments/{instrument}/care-letter")),
+        ("collection-letter", job, format!("/desk/jobs/{job}/collection-letter")),
+    ] {
+        let paper = desk.opens(&page).await;
+        assert_eq!(paper.status.as_u16(), 200, "{page}");
+        assert_eq!(paper.all("h1").len(), 1, "{page}");
+        assert!(kind == "shelf-label" || paper.all("main")[0].contains("Millrace Strings"), "{page}");
+        assert!(!paper.has(".copy"), "{page}");
+        let pressed = desk.sends(&format!("/desk/papers/{kind}/{id}"), &[]).await;
+        assert_eq!(pressed.location.as_deref(), Some(page.as_str()));
+        // letters are each a new one, not a copy
+        assert_eq!(desk.opens(&page).await.has(".copy"), kind != "collection-letter", "{page}");
+    }
+    assert_eq!(desk.sends(&format!("/desk/papers/poster/{job}"), &[]).await.status.as_u16(), 404);
+}
+
+#[tokio::test]
+async fn several_instruments_of_one_visit_print_their_tickets_together() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let mut first = check_in_form("one");
+    first.push(("then", "another"));
+    let next = desk.sends("/desk/check-in", &first).await.location.unwrap();
+    let page = desk.opens(&next).await;
+    assert_eq!(page.value("promised_on"), "2026-10-28", "the promise is not asked twice");
+    let customer = page.value("customer");
+    let mut second = check_in_form("two");
+    second.retain(|(field, _)| !matches!(*field, "name" | "telephone" | "email" | "is_new"));
+    second.push(("customer", customer.as_str()));
+    second.iter_mut().find(|(field, _)| *field == "serial").unwrap().1 = "TW-2";
+    let ticket = desk.sends("/desk/check-in", &second).await.location.unwrap();
+    let whole = desk.opens(&format!("{ticket}?visit=whole")).await;
+    assert_eq!(whole.all(".leaf").len(), 2);
+    assert!(whole.seen().contains("26-0001") && whole.seen().contains("26-0002"));
+    let job = ticket.trim_end_matches("/ticket").trim_start_matches("/desk/jobs/");
+    let print = desk.sends(&format!("/desk/papers/claim-ticket/{job}"), &[("visit", "whole")]).await;
+    assert_eq!(print.location, Some(format!("{ticket}?visit=whole")));
+    // a visit on another day is another visit
+    shop.clock.set(thumbplane::quantity::Instant(MORNING.0 + 86_400_000_000));
+    let mut third = second.clone();
+    third[0].1 = "three";
+    third.iter_mut().find(|(field, _)| *field == "serial").unwrap().1 = "TW-3";
+    let desk = shop.desk().await;
+    let ticket = desk.sends("/desk/check-in", &third).await.location.unwrap();
+    assert_eq!(desk.opens(&format!("{ticket}?visit=whole")).await.all(".leaf").len(), 1);
+}
+
+#[tokio::test]
+async fn the_owner_sets_label_and_letters_and_letters_fall_due_by_their_days() {
+    let shop = Shop::open().await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let job = desk.checks_in("k").await;
+    let form =
+        |days| [("version", "1"), ("label", "four-by-six"), ("letter_days", days), ("letter_words", "Please come.")];
+    assert_eq!(owner.sends("/office/papers", &form("30, 14")).await.status.as_u16(), 422);
+    assert_eq!(owner.sends("/office/papers", &form("soon")).await.status.as_u16(), 422);
+    assert_eq!(owner.sends("/office/papers", &form("7, 30")).await.status.as_u16(), 303);
+    assert!(desk.opens(&format!("{job}/tag")).await.has("body.label.four-by-six"));
+    assert!(desk.opens(&format!("{job}/tag?size=roll-62")).await.has("body.label.roll-62"));
+    sqlx_ready(&shop).await;
+    let seen = |day: i64| {
+        let shop = &shop;
+        async move {
+            shop.clock.set(thumbplane::quantity::Instant(MORNING.0 + day * 86_400_000_000));
+            shop.desk().await.opens("/desk/uncollected").await
+        }
+    };
+    assert!(!seen(6).await.seen().contains("letter due"));
+    assert!(seen(7).await.seen().contains("letter due"));
+    let id = job.trim_start_matches("/desk/jobs/");
+    let desk = shop.desk().await;
+    assert!(desk.opens(&format!("{job}/collection-letter")).await.seen().contains("Please come."));
+    desk.sends(&format!("/desk/papers/collection-letter/{id}"), &[]).await;
+    assert!(!seen(29).await.seen().contains("letter due"), "the first is sent");
+    assert!(seen(30).await.seen().contains("letter due"), "the second has its own day");
+}
+
+/// Brings the only job to *ready* by the stages a job with nothing to measure goes through.
+async fn sqlx_ready(shop: &Shop) {
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query("UPDATE job SET stage = 'ready'").execute(&mut *write).await.unwrap();
+    write.commit().await.unwrap();
+}
+
+#[tokio::test]
+async fn today_shows_who_is_to_be_called_with_the_number_there() {
+    let shop = Shop::with_story().await;
+    let desk = shop.desk().await;
+    let page = desk.opens("/desk/day").await;
+    assert!(page.has("a[href^='tel:+44']"), "{}", page.seen());
+    for heading in [
+        "To call",
+        "Promised for today, or late",
+        "Ready to collect",
+        "Quotes that wait for an answer",
+        "Came in today",
+    ] {
+        assert!(page.all("h2").contains(&heading.to_owned()), "{heading}");
+    }
+    let ready: i64 = sqlx::query_scalar("SELECT count(*) FROM job WHERE stage = 'ready'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert!(page.all(".tally li").contains(&format!("{ready} ready to collect")), "{:?}", page.all(".tally li"));
+}

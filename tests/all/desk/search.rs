@@ -1,0 +1,169 @@
+//! Anything is found by what somebody remembers of it.
+
+use crate::support::{Shop, check_in_form};
+
+async fn hits(shop: &Shop, typed: &str) -> Vec<String> {
+    let encoded: String = form_urlencoded::byte_serialize(typed.as_bytes()).collect();
+    shop.desk().await.opens(&format!("/desk/search?part=hits&q={encoded}")).await.all(".hits strong")
+}
+
+#[tokio::test]
+async fn names_are_found_in_part_without_accents_and_in_any_order() {
+    let shop = Shop::with_story().await;
+    for (typed, found) in [
+        ("wierzb", "Żaneta Wierzbówka"),
+        ("WIERZBÓWKA zan", "Żaneta Wierzbówka"),
+        ("thi lam", "Nguyễn Thị Lam"),
+        ("o'dell", "O'Dell Fairweather"),
+        ("dell fair", "O'Dell Fairweather"),
+        ("okoro-l", "Chidi Okoro-Lund"),
+        ("lund", "Chidi Okoro-Lund"),
+        ("kenji@naka", "Kenji Nakamori"),
+    ] {
+        let hits = hits(&shop, typed).await;
+        assert!(hits.contains(&found.to_owned()), "{typed}: {hits:?}");
+    }
+}
+
+#[tokio::test]
+async fn a_telephone_is_found_in_any_spelling_and_by_its_end() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("k").await;
+    // 01632 960xxx is reserved for drama by Ofcom; written as people and telephones write it
+    for typed in [
+        "01632 960101",
+        "01632960101",
+        "(01632) 960-101",
+        "+44 1632 960101",
+        "+44 (0)1632 960101",
+        "0044 1632 960101",
+        "960101",
+        "0101",
+        "01632 96",
+        "١٦٣٢ ٩٦٠١٠١",
+    ] {
+        assert!(hits(&shop, typed).await.contains(&"Maren Oakhollow".to_owned()), "{typed}");
+    }
+    assert!(hits(&shop, "01632 960102").await.is_empty());
+}
+
+#[tokio::test]
+async fn instruments_are_found_by_maker_model_and_serial_with_their_owner() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("k").await;
+    for typed in ["tw-4471", "TW4471", "thistle om", "4471"] {
+        let encoded: String = form_urlencoded::byte_serialize(typed.as_bytes()).collect();
+        let page = desk.opens(&format!("/desk/search?part=hits&q={encoded}")).await;
+        assert!(page.all(".hits a").iter().any(|hit| hit.contains("TW-4471") && hit.contains("Maren")), "{typed}");
+    }
+    // the only thing found opens by itself when Enter is pressed
+    let straight = desk.opens("/desk/search?q=TW-4471").await;
+    assert!(straight.location.unwrap().starts_with("/desk/instruments/"));
+}
+
+#[tokio::test]
+async fn a_ticket_is_found_by_its_number_its_bars_and_its_qr() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let link = desk.opens(&format!("{job}/ticket")).await;
+    let link = link.seen().split_whitespace().find(|word| word.contains("/s/")).unwrap().to_owned();
+    let encoded: String = form_urlencoded::byte_serialize(link.as_bytes()).collect();
+    for scanned in ["26-0001", &encoded] {
+        let answer = desk.opens(&format!("/desk/search?q={scanned}")).await;
+        assert_eq!(answer.location.as_deref(), Some(job.as_str()), "{scanned}");
+    }
+    for said in ["26-00", "260001", "1"] {
+        assert!(hits(&shop, said).await.contains(&"26-0001".to_owned()), "{said}");
+    }
+    assert_eq!(desk.opens("/desk/search?q=http%3A%2F%2Fshop%2Fs%2Fguessed").await.status.as_u16(), 200);
+}
+
+#[tokio::test]
+async fn nothing_typed_breaks_the_search_and_what_is_not_found_can_be_added() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("k").await;
+    for typed in
+        ["\"", "* OR", "name:x", "(", "-", "NEAR(a b)", "kind : customer", "'; DROP TABLE customer", "%", "\u{0}"]
+    {
+        let encoded: String = form_urlencoded::byte_serialize(typed.as_bytes()).collect();
+        let answer = desk.opens(&format!("/desk/search?q={encoded}")).await;
+        assert_eq!(answer.status.as_u16(), 200, "{typed}");
+        assert!(!answer.seen().contains("Maren Oakhollow"), "{typed}");
+    }
+    let nobody = desk.opens("/desk/search?q=Quillon").await;
+    assert!(nobody.has("a[href='/desk/check-in?find=Quillon']"));
+    assert_eq!(desk.opens("/desk/check-in?find=Quillon").await.value("name"), "Quillon");
+}
+
+#[tokio::test]
+async fn the_index_follows_every_change() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("k").await;
+    let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM customer").fetch_one(shop.app.db.read()).await.unwrap();
+    let form = [
+        ("version", "1"),
+        ("name", "Łucja Oakhollow"),
+        ("telephone", "07700 900321"),
+        ("email", ""),
+        ("reach_by", "letter"),
+    ];
+    assert_eq!(desk.sends(&format!("/desk/customers/{id}"), &form).await.status.as_u16(), 303);
+    assert_eq!(hits(&shop, "lucja").await, ["Łucja Oakhollow"]);
+    assert_eq!(hits(&shop, "900321").await, ["Łucja Oakhollow"]);
+    assert!(hits(&shop, "maren").await.is_empty() && hits(&shop, "960101").await.is_empty());
+    // the index itself agrees with its rows (FTS5's own check)
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query("INSERT INTO search (search, rank) VALUES ('integrity-check', 1)").execute(&mut *write).await.unwrap();
+}
+
+#[tokio::test]
+async fn a_second_record_of_a_person_is_not_made_unseen() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("first").await;
+    let known: uuid::Uuid = sqlx::query_scalar("SELECT id FROM customer").fetch_one(shop.app.db.read()).await.unwrap();
+    let known = known.to_string();
+    // the same name in another spelling, the same telephone, the same e-mail
+    for (key, name, telephone, email) in [
+        ("a", "MAREN  oakhollow", "", ""),
+        ("b", "Somebody Else", "+44 1632 960101", ""),
+        ("c", "Somebody Else", "", "Maren@Oakhollow.example"),
+    ] {
+        let mut form = check_in_form("second");
+        form.retain(|(field, _)| *field != "is_new");
+        for (field, value) in &mut form {
+            match *field {
+                "name" => *value = name,
+                "telephone" => *value = telephone,
+                "email" => *value = email,
+                "serial" => *value = key,
+                _ => {}
+            }
+        }
+        let asked = desk.sends("/desk/check-in", &form).await;
+        assert_eq!(asked.status.as_u16(), 422, "{name} {telephone} {email}");
+        assert!(asked.has(&format!("button[name=customer][value='{known}']")), "{}", asked.seen());
+        assert_eq!(asked.value("complaint"), "It buzzes when I dig in,\nmostly low down.", "nothing typed is lost");
+        assert_eq!(shop.count("customer").await, 1);
+        // it is them: the same form, with their key
+        let mut theirs = form.clone();
+        theirs.insert(0, ("customer", &known));
+        theirs.iter_mut().find(|(field, _)| *field == "form_key").unwrap().1 = key;
+        assert_eq!(desk.sends("/desk/check-in", &theirs).await.status.as_u16(), 303);
+        assert_eq!(shop.count("customer").await, 1);
+        // and the same instrument is not written down a second time either
+        theirs.iter_mut().find(|(field, _)| *field == "form_key").unwrap().1 = "again";
+        let twice = desk.sends("/desk/check-in", &theirs).await;
+        assert!(
+            twice.has("#field-instrument") && twice.seen().contains("with this serial already"),
+            "{}",
+            twice.seen()
+        );
+    }
+    assert_eq!(shop.count("job").await, 4);
+}

@@ -1,0 +1,199 @@
+//! Customers and instruments brought from elsewhere, and taken elsewhere again.
+
+use std::fmt::Write;
+
+use crate::support::{Answer, Person, Shop};
+
+/// Waits until the file's page no longer says that it is at work. Each look is a request: no sleeping.
+async fn when_done(owner: &Person<'_>, path: &str) -> Answer {
+    for _ in 0..1_000_000 {
+        let page = owner.opens(path).await;
+        if !page.has("progress") {
+            return page;
+        }
+        tokio::task::yield_now().await;
+    }
+    panic!("it is never done");
+}
+
+fn columns(names: &[&'static str]) -> Vec<(String, &'static str)> {
+    names.iter().enumerate().map(|(place, name)| (format!("column_{place}"), *name)).collect()
+}
+
+async fn tries(owner: &Person<'_>, path: &str, named: &[&'static str]) -> Answer {
+    let form = columns(named);
+    let form: Vec<(&str, &str)> = form.iter().map(|(field, name)| (field.as_str(), *name)).collect();
+    let answer = owner.sends(&format!("{path}/columns"), &form).await;
+    assert_eq!(answer.status.as_u16(), 303, "{}", answer.text);
+    when_done(owner, path).await
+}
+
+#[tokio::test]
+async fn ten_thousand_rows_with_five_hundred_bad_ones_are_tried_and_then_brought_in_whole() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let mut csv = String::from("\u{feff}Name;Phone;E-mail;Type;Make;Serial\r\n");
+    for row in 0..10_000 {
+        // every twentieth is bad, each in one of four ways
+        let line = match (row % 20, row / 20 % 4) {
+            (7, 0) => format!(";07700 {row:06};;ukulele;Brookside;{row}\r\n"),
+            (7, 1) => format!("Customer {row};07700 {row:06};not an address;ukulele;Brookside;{row}\r\n"),
+            (7, 2) => format!("Customer {row};07700 {row:06};;harmonica;Brookside;{row}\r\n"),
+            (7, _) => format!("Customer {row};07700 {row:06};one cell too few\r\n"),
+            _ => format!("Customer {row};07700 {row:06};c{row}@weir.example;ukulele;Brookside;{row}\r\n"),
+        };
+        csv.push_str(&line);
+    }
+    let brought = owner.brings("/office/import", "file", "people.csv", csv.as_bytes()).await;
+    assert_eq!(brought.status.as_u16(), 303, "{}", brought.text);
+    let path = brought.location.unwrap();
+    let again = owner.brings("/office/import", "file", "people.csv", csv.as_bytes()).await;
+    assert_eq!(again.location.as_deref(), Some(path.as_str()), "a second press brings one file");
+    let early = owner.sends(&path, &[]).await;
+    assert_eq!(early.status.as_u16(), 409, "tried first");
+    // the columns are guessed by their headings
+    let page = owner.opens(&path).await;
+    assert_eq!(page.all("select option[selected]").len(), 6);
+    assert!(page.all("select option[selected]").contains(&"customer: telephone".to_owned()));
+
+    let tried = tries(&owner, &path, &["name", "telephone", "email", "family", "maker", "serial"]).await;
+    assert_eq!(tried.all("dl.facts dd"), ["10000", "9500", "0", "9500", "0", "500"], "{}", tried.seen());
+    assert_eq!((shop.count("customer").await, shop.count("instrument").await), (0, 0), "a try writes nothing");
+    let refused = owner.opens(&format!("{path}/refused.csv")).await;
+    let rows: Vec<&str> = refused.text.trim_end().split("\r\n").collect();
+    assert_eq!(rows.len(), 501);
+    assert_eq!(rows[0], "\u{feff}Name,Phone,E-mail,Type,Make,Serial,Line of the file,Why not");
+    assert_eq!(rows[1], ",07700 000007,,ukulele,Brookside,7,9,There is no customer's name.");
+    assert!(rows[4].contains("This row has 3 cells under 6 headings."), "{}", rows[4]);
+
+    assert_eq!(owner.sends(&path, &[]).await.status.as_u16(), 303);
+    let done = when_done(&owner, &path).await;
+    assert!(done.seen().contains("Brought in Rows 10000"), "{}", done.seen());
+    assert_eq!((shop.count("customer").await, shop.count("instrument").await), (9500, 9500));
+    assert_eq!(owner.sends(&path, &[]).await.location.as_deref(), Some(path.as_str()), "a second press does nothing");
+    assert_eq!(shop.count("customer").await, 9500);
+    let refused = owner.opens(&format!("{path}/refused.csv")).await;
+    assert_eq!(refused.text.trim_end().split("\r\n").count(), 501, "the refused rows stay to be mended");
+    let found = owner.opens("/desk/search?part=hits&q=c9999%40weir.example").await;
+    assert_eq!(found.all(".hits strong"), ["Customer 9999"]);
+}
+
+#[tokio::test]
+async fn a_file_brought_twice_adds_only_what_is_new() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    shop.desk().await.checks_in("k").await;
+    let csv = "name,telephone,kind,maker,model,serial\n\
+               maren OAKHOLLOW,+44 1632 960101,steel-string,Thistlewade,OM-2,TW-4471\n\
+               Maren Oakhollow,01632 960101,ukulele,Brookside,Soprano,\n\
+               Maren Oakhollow,07700 900777,,,,\n";
+    let path = owner.brings("/office/import", "f", "more.csv", csv.as_bytes()).await.location.unwrap();
+    let named = ["name", "telephone", "family", "maker", "model", "serial"];
+    let tried = tries(&owner, &path, &named).await;
+    // her known guitar, a new ukulele, and somebody of the same name with another number
+    assert_eq!(tried.all("dl.facts dd"), ["3", "1", "2", "1", "1", "0"], "{}", tried.seen());
+    let twice = columns(&["name", "name", "nothing", "nothing", "nothing", "nothing"]);
+    let twice: Vec<(&str, &str)> = twice.iter().map(|(field, name)| (field.as_str(), *name)).collect();
+    assert_eq!(owner.sends(&format!("{path}/columns"), &twice).await.status.as_u16(), 422);
+}
+
+#[tokio::test]
+async fn a_damaged_file_is_refused_with_its_line_and_keeps_nothing() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    for (name, content, words) in [
+        ("a.csv", &b"name,phone\nM\xfcller,1"[..], "Line 2 is not UTF-8"),
+        ("a.csv", b"name,phone\n\"open,1\n", "never closed"),
+        ("a.csv", b"name\n", "at least one row"),
+        ("a.vcf", b"BEGIN:VCARD\nFN:A\n", "no END:VCARD"),
+        ("a.csv", b"", "Choose a file first"),
+    ] {
+        let answer = owner.brings("/office/import", "k", name, content).await;
+        assert_eq!(answer.status.as_u16(), 422, "{words}");
+        assert!(answer.seen().contains(words), "{words}: {}", answer.seen());
+    }
+    assert_eq!(shop.count("import").await, 0);
+    let large = vec![b'a'; 9 * 1024 * 1024];
+    assert_eq!(owner.brings("/office/import", "k", "a.csv", &large).await.status.as_u16(), 400);
+}
+
+#[tokio::test]
+async fn an_address_books_cards_become_customers() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let cards = "BEGIN:VCARD\r\nVERSION:4.0\r\nFN:Ana Żak\r\nTEL;VALUE=uri:tel:+44-7700-900123\r\nEND:VCARD\r\n\
+                 BEGIN:VCARD\r\nVERSION:3.0\r\nN:Stent;Corin;;;\r\nTEL;TYPE=CELL:07700 900124\r\nADR:;;3 Sluice Lane;Netherford;;;\r\nEND:VCARD\r\n";
+    let path = owner.brings("/office/import", "f", "book.vcf", cards.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &["name", "telephone", "email", "address", "note"]).await;
+    owner.sends(&path, &[]).await;
+    when_done(&owner, &path).await;
+    let rows: Vec<(String, Option<String>, String)> =
+        sqlx::query_as("SELECT name, telephone_e164, address FROM customer ORDER BY name")
+            .fetch_all(shop.app.db.read())
+            .await
+            .unwrap();
+    assert_eq!(
+        rows,
+        [
+            ("Ana Żak".to_owned(), Some("+447700900123".to_owned()), String::new()),
+            ("Corin Stent".to_owned(), Some("+447700900124".to_owned()), "3 Sluice Lane\nNetherford".to_owned()),
+        ]
+    );
+}
+
+#[tokio::test]
+async fn lists_go_out_defused_and_come_back_as_they_were() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let mut csv = String::from("name,telephone,note\n");
+    // CWE-1236 and OWASP's list of characters that begin a formula
+    let notes = ["=1+1", "+44 is not a sum", "-3", "@SUM(A1)", "plain, with \"quotes\"", "O'Neil", "two\nlines"];
+    for (row, note) in notes.iter().enumerate() {
+        writeln!(csv, "Customer {row},+44 7700 90000{row},\"{}\"", note.replace('"', "\"\"")).unwrap();
+    }
+    let path = owner.brings("/office/import", "f", "notes.csv", csv.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &["name", "telephone", "note"]).await;
+    owner.sends(&path, &[]).await;
+    when_done(&owner, &path).await;
+    let out = owner.sends("/office/export/customers", &[]).await;
+    assert_eq!(out.headers["content-type"], "text/csv; charset=utf-8; header=present");
+    for defused in ["'=1+1", "'+44 is not a sum", "'-3", "'@SUM(A1)", ",'+44 7700 900000,", "O'Neil", "\"two\nlines\""]
+    {
+        assert!(out.text.contains(defused), "{defused} in {}", out.text);
+    }
+    // into another shop, and the notes are what they were
+    let other = Shop::open().await;
+    let there = other.owner().await;
+    let path = there.brings("/office/import", "f", "customers.csv", out.text.as_bytes()).await.location.unwrap();
+    tries(&there, &path, &["name", "telephone", "email", "address", "nothing", "reminders-agreed-on", "note"]).await;
+    there.sends(&path, &[]).await;
+    when_done(&there, &path).await;
+    let came: Vec<String> =
+        sqlx::query_scalar("SELECT note FROM customer ORDER BY name").fetch_all(other.app.db.read()).await.unwrap();
+    assert_eq!(came, notes);
+    assert_eq!(shop.desk().await.sends("/office/export/customers", &[]).await.status.as_u16(), 403);
+}
+
+#[tokio::test]
+async fn every_list_is_exported_with_a_row_for_each_record_and_that_is_written_down() {
+    let shop = Shop::with_story().await;
+    let owner = shop.owner().await;
+    for (list, table) in [
+        ("customers", "customer"),
+        ("instruments", "instrument"),
+        ("jobs", "job"),
+        ("payments", "payment"),
+        ("care", "care_plan"),
+    ] {
+        let out = owner.sends(&format!("/office/export/{list}"), &[]).await;
+        let rows = csv::Reader::from_reader(out.text.trim_start_matches('\u{feff}').as_bytes()).into_records();
+        let rows = rows.map(|row| row.unwrap()).count();
+        assert_eq!(i64::try_from(rows).unwrap(), shop.count(table).await, "{list}");
+    }
+    let told: i64 = sqlx::query_scalar("SELECT count(*) FROM event WHERE deed = 'list exported'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(told, 5);
+    assert_eq!(owner.sends("/office/export/secrets", &[]).await.status.as_u16(), 404);
+}
