@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 use serde_json::{Value, json};
-use thumbplane::calc::{NAMES, USUAL_TARGETS, explained, explained_at};
+use thumbplane::calc::{NAMES, USUAL_TARGETS, explained};
 use thumbplane::setup::plan::{HouseTargets, PlanInput, workings};
 use thumbplane::working::{MOST, Working, below};
 
@@ -66,11 +66,7 @@ fn leaves(value: &Value, at: &str, found: &mut Vec<(String, f64)>) {
 }
 
 fn told(name: &str, input: &Value, pointer: Option<&str>) -> (Value, Vec<Working>) {
-    let bytes = input.to_string().into_bytes();
-    let answered = match pointer {
-        None => explained(name, &bytes),
-        Some(pointer) => explained_at(name, &bytes, pointer),
-    };
+    let answered = explained(name, input.to_string().as_bytes(), pointer);
     let answered = answered.unwrap_or_else(|refusal| panic!("{name} refused {input}: {}", refusal.document()));
     let workings = serde_json::from_value(answered["working"].clone()).expect("a list of workings");
     (answered, workings)
