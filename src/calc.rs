@@ -10,10 +10,12 @@ use serde::Serialize;
 use serde::de::{DeserializeOwned, IgnoredAny};
 use serde_json::{Value, json};
 
+use crate::forecast;
 use crate::forecast::promise::promise;
 use crate::forecast::promise_record::promise_record;
 use crate::forecast::turnaround::turnaround;
 use crate::problem::{Problem, Problems};
+use crate::setup;
 use crate::setup::air::air;
 use crate::setup::clearance::clearance;
 use crate::setup::cut::cut;
@@ -26,7 +28,6 @@ use crate::setup::string_change::string_change;
 use crate::setup::string_spacing::string_spacing;
 use crate::setup::tension::tension;
 use crate::working::Workings;
-use crate::{forecast, setup};
 
 /// From JSON to JSON; where workings are asked for, they are added to those given.
 type Run = dyn Fn(&[u8], Option<&mut Workings>) -> Result<Value, Refusal> + Send + Sync;
