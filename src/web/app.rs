@@ -126,6 +126,8 @@ mod tests {
     use std::sync::{Arc, mpsc};
     use std::time::Duration;
 
+    use tokio::sync::Semaphore;
+
     use super::in_turn;
     use crate::web::Error;
 
