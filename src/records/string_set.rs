@@ -13,8 +13,9 @@ use super::plan::{engine_family, engine_material};
 use super::reading::{ReadingKind, ReadingSet};
 use super::{Error, Result, StringSetId, Writing};
 use crate::quantity::Micrometres;
+use crate::setup::clearance::StringHeights;
 use crate::setup::frame::ratio;
-use crate::setup::string_change::{ChangeString, StringChangeInput, StringHeights, WrapMetal};
+use crate::setup::string_change::{ChangeString, StringChangeInput, WrapMetal};
 
 /// Strings of one set, at most.
 pub const MOST_STRINGS: usize = 12;

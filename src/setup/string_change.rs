@@ -11,6 +11,7 @@ mod working;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::clearance::StringHeights;
 use super::intonation::{Chain, IntonationInput, IntonationString, SetBacks, intonation};
 use super::limits::{A4_HZ, DIAMETER_MM, HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
 use super::plan::PlanFamily;
@@ -116,16 +117,6 @@ impl WrapMetal {
             Self::Steel => 7850.0,
         }
     }
-}
-
-/// Heights of one string.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct StringHeights {
-    /// Open, over fret 1, mm.
-    pub first_fret_mm: f64,
-    /// Over fret 12, mm.
-    pub action_12_mm: f64,
 }
 
 /// What `string-change` answers.

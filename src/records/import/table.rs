@@ -84,8 +84,9 @@ fn line_of(text: &str, place: usize) -> usize {
 
 fn delimiter(text: &str) -> char {
     let heading = text.lines().next().unwrap_or("");
-    // the first of equals wins
-    [',', ';', '\t'].into_iter().rev().max_by_key(|found| heading.matches(*found).count()).unwrap_or(',')
+    let count = |found: &char| heading.matches(*found).count();
+    // of equals the last wins: nobody puts a tab into a heading
+    [',', ';', '\t'].into_iter().filter(|found| count(found) > 0).max_by_key(count).unwrap_or(',')
 }
 
 /// Where the reader would quietly put up with quotation marks in odd places, we say so: `"a"b` means damage.
