@@ -11,10 +11,13 @@ field?.addEventListener("input", async () => {
   if (field.dataset.searchAsTyped) query.set("for", field.dataset.searchAsTyped);
   try {
     const answer = await fetch(`/desk/search?${query}`, { headers: { accept: "text/html" } });
-    if (!answer.ok || turn !== asked) return;
+    if (!answer.ok) return;
     // the server escaped every name in it
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    // an older answer is late; and nobody's choice is taken from under their hand
+    if (turn !== asked || hits.contains(document.activeElement)) return;
     hits.replaceChildren(...page.body.childNodes);
+    hits.dataset.shownFor = query.get("q");
   } catch {
     // offline: the button still asks the server
   }

@@ -174,6 +174,14 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<Imp
     })
 }
 
+/// The name of a file, without its rows: enough while it is at work.
+pub async fn file_name(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<String> {
+    sqlx::query_scalar!("SELECT file_name FROM import WHERE id = ?", id)
+        .fetch_optional(on)
+        .await?
+        .ok_or(Error::NotFound("import"))
+}
+
 /// A file in the list of those that came before.
 #[derive(Debug, Clone)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]

@@ -71,7 +71,7 @@ async fn fill(db: &Db) {
         "WITH RECURSIVE
             n (i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i + 1 < ?1),
             person (i, name, digits) AS (
-                SELECT i, json_extract(?2, '$[' || i % 12 || ']') || ' ' || json_extract(?3, '$[' || i / 12 % 13 || ']')
+                SELECT i, json_extract(?2, '$[' || (i % 12) || ']') || ' ' || json_extract(?3, '$[' || (i / 12 % 13) || ']')
                        || iif(i < 156, '', ' ' || char(97 + i / 156 % 26, 97 + i / 4056 % 26)),
                        printf('01632%06d', i * 7919 % 1000000)
                 FROM n)
@@ -91,8 +91,8 @@ async fn fill(db: &Db) {
         "INSERT INTO instrument (id, customer_id, family, maker, model, serial, finish, handedness, scale_um, frets,
              body_fret, courses, truss_rod, bridge, saddle, nut_material, saddle_material, string_set, top_wood, note,
              created_at, form_key)
-         SELECT randomblob(16), id, 'steel-string', json_extract('[\"Thistlewade\",\"Alderbrook\",\"Brookside\"]', '$[' || created_at % 3 || ']'),
-             'OM-' || created_at % 9, printf('TW-%06d', created_at), '', 'right', 645000, 20, 14, 6, 'two-way', '', '', '', '',
+         SELECT randomblob(16), id, 'steel-string', json_extract('[\"Thistlewade\",\"Alderbrook\",\"Brookside\"]', '$[' || (created_at % 3) || ']'),
+             'OM-' || (created_at % 9), printf('TW-%06d', created_at), '', 'right', 645000, 20, 14, 6, 'two-way', '', '', '', '',
              '', '', '', created_at, form_key
          FROM customer",
     )

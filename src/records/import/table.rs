@@ -152,13 +152,14 @@ mod tests {
 
     #[test]
     fn damage_is_refused_with_its_line() {
-        for (text, words) in [
-            (&b"n,p\n\"a\"b,c"[..], "line 2 something stands after"),
+        let damaged: [(&[u8], &str); 5] = [
+            (b"n,p\n\"a\"b,c", "line 2 something stands after"),
             (b"n,p\nx,y\n\"unterminated\nz,z", "line 3 is never closed"),
             (b"n,p\nx,\0", "Line 2 holds a zero"),
             (b"n,p\nx,y\nM\xfcller,z", "Line 3 is not UTF-8"),
             (b"n,p\n", "at least one row"),
-        ] {
+        ];
+        for (text, words) in damaged {
             let why = Table::from_csv(text).expect_err("refused");
             assert!(why.contains(words), "{why}");
         }

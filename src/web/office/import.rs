@@ -39,11 +39,19 @@ struct FilePage {
     layout: Layout,
     form: Typed,
     import: Import,
-    /// Rows done and in all, while it runs.
-    running: Option<(usize, usize)>,
     failure: Option<String>,
     columns: Vec<ColumnSeen>,
     refused: Vec<(u64, String, String)>,
+}
+
+/// While it is at work: how far, and nothing else, so that looking costs next to nothing.
+#[derive(Template)]
+#[template(path = "office/import_running.html")]
+struct RunningPage {
+    layout: Layout,
+    file_name: String,
+    done: usize,
+    total: usize,
 }
 
 /// A column with its heading, what it is named, and what stands in its first rows.
@@ -141,19 +149,15 @@ async fn file_page(visit: &Visit, id: ImportId, form: Typed) -> Result<FilePage>
             Some((row.line, why.clone(), row.cells.join(", ").chars().take(80).collect()))
         })
         .collect();
-    Ok(FilePage {
-        layout: visit.layout(),
-        running: visit.app.imports.how_far(id.0),
-        failure: visit.app.imports.failure(id.0),
-        form,
-        columns,
-        refused,
-        import,
-    })
+    Ok(FilePage { layout: visit.layout(), failure: visit.app.imports.failure(id.0), form, columns, refused, import })
 }
 
 /// `GET /office/import/{id}`
 pub(in crate::web) async fn file(visit: Visit, Id(id): Id<ImportId>) -> Result {
+    if let Some((done, total)) = visit.app.imports.how_far(id.0) {
+        let file_name = import::file_name(visit.app.db.read(), id).await?;
+        return page(&RunningPage { layout: visit.layout(), file_name, done, total });
+    }
     page(&file_page(&visit, id, Typed::fresh()).await?)
 }
 

@@ -32,7 +32,8 @@ async fn merged_records_keep_all_history_and_both_keys_lead_to_the_person() {
     let both = desk.opens(&format!("/desk/customers/{kept}/merge?from={lost}")).await;
     assert!(both.seen().contains("Also 07700 900555"), "{}", both.seen());
     let (lost_id, lost_version, kept_version) = (lost.to_string(), lost_version.to_string(), kept_version.to_string());
-    let form = [("from", lost_id.as_str()), ("from_version", &lost_version), ("version", &kept_version)];
+    let form =
+        [("from", lost_id.as_str()), ("from_version", lost_version.as_str()), ("version", kept_version.as_str())];
     let path = format!("/desk/customers/{kept}/merge");
     assert_eq!(desk.sends(&path, &form).await.status.as_u16(), 303);
     assert_eq!(desk.sends(&path, &form).await.status.as_u16(), 303, "pressed twice");

@@ -71,7 +71,7 @@ async fn a_ticket_is_found_by_its_number_its_bars_and_its_qr() {
     let link = desk.opens(&format!("{job}/ticket")).await;
     let link = link.seen().split_whitespace().find(|word| word.contains("/s/")).unwrap().to_owned();
     let encoded: String = form_urlencoded::byte_serialize(link.as_bytes()).collect();
-    for scanned in ["26-0001", &encoded] {
+    for scanned in ["26-0001", encoded.as_str()] {
         let answer = desk.opens(&format!("/desk/search?q={scanned}")).await;
         assert_eq!(answer.location.as_deref(), Some(job.as_str()), "{scanned}");
     }
@@ -152,7 +152,7 @@ async fn a_second_record_of_a_person_is_not_made_unseen() {
         assert_eq!(shop.count("customer").await, 1);
         // it is them: the same form, with their key
         let mut theirs = form.clone();
-        theirs.insert(0, ("customer", &known));
+        theirs.insert(0, ("customer", known.as_str()));
         theirs.iter_mut().find(|(field, _)| *field == "form_key").unwrap().1 = key;
         assert_eq!(desk.sends("/desk/check-in", &theirs).await.status.as_u16(), 303);
         assert_eq!(shop.count("customer").await, 1);

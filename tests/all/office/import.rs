@@ -101,13 +101,14 @@ async fn a_file_brought_twice_adds_only_what_is_new() {
 async fn a_damaged_file_is_refused_with_its_line_and_keeps_nothing() {
     let shop = Shop::open().await;
     let owner = shop.owner().await;
-    for (name, content, words) in [
-        ("a.csv", &b"name,phone\nM\xfcller,1"[..], "Line 2 is not UTF-8"),
+    let damaged: [(&str, &[u8], &str); 5] = [
+        ("a.csv", b"name,phone\nM\xfcller,1", "Line 2 is not UTF-8"),
         ("a.csv", b"name,phone\n\"open,1\n", "never closed"),
         ("a.csv", b"name\n", "at least one row"),
         ("a.vcf", b"BEGIN:VCARD\nFN:A\n", "no END:VCARD"),
         ("a.csv", b"", "Choose a file first"),
-    ] {
+    ];
+    for (name, content, words) in damaged {
         let answer = owner.brings("/office/import", "k", name, content).await;
         assert_eq!(answer.status.as_u16(), 422, "{words}");
         assert!(answer.seen().contains(words), "{words}: {}", answer.seen());
