@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::grid::{self, Refusal};
 use super::readings::{ALONGSIDE, objection_alongside};
-use crate::quantity::{Instant, LengthUnit};
+use crate::quantity::{Instant, LengthUnit, Micrometres};
 use crate::records::draft::{self, Draft, Entered, Entry, Habit, HabitUnit, NewEntry, Travel};
 use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::{Door, JobId, ReadingSetId, Writing, job};
@@ -73,7 +73,7 @@ pub(in crate::web) async fn enter(visit: Visit, Id(id): Id<JobId>, form: Typed) 
         let mut answer = standing(&mut write, &visit, id, since, "unreadable").await?;
         if let Some(likely) = refusal.question {
             answer.outcome = "questioned";
-            answer.likely = likely.map(|likely| likely.in_mm()).unwrap_or_default();
+            answer.likely = likely.map(Micrometres::in_mm).unwrap_or_default();
         }
         answer.words = refusal.words;
         return json(&answer);
