@@ -12,6 +12,7 @@ use thumbplane::quantity::{Currency, LengthUnit, Micrometres, Money, Place, TaxR
 
 use super::contract::good;
 use super::fuzz_cases;
+use super::laws::MAY_BE_NULL;
 
 /// The most a small input may take, seconds: a debug build on a busy machine is given room.
 const PATIENCE_S: u64 = 10;
@@ -101,27 +102,10 @@ fn resolves(input: &Value, pointer: &str) -> bool {
 
 /// JSON has no infinite number: one would have become null, and only these may be null.
 fn strange_null(value: &Value, name: &str) -> Option<String> {
-    const NULLS: [&str; 16] = [
-        "standard_deviation_mm",
-        "degrees_of_freedom",
-        "outlier",
-        "spare_mm",
-        "largest_clean_pluck_mm",
-        "touches_fret",
-        "median_days",
-        "p80_days",
-        "p90_days",
-        "longest_finished_days",
-        "movement_mm",
-        "days_to_90_percent",
-        "dew_point_c",
-        "exact_mm",
-        "strings",
-        "turn_down_mm",
-    ];
+    // a plan's forecast and its screws have a null for each string that was not read
+    const IN_A_PLAN: [&str; 2] = ["strings", "turn_down_mm"];
     match value {
-        Value::Null => (!NULLS.contains(&name)).then(|| name.to_owned()),
-        // a plan's forecast has a null for each string that was not read
+        Value::Null => (!MAY_BE_NULL.contains(&name) && !IN_A_PLAN.contains(&name)).then(|| name.to_owned()),
         Value::Array(entries) => entries.iter().find_map(|entry| strange_null(entry, name)),
         Value::Object(fields) => fields.iter().find_map(|(name, value)| strange_null(value, name)),
         _ => None,

@@ -10,7 +10,7 @@ use super::contract::good;
 use super::{answer, number, numbers};
 
 /// Fields that may be null in an answer.
-const MAY_BE_NULL: [&str; 28] = [
+pub(super) const MAY_BE_NULL: [&str; 28] = [
     "standard_deviation_mm",
     "degrees_of_freedom",
     "outlier",
