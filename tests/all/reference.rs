@@ -78,6 +78,8 @@ fn saddle(strings: Vec<CutString>, showing_mm: Ends) -> CutInput {
         strings,
         showing_mm: Some(showing_mm),
         showing_expanded_mm: None,
+        board_radius_mm: None,
+        spread_at_other_end_mm: None,
         least_showing_mm: Some(1.0),
         board_radius_mm: None,
         spread_at_other_end_mm: None,

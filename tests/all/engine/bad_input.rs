@@ -102,11 +102,10 @@ fn resolves(input: &Value, pointer: &str) -> bool {
 
 /// JSON has no infinite number: one would have become null, and only these may be null.
 fn strange_null(value: &Value, name: &str) -> Option<String> {
+    // a plan's forecast and its screws have a null for each string that was not read
+    const IN_A_PLAN: [&str; 2] = ["strings", "turn_down_mm"];
     match value {
-        Value::Null => {
-            (![&MAY_BE_NULL[..], &["strings", "turn_down_mm"]].concat().contains(&name)).then(|| name.to_owned())
-        }
-        // a plan's forecast has a null for each string that was not read
+        Value::Null => (!MAY_BE_NULL.contains(&name) && !IN_A_PLAN.contains(&name)).then(|| name.to_owned()),
         Value::Array(entries) => entries.iter().find_map(|entry| strange_null(entry, name)),
         Value::Object(fields) => fields.iter().find_map(|(name, value)| strange_null(value, name)),
         _ => None,
