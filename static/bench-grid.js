@@ -477,7 +477,8 @@ document.addEventListener(
     event.preventDefault();
     event.stopImmediatePropagation();
     keepHalfTyped();
-    await Promise.resolve();
+    // a form may not be sent anew while its own submit event is still under way
+    await new Promise((resolve) => setTimeout(resolve));
     // the last value may still be on its way to this tablet's own database
     for (let turn = 0; turn < 50 && waiting.size; turn += 1) {
       await post.kick();

@@ -81,8 +81,6 @@ fn saddle(strings: Vec<CutString>, showing_mm: Ends) -> CutInput {
         board_radius_mm: None,
         spread_at_other_end_mm: None,
         least_showing_mm: Some(1.0),
-        board_radius_mm: None,
-        spread_at_other_end_mm: None,
     }
 }
 
