@@ -15,7 +15,7 @@ pub(super) fn quantile(p: f64, degrees_of_freedom: Option<f64>) -> f64 {
         Some(freedom) if freedom > 0.0 && freedom < MANY => {
             StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(p))
         }
-        Some(freedom) if freedom >= MANY && freedom < LARGE_FREEDOM => {
+        Some(freedom) if (MANY..LARGE_FREEDOM).contains(&freedom) => {
             near_normal(Normal::standard().inverse_cdf(p), freedom)
         }
         _ => Normal::standard().inverse_cdf(p),

@@ -2,7 +2,7 @@
 //! still on the glass: everything about one instrument in a quarter of a millisecond, a promise in 30 ms, and
 //! `thumbplane calc plan` from start to answer in 15 ms.
 
-#![expect(clippy::unwrap_used, missing_docs, reason = "a bench that cannot go on says where")]
+#![expect(clippy::unwrap_used, reason = "a bench that cannot go on says where")]
 
 use std::collections::BTreeMap;
 use std::hint::black_box;
@@ -126,7 +126,7 @@ fn contract(criterion: &mut Criterion) {
     let text = serde_json::to_string(&bench_of_twelve()).unwrap();
     group.throughput(Throughput::Bytes(text.len() as u64));
     group.bench_function("plan of twelve strings", |timer| {
-        timer.iter(|| calc("plan", black_box(text.as_bytes())).unwrap())
+        timer.iter(|| calc("plan", black_box(text.as_bytes())).unwrap());
     });
     group.finish();
 }

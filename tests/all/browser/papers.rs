@@ -177,7 +177,7 @@ async fn the_saddles_drawing_prints_at_its_true_size() {
 
 /// Lengths of the horizontal runs of dark dots in a binary PGM (P5) picture.
 fn dark_runs(picture: &[u8]) -> Vec<usize> {
-    let mut fields = picture.splitn(4, |byte| byte.is_ascii_whitespace());
+    let mut fields = picture.splitn(4, u8::is_ascii_whitespace);
     let mut number = || std::str::from_utf8(fields.next().unwrap()).unwrap().parse::<usize>().unwrap_or(0);
     let (_, width, height) = (number(), number(), number());
     let dots = &picture[picture.len() - width * height..];

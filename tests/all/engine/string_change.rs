@@ -149,7 +149,7 @@ fn thin_steel_at_a_high_pitch_is_near_breaking() {
 fn steel_is_stopped_on_an_instrument_made_for_nylon() {
     let nylon = json!({"pitch": "E4", "material": "nylon", "diameter_mm": 0.72});
     let steel = json!({"pitch": "E4", "material": "steel", "diameter_mm": 0.305});
-    let mut case = change(&[nylon.clone()], &[steel.clone()]);
+    let mut case = change(std::slice::from_ref(&nylon), std::slice::from_ref(&steel));
     for (family, stopped) in [
         (json!("classical"), true),
         (json!("ukulele"), true),
