@@ -47,9 +47,10 @@ impl Table {
             .delimiter(u8::try_from(delimiter).unwrap_or(b','))
             .from_reader(text.as_bytes());
         let mut rows = Vec::new();
+        let mut lines = Lines { text: text.as_bytes(), reached: 0, line: 1 };
         for record in reader.records() {
             let record = record.map_err(|_| "The file could not be read as CSV.".to_owned())?;
-            let line = record.position().map_or(0, csv::Position::line);
+            let line = lines.at(record.position().map_or(0, csv::Position::byte));
             let cells: Vec<String> = record.iter().map(str::to_owned).collect();
             if cells.iter().any(|cell| cell.chars().count() > LONGEST_CELL) {
                 return Err(format!(
@@ -80,6 +81,29 @@ impl Table {
 
 fn line_of(text: &str, place: usize) -> usize {
     text.bytes().take(place).filter(|byte| *byte == b'\n').count() + 1
+}
+
+/// The lines of a text, counted as a reader goes through it. The CSV reader's own count falls one behind
+/// where lines end in CR LF, and behind blank lines.
+struct Lines<'a> {
+    text: &'a [u8],
+    reached: usize,
+    line: u64,
+}
+
+impl Lines<'_> {
+    /// The line on which the record that the reader found from `byte` on begins. Bytes are asked in order.
+    fn at(&mut self, byte: u64) -> u64 {
+        let start = usize::try_from(byte).unwrap_or(usize::MAX);
+        while let Some(found) = self.text.get(self.reached) {
+            if self.reached >= start && !matches!(*found, b'\r' | b'\n') {
+                break;
+            }
+            self.line += u64::from(*found == b'\n');
+            self.reached += 1;
+        }
+        self.line
+    }
 }
 
 fn delimiter(text: &str) -> char {
@@ -148,6 +172,14 @@ mod tests {
         assert_eq!(table.headings, ["name", "phone"]);
         let table = Table::from_csv(b"name\tphone, day\na\tb").unwrap_or_else(|why| panic!("{why}"));
         assert_eq!(table.headings, ["name", "phone, day"]);
+    }
+
+    #[test]
+    fn each_row_knows_its_line_whatever_ends_it() {
+        for text in ["n,p\r\na,b\r\n\r\nc,d\r\n\"e\r\ne\",f\r\ng,h", "n,p\na,b\n\nc,d\n\"e\ne\",f\ng,h"] {
+            let table = Table::from_csv(text.as_bytes()).unwrap_or_else(|why| panic!("{why}"));
+            assert_eq!(table.rows.iter().map(|row| row.line).collect::<Vec<_>>(), [2, 4, 5, 7], "{text:?}");
+        }
     }
 
     #[test]
