@@ -14,6 +14,7 @@ use crate::records::{Door, JobId};
 use crate::setup::cut::CutOutput;
 use crate::setup::frame::{felt_from_nut, fret_position_mm};
 use crate::setup::plan::{ComparedPlace, PlanInput, PlanOutput, Step, StepState, compare_after_step};
+use crate::setup::reading::supported;
 use crate::web::Result;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Visit, page, page_with, see};
@@ -264,6 +265,7 @@ fn at_foot(cut: &CutOutput, set: &ReadingSet) -> Option<InHand> {
                 stop(ReadingKind::SaddleBass, first.bass_mm),
             ),
             row("in all", two(foot.treble_mm), two(foot.bass_mm)),
+            row("sure to ±", sure(foot.treble_mm, foot.treble_expanded_mm), sure(foot.bass_mm, foot.bass_expanded_mm)),
             row("will be left", two(left.treble), two(left.bass)),
         ],
     })
@@ -294,11 +296,19 @@ fn by_string(step: &Step, cut: &CutOutput, input: &PlanInput, set: &ReadingSet, 
                 .mean(ReadingKind::Height1, number)
                 .map(|open| open - string.first_pass_mm * felt_from_nut(first, scale));
             let stop = gap.or(open).filter(|_| at_nut).map_or_else(|| "–".to_owned(), |stop| format!("{stop:.2}"));
-            Some((name.clone(), vec![pass(string.first_pass_mm), stop, format!("{exact:.2}")]))
+            Some((
+                name.clone(),
+                vec![pass(string.first_pass_mm), stop, format!("{exact:.2}"), sure(exact, string.expanded_mm)],
+            ))
         })
         .collect();
     let stop = if at_nut { "stop at, over 1st" } else { "stop at" };
-    (!rows.is_empty()).then(|| InHand { by_end: false, heads: vec!["first pass", stop, "in all"], rows })
+    (!rows.is_empty()).then(|| InHand { by_end: false, heads: vec!["first pass", stop, "in all", "±"], rows })
+}
+
+/// The expanded uncertainty of an amount, to the decimal it is printed with.
+fn sure(amount_mm: f64, expanded_mm: Option<f64>) -> String {
+    expanded_mm.map_or_else(|| "–".to_owned(), |expanded| supported(amount_mm, expanded).expanded)
 }
 
 /// Nothing to cut by yet is said, not shown as 0.00.
