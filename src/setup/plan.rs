@@ -11,7 +11,6 @@ mod finishing;
 mod fretwork;
 mod intonation;
 mod nut;
-mod proof;
 mod relief;
 mod saddle;
 mod simple_causes;
@@ -27,7 +26,6 @@ pub use after_work::{AfterWork, ComparedPlace, compare_after_step, compare_after
 pub use cautions::caution;
 pub use families::{PlanFamily, PlanStyle};
 pub use intonation::intonation_question;
-pub use proof::{Proof, ProofState, prove};
 pub use targets::{HouseTargets, Targets, TargetsGiven};
 pub use types::{
     Cause, Finding, Forecast, ObservationKey, PlanAir, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,

@@ -26,9 +26,7 @@ use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{JobId, ReadingSetId, StaffId, labour, photo, service, staff};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::frame::{Board, Frame};
-use crate::setup::plan::{
-    AfterWork, Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Severity, compare_after_work, plan,
-};
+use crate::setup::plan::{AfterWork, Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Severity, plan};
 use crate::setup::reading::supported;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
@@ -283,23 +281,6 @@ impl Bench {
         }
     }
 
-    /// What the final readings say of the plan that was made of the first; `None` before they are taken.
-    pub(super) async fn after_work(&self, visit: &Visit) -> Result<Option<AfterWork>> {
-        let (Some(before), Some(after)) = before_and_after(&self.sets) else {
-            return Ok(None);
-        };
-        let input = |set: &ReadingSet| kept::input(&self.instrument.entry, self.job.style, set, &[]);
-        let planned =
-            kept::input_of(visit.app.db.read(), self.job.id, before.id).await?.unwrap_or_else(|| input(before));
-        match compare_after_work(&planned, &input(after), &self.house) {
-            Ok(found) => Ok(Some(found)),
-            Err(problems) => {
-                tracing::warn!(job = %self.job.id, problems = %problems, "plan.refused");
-                Ok(None)
-            }
-        }
-    }
-
     pub(super) fn comparison(&self, visit: &Visit) -> Option<Comparison> {
         let unit = length_unit(&visit.settings);
         let (before, after) = before_and_after(&self.sets);
@@ -518,7 +499,15 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
         clearance: bench.clearance_map(),
         observations: bench.observations.iter().map(observation_row).collect(),
-        proof: bench.after_work(visit).await?.map(|found| ProofView::of(found, &names)),
+        proof: kept::after_work(
+            &mut *reading_side.acquire().await?,
+            &bench.job,
+            &bench.instrument.entry,
+            &bench.sets,
+            &bench.house,
+        )
+        .await?
+        .map(|found| ProofView::of(found, &names)),
         comparison: bench.comparison(visit),
         move_on: move_on(bench.job.stage, lines),
         is_open: bench.job.stage.is_open(),
@@ -560,10 +549,11 @@ impl ProofView {
         let rows = found.places.iter().map(|place| {
             let what = crate::web::plan_view::reading_words(&place.quantity);
             let string = place.string.and_then(|string| names.get(string.checked_sub(1)?));
+            let unit = if place.quantity == "cents_at_12" { "cents" } else { "mm" };
             ProofRow {
                 what: string.map_or_else(|| what.to_owned(), |string| format!("{string}: {what}")),
-                value: format!("{} mm", supported(place.value_mm, place.expanded_mm)),
-                expected: format!("{:.2} to {:.2} mm", place.expected_mm.least, place.expected_mm.most),
+                value: format!("{} {unit}", supported(place.value_mm, place.expanded_mm)),
+                expected: format!("{:.2} to {:.2} {unit}", place.expected_mm.least, place.expected_mm.most),
                 proved: place.proved,
             }
         });
