@@ -187,9 +187,20 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
                 add(format!("/cut/{field}/{treble}"), format!("{what}, treble"));
                 add(format!("/cut/{field}/{bass}"), format!("{what}, bass"));
             }
+            for (field, what) in [
+                ("foot/treble_expanded_mm", "foot, treble: how sure"),
+                ("foot/bass_expanded_mm", "foot, bass: how sure"),
+                ("left_showing_expanded_mm/treble", "left showing, treble: how sure"),
+                ("left_showing_expanded_mm/bass", "left showing, bass: how sure"),
+            ] {
+                add(format!("/cut/{field}"), what.to_owned());
+            }
         }
         for (place, string) in cut.strings.iter().enumerate().filter(|(_, string)| string.exact_mm.is_some()) {
-            add(format!("/cut/strings/{place}/first_pass_mm"), format!("string {}, first pass", name(names, place)));
+            for (field, what) in [("exact_mm", "in all"), ("expanded_mm", "how sure"), ("first_pass_mm", "first pass")]
+            {
+                add(format!("/cut/strings/{place}/{field}"), format!("string {}, {what}", name(names, place)));
+            }
             if string.on_top_mm.is_some_and(|amount| amount > 0.0) {
                 add(format!("/cut/strings/{place}/on_top_mm"), format!("string {}, on top", name(names, place)));
             }
