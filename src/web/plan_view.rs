@@ -201,7 +201,8 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
             {
                 add(format!("/cut/strings/{place}/{field}"), format!("string {}, {what}", name(names, place)));
             }
-            if string.on_top_mm.is_some_and(|amount| amount > 0.0) {
+            // what the computer's rounding leaves is nothing to shape
+            if string.on_top_mm.is_some_and(|amount| amount > 1e-9) {
                 add(format!("/cut/strings/{place}/on_top_mm"), format!("string {}, on top", name(names, place)));
             }
         }
