@@ -2,7 +2,6 @@
 
 use std::collections::BTreeSet;
 use std::net::SocketAddr;
-use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use axum::body::Body;
@@ -497,13 +496,17 @@ async fn opening_pages_writes_nothing() {
     assert_eq!(before, after);
 }
 
-/// What was logged while somebody worked.
-#[derive(Clone, Default)]
-struct Log(Arc<Mutex<Vec<u8>>>);
+thread_local! {
+    /// What was logged on this thread, while it listens.
+    static HEARD: std::cell::RefCell<Option<Vec<u8>>> = const { std::cell::RefCell::new(None) };
+}
 
-impl std::io::Write for Log {
+/// Writes the log of the thread that listens; others log into nothing.
+struct Ear;
+
+impl std::io::Write for Ear {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).extend_from_slice(bytes);
+        HEARD.with_borrow_mut(|heard| heard.iter_mut().for_each(|heard| heard.extend_from_slice(bytes)));
         Ok(bytes.len())
     }
     fn flush(&mut self) -> std::io::Result<()> {
@@ -514,10 +517,10 @@ impl std::io::Write for Log {
 // OWASP ASVS 5.0.0, V14.2.1, V16.2.1, V16.2.5, V16.3.2 and V16.4.1; CWE-117 and CWE-532
 #[tokio::test]
 async fn the_log_names_no_token_no_person_and_no_query_and_its_lines_cannot_be_forged() {
-    let log = Log::default();
-    let writer = log.clone();
-    let subscriber = tracing_subscriber::fmt().with_ansi(false).with_writer(move || writer.clone()).finish();
-    let _guard = tracing::subscriber::set_default(subscriber);
+    // one for the whole process: a log of one thread alone would lose what other threads had logged first
+    let subscriber = tracing_subscriber::fmt().with_ansi(false).with_env_filter("off,thumbplane=info");
+    tracing::subscriber::set_global_default(subscriber.with_writer(|| Ear).finish()).unwrap();
+    HEARD.set(Some(Vec::new()));
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
@@ -531,7 +534,7 @@ async fn the_log_names_no_token_no_person_and_no_query_and_its_lines_cannot_be_f
     shop.stranger()
         .sends("/sign-in", &[("name", "Ivo\nFORGED"), ("password", "guess guess guess"), ("then", "/desk?x=SECRET")])
         .await;
-    let text = String::from_utf8(log.0.lock().unwrap_or_else(PoisonError::into_inner).clone()).unwrap();
+    let text = String::from_utf8(HEARD.take().unwrap()).unwrap();
     assert!(text.lines().count() >= 8, "{text}");
     assert!(text.contains("request.answered") && text.contains("/s/…") && text.contains("access.refused"), "{text}");
     assert!(text.contains("status=") && text.contains("method=GET"), "{text}");
