@@ -166,7 +166,7 @@ mod tests {
         assert_eq!(cells(" a , b "), [[" a ", " b "]], "spaces are part of a field");
     }
 
-    // RFC 4180, section 2: the table's own rows, each as another reader (Python's csv, strict) reads it
+    // RFC 4180, section 2, rules 2, 5, 6 and 7; Python's csv in strict mode reads them so, too
     #[test]
     fn quoted_fields_hold_commas_quotation_marks_and_lines() {
         assert_eq!(cells("\"a,b\",\"say \"\"hi\"\"\""), [["a,b", "say \"hi\""]]);
