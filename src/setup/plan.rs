@@ -5,7 +5,6 @@
 
 mod after_work;
 mod bench;
-mod cautions;
 mod families;
 mod finishing;
 mod fretwork;
@@ -23,7 +22,6 @@ mod wood;
 mod working;
 
 pub use after_work::{AfterWork, ComparedPlace, compare_after_step, compare_after_work};
-pub use cautions::caution;
 pub use families::{PlanFamily, PlanStyle};
 pub use intonation::intonation_question;
 pub use targets::{HouseTargets, Targets, TargetsGiven};

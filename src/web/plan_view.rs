@@ -1,7 +1,8 @@
 //! A plan as pages and papers show it: the bench's page, its card, and the work-performed sheet.
 
+use crate::records::caution::caution;
 use crate::setup::cut::{CutOutput, Raise, Top};
-use crate::setup::plan::{Cause, Finding, Forecast, PlanOutput, Severity, Step, StepState, caution};
+use crate::setup::plan::{Cause, Finding, Forecast, PlanOutput, Severity, Step, StepState};
 use crate::setup::reading::supported;
 
 /// A plan ready to be printed.

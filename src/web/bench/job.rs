@@ -14,6 +14,7 @@ use super::readings::read_circumstances;
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::quantity::{Instant, LengthUnit};
+use crate::records::caution::{About, Place};
 use crate::records::draft::{self, Draft, Entry, Habit, HabitUnit, Travel};
 use crate::records::instrument::{self, Instrument, InstrumentEntry};
 use crate::records::job::{self, Job};
@@ -28,6 +29,7 @@ use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::{AfterWork, Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Severity, plan};
 use crate::setup::reading::supported;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
 use crate::web::photo::PhotoSeen;
@@ -68,6 +70,7 @@ pub(super) struct BenchJobPage {
     clearance: Option<String>,
     observations: Vec<ObservationRow>,
     photos: Vec<PhotoSeen>,
+    cautions: Vec<CautionSeen>,
     notes: Vec<NoteRow>,
     parts: PartsSeen,
     lines: Vec<LineRow>,
@@ -457,8 +460,11 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         Some(id) => Some(staff::find(reading_side, id).await?.name),
         None => None,
     };
+    let about = About::job(reading_side, &bench.job, &bench.instrument.entry).await?;
+    let there = planned.as_ref().map_or(&[][..], |(_, _, output)| output.cautions.as_slice());
     let stretches = labour::of_job(reading_side, bench.job.id).await?;
     Ok(BenchJobPage {
+        cautions: visit.cautions(Place::Work, &about, there),
         photos: PhotoSeen::row(&photo::of_job(reading_side, bench.job.id).await?, "/photos"),
         notes: notes::rows(visit, bench.job.id).await?,
         parts: parts::seen(visit, bench.job.id).await?,

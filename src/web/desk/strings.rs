@@ -6,12 +6,12 @@ use axum::http::StatusCode;
 use crate::drawing::tension_bars::{TensionBar, tension_bars};
 use crate::problem::Problems;
 use crate::quantity::Micrometres;
+use crate::records::caution::caution;
 use crate::records::instrument::{self, Instrument, InstrumentString};
 use crate::records::reading::{self, ReadingSet};
 use crate::records::staff::Role;
 use crate::records::string_set::{self, StringSet, change_input};
 use crate::records::{Door, InstrumentId, StringSetId};
-use crate::setup::plan::caution;
 use crate::setup::string_change::{
     ReliefFrom, ReliefSign, StringChangeInput, StringChangeOutput, StringChanged, explain, string_change,
 };

@@ -6,8 +6,10 @@ use axum::http::StatusCode;
 use crate::clock::is_known_zone;
 use crate::quantity::{Currency, TaxRate};
 use crate::records::Door;
+use crate::records::caution::{About, Place};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
 use crate::web::Result;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{LINE, TEXT, Typed, looks_like_email};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 
@@ -16,6 +18,7 @@ use crate::web::page::{Layout, Visit, page, page_with, see};
 struct SettingsPage {
     layout: Layout,
     form: Typed,
+    cautions: Vec<CautionSeen>,
 }
 
 impl SettingsPage {
@@ -61,15 +64,19 @@ fn typed(settings: &Settings) -> Typed {
         .with("care_advice", settings.care_advice.as_str())
 }
 
+fn settings_page(visit: &Visit, form: Typed) -> SettingsPage {
+    SettingsPage { layout: visit.layout(), form, cautions: visit.cautions(Place::Settings, &About::default(), &[]) }
+}
+
 /// `GET /office/settings`
 pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&SettingsPage { layout: visit.layout(), form: typed(&visit.settings) })
+    page(&settings_page(&visit, typed(&visit.settings)))
 }
 
 /// `POST /office/settings`
 pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
     let Some(new) = read(&mut form, &visit.settings) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &SettingsPage { layout: visit.layout(), form });
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &settings_page(&visit, form));
     };
     let new = Settings { version: form.version()?, ..new };
     let mut write = visit.app.db.write().await?;
@@ -83,7 +90,7 @@ pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);
             form.conflict(&typed(&visit.settings), visit.settings.version);
-            page_with(StatusCode::CONFLICT, &SettingsPage { layout: visit.layout(), form })
+            page_with(StatusCode::CONFLICT, &settings_page(&visit, form))
         }
         Err(other) => Err(other.into()),
     }
