@@ -234,6 +234,17 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
     .ok_or(Error::NotFound("job"))
 }
 
+/// The newest job of the house, and its instrument.
+pub async fn newest(on: impl sqlx::SqliteExecutor<'_>) -> Result<Option<(JobId, InstrumentId)>> {
+    let row = sqlx::query!(
+        r#"SELECT id AS "id: JobId", instrument_id AS "instrument_id: InstrumentId" FROM job
+           ORDER BY checked_in_at DESC LIMIT 1"#
+    )
+    .fetch_optional(on)
+    .await?;
+    Ok(row.map(|row| (row.id, row.instrument_id)))
+}
+
 /// The latest job of an instrument.
 pub async fn latest_of(on: Writing<'_>, instrument: InstrumentId) -> Result<Option<Job>> {
     let latest = sqlx::query_scalar!(
@@ -495,6 +506,28 @@ pub async fn open_jobs(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<QueueRow
            LEFT JOIN staff ON staff.id = job.staff_id
            WHERE job.is_open = 1
            ORDER BY job.promised_on IS NULL, job.promised_on, job.number"#
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// The jobs that came in since a moment, in order, whether or not they are still here.
+pub async fn came_in_since(on: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<QueueRow>> {
+    Ok(sqlx::query_as!(
+        QueueRow,
+        r#"SELECT job.id AS "id: JobId", job.number, customer.name AS customer, customer.telephone,
+                  customer.telephone_e164, customer.reach_by AS "reach_by: ReachBy", instrument.family AS "family: Family", instrument.maker, instrument.model, job.complaint, job.rack,
+                  staff.name AS "staff?", job.staff_id AS "staff_id: StaffId", job.promised_on AS "promised_on: Date",
+                  job.stage AS "stage: Stage", job.stage_since AS "stage_since: Instant",
+                  job.waiting_for AS "waiting_for: WaitingFor", job.waiting_reason,
+                  job.checked_in_at AS "checked_in_at: Instant"
+           FROM job
+           JOIN customer ON customer.id = job.customer_id
+           JOIN instrument ON instrument.id = job.instrument_id
+           LEFT JOIN staff ON staff.id = job.staff_id
+           WHERE job.checked_in_at >= ?
+           ORDER BY job.checked_in_at, job.number"#,
+        since,
     )
     .fetch_all(on)
     .await?)

@@ -3,6 +3,8 @@
 //! `checked in → measured → quoted → agreed → on the bench → final check → ready → collected`, with
 //! *closed unrepaired* from any open stage. Waiting is a side track: the stage stays and the reason is kept.
 
+use time::Date;
+
 use super::column::words;
 
 words! {
@@ -93,6 +95,12 @@ pub const MOVES: &[Move] = &[
     allow(Stage::FinalCheck, Stage::ClosedUnrepaired, How::PressedWithReason),
     allow(Stage::Ready, Stage::ClosedUnrepaired, How::PressedWithReason),
 ];
+
+/// Whether a promise is broken: its day is past and the instrument is not ready. One rule for every list.
+pub fn is_late(stage: Stage, promised_on: Option<Date>, today: Date) -> bool {
+    let is_kept = matches!(stage, Stage::Ready | Stage::Collected | Stage::ClosedUnrepaired);
+    !is_kept && promised_on.is_some_and(|day| day < today)
+}
 
 impl Stage {
     /// The move to `to`, where the table allows one.

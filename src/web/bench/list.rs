@@ -47,7 +47,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         complaint: row.complaint.clone(),
         rack: row.rack.clone(),
         who: row.staff.clone(),
-        promise: Promise::seen(row.promised_on, today),
+        promise: Promise::seen(row.stage, row.promised_on, today),
         waiting_reason: row.waiting_reason.clone(),
     };
     let gather = |title, wanted: &dyn Fn(&QueueRow) -> bool| Group {

@@ -4,7 +4,7 @@ use askama::Template;
 
 use crate::quantity::with_weekday;
 use crate::records::customer::{self, Customer};
-use crate::records::paper::PaperKind;
+use crate::records::paper::{self, PaperKind};
 use crate::records::{InstrumentId, care, instrument};
 use crate::web::Result;
 use crate::web::form::Id;
@@ -23,6 +23,7 @@ struct CareLetter {
     instrument: String,
     today: String,
     care: Vec<(String, String)>,
+    words: String,
     advice: String,
 }
 
@@ -44,6 +45,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
             .filter(|line| !line.paused)
             .map(|line| (line.kind.spoken().to_owned(), with_weekday(line.next_due_on)))
             .collect(),
+        words: paper::settings(reading).await?.care_words,
         advice: visit.settings.care_advice.clone(),
     })
 }

@@ -43,7 +43,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         .map(|row| Row {
             href: format!("/desk/jobs/{}", row.id),
             stage: StageSeen::of(row.stage, row.waiting_for),
-            promise: Promise::seen(row.promised_on, today),
+            promise: Promise::seen(row.stage, row.promised_on, today),
             age_days: visit.days_since(row.checked_in_at),
             instrument: crate::web::words::instrument_title(row.family, &row.maker, &row.model),
             who: row.staff.unwrap_or_default(),

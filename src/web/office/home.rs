@@ -3,7 +3,7 @@
 use askama::Template;
 use time::Duration;
 
-use crate::records::stage::Stage;
+use crate::records::stage::{Stage, is_late};
 use crate::records::{care, job};
 use crate::web::Result;
 use crate::web::page::{Layout, Visit, page};
@@ -18,6 +18,8 @@ struct OfficeHome {
     ready: usize,
     care_due: usize,
     oldest: Option<(String, String, i64)>,
+    /// Customers cannot open their page from home: the shop has no address that leads here.
+    is_unreachable: bool,
 }
 
 /// `GET /office`
@@ -28,15 +30,13 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
     page(&OfficeHome {
         layout: visit.layout(),
-        late: open
-            .iter()
-            .filter(|row| row.promised_on.is_some_and(|day| day < today) && row.stage != Stage::Ready)
-            .count(),
+        late: open.iter().filter(|row| is_late(row.stage, row.promised_on, today)).count(),
         waiting: open.iter().filter(|row| row.waiting_for.is_some()).count(),
         ready: open.iter().filter(|row| row.stage == Stage::Ready).count(),
         oldest: oldest
             .map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), visit.days_since(row.checked_in_at))),
         care_due: care.len(),
+        is_unreachable: visit.app.serving.public_origin.is_none(),
         open: open.len(),
     })
 }
