@@ -98,8 +98,7 @@ pub const MOVES: &[Move] = &[
 
 /// Whether a promise is broken: its day is past and the instrument is not ready. One rule for every list.
 pub fn is_late(stage: Stage, promised_on: Option<Date>, today: Date) -> bool {
-    let is_kept = matches!(stage, Stage::Ready | Stage::Collected | Stage::ClosedUnrepaired);
-    !is_kept && promised_on.is_some_and(|day| day < today)
+    !stage.keeps_promise() && promised_on.is_some_and(|day| day < today)
 }
 
 impl Stage {
@@ -111,6 +110,11 @@ impl Stage {
     /// The moves a person can press from here.
     pub fn pressable(self) -> impl Iterator<Item = Move> {
         MOVES.iter().copied().filter(move |allowed| allowed.from == self && allowed.how != How::Follows)
+    }
+
+    /// Whether what was promised is done: it is ready, or gone.
+    pub fn keeps_promise(self) -> bool {
+        matches!(self, Self::Ready | Self::Collected | Self::ClosedUnrepaired)
     }
 
     /// Whether the instrument is still in the shop's care.

@@ -54,7 +54,7 @@ pub(super) struct Promise {
     pub distance: String,
     /// The day is past.
     pub is_late: bool,
-    /// It is today.
+    /// It is today, and still to be kept.
     pub is_today: bool,
 }
 
@@ -79,7 +79,8 @@ impl Promise {
             _ => format!("{} days late", -ahead),
         };
         let is_late = is_late(stage, promised_on, today);
-        Self { day: with_weekday(day), distance, is_late, is_today: ahead == 0 }
+        let is_today = ahead == 0 && !stage.keeps_promise();
+        Self { day: with_weekday(day), distance, is_late, is_today }
     }
 }
 

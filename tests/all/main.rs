@@ -12,6 +12,7 @@ mod customer;
 mod desk;
 mod drawing;
 mod engine;
+mod filled;
 mod house;
 mod office;
 mod photos;

@@ -20,6 +20,8 @@ struct CareLetter {
     printing: Printing,
     id: InstrumentId,
     customer: Customer,
+    /// The day the yearly letter was agreed to.
+    agreed: Option<String>,
     instrument: String,
     today: String,
     care: Vec<(String, String)>,
@@ -32,12 +34,14 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
     let reading = visit.app.db.read();
     let instrument = instrument::read(reading, id).await?;
     let care = care::of_instrument(reading, id).await?;
+    let customer = customer::find(reading, instrument.customer_id).await?;
     page(&CareLetter {
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
         printing: Printing::of(&visit, PaperKind::CareLetter, id.0).await?,
         id,
-        customer: customer::find(reading, instrument.customer_id).await?,
+        agreed: customer.reminders_agreed_on.map(with_weekday),
+        customer,
         instrument: instrument.entry.title(),
         today: with_weekday(visit.today()),
         care: care

@@ -4,7 +4,7 @@ use askama::Template;
 
 use crate::quantity::Instant;
 use crate::records::customer::ReachBy;
-use crate::records::job::{self, QueueRow};
+use crate::records::queue::{self, QueueRow};
 use crate::records::quote;
 use crate::records::stage::{Stage, WaitingFor};
 use crate::web::Result;
@@ -45,15 +45,15 @@ struct Row {
 pub(in crate::web) async fn show(visit: Visit) -> Result {
     let reading = visit.app.db.read();
     let today = visit.today();
-    let open = job::open_jobs(reading).await?;
+    let open = queue::open_jobs(reading).await?;
     let rows: Vec<(&QueueRow, Row)> = open.iter().map(|job| (job, row(&visit, job))).collect();
     let of = |keep: &dyn Fn(&QueueRow) -> bool| -> Vec<Row> {
         rows.iter().filter(|(job, _)| keep(job)).map(|(_, row)| row.clone()).collect()
     };
-    let is_due = |job: &QueueRow| job.promised_on.is_some_and(|day| day <= today) && job.stage != Stage::Ready;
+    let is_due = |job: &QueueRow| job.promised_on.is_some_and(|day| day <= today) && !job.stage.keeps_promise();
     // what came in today counts, also when it has left again
     let since = Instant(visit.now().0 - LONGEST_DAY_US);
-    let came_in = job::came_in_since(reading, since).await?;
+    let came_in = queue::came_in_since(reading, since).await?;
     let came_in = came_in.iter().filter(|job| visit.days_since(job.checked_in_at) == 0).map(|job| row(&visit, job));
     let came_in = came_in.collect();
     let mut quotes = Vec::new();

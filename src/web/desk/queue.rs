@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use crate::records::job;
+use crate::records::queue;
 use crate::web::Result;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::words::{Promise, StageSeen};
@@ -36,7 +36,7 @@ struct Row {
 /// `GET /desk`
 pub(in crate::web) async fn show(visit: Visit) -> Result {
     let today = visit.today();
-    let open = job::open_jobs(visit.app.db.read()).await?;
+    let open = queue::open_jobs(visit.app.db.read()).await?;
     let ready = open.iter().filter(|row| row.stage == crate::records::stage::Stage::Ready).count();
     let rows: Vec<Row> = open
         .into_iter()

@@ -9,7 +9,7 @@ use crate::records::customer::{self, Customer};
 use crate::records::job::{self, Job};
 use crate::records::paper::{self, PaperKind, PaperSettings};
 use crate::records::stage::Stage;
-use crate::records::{JobId, instrument};
+use crate::records::{JobId, instrument, queue};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
@@ -44,7 +44,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     let reading = visit.app.db.read();
     let settings = paper::settings(reading).await?;
     let mut ready: Vec<_> =
-        job::open_jobs(reading).await?.into_iter().filter(|row| row.stage == Stage::Ready).collect();
+        queue::open_jobs(reading).await?.into_iter().filter(|row| row.stage == Stage::Ready).collect();
     ready.sort_by_key(|row| row.stage_since);
     let mut rows = Vec::with_capacity(ready.len());
     for row in ready {

@@ -4,7 +4,7 @@ use askama::Template;
 use time::Duration;
 
 use crate::records::stage::{Stage, is_late};
-use crate::records::{care, job};
+use crate::records::{care, queue};
 use crate::web::Result;
 use crate::web::page::{Layout, Visit, page};
 
@@ -25,7 +25,7 @@ struct OfficeHome {
 /// `GET /office`
 pub(in crate::web) async fn show(visit: Visit) -> Result {
     let today = visit.today();
-    let open = job::open_jobs(visit.app.db.read()).await?;
+    let open = queue::open_jobs(visit.app.db.read()).await?;
     let care = care::due_until(visit.app.db.read(), today + Duration::days(45), 200).await?;
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
     page(&OfficeHome {
