@@ -80,6 +80,14 @@ async fn a_choice_written_by_hand_shows_theirs_too() {
     assert_eq!(second.status, StatusCode::CONFLICT);
     assert!(second.all(".theirs")[0].contains("reduced"), "{:?}", second.all(".theirs"));
 
+    let id: uuid::Uuid =
+        sqlx::query_scalar("SELECT id FROM string_set LIMIT 1").fetch_one(shop.app.db.read()).await.unwrap();
+    let path = format!("/office/string-sets/{id}");
+    let set = owner.opens(&path).await;
+    form(&set, &path).with("material_1", "nylon").sent_by(&owner).await;
+    let second = form(&set, &path).with("material_1", "gut").sent_by(&owner).await;
+    assert!(second.all(".string-grid .theirs")[0].contains("nylon"), "{:?}", second.seen());
+
     let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM instrument").fetch_one(shop.app.db.read()).await.unwrap();
     let path = format!("/desk/instruments/{id}");
     let opened = desk.opens(&path).await;
