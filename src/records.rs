@@ -35,6 +35,7 @@ pub mod payment;
 pub mod photo;
 pub mod picture;
 pub mod plan;
+pub mod queue;
 pub mod quote;
 pub mod reading;
 pub mod search;

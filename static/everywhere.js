@@ -7,10 +7,11 @@ for (const button of document.querySelectorAll("button[data-print]")) {
 }
 
 // One press a form. The server is safe without this (each form carries a key); it spares the doubt.
-// Buttons are marked, not disabled: a disabled button's name and value would not be sent.
+// Buttons are marked, not disabled: a disabled button's name and value would not be sent. A form that brings a
+// file (data-download) is left alone: the page stays, and the file may be wanted again.
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.method !== "post" || event.defaultPrevented) return;
+  if (form.method !== "post" || event.defaultPrevented || "download" in form.dataset) return;
   if (form.dataset.sent) {
     event.preventDefault();
     return;

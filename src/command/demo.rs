@@ -65,7 +65,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
             say(&format!("  {:22} name {:8} password {}", person.roles.spoken(), person.name, person.password));
         }
         say("Everything is gone when you stop it (Ctrl-C).");
-        let serving = Serving { public_origin: None, demo: true };
+        let serving = Serving { public_origin: Some(format!("http://{address}")), demo: true };
         serve(listener, App::new(db, clock, serving), told_to_stop()).await?;
         std::fs::remove_dir_all(&folder)?;
         Ok(ExitCode::SUCCESS)
@@ -84,7 +84,7 @@ pub async fn fill(db: &Db, clock: &Clock) -> Result<(), Said> {
     let mut people = Vec::new();
     for (person, hash) in PEOPLE.iter().zip(hashes) {
         let hash = hash.join().map_err(|_| "a password could not be hashed")??;
-        people.push((person.name, staff::add(&mut write, &by, person.name, person.roles, &hash).await?));
+        people.push((person.name, staff::add(&mut write, &by, None, person.name, person.roles, &hash).await?));
     }
     let shop = settings::current(&mut *write).await?;
     story::tell(&mut write, db, clock, &shop, &people).await?;

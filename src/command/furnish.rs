@@ -120,7 +120,7 @@ pub async fn furnish(on: Writing<'_>, at: Instant) -> Result<(), Said> {
             asks_unit: entry.asks_unit,
             active: true,
         };
-        service::add(&mut *on, &by, &entry).await?;
+        service::add(&mut *on, &by, None, &entry).await?;
     }
     string_set::load_usual(on, &by).await?;
     Ok(())

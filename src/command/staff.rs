@@ -60,7 +60,7 @@ pub(super) fn run(options: Options) -> Result<ExitCode, Said> {
         let by = By { staff: None, door: Door::Command, at: Clock::system(&shop.time_zone)?.now() };
         let has = |wanted| role.contains(&wanted);
         let roles = Roles { desk: has(RoleName::Desk), bench: has(RoleName::Bench), owner: has(RoleName::Owner) };
-        staff::add(&mut write, &by, &name, roles, &password::hash(&typed)?).await?;
+        staff::add(&mut write, &by, None, &name, roles, &password::hash(&typed)?).await?;
         write.commit().await?;
         db.close().await;
         say(&format!("{name} may sign in as {}.", roles.spoken()));

@@ -51,12 +51,14 @@ pub fn next_due(done_on: Date, every_months: i64, suits_month: Option<i64>) -> D
     let Some(season) = season else {
         return add_months_clamped(done_on, i32::try_from(every_months).unwrap_or(12));
     };
-    let candidates =
-        (done_on.year()..=done_on.year() + 2).filter_map(|year| Date::from_calendar_date(year, season, 1).ok());
+    // a season comes once a year; what is due more rarely leaves seasons out
+    let beyond_a_year = i32::try_from((every_months - YEARLY).max(0)).unwrap_or(0);
+    let from = add_months_clamped(done_on, beyond_a_year);
+    let candidates = (from.year()..=from.year() + 2).filter_map(|year| Date::from_calendar_date(year, season, 1).ok());
     candidates
         .into_iter()
-        .find(|day| (*day - done_on).whole_days() > JUST_DONE_DAYS)
-        .unwrap_or_else(|| add_months_clamped(done_on, 12))
+        .find(|day| (*day - from).whole_days() > JUST_DONE_DAYS)
+        .unwrap_or_else(|| add_months_clamped(from, 12))
 }
 
 /// Writes the yearly care lines of an instrument whose setup was finished on a day: oil, look over,
@@ -87,15 +89,8 @@ pub async fn write_after_setup(on: Writing<'_>, by: &By, instrument: InstrumentI
 
 /// Care was done on a day: the next due day follows.
 pub async fn done(on: Writing<'_>, by: &By, id: CareId, done_on: Date) -> Result<InstrumentId> {
-    let row = sqlx::query!(
-        r#"SELECT instrument_id AS "instrument_id: InstrumentId", kind AS "kind: CareKind", every_months, suits_month
-           FROM care_plan WHERE id = ?"#,
-        id,
-    )
-    .fetch_optional(&mut *on)
-    .await?
-    .ok_or(Error::NotFound("care plan"))?;
-    let due = next_due(done_on, row.every_months, row.suits_month);
+    let (instrument, plan) = find(&mut *on, id).await?;
+    let due = next_due(done_on, plan.every_months, plan.suits_month);
     sqlx::query!(
         "UPDATE care_plan SET last_done_on = ?, next_due_on = ?, version = version + 1 WHERE id = ?",
         done_on,
@@ -104,8 +99,8 @@ pub async fn done(on: Writing<'_>, by: &By, id: CareId, done_on: Date) -> Result
     )
     .execute(&mut *on)
     .await?;
-    event::write(on, by, "care done", "instrument", row.instrument_id.0, None, Some(&(row.kind, done_on, due))).await?;
-    Ok(row.instrument_id)
+    event::write(on, by, "care done", "instrument", instrument.0, None, Some(&(plan.kind, done_on, due))).await?;
+    Ok(instrument)
 }
 
 /// Pauses a care line (sold, in storage, not wished), or takes it up again.
@@ -121,6 +116,69 @@ pub async fn pause(on: Writing<'_>, by: &By, id: CareId, paused: bool) -> Result
     .ok_or(Error::NotFound("care plan"))?;
     let deed = if paused { "care paused" } else { "care taken up again" };
     event::write(on, by, deed, "instrument", instrument.0, None, Some(&id)).await
+}
+
+/// What the desk may change of a care line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct CareEntry {
+    pub every_months: i64,
+    pub suits_month: Option<i64>,
+    pub paused: bool,
+}
+
+/// Changes how often a line is due, in which month it suits, and whether it is paused. What was done before counts:
+/// the next day follows from it. `version` is the one that was read.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+pub async fn save(on: Writing<'_>, by: &By, id: CareId, version: i64, entry: CareEntry) -> Result<()> {
+    let (instrument, before) = find(&mut *on, id).await?;
+    let due = match before.last_done_on {
+        Some(done_on) => next_due(done_on, entry.every_months, entry.suits_month),
+        None => before.next_due_on,
+    };
+    let done = sqlx::query!(
+        "UPDATE care_plan SET every_months = ?, suits_month = ?, paused = ?, next_due_on = ?, version = version + 1
+         WHERE id = ? AND version = ?",
+        entry.every_months,
+        entry.suits_month,
+        entry.paused,
+        due,
+        id,
+        version,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Err(Error::ChangedMeanwhile("care plan"));
+    }
+    let (_, after) = find(&mut *on, id).await?;
+    event::write(on, by, "care changed", "instrument", instrument.0, Some(&before), Some(&after)).await
+}
+
+/// One care line, and whose.
+pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CareId) -> Result<(InstrumentId, CarePlan)> {
+    let row = sqlx::query!(
+        r#"SELECT instrument_id AS "instrument_id: InstrumentId", kind AS "kind: CareKind", every_months, suits_month,
+                  last_done_on AS "last_done_on: Date", next_due_on AS "next_due_on: Date", paused AS "paused: bool", version
+           FROM care_plan WHERE id = ?"#,
+        id,
+    )
+    .fetch_optional(on)
+    .await?
+    .ok_or(Error::NotFound("care plan"))?;
+    let plan = CarePlan {
+        id,
+        kind: row.kind,
+        every_months: row.every_months,
+        suits_month: row.suits_month,
+        last_done_on: row.last_done_on,
+        next_due_on: row.next_due_on,
+        paused: row.paused,
+        version: row.version,
+    };
+    Ok((row.instrument_id, plan))
 }
 
 /// The care plan of one instrument, soonest first.
@@ -145,6 +203,7 @@ pub struct DueCare {
     pub next_due_on: Date,
     pub last_done_on: Option<Date>,
     pub instrument_id: InstrumentId,
+    pub family: Family,
     pub maker: String,
     pub model: String,
     pub customer_id: CustomerId,
@@ -155,18 +214,20 @@ pub struct DueCare {
     pub reminders_agreed_on: Option<Date>,
 }
 
-/// What is due up to and including a day, soonest first, at most `most` lines.
+/// What is due up to and including a day, soonest first, at most `most` lines. Instruments and people put away, and
+/// people who asked to be forgotten, are nobody to write to.
 pub async fn due_until(on: impl sqlx::SqliteExecutor<'_>, day: Date, most: i64) -> Result<Vec<DueCare>> {
     Ok(sqlx::query_as!(
         DueCare,
         r#"SELECT care_plan.id AS "id: CareId", care_plan.kind AS "kind: CareKind", care_plan.next_due_on AS "next_due_on: Date",
                   care_plan.last_done_on AS "last_done_on: Date", instrument.id AS "instrument_id: InstrumentId",
-                  instrument.maker, instrument.model, customer.id AS "customer_id: CustomerId", customer.name AS customer,
+                  instrument.family AS "family: Family", instrument.maker, instrument.model, customer.id AS "customer_id: CustomerId", customer.name AS customer,
                   customer.telephone, customer.email, customer.reminders_agreed_on AS "reminders_agreed_on: Date"
            FROM care_plan
            JOIN instrument ON instrument.id = care_plan.instrument_id
            JOIN customer ON customer.id = instrument.customer_id
-           WHERE care_plan.paused = 0 AND care_plan.next_due_on <= ?
+           WHERE care_plan.paused = 0 AND care_plan.next_due_on <= ? AND instrument.archived_on IS NULL
+               AND customer.archived_on IS NULL AND customer.anonymised_on IS NULL
            ORDER BY care_plan.next_due_on, customer.name_folded
            LIMIT ?"#,
         day,
@@ -180,6 +241,7 @@ pub async fn due_until(on: impl sqlx::SqliteExecutor<'_>, day: Date, most: i64) 
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct CustomerCare {
+    pub id: CareId,
     pub instrument_id: InstrumentId,
     pub family: Family,
     pub maker: String,
@@ -193,11 +255,12 @@ pub struct CustomerCare {
 pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<CustomerCare>> {
     Ok(sqlx::query_as!(
         CustomerCare,
-        r#"SELECT instrument.id AS "instrument_id: InstrumentId", instrument.family AS "family: Family", instrument.maker,
-                  instrument.model, care_plan.kind AS "kind: CareKind", care_plan.next_due_on AS "next_due_on: Date",
+        r#"SELECT care_plan.id AS "id: CareId", instrument.id AS "instrument_id: InstrumentId",
+                  instrument.family AS "family: Family", instrument.maker, instrument.model, care_plan.kind AS "kind: CareKind", care_plan.next_due_on AS "next_due_on: Date",
                   care_plan.paused AS "paused: bool"
            FROM care_plan JOIN instrument ON instrument.id = care_plan.instrument_id
-           WHERE instrument.customer_id = ? ORDER BY care_plan.paused, care_plan.next_due_on LIMIT 100"#,
+           WHERE instrument.customer_id = ? AND instrument.archived_on IS NULL
+           ORDER BY care_plan.paused, care_plan.next_due_on LIMIT 100"#,
         customer,
     )
     .fetch_all(on)

@@ -172,6 +172,21 @@ pub async fn archive(on: Writing<'_>, by: &By, id: CustomerId, version: i64, day
     event::write(on, by, deed, "customer", id.0, Some(&before.archived_on), Some(&day)).await
 }
 
+/// A known customer said yes to reminders. The day of an earlier yes stays.
+pub async fn agree_to_reminders(on: Writing<'_>, by: &By, id: CustomerId, day: Date) -> Result<()> {
+    let done = sqlx::query!(
+        "UPDATE customer SET reminders_agreed_on = ?, version = version + 1 WHERE id = ? AND reminders_agreed_on IS NULL",
+        day,
+        id,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return Ok(());
+    }
+    event::write(on, by, "agreed to reminders", "customer", id.0, None, Some(&day)).await
+}
+
 /// Marks a record as one with another, and with it those merged into it before: no sign points to a sign.
 pub(super) async fn point_to(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<()> {
     sqlx::query!(

@@ -104,16 +104,15 @@ pub(super) async fn forget_deed(on: Writing<'_>, id: Uuid, deed: &str) -> Result
     Ok(())
 }
 
-/// How often a deed was done to a record, and when last.
-pub(super) async fn count(on: impl sqlx::SqliteExecutor<'_>, id: Uuid, deed: &str) -> Result<(i64, Option<Instant>)> {
-    let row = sqlx::query!(
-        r#"SELECT count(*) AS "count!: i64", max(at) AS "last?: Instant" FROM event WHERE record_id = ? AND deed = ?"#,
+/// When a deed was done to a record, newest first.
+pub(super) async fn moments(on: impl sqlx::SqliteExecutor<'_>, id: Uuid, deed: &str) -> Result<Vec<Instant>> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT at AS "at: Instant" FROM event WHERE record_id = ? AND deed = ? ORDER BY id DESC"#,
         id,
         deed,
     )
-    .fetch_one(on)
-    .await?;
-    Ok((row.count, row.last))
+    .fetch_all(on)
+    .await?)
 }
 
 /// One line of the record of deeds, for pages.

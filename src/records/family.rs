@@ -30,6 +30,12 @@ words! {
     }
 }
 
+/// "Alderbrook OM-2", or the kind where nobody knows the maker: what an instrument is called wherever it is named.
+pub fn instrument_title(family: Family, maker: &str, model: &str) -> String {
+    let name = [maker, model].into_iter().map(str::trim).filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ");
+    if name.is_empty() { family.spoken().to_owned() } else { name }
+}
+
 words! {
     /// Which hand frets.
     Handedness {

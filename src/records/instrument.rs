@@ -4,7 +4,7 @@ use serde::Serialize;
 use time::Date;
 
 use super::event::{self, By};
-use super::family::{Family, Handedness, StringMaterial, TrussRod, UsualInstrument, usual};
+use super::family::{Family, Handedness, StringMaterial, TrussRod, UsualInstrument, instrument_title, usual};
 use super::fold::canonical;
 use super::{ChangeOfHandsId, CustomerId, Error, InstrumentId, Result, Writing};
 use crate::quantity::Micrometres;
@@ -104,9 +104,7 @@ impl InstrumentEntry {
 
     /// "Alderbrook OM-2, 2014": what tells it from its neighbours on the rack.
     pub fn title(&self) -> String {
-        let name = [self.maker.as_str(), self.model.as_str()].into_iter().filter(|part| !part.is_empty());
-        let name = name.collect::<Vec<_>>().join(" ");
-        if name.is_empty() { self.family.spoken().to_owned() } else { name }
+        instrument_title(self.family, &self.maker, &self.model)
     }
 }
 
@@ -501,6 +499,20 @@ pub struct InstrumentHit {
     pub latest_job: Option<String>,
     /// The number under which it is in the house now.
     pub open_job: Option<String>,
+}
+
+impl InstrumentHit {
+    /// What it is called.
+    pub fn title(&self) -> String {
+        instrument_title(self.family, &self.maker, &self.model)
+    }
+}
+
+impl FormerlyOwned {
+    /// What it is called.
+    pub fn title(&self) -> String {
+        instrument_title(self.family, &self.maker, &self.model)
+    }
 }
 
 /// The instruments of one customer.

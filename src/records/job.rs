@@ -6,7 +6,7 @@ use time::Date;
 use super::care;
 use super::column::words;
 use super::condition::{self, Side};
-use super::customer::{self, CustomerEntry, ReachBy};
+use super::customer::{self, CustomerEntry};
 use super::event::{self, By};
 use super::family::Family;
 use super::final_check;
@@ -234,6 +234,17 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
     .ok_or(Error::NotFound("job"))
 }
 
+/// The newest job of the house, and its instrument.
+pub async fn newest(on: impl sqlx::SqliteExecutor<'_>) -> Result<Option<(JobId, InstrumentId)>> {
+    let row = sqlx::query!(
+        r#"SELECT id AS "id: JobId", instrument_id AS "instrument_id: InstrumentId" FROM job
+           ORDER BY checked_in_at DESC LIMIT 1"#
+    )
+    .fetch_optional(on)
+    .await?;
+    Ok(row.map(|row| (row.id, row.instrument_id)))
+}
+
 /// The latest job of an instrument.
 pub async fn latest_of(on: Writing<'_>, instrument: InstrumentId) -> Result<Option<Job>> {
     let latest = sqlx::query_scalar!(
@@ -452,52 +463,6 @@ pub async fn take_on(on: Writing<'_>, by: &By, id: JobId) -> Result<()> {
         .execute(&mut *on)
         .await?;
     event::write(on, by, "taken on", "job", id.0, before.as_ref(), Some(&person)).await
-}
-
-/// One open job, as a queue shows it.
-#[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
-pub struct QueueRow {
-    pub id: JobId,
-    pub number: String,
-    pub customer: String,
-    pub telephone: String,
-    pub telephone_e164: Option<String>,
-    pub reach_by: ReachBy,
-    pub family: Family,
-    pub maker: String,
-    pub model: String,
-    pub complaint: String,
-    pub rack: String,
-    pub staff: Option<String>,
-    pub staff_id: Option<StaffId>,
-    pub promised_on: Option<Date>,
-    pub stage: Stage,
-    pub stage_since: Instant,
-    pub waiting_for: Option<WaitingFor>,
-    pub waiting_reason: Option<String>,
-    pub checked_in_at: Instant,
-}
-
-/// The open jobs, what is due first; those without a promise last.
-pub async fn open_jobs(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<QueueRow>> {
-    Ok(sqlx::query_as!(
-        QueueRow,
-        r#"SELECT job.id AS "id: JobId", job.number, customer.name AS customer, customer.telephone,
-                  customer.telephone_e164, customer.reach_by AS "reach_by: ReachBy", instrument.family AS "family: Family", instrument.maker, instrument.model, job.complaint, job.rack,
-                  staff.name AS "staff?", job.staff_id AS "staff_id: StaffId", job.promised_on AS "promised_on: Date",
-                  job.stage AS "stage: Stage", job.stage_since AS "stage_since: Instant",
-                  job.waiting_for AS "waiting_for: WaitingFor", job.waiting_reason,
-                  job.checked_in_at AS "checked_in_at: Instant"
-           FROM job
-           JOIN customer ON customer.id = job.customer_id
-           JOIN instrument ON instrument.id = job.instrument_id
-           LEFT JOIN staff ON staff.id = job.staff_id
-           WHERE job.is_open = 1
-           ORDER BY job.promised_on IS NULL, job.promised_on, job.number"#
-    )
-    .fetch_all(on)
-    .await?)
 }
 
 /// A job in the history of a customer or an instrument.

@@ -60,24 +60,14 @@ impl PaperKind {
     }
 }
 
-/// How often a paper was printed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Prints {
-    /// Times.
-    pub count: i64,
-    /// When last.
-    pub last: Option<Instant>,
-}
-
 /// Writes down that a paper was printed. `id` is the job's, the quote's or the instrument's.
 pub async fn printed(on: Writing<'_>, by: &By, kind: PaperKind, id: Uuid) -> Result<()> {
     event::write::<()>(on, by, &kind.deed(), kind.record(), id, None, None).await
 }
 
-/// How often a paper was printed so far.
-pub async fn prints(on: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Prints> {
-    let (count, last) = event::count(on, id, &kind.deed()).await?;
-    Ok(Prints { count, last })
+/// When a paper was printed so far, newest first.
+pub async fn prints(on: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Vec<Instant>> {
+    event::moments(on, id, &kind.deed()).await
 }
 
 /// What the owner decides about labels and letters.
@@ -89,6 +79,8 @@ pub struct PaperSettings {
     pub letter_days: Vec<i64>,
     /// What the letter says, in the shop's own words.
     pub letter_words: String,
+    /// What the yearly care letter says.
+    pub care_words: String,
     /// For optimistic locking.
     pub version: i64,
 }
@@ -96,7 +88,8 @@ pub struct PaperSettings {
 /// The settings as they stand.
 pub async fn settings(on: impl sqlx::SqliteExecutor<'_>) -> Result<PaperSettings> {
     let row = sqlx::query!(
-        r#"SELECT label AS "label: LabelSize", letter_days, letter_words, version FROM paper_settings WHERE id = 1"#
+        r#"SELECT label AS "label: LabelSize", letter_days, letter_words, care_words, version
+           FROM paper_settings WHERE id = 1"#
     )
     .fetch_optional(on)
     .await?
@@ -105,6 +98,7 @@ pub async fn settings(on: impl sqlx::SqliteExecutor<'_>) -> Result<PaperSettings
         label: row.label,
         letter_days: serde_json::from_str(&row.letter_days).map_err(Error::unwritable)?,
         letter_words: row.letter_words,
+        care_words: row.care_words,
         version: row.version,
     })
 }
@@ -119,13 +113,15 @@ pub async fn save_settings(on: Writing<'_>, by: &By, new: &PaperSettings) -> Res
         return Err(Error::refused("Type the days rising, such as 14, 30, 60."));
     }
     let before = settings(&mut *on).await?;
-    let (days, words) = (as_json(&new.letter_days)?, canonical(&new.letter_words));
+    let days = as_json(&new.letter_days)?;
+    let (letter_words, care_words) = (canonical(&new.letter_words), canonical(&new.care_words));
     let done = sqlx::query!(
-        "UPDATE paper_settings SET label = ?, letter_days = ?, letter_words = ?, version = version + 1
+        "UPDATE paper_settings SET label = ?, letter_days = ?, letter_words = ?, care_words = ?, version = version + 1
          WHERE id = 1 AND version = ?",
         new.label,
         days,
-        words,
+        letter_words,
+        care_words,
         new.version,
     )
     .execute(&mut *on)

@@ -39,10 +39,15 @@ impl Roles {
             }
     }
 
+    /// The roles one by one.
+    pub fn held(self) -> Vec<Role> {
+        let held = [(self.desk, Role::Desk), (self.bench, Role::Bench), (self.owner, Role::Owner)];
+        held.into_iter().filter(|(has, _)| *has).map(|(_, role)| role).collect()
+    }
+
     /// The roles in words.
     pub fn spoken(self) -> String {
-        let held = [(self.desk, Role::Desk), (self.bench, Role::Bench), (self.owner, Role::Owner)];
-        held.iter().filter(|(has, _)| *has).map(|(_, role)| role.spoken()).collect::<Vec<_>>().join(", ")
+        self.held().into_iter().map(Role::spoken).collect::<Vec<_>>().join(", ")
     }
 }
 

@@ -155,8 +155,14 @@ pub async fn after_work(
 
 /// The words of the newest plan's findings that a customer should read: what stops, and what is to be done.
 pub async fn latest_findings(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<String>> {
-    let newest = of_job(on, job).await?.into_iter().next();
-    let findings = newest.map(|plan| plan.output.findings).unwrap_or_default();
+    let newest = sqlx::query_scalar!(
+        "SELECT output_json FROM plan WHERE job_id = ? ORDER BY made_at DESC, id DESC LIMIT 1",
+        job,
+    )
+    .fetch_optional(on)
+    .await?;
+    let newest: Option<PlanOutput> = newest.and_then(|output| serde_json::from_str(&output).ok());
+    let findings = newest.map(|plan| plan.findings).unwrap_or_default();
     Ok(findings
         .into_iter()
         .filter(|finding| matches!(finding.severity, Severity::Stop | Severity::Work))

@@ -9,7 +9,7 @@ use super::fold::canonical;
 use super::service::TaxClass;
 use super::settings::{Settings, TaxLevelSetting, TaxRounding};
 use super::stage::Stage;
-use super::work::{self, LineState};
+use super::work::{self, LineState, WorkLine};
 use super::{Error, JobId, QuoteId, Result, WorkLineId, Writing, job};
 use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRate, tax_on_lines};
 
@@ -49,10 +49,13 @@ pub struct Quote {
     pub valid_until: Date,
     pub currency: String,
     pub tax_name: String,
+    pub tax_rounding: TaxRounding,
+    pub tax_level: TaxLevelSetting,
     pub net: Money,
     pub tax: Money,
     pub total: Money,
     pub note: String,
+    /// Agreed when the customer said yes to at least one line.
     pub answer: Option<Answer>,
     pub answered_at: Option<Instant>,
     pub answered_how: Option<AnsweredHow>,
@@ -70,6 +73,43 @@ pub struct QuoteLine {
     pub price: Money,
     pub tax_class: TaxClass,
     pub tax_rate: i64,
+    /// What the customer said of it, as it stands.
+    pub answer: Option<Answer>,
+}
+
+/// What lines come to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct Sums {
+    pub net: Money,
+    pub tax: Money,
+    pub total: Money,
+}
+
+fn sums(taxed: &[(Money, TaxRate)], rounding: TaxRounding, level: TaxLevelSetting) -> Result<Sums> {
+    let beyond = || Error::refused("The sum is larger than the shop's books can hold. Check the prices.");
+    let net = taxed.iter().try_fold(0_i64, |sum, (price, _)| sum.checked_add(price.0)).ok_or_else(beyond)?;
+    let tax = tax_on_lines(taxed, rounding.into(), level.into()).ok_or_else(beyond)?;
+    let total = net.checked_add(tax.0).ok_or_else(beyond)?;
+    Ok(Sums { net: Money(net), tax, total: Money(total) })
+}
+
+/// What the lines that were agreed to come to, by the rates and the rounding the quote was made with.
+///
+/// # Errors
+/// Refused when the sum is beyond money.
+pub fn agreed_sums(quote: &Quote, lines: &[QuoteLine]) -> Result<Sums> {
+    let agreed = lines.iter().filter(|line| line.answer == Some(Answer::Agreed));
+    let taxed: Vec<(Money, TaxRate)> = agreed.map(|line| (line.price, TaxRate(line.tax_rate))).collect();
+    sums(&taxed, quote.tax_rounding, quote.tax_level)
+}
+
+/// Whether the lines of a job are others than those of its newest agreed revision, so that a new one is due.
+pub fn differs(lines: &[WorkLine], agreed: &[QuoteLine]) -> bool {
+    let now = lines.iter().filter(|line| line.state != LineState::Declined);
+    let now: Vec<_> = now.map(|line| (line.id, line.price, line.words.as_str())).collect();
+    let then: Vec<_> = agreed.iter().map(|line| (line.work_line_id, line.price, line.words.as_str())).collect();
+    !now.is_empty() && now != then
 }
 
 impl From<TaxRounding> for Rounding {
@@ -140,10 +180,7 @@ pub async fn make(
     }
     let taxed: Vec<(Money, TaxRate)> =
         lines.iter().map(|line| (line.price, TaxRate(tax_rate(settings, line.tax_class)))).collect();
-    let beyond = || Error::refused("The sum is larger than the shop's books can hold. Check the prices.");
-    let net = taxed.iter().try_fold(0_i64, |sum, (price, _)| sum.checked_add(price.0)).ok_or_else(beyond)?;
-    let tax = tax_on_lines(&taxed, settings.tax_rounding.into(), settings.tax_level.into()).ok_or_else(beyond)?;
-    let total = net.checked_add(tax.0).ok_or_else(beyond)?;
+    let Sums { net, tax, total } = sums(&taxed, settings.tax_rounding, settings.tax_level)?;
     let revision = sqlx::query_scalar!(
         r#"SELECT coalesce(max(revision), 0) + 1 AS "revision!: i64" FROM quote WHERE job_id = ?"#,
         job_id,
@@ -203,7 +240,8 @@ pub async fn make(
     Ok(id)
 }
 
-/// Writes the customer's answer down: who said it, how, and who wrote it down.
+/// Writes the customer's answer down: yes to the lines named, no to the others; who said it, how, and who wrote
+/// it down. What was begun with a yes stays agreed.
 ///
 /// # Errors
 /// Refused when the revision was already answered otherwise or superseded.
@@ -211,12 +249,25 @@ pub async fn answer(
     on: Writing<'_>,
     by: &By,
     id: QuoteId,
-    yes: Answer,
+    yes_to: &[WorkLineId],
     how: AnsweredHow,
     answered_by: &str,
 ) -> Result<JobId> {
     let quote = find(&mut *on, id).await?;
-    if quote.answer == Some(yes) {
+    let frozen = lines(&mut *on, id).await?;
+    if !yes_to.iter().all(|yes| frozen.iter().any(|line| line.work_line_id == *yes)) {
+        return Err(Error::NotFound("line of this quote"));
+    }
+    let yes = if yes_to.is_empty() { Answer::Declined } else { Answer::Agreed };
+    let standing = work::of_job(&mut *on, quote.job_id).await?;
+    let is_kept = |id: WorkLineId| standing.iter().any(|line| line.id == id && line.is_kept());
+    let said: Vec<(WorkLineId, Answer)> = frozen
+        .iter()
+        .map(|line| line.work_line_id)
+        .map(|line| (line, yes == Answer::Agreed && (yes_to.contains(&line) || is_kept(line))))
+        .map(|(line, agreed)| (line, if agreed { Answer::Agreed } else { Answer::Declined }))
+        .collect();
+    if quote.answer == Some(yes) && frozen.iter().zip(&said).all(|(line, (_, said))| line.answer == Some(*said)) {
         return Ok(quote.job_id); // pressed twice
     }
     if let Some(earlier) = quote.answer {
@@ -225,13 +276,6 @@ pub async fn answer(
             quote.revision
         )));
     }
-    let state = match yes {
-        Answer::Agreed => LineState::Agreed,
-        Answer::Declined => LineState::Declined,
-        Answer::Superseded => {
-            return Err(Error::refused("A quote is superseded by the next revision, not by hand."));
-        }
-    };
     let answered_by = canonical(answered_by);
     sqlx::query!(
         "UPDATE quote SET answer = ?, answered_at = ?, answered_how = ?, answered_by = ?, answer_staff_id = ?, version = version + 1
@@ -245,13 +289,56 @@ pub async fn answer(
     )
     .execute(&mut *on)
     .await?;
-    work::answer(&mut *on, id, state).await?;
-    event::write(&mut *on, by, "quote answered", "job", quote.job_id.0, None, Some(&(id, yes, how, answered_by)))
-        .await?;
+    for (line, said) in &said {
+        sqlx::query!("UPDATE quote_line SET answer = ? WHERE quote_id = ? AND work_line_id = ?", said, id, line)
+            .execute(&mut *on)
+            .await?;
+        match said {
+            Answer::Agreed => work::answered(&mut *on, *line, LineState::Agreed).await?,
+            Answer::Declined | Answer::Superseded if is_kept(*line) => {}
+            Answer::Declined | Answer::Superseded => no_longer_agreed(&mut *on, *line).await?,
+        }
+    }
+    let after = (id, yes, how, answered_by, said);
+    event::write(&mut *on, by, "quote answered", "job", quote.job_id.0, None, Some(&after)).await?;
     if yes == Answer::Agreed {
         job::follow(on, by, quote.job_id, Stage::Quoted, Stage::Agreed).await?;
     }
     Ok(quote.job_id)
+}
+
+/// The customer says no to one line after all, also after a yes: a slip at the counter, or a mind changed. It counts
+/// no more. Pressed twice it is declined once.
+///
+/// # Errors
+/// Refused without a reason, and when work on the line was begun.
+pub async fn decline_line(on: Writing<'_>, by: &By, job: JobId, id: WorkLineId, reason: &str) -> Result<()> {
+    let line = work::find(&mut *on, job, id).await?;
+    if line.state == LineState::Declined {
+        return Ok(());
+    }
+    work::require_open(&mut *on, job).await?;
+    let reason = canonical(reason);
+    if reason.is_empty() {
+        return Err(Error::refused("Say why: who said no, and when."));
+    }
+    if !line.may_decline() {
+        return Err(Error::refused(format!(
+            "“{}” is {}{}, so it cannot be declined any more.",
+            line.words,
+            line.state,
+            if line.is_begun { ", and time or parts went into it" } else { "" }
+        )));
+    }
+    no_longer_agreed(&mut *on, id).await?;
+    event::write(on, by, "work line declined", "job", job.0, None, Some(&(line.words, line.state, reason))).await
+}
+
+async fn no_longer_agreed(on: Writing<'_>, line: WorkLineId) -> Result<()> {
+    sqlx::query!("UPDATE quote_line SET answer = 'declined' WHERE work_line_id = ? AND answer = 'agreed'", line)
+        .execute(&mut *on)
+        .await?;
+    work::answered(on, line, LineState::Declined).await
 }
 
 /// Takes out who answered: the person asked to be forgotten. What was answered stays.
@@ -290,12 +377,20 @@ pub struct Unanswered {
     pub total: Money,
 }
 
+/// The newest quote of the house.
+pub async fn newest(on: impl sqlx::SqliteExecutor<'_>) -> Result<Option<QuoteId>> {
+    Ok(sqlx::query_scalar!(r#"SELECT id AS "id: QuoteId" FROM quote ORDER BY made_at DESC LIMIT 1"#)
+        .fetch_optional(on)
+        .await?)
+}
+
 /// One quote.
 pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Quote> {
     sqlx::query_as!(
         Quote,
         r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
-                  staff.name AS made_by, valid_until AS "valid_until: Date", currency, tax_name, net AS "net: Money",
+                  staff.name AS made_by, valid_until AS "valid_until: Date", currency, tax_name,
+                  tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting", net AS "net: Money",
                   tax AS "tax: Money", total AS "total: Money", note, answer AS "answer: Answer",
                   answered_at AS "answered_at: Instant", answered_how AS "answered_how: AnsweredHow", answered_by,
                   quote.version
@@ -313,7 +408,7 @@ pub async fn lines(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Vec
     Ok(sqlx::query_as!(
         QuoteLine,
         r#"SELECT work_line_id AS "work_line_id: WorkLineId", words, minutes, price AS "price: Money",
-                  tax_class AS "tax_class: TaxClass", tax_rate
+                  tax_class AS "tax_class: TaxClass", tax_rate, answer AS "answer: Answer"
            FROM quote_line WHERE quote_id = ? ORDER BY position"#,
         id,
     )
@@ -326,7 +421,8 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
     Ok(sqlx::query_as!(
         Quote,
         r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
-                  staff.name AS made_by, valid_until AS "valid_until: Date", currency, tax_name, net AS "net: Money",
+                  staff.name AS made_by, valid_until AS "valid_until: Date", currency, tax_name,
+                  tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting", net AS "net: Money",
                   tax AS "tax: Money", total AS "total: Money", note, answer AS "answer: Answer",
                   answered_at AS "answered_at: Instant", answered_how AS "answered_how: AnsweredHow", answered_by,
                   quote.version
@@ -338,13 +434,21 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
     .await?)
 }
 
-/// What the customer agreed to pay: the total of the newest agreed revision. Work nobody agreed to never enters.
+/// What the customer agreed to pay: the lines of the newest agreed revision whose yes stands. Work nobody agreed
+/// to never enters.
 pub async fn agreed_total(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT coalesce((SELECT total FROM quote WHERE job_id = ? AND answer = 'agreed'
-                            ORDER BY revision DESC LIMIT 1), 0) AS "total!: Money""#,
+    let rows = sqlx::query!(
+        r#"SELECT price AS "price: Money", tax_rate, tax_rounding AS "tax_rounding: TaxRounding",
+                  tax_level AS "tax_level: TaxLevelSetting"
+           FROM quote_line JOIN quote ON quote.id = quote_line.quote_id
+           WHERE quote_line.answer = 'agreed' AND quote.id =
+               (SELECT id FROM quote WHERE job_id = ? AND answer = 'agreed' ORDER BY revision DESC LIMIT 1)
+           ORDER BY position"#,
         job,
     )
-    .fetch_one(on)
-    .await?)
+    .fetch_all(on)
+    .await?;
+    let Some(first) = rows.first() else { return Ok(Money(0)) };
+    let taxed: Vec<(Money, TaxRate)> = rows.iter().map(|row| (row.price, TaxRate(row.tax_rate))).collect();
+    Ok(sums(&taxed, first.tax_rounding, first.tax_level)?.total)
 }

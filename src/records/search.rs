@@ -5,7 +5,7 @@ use serde::Serialize;
 use time::Date;
 
 use super::column::as_json;
-use super::family::Family;
+use super::family::{Family, instrument_title};
 use super::fold::folded;
 use super::stage::Stage;
 use super::{CustomerId, InstrumentId, JobId, Result};
@@ -87,20 +87,15 @@ pub struct JobHit {
 impl InstrumentHit {
     /// "Alderbrook OM-2", or the kind where no maker is known.
     pub fn title(&self) -> String {
-        title(self.family, &self.maker, &self.model)
+        instrument_title(self.family, &self.maker, &self.model)
     }
 }
 
 impl JobHit {
     /// The instrument's name.
     pub fn title(&self) -> String {
-        title(self.family, &self.maker, &self.model)
+        instrument_title(self.family, &self.maker, &self.model)
     }
-}
-
-fn title(family: Family, maker: &str, model: &str) -> String {
-    let name = [maker, model].join(" ");
-    if name.trim().is_empty() { family.spoken().to_owned() } else { name.trim().to_owned() }
 }
 
 /// Finds what was typed, at most `most` of each kind, what was added last first.

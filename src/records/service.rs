@@ -77,11 +77,17 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Se
     .ok_or(Error::NotFound("service"))
 }
 
-/// Adds a service.
+/// Adds a service; the same form sent twice adds one.
 ///
 /// # Errors
 /// Refused when the key is taken.
-pub async fn add(on: Writing<'_>, by: &By, entry: &ServiceEntry) -> Result<ServiceId> {
+pub async fn add(on: Writing<'_>, by: &By, form_key: Option<&str>, entry: &ServiceEntry) -> Result<ServiceId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: ServiceId" FROM service WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
     let id = ServiceId::new();
     let (key, name) = (canonical(&entry.key), canonical(&entry.name));
     let (asks_for, asks_unit) = (canonical(&entry.asks_for), canonical(&entry.asks_unit));
@@ -90,8 +96,8 @@ pub async fn add(on: Writing<'_>, by: &By, entry: &ServiceEntry) -> Result<Servi
         return Err(Error::refused(format!("There is already a service with the key “{key}”.")));
     }
     sqlx::query!(
-        "INSERT INTO service (id, key, name, minutes, price, tax_class, asks_for, asks_unit, active)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO service (id, key, name, minutes, price, tax_class, asks_for, asks_unit, active, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         key,
         name,
@@ -101,6 +107,7 @@ pub async fn add(on: Writing<'_>, by: &By, entry: &ServiceEntry) -> Result<Servi
         asks_for,
         asks_unit,
         entry.active,
+        form_key,
     )
     .execute(&mut *on)
     .await?;

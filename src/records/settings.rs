@@ -127,7 +127,8 @@ pub async fn furnish(on: Writing<'_>, first: &Settings) -> Result<()> {
 /// Saves changed settings. `new.version` is the version that was read.
 ///
 /// # Errors
-/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+/// [`Error::ChangedMeanwhile`] when somebody saved in between; refused when the currency changes while money is in
+/// the books.
 pub async fn save(on: Writing<'_>, by: &By, new: &Settings) -> Result<()> {
     let before = current(&mut *on).await?;
     let done = sqlx::query!(
@@ -163,5 +164,22 @@ pub async fn save(on: Writing<'_>, by: &By, new: &Settings) -> Result<()> {
     if done.rows_affected() == 0 {
         return Err(Error::ChangedMeanwhile("settings"));
     }
+    if before.currency != new.currency && is_money_in_the_books(&mut *on).await? {
+        return Err(Error::refused(format!(
+            "The books hold amounts in {}: jobs, quotes or payments. In another currency the same figures would be \
+             other money, so it stays.",
+            before.currency
+        )));
+    }
     event::write(on, by, "settings changed", "settings", Uuid::nil(), Some(&before), Some(new)).await
+}
+
+/// Whether anybody was ever quoted or charged. Prices of the catalogue do not count: a new shop has them.
+async fn is_money_in_the_books(on: Writing<'_>) -> Result<bool> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT 1 FROM payment) OR EXISTS (SELECT 1 FROM quote)
+               OR EXISTS (SELECT 1 FROM work_line WHERE price > 0) AS "is_there!: bool""#
+    )
+    .fetch_one(on)
+    .await?)
 }

@@ -28,11 +28,24 @@ impl From<Row> for Staff {
     }
 }
 
-/// Adds a person. `password_hash` comes from [`password::hash`].
+/// Adds a person; the same form sent twice adds one. `password_hash` comes from [`password::hash`].
 ///
 /// # Errors
 /// Refused when the name is taken or no role is given.
-pub async fn add(on: Writing<'_>, by: &By, name: &str, roles: Roles, password_hash: &str) -> Result<StaffId> {
+pub async fn add(
+    on: Writing<'_>,
+    by: &By,
+    form_key: Option<&str>,
+    name: &str,
+    roles: Roles,
+    password_hash: &str,
+) -> Result<StaffId> {
+    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: StaffId" FROM staff WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut *on)
+        .await?
+    {
+        return Ok(id);
+    }
     let name = canonical(name);
     if name.is_empty() {
         return Err(Error::refused("Give the person a name."));
@@ -49,8 +62,8 @@ pub async fn add(on: Writing<'_>, by: &By, name: &str, roles: Roles, password_ha
     }
     let id = StaffId::new();
     sqlx::query!(
-        "INSERT INTO staff (id, name, name_folded, is_desk, is_bench, is_owner, password_hash, created_at)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO staff (id, name, name_folded, is_desk, is_bench, is_owner, password_hash, created_at, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         name,
         name_folded,
@@ -59,6 +72,7 @@ pub async fn add(on: Writing<'_>, by: &By, name: &str, roles: Roles, password_ha
         roles.owner,
         password_hash,
         by.at,
+        form_key,
     )
     .execute(&mut *on)
     .await?;
@@ -234,7 +248,7 @@ pub async fn first_owner(on: Writing<'_>, by: &By, code: &str, name: &str, passw
         ));
     }
     let roles = Roles { desk: true, bench: true, owner: true };
-    add(on, by, name, roles, &password::hash(password)?).await
+    add(on, by, None, name, roles, &password::hash(password)?).await
 }
 
 #[cfg(test)]

@@ -3,6 +3,8 @@
 //! `checked in → measured → quoted → agreed → on the bench → final check → ready → collected`, with
 //! *closed unrepaired* from any open stage. Waiting is a side track: the stage stays and the reason is kept.
 
+use time::Date;
+
 use super::column::words;
 
 words! {
@@ -94,6 +96,11 @@ pub const MOVES: &[Move] = &[
     allow(Stage::Ready, Stage::ClosedUnrepaired, How::PressedWithReason),
 ];
 
+/// Whether a promise is broken: its day is past and the instrument is not ready. One rule for every list.
+pub fn is_late(stage: Stage, promised_on: Option<Date>, today: Date) -> bool {
+    !stage.keeps_promise() && promised_on.is_some_and(|day| day < today)
+}
+
 impl Stage {
     /// The move to `to`, where the table allows one.
     pub fn move_to(self, to: Self) -> Option<Move> {
@@ -103,6 +110,11 @@ impl Stage {
     /// The moves a person can press from here.
     pub fn pressable(self) -> impl Iterator<Item = Move> {
         MOVES.iter().copied().filter(move |allowed| allowed.from == self && allowed.how != How::Follows)
+    }
+
+    /// Whether what was promised is done: it is ready, or gone.
+    pub fn keeps_promise(self) -> bool {
+        matches!(self, Self::Ready | Self::Collected | Self::ClosedUnrepaired)
     }
 
     /// Whether the instrument is still in the shop's care.

@@ -50,6 +50,12 @@ pub struct WorkLine {
     pub tax_class: TaxClass,
     pub state: LineState,
     pub overruled: bool,
+    /// The customer's yes to it stands, in one revision or another.
+    pub has_yes: bool,
+    /// A quote names it.
+    pub is_quoted: bool,
+    /// Time or parts went into it.
+    pub is_begun: bool,
     pub done_by: Option<String>,
     pub done_at: Option<Instant>,
     pub result: String,
@@ -65,6 +71,21 @@ impl WorkLine {
     /// Whether a number is asked for when the line is done.
     pub fn asks(&self) -> bool {
         !self.asks_for.is_empty()
+    }
+
+    /// Whether it can be taken off again: nobody was told of it, and nothing went into it.
+    pub fn may_withdraw(&self) -> bool {
+        self.state == LineState::Proposed && !self.is_quoted && !self.is_begun
+    }
+
+    /// Whether the customer can still say no to it, also after a yes: nothing was begun.
+    pub fn may_decline(&self) -> bool {
+        !self.is_begun && (self.state == LineState::Agreed || (self.state == LineState::Proposed && self.is_quoted))
+    }
+
+    /// Whether the customer's yes can no longer be undone by a no: the work was begun with it.
+    pub fn is_kept(&self) -> bool {
+        self.has_yes && (self.is_begun || self.state == LineState::Done)
     }
 
     /// Whether work on the line may start.
@@ -125,19 +146,10 @@ pub async fn propose(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, pr
 /// Refused when a quote already names it.
 pub async fn withdraw(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> Result<()> {
     let line = find(&mut *on, job_id, id).await?;
-    let quoted =
-        sqlx::query_scalar!("SELECT count(*) FROM quote_line WHERE work_line_id = ?", id).fetch_one(&mut *on).await?;
-    let begun = sqlx::query_scalar!(
-        r#"SELECT (SELECT count(*) FROM labour_entry WHERE work_line_id = ?1)
-                + (SELECT count(*) FROM part_movement WHERE work_line_id = ?1) AS "begun!: i64""#,
-        id,
-    )
-    .fetch_one(&mut *on)
-    .await?;
-    if begun > 0 {
+    if line.is_begun {
         return Err(Error::refused("Time or parts went into this line, so it stays."));
     }
-    if line.state != LineState::Proposed || quoted > 0 {
+    if !line.may_withdraw() {
         return Err(Error::refused("A quote names this line, so it stays. The customer can decline it."));
     }
     sqlx::query!("DELETE FROM work_line WHERE id = ?", id).execute(&mut *on).await?;
@@ -219,7 +231,7 @@ pub async fn reopen(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> 
     if line.state != LineState::Done {
         return Ok(());
     }
-    let state = if line.overruled { LineState::Proposed } else { LineState::Agreed };
+    let state = if line.has_yes { LineState::Agreed } else { LineState::Proposed };
     sqlx::query!(
         "UPDATE work_line SET state = ?, done_by = NULL, done_at = NULL, version = version + 1 WHERE id = ?",
         state,
@@ -230,17 +242,42 @@ pub async fn reopen(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> 
     event::write(on, by, "work line opened again", "job", job_id.0, Some(&line), None).await
 }
 
-/// Gives the lines of one quote the customer's answer; lines done stay done.
-pub(super) async fn answer(on: Writing<'_>, quote: super::QuoteId, state: LineState) -> Result<()> {
+/// Gives a line the customer's answer; a line that is done stays done.
+pub(super) async fn answered(on: Writing<'_>, id: WorkLineId, state: LineState) -> Result<()> {
     sqlx::query!(
-        "UPDATE work_line SET state = ?, version = version + 1
-         WHERE state IN ('proposed', 'declined') AND id IN (SELECT work_line_id FROM quote_line WHERE quote_id = ?)",
+        "UPDATE work_line SET state = ?1, version = version + 1 WHERE id = ?2 AND state NOT IN ('done', ?1)",
         state,
-        quote,
+        id,
     )
     .execute(on)
     .await?;
     Ok(())
+}
+
+/// Offers a line again that was declined. Pressed twice it is offered once.
+///
+/// # Errors
+/// Refused when it was not declined.
+pub async fn offer_again(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> Result<()> {
+    let line = find(&mut *on, job_id, id).await?;
+    match line.state {
+        LineState::Proposed => return Ok(()),
+        LineState::Declined => {}
+        LineState::Agreed | LineState::Done => {
+            return Err(Error::refused(format!(
+                "“{}” is {}: there is nothing to offer again.",
+                line.words, line.state
+            )));
+        }
+    }
+    require_open(&mut *on, job_id).await?;
+    answered(&mut *on, id, LineState::Proposed).await?;
+    event::write(on, by, "work line offered again", "job", job_id.0, None, Some(&line.words)).await
+}
+
+pub(super) async fn require_open(on: Writing<'_>, job_id: JobId) -> Result<()> {
+    let job = job::find(on, job_id).await?;
+    if job.stage.is_open() { Ok(()) } else { Err(Error::refused(format!("{} has left the house.", job.number))) }
 }
 
 /// One line of a job.
@@ -254,7 +291,12 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
         WorkLine,
         r#"SELECT work_line.id AS "id: WorkLineId", service_id AS "service_id: ServiceId", position, finding, words, work_line.minutes,
                   work_line.price AS "price: Money", work_line.tax_class AS "tax_class: TaxClass", state AS "state: LineState",
-                  overruled AS "overruled: bool", staff.name AS "done_by?", done_at AS "done_at: Instant", result,
+                  overruled AS "overruled: bool",
+                  EXISTS (SELECT 1 FROM quote_line WHERE work_line_id = work_line.id AND answer = 'agreed') AS "has_yes!: bool",
+                  EXISTS (SELECT 1 FROM quote_line WHERE work_line_id = work_line.id) AS "is_quoted!: bool",
+                  EXISTS (SELECT 1 FROM labour_entry WHERE work_line_id = work_line.id)
+                  OR EXISTS (SELECT 1 FROM part_movement WHERE work_line_id = work_line.id) AS "is_begun!: bool",
+                  staff.name AS "done_by?", done_at AS "done_at: Instant", result,
                   result_thousandths AS "result_number: Thousandths", coalesce(service.asks_for, '') AS "asks_for!: String",
                   coalesce(service.asks_unit, '') AS "asks_unit!: String", work_line.version
            FROM work_line

@@ -42,6 +42,8 @@ pub struct Typed {
     pairs: Vec<(String, String)>,
     problems: Vec<Problem>,
     theirs: Vec<(String, String)>,
+    /// Somebody else saved meanwhile, whether or not what they changed clashes.
+    is_conflict: bool,
 }
 
 impl<S: Send + Sync> FromRequest<S> for Typed {
@@ -70,6 +72,13 @@ impl Typed {
     #[must_use]
     pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
         self.pairs.retain(|(present, _)| present != name);
+        self.pairs.push((name.to_owned(), value.into()));
+        self
+    }
+
+    /// The same form with one more value in a field that can hold several, such as ticked boxes.
+    #[must_use]
+    pub fn and(mut self, name: &str, value: impl Into<String>) -> Self {
         self.pairs.push((name.to_owned(), value.into()));
         self
     }
@@ -119,27 +128,55 @@ impl Typed {
         self.theirs.iter().find(|(field, _)| field == name).map(|(_, value)| value.as_str())
     }
 
-    /// Whether somebody else saved meanwhile.
-    pub fn is_conflict(&self) -> bool {
+    /// Whether somebody else changed a field that was typed into, too.
+    pub fn clashes(&self) -> bool {
         !self.theirs.is_empty()
     }
 
-    /// Turns the form into one that shows both versions: ours as typed, theirs beside each field that
-    /// differs, and the new version so that the next press knows what it replaces.
+    /// Whether somebody else saved meanwhile.
+    pub fn is_conflict(&self) -> bool {
+        self.is_conflict
+    }
+
+    /// The fields as they stood when the form was opened, for a hidden field of that name: so that who changed
+    /// what can be told when somebody else saves meanwhile.
+    pub fn opened(&self) -> String {
+        if self.has("opened") {
+            return self.value("opened").to_owned();
+        }
+        serde_json::to_string(&self.fields()).unwrap_or_default()
+    }
+
+    fn fields(&self) -> Vec<(&str, &str)> {
+        let own = ["form_key", "version", "opened"];
+        let fields = self.pairs.iter().filter(|(name, _)| !own.contains(&name.as_str()));
+        fields.map(|(name, value)| (name.as_str(), value.as_str())).collect()
+    }
+
+    /// Turns the form into one that shows both versions, with the new version so that the next press knows what
+    /// it replaces. A field that only we changed keeps ours, one that only they changed takes theirs over, and
+    /// where both did ours stays as typed and theirs stands beside it.
     pub fn conflict(&mut self, theirs: &Self, version: i64) {
-        let fields: Vec<(String, String)> =
-            theirs.pairs.iter().filter(|(name, _)| name != "form_key").cloned().collect();
-        for (name, value) in fields {
-            if name == "version" || self.value(&name).trim() == value.trim() {
+        let opened = self.has("opened").then(|| self.value("opened"));
+        let opened: Option<Vec<(String, String)>> = opened.and_then(|pairs| serde_json::from_str(pairs).ok());
+        let base = opened.map(|pairs| Self { pairs, ..Self::default() });
+        let is_same = |one: &str, other: &str| one.replace("\r\n", "\n").trim() == other.replace("\r\n", "\n").trim();
+        let mut names: Vec<&str> = theirs.fields().into_iter().map(|(name, _)| name).collect();
+        names.extend(base.iter().flat_map(Self::fields).map(|(name, _)| name).filter(|name| !theirs.has(name)));
+        for name in names {
+            let (ours, value) = (self.value(name), theirs.value(name));
+            if is_same(ours, value) {
                 continue;
             }
-            self.theirs.push((name, value));
+            match &base {
+                Some(base) if is_same(base.value(name), ours) => *self = std::mem::take(self).with(name, value),
+                Some(base) if is_same(base.value(name), value) => {}
+                _ => self.theirs.push((name.to_owned(), value.to_owned())),
+            }
         }
-        let entry = self.pairs.iter_mut().find(|(name, _)| name == "version");
-        match entry {
-            Some((_, value)) => *value = version.to_string(),
-            None => self.pairs.push(("version".to_owned(), version.to_string())),
-        }
+        let now = theirs.opened();
+        *self = std::mem::take(self).with("opened", now).with("version", version.to_string());
+        self.is_conflict = true;
     }
 
     /// Notes a problem at a field.
@@ -150,9 +187,10 @@ impl Typed {
     /// This form with what was typed over it, and its problems: a page of several forms comes back whole.
     #[must_use]
     pub fn under(mut self, typed: Self) -> Self {
+        let mut typed = typed;
         self.pairs.retain(|(name, _)| !typed.pairs.iter().any(|(over, _)| over == name));
-        self.pairs.extend(typed.pairs);
-        Self { pairs: self.pairs, problems: typed.problems, theirs: typed.theirs }
+        self.pairs.append(&mut typed.pairs);
+        Self { pairs: self.pairs, ..typed }
     }
 
     /// Notes at a field what the books would not do, and answers the status to show the form with.

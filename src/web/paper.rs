@@ -18,19 +18,23 @@ pub(super) struct Printing {
     pub copy: Option<String>,
     /// Print was pressed just now.
     pub now: bool,
+    /// What was chosen on the page, and is still chosen once it is printed.
+    pub chosen: Option<(&'static str, String)>,
 }
 
 impl Printing {
     /// Of one paper about one record.
     pub(super) async fn of(visit: &Visit, kind: PaperKind, id: Uuid) -> Result<Self> {
-        let prints = prints(visit.app.db.read(), kind, id).await?;
-        let just_pressed = prints.last.is_some_and(|last| visit.now().0 - last.0 < JUST_PRESSED_US);
+        let mut before = prints(visit.app.db.read(), kind, id).await?;
+        let just_pressed = before.first().is_some_and(|last| visit.now().0 - last.0 < JUST_PRESSED_US);
         let now = just_pressed && visit.layout().flash.is_some();
-        let before = if now { prints.count - 1 } else { prints.count };
-        let copy = prints.last.filter(|_| before > 0).map(|last| {
-            let times = if before == 1 { "once".to_owned() } else { format!("{before} times") };
-            format!("Copy: printed {times} before, last on {}", visit.moment(last))
+        if now {
+            before.remove(0);
+        }
+        let copy = before.first().map(|last| {
+            let times = if before.len() == 1 { "once".to_owned() } else { format!("{} times", before.len()) };
+            format!("Copy: printed {times} before, last on {}", visit.moment(*last))
         });
-        Ok(Self { action: format!("/desk/papers/{}/{id}", kind.key()), copy, now })
+        Ok(Self { action: format!("/desk/papers/{}/{id}", kind.key()), copy, now, chosen: None })
     }
 }

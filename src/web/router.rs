@@ -137,6 +137,8 @@ fn table(app: &App) -> Table {
         .post("/desk/jobs/{id}/signature", Desk, desk::condition::sign)
         .post("/desk/jobs/{id}/work", Desk, desk::work::propose)
         .post("/desk/jobs/{id}/work/{line}/withdraw", Desk, desk::work::withdraw)
+        .post("/desk/jobs/{id}/work/{line}/decline", Desk, desk::work::decline)
+        .post("/desk/jobs/{id}/work/{line}/again", Desk, desk::work::offer_again)
         .post("/desk/jobs/{id}/work/{line}/overrule", Owner, desk::work::overrule)
         .post("/desk/jobs/{id}/quote", Desk, desk::quote::make)
         .get("/desk/quotes/{id}", Desk, desk::quote::show)
@@ -163,6 +165,8 @@ fn table(app: &App) -> Table {
         .post("/desk/jobs/{id}/photos/uploads/{upload}", Staff, desk::photo_upload::take)
         .post("/desk/photos/{id}", Staff, desk::photos::save)
         .get("/desk/care", Desk, desk::care::show)
+        .get("/desk/care/{id}", Desk, desk::care_plan::show)
+        .post("/desk/care/{id}", Desk, desk::care_plan::save)
         .post("/desk/care/{id}/done", Desk, desk::care::done)
         .post("/desk/care/{id}/pause", Desk, desk::care::pause)
         // the bench

@@ -5,8 +5,9 @@ use time::Date;
 use super::page::Visit;
 use crate::drawing::inlay::{Side, inlay};
 use crate::quantity::{Currency, Instant, LengthUnit, Money, with_weekday};
+pub(super) use crate::records::family::instrument_title;
 use crate::records::settings::{LengthUnitSetting, Settings};
-use crate::records::stage::{Stage, WaitingFor};
+use crate::records::stage::{Stage, WaitingFor, is_late};
 
 /// The shop's currency. The settings page takes only currencies we know.
 pub(super) fn currency(settings: &Settings) -> Currency {
@@ -73,13 +74,13 @@ pub(super) struct Promise {
     pub distance: String,
     /// The day is past.
     pub is_late: bool,
-    /// It is today.
+    /// It is today, and still to be kept.
     pub is_today: bool,
 }
 
 impl Promise {
-    /// Says a promise as seen today.
-    pub(super) fn seen(promised_on: Option<Date>, today: Date) -> Self {
+    /// Says a promise as seen today. What is ready keeps it, however long it then waits.
+    pub(super) fn seen(stage: Stage, promised_on: Option<Date>, today: Date) -> Self {
         let Some(day) = promised_on else {
             return Self {
                 day: "no day promised".to_owned(),
@@ -92,11 +93,14 @@ impl Promise {
         let distance = match ahead {
             0 => "today".to_owned(),
             1 => "tomorrow".to_owned(),
-            -1 => "1 day late".to_owned(),
             2.. => format!("in {ahead} days"),
+            ..0 if !is_late(stage, promised_on, today) => String::new(),
+            -1 => "1 day late".to_owned(),
             _ => format!("{} days late", -ahead),
         };
-        Self { day: with_weekday(day), distance, is_late: ahead < 0, is_today: ahead == 0 }
+        let is_late = is_late(stage, promised_on, today);
+        let is_today = ahead == 0 && !stage.keeps_promise();
+        Self { day: with_weekday(day), distance, is_late, is_today }
     }
 }
 
@@ -125,12 +129,6 @@ impl StageSeen {
         };
         Self { inlay: inlay(stage.index(), side, &words), words, is_waiting: waiting_for.is_some() }
     }
-}
-
-/// "Alderbrook OM-2", or the family where no maker is known.
-pub(super) fn instrument_title(family: crate::records::family::Family, maker: &str, model: &str) -> String {
-    let name = [maker, model].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ");
-    if name.is_empty() { family.spoken().to_owned() } else { name }
 }
 
 /// The telephone as a link target: the dialling form where one is known.

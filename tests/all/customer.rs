@@ -1,12 +1,13 @@
 //! The customer's door.
 
 use axum::http::StatusCode;
+use thumbplane::web::Serving;
 
-use crate::support::Shop;
+use crate::support::{HOST, Shop};
 
 #[tokio::test]
 async fn the_link_on_the_ticket_shows_the_job_and_nobodys_address() {
-    let shop = Shop::open().await;
+    let shop = Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), demo: false }).await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     let ticket = desk.opens(&format!("{job}/ticket")).await;

@@ -13,6 +13,7 @@ mod customer;
 mod desk;
 mod drawing;
 mod engine;
+mod filled;
 mod house;
 mod office;
 mod photos;

@@ -1,5 +1,6 @@
 //! The owner's evening.
 
+mod house;
 mod import;
 
 use axum::http::StatusCode;

@@ -6,6 +6,7 @@ use image::codecs::jpeg::JpegEncoder;
 use image::codecs::png::PngEncoder;
 use image::{ExtendedColorType, ImageEncoder, Rgb, RgbImage};
 
+use crate::filled::form;
 use crate::support::{Answer, HOST, Person, Shop};
 
 const UPLOAD: &str = "5b1f7a64-0f9a-4c39-9a52-6a3f5a0c1d2e";
@@ -304,4 +305,51 @@ async fn the_check_notices_a_picture_that_is_missing_or_altered() {
     assert!(faults.iter().any(|fault| fault.contains("is missing")), "{faults:?}");
     assert!(faults.iter().any(|fault| fault.contains("was altered")), "{faults:?}");
     assert!(faults.iter().all(|fault| fault.contains("a photo of 26-0001")), "{faults:?}");
+}
+
+#[tokio::test]
+async fn a_refused_caption_comes_back_at_its_photograph_and_a_change_of_two_is_seen() {
+    let shop = Shop::open().await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let job = desk.checks_in("k").await;
+    let picture = jpeg_with_a_place(64, 48);
+    sends_files(&desk, &format!("{job}/photos"), "f", &[("a.jpg", &picture)]).await;
+    let id = photo_ids(&shop).await.remove(0);
+    let path = format!("/desk/photos/{id}");
+    let opened = desk.opens(&format!("{job}/photos")).await;
+    let long = "Along the grain, ".repeat(20);
+    let refused = form(&opened, &path).with("caption", &long).without("for_customer").sent_by(&desk).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(refused.has(&format!("#photo-{id} #error-caption_{id}")));
+    let row = form(&refused, &path);
+    assert_eq!((row.value("caption"), row.value("for_customer")), (long.as_str(), ""));
+    assert_eq!(refused.value("caption"), "", "the form for new photographs is as it was");
+    let first = form(&opened, &path).with("caption", "Crack by the bridge").sent_by(&owner).await;
+    assert_eq!(first.status, StatusCode::SEE_OTHER);
+    let second = form(&opened, &path).with("set_aside", "yes").sent_by(&desk).await;
+    assert_eq!(second.status, StatusCode::CONFLICT);
+    let both = form(&second, &path);
+    assert_eq!((both.value("caption"), both.value("set_aside")), ("Crack by the bridge", "yes"));
+}
+
+#[tokio::test]
+async fn a_refused_upload_keeps_its_mark_its_caption_and_whom_it_is_for() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let mark: uuid::Uuid =
+        sqlx::query_scalar("SELECT id FROM condition_mark").fetch_one(shop.app.db.read()).await.unwrap();
+    let mark = mark.to_string();
+    let fields = [("form_key", "f"), ("caption", "The dent"), ("mark", mark.as_str()), ("for_customer", "yes")];
+    let mut body = String::new();
+    for (name, value) in fields {
+        body.push_str(&format!("--weir\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n"));
+    }
+    body.push_str("--weir--\r\n");
+    let path = format!("{job}/photos");
+    let refused = desk.sends_bytes(&path, "multipart/form-data; boundary=weir", body.into_bytes()).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let kept = form(&refused, &path);
+    assert_eq!((kept.value("caption"), kept.value("for_customer")), ("The dent", "yes"));
+    assert_eq!(kept.value("mark"), mark);
 }

@@ -65,7 +65,7 @@ fn template() -> &'static PathBuf {
                     {
                         // nobody signs in with it: sessions are begun directly
                         let roles = Roles { desk, bench, owner };
-                        staff::add(&mut write, &by, name, roles, "no password").await.unwrap();
+                        staff::add(&mut write, &by, None, name, roles, "no password").await.unwrap();
                     }
                     write.commit().await.unwrap();
                     db.close().await;

@@ -24,7 +24,8 @@ use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tool;
 use crate::records::work::{self, Proposal};
 use crate::records::{
-    By, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, Writing, observation, plan as kept, service,
+    By, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, Writing, observation,
+    plan as kept, service,
 };
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::plan;
@@ -388,7 +389,9 @@ impl Teller<'_> {
         let made = quote::make(&mut *on, &by, id, &format!("{}-quote", self.key), self.shop, until, "").await?;
         if let Some(answer) = text.answer {
             let by = self.by(Door::Desk, self.at(answered, 11));
-            quote::answer(on, &by, made, answer, AnsweredHow::Telephone, "the customer").await?;
+            let lines = quote::lines(&mut *on, made).await?.into_iter().filter(|_| answer == Answer::Agreed);
+            let yes_to: Vec<WorkLineId> = lines.map(|line| line.work_line_id).collect();
+            quote::answer(on, &by, made, &yes_to, AnsweredHow::Telephone, "the customer").await?;
         }
         Ok(())
     }

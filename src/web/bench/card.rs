@@ -58,7 +58,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
             entry.body_fret,
             entry.truss_rod
         ),
-        promise: Promise::seen(bench.job.promised_on, visit.today()),
+        promise: Promise::seen(bench.job.stage, bench.job.promised_on, visit.today()),
         taken: last.map(|set| format!("{}, {}", set.circumstances.stage, visit.moment(set.taken_at))),
         rows: (1_i64..)
             .zip(&names)

@@ -60,7 +60,7 @@ async fn check_page(visit: &Visit, id: JobId, form: Typed) -> Result<FinalCheckP
         layout: visit.layout(),
         title,
         stage: StageSeen::of(job.stage, job.waiting_for),
-        promise: Promise::seen(job.promised_on, visit.today()),
+        promise: Promise::seen(job.stage, job.promised_on, visit.today()),
         open: check.open().count(),
         rows: check.items.iter().map(|checked| row(visit, &form, checked, &said)).collect(),
         is_here: job.stage == Stage::FinalCheck,

@@ -132,7 +132,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) 
         form: Typed::fresh(),
         title: entry.title(),
         stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
-        promise: Promise::seen(bench.job.promised_on, visit.today()),
+        promise: Promise::seen(bench.job.stage, bench.job.promised_on, visit.today()),
         hears,
         frets: (1..=entry.frets).collect(),
         map: fretboard(usize::try_from(entry.frets).unwrap_or(0), marks, &names, &places),

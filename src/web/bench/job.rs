@@ -470,7 +470,7 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         parts: parts::seen(visit, bench.job.id).await?,
         layout: visit.layout(),
         stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
-        promise: Promise::seen(bench.job.promised_on, visit.today()),
+        promise: Promise::seen(bench.job.stage, bench.job.promised_on, visit.today()),
         is_mine: bench.job.staff_id.is_some() && bench.job.staff_id == me.as_ref().map(|(id, _)| *id),
         who,
         title: bench.instrument.entry.title(),

@@ -3,7 +3,7 @@
 use askama::Template;
 
 use super::labour::{self, RunningRow};
-use crate::records::job::{self, QueueRow};
+use crate::records::queue::{self, QueueRow};
 use crate::records::stage::Stage;
 use crate::web::Result;
 use crate::web::page::{Layout, Visit, page};
@@ -37,7 +37,7 @@ struct Row {
 /// `GET /bench`
 pub(in crate::web) async fn show(visit: Visit) -> Result {
     let me = visit.session.as_ref().map(|session| session.staff.id);
-    let open = job::open_jobs(visit.app.db.read()).await?;
+    let open = queue::open_jobs(visit.app.db.read()).await?;
     let today = visit.today();
     let row = |row: &QueueRow| Row {
         href: format!("/bench/jobs/{}", row.id),
@@ -47,7 +47,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         complaint: row.complaint.clone(),
         rack: row.rack.clone(),
         who: row.staff.clone(),
-        promise: Promise::seen(row.promised_on, today),
+        promise: Promise::seen(row.stage, row.promised_on, today),
         waiting_reason: row.waiting_reason.clone(),
     };
     let gather = |title, wanted: &dyn Fn(&QueueRow) -> bool| Group {

@@ -57,9 +57,10 @@ fn met_another(bench: &Bench, visit: &Visit, form: &mut Typed) -> Option<StatusC
     let draft = bench.draft.as_ref()?;
     let unseen = draft.cells.values().filter(|entry| entry.id > seen && entry.typed != form.value(&entry.cell).trim());
     let theirs = unseen.fold(Typed::default(), |theirs, entry| theirs.with(&entry.cell, entry.typed.clone()));
-    form.conflict(&theirs, bench.job.version);
     *form = std::mem::take(form).with("seen", draft.seen.to_string());
-    form.is_conflict().then_some(StatusCode::CONFLICT)
+    theirs.names().next()?;
+    form.conflict(&theirs, bench.job.version);
+    Some(StatusCode::CONFLICT)
 }
 
 /// Takes a set down from a form and keeps the plan that follows; `None` with the problems noted in the form.

@@ -6,7 +6,7 @@ use crate::quantity::with_weekday;
 use crate::records::instrument;
 use crate::records::job;
 use crate::records::photo;
-use crate::records::quote::{self, Answer};
+use crate::records::quote::{self, Answer, Sums};
 use crate::records::stage::Stage;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
@@ -31,7 +31,8 @@ struct CustomerJobPage {
 
 struct QuoteSeen {
     revision: i64,
-    lines: Vec<(String, String)>,
+    /// Words, price, and whether they said no to it.
+    lines: Vec<(String, String, bool)>,
     tax_name: String,
     tax: String,
     total: String,
@@ -55,12 +56,19 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
             None => None,
             Some(newest) => {
                 let lines = quote::lines(reading, newest.id).await?;
+                let sums = match newest.answer {
+                    Some(Answer::Agreed) => quote::agreed_sums(&newest, &lines)?,
+                    _ => Sums { net: newest.net, tax: newest.tax, total: newest.total },
+                };
+                let lines = lines.into_iter();
                 Some(QuoteSeen {
                     revision: newest.revision,
-                    lines: lines.into_iter().map(|line| (line.words, visit.money(line.price))).collect(),
+                    lines: lines
+                        .map(|line| (line.words, visit.money(line.price), line.answer == Some(Answer::Declined)))
+                        .collect(),
                     tax_name: newest.tax_name,
-                    tax: visit.money(newest.tax),
-                    total: visit.money(newest.total),
+                    tax: visit.money(sums.tax),
+                    total: visit.money(sums.total),
                     waits: newest.answer.is_none(),
                     state: newest.answer.map_or_else(
                         || format!("valid until {}", with_weekday(newest.valid_until)),

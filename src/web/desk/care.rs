@@ -9,6 +9,7 @@ use crate::records::{CareId, Door};
 use crate::web::Result;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page, see};
+use crate::web::words::instrument_title;
 
 /// How far ahead the list looks: time to write and to make room on the bench.
 const AHEAD_DAYS: i64 = 45;
@@ -74,7 +75,7 @@ fn by_instrument(rows: Vec<DueCare>, today: Date) -> Vec<Due> {
             continue;
         }
         let due = Due {
-            instrument: [row.maker.as_str(), row.model.as_str()].join(" ").trim().to_owned(),
+            instrument: instrument_title(row.family, &row.maker, &row.model),
             instrument_href: format!("/desk/instruments/{}", row.instrument_id),
             customer: row.customer,
             customer_href: format!("/desk/customers/{}", row.customer_id),

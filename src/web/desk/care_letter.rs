@@ -4,7 +4,7 @@ use askama::Template;
 
 use crate::quantity::with_weekday;
 use crate::records::customer::{self, Customer};
-use crate::records::paper::PaperKind;
+use crate::records::paper::{self, PaperKind};
 use crate::records::{InstrumentId, care, instrument};
 use crate::web::Result;
 use crate::web::form::Id;
@@ -20,9 +20,12 @@ struct CareLetter {
     printing: Printing,
     id: InstrumentId,
     customer: Customer,
+    /// The day the yearly letter was agreed to.
+    agreed: Option<String>,
     instrument: String,
     today: String,
     care: Vec<(String, String)>,
+    words: String,
     advice: String,
 }
 
@@ -31,12 +34,14 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
     let reading = visit.app.db.read();
     let instrument = instrument::read(reading, id).await?;
     let care = care::of_instrument(reading, id).await?;
+    let customer = customer::find(reading, instrument.customer_id).await?;
     page(&CareLetter {
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
         printing: Printing::of(&visit, PaperKind::CareLetter, id.0).await?,
         id,
-        customer: customer::find(reading, instrument.customer_id).await?,
+        agreed: customer.reminders_agreed_on.map(with_weekday),
+        customer,
         instrument: instrument.entry.title(),
         today: with_weekday(visit.today()),
         care: care
@@ -44,6 +49,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
             .filter(|line| !line.paused)
             .map(|line| (line.kind.spoken().to_owned(), with_weekday(line.next_due_on)))
             .collect(),
+        words: paper::settings(reading).await?.care_words,
         advice: visit.settings.care_advice.clone(),
     })
 }

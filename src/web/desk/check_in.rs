@@ -164,6 +164,7 @@ pub(in crate::web) async fn show(visit: Visit, asked: Asked) -> Result {
     };
     let mut form = Typed::fresh()
         .with("customer", asked.value("customer"))
+        .with("visit", asked.value("visit"))
         .with("style", Style::Medium.key())
         .with("reach_by", ReachBy::Telephone.key())
         .with("rack", asked.value("rack"))
@@ -215,6 +216,9 @@ pub(in crate::web) async fn check_in(visit: Visit, mut form: Typed) -> Result {
     }
     let mut write = visit.app.db.write().await?;
     let by = visit.by(Door::Desk);
+    if let (Whose::Known(id), true) = (&entry.customer, form.is("reminders", "yes")) {
+        customer::agree_to_reminders(&mut write, &by, *id, visit.today()).await?;
+    }
     let secret = visit.app.db.link_secret();
     let done = job::check_in(&mut write, &by, visit.today(), &visit.settings.country, secret, &key, &entry).await;
     match done {
@@ -222,20 +226,33 @@ pub(in crate::web) async fn check_in(visit: Visit, mut form: Typed) -> Result {
             write.commit().await?;
             let job = job::find(visit.app.db.read(), id).await?;
             let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
-            let next = format!("/desk/check-in?customer={}&promised_on={day}", job.customer_id);
+            let next = format!("/desk/check-in?customer={}&promised_on={day}&visit=whole", job.customer_id);
             see(&visit, &next, &format!("{} is checked in. Now the next one; the tickets print together.", job.number))
         }
         Ok(id) => {
-            // the press said “and print”: the ticket page opens the printer's dialogue
-            paper::printed(&mut write, &by, PaperKind::ClaimTicket, id.0).await?;
+            // the press said “and print”: the ticket page opens the printer's dialogue, a second press prints nothing
+            let job = job::find(&mut *write, id).await?;
+            let is_whole_visit = form.is("visit", "whole");
+            let mut together = vec![id];
+            if is_whole_visit {
+                together.extend(super::ticket::same_visit(&visit, &mut *write, &job).await?);
+            }
+            for one in together {
+                if paper::prints(&mut *write, PaperKind::ClaimTicket, one.0).await?.is_empty() {
+                    paper::printed(&mut write, &by, PaperKind::ClaimTicket, one.0).await?;
+                }
+            }
             write.commit().await?;
-            let job = job::find(visit.app.db.read(), id).await?;
-            let words = format!("{} is checked in, and its claim ticket goes to the printer.", job.number);
-            see(&visit, &format!("/desk/jobs/{id}/ticket"), &words)
+            let (page, what) = match is_whole_visit {
+                true => ("ticket?visit=whole", "the claim tickets of this visit go"),
+                false => ("ticket", "its claim ticket goes"),
+            };
+            let words = format!("{} is checked in, and {what} to the printer.", job.number);
+            see(&visit, &format!("/desk/jobs/{id}/{page}"), &words)
         }
         Err(crate::records::Error::Refused(words)) => {
             drop(write);
-            form.refuse("complaint", words);
+            form.refuse("instrument", words);
             again(&visit, form).await
         }
         Err(other) => Err(other.into()),

@@ -43,6 +43,7 @@ struct PaymentRow {
 struct CareRow {
     href: String,
     instrument: String,
+    plan_href: String,
     what: &'static str,
     due: String,
     is_overdue: bool,
@@ -99,6 +100,7 @@ async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result
             .map(|row| CareRow {
                 href: format!("/desk/instruments/{}", row.instrument_id),
                 instrument: instrument_title(row.family, &row.maker, &row.model),
+                plan_href: format!("/desk/care/{}", row.id),
                 what: row.kind.spoken(),
                 due: crate::quantity::with_weekday(row.next_due_on),
                 is_overdue: row.next_due_on < visit.today() && !row.paused,
@@ -164,6 +166,7 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<CustomerId>, mut form:
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);
+            let present = customer::find(visit.app.db.read(), id).await?;
             form.conflict(&typed(&present), present.version);
             page_with(StatusCode::CONFLICT, &customer_page(&visit, present, form).await?)
         }

@@ -2,8 +2,9 @@
 
 use askama::Template;
 
+use crate::quantity::Instant;
 use crate::records::customer::ReachBy;
-use crate::records::job::{self, QueueRow};
+use crate::records::queue::{self, QueueRow};
 use crate::records::quote;
 use crate::records::stage::{Stage, WaitingFor};
 use crate::web::Result;
@@ -12,6 +13,8 @@ use crate::web::words::{Promise, StageSeen, dial, instrument_title};
 
 /// Days after which a quote nobody answered is worth a call. Common practice, no source.
 const CALL_ABOUT_QUOTE_DAYS: i64 = 3;
+/// A day in the shop has 25 hours when the clocks go back.
+const LONGEST_DAY_US: i64 = 25 * 3_600_000_000;
 
 #[derive(Template)]
 #[template(path = "desk/day.html")]
@@ -42,12 +45,17 @@ struct Row {
 pub(in crate::web) async fn show(visit: Visit) -> Result {
     let reading = visit.app.db.read();
     let today = visit.today();
-    let open = job::open_jobs(reading).await?;
+    let open = queue::open_jobs(reading).await?;
     let rows: Vec<(&QueueRow, Row)> = open.iter().map(|job| (job, row(&visit, job))).collect();
     let of = |keep: &dyn Fn(&QueueRow) -> bool| -> Vec<Row> {
         rows.iter().filter(|(job, _)| keep(job)).map(|(_, row)| row.clone()).collect()
     };
-    let is_due = |job: &QueueRow| job.promised_on.is_some_and(|day| day <= today) && job.stage != Stage::Ready;
+    let is_due = |job: &QueueRow| job.promised_on.is_some_and(|day| day <= today) && !job.stage.keeps_promise();
+    // what came in today counts, also when it has left again
+    let since = Instant(visit.now().0 - LONGEST_DAY_US);
+    let came_in = queue::came_in_since(reading, since).await?;
+    let came_in = came_in.iter().filter(|job| visit.days_since(job.checked_in_at) == 0).map(|job| row(&visit, job));
+    let came_in = came_in.collect();
     let mut quotes = Vec::new();
     let mut calls = Vec::new();
     for unanswered in quote::unanswered(reading).await? {
@@ -76,7 +84,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     page(&DayPage {
         layout: visit.layout(),
         today: crate::quantity::with_weekday(today),
-        came_in: of(&|job| visit.days_since(job.checked_in_at) == 0),
+        came_in,
         promised: of(&is_due),
         ready: of(&|job| job.stage == Stage::Ready),
         quotes,
@@ -94,6 +102,6 @@ fn row(visit: &Visit, job: &QueueRow) -> Row {
         instrument: instrument_title(job.family, &job.maker, &job.model),
         rack: job.rack.clone(),
         stage: StageSeen::of(job.stage, job.waiting_for),
-        promise: Promise::seen(job.promised_on, visit.today()),
+        promise: Promise::seen(job.stage, job.promised_on, visit.today()),
     }
 }

@@ -23,6 +23,12 @@ impl DetailsPage {
     fn styles(&self) -> &'static [Style] {
         Style::ALL
     }
+    /// Whom somebody else put on the job meanwhile.
+    fn their_person(&self) -> Option<&str> {
+        let theirs = self.form.theirs("staff")?;
+        let person = self.people.iter().find(|person| person.id.to_string() == theirs);
+        Some(person.map_or("nobody", |person| person.name.as_str()))
+    }
 }
 
 fn typed(job: &Job) -> Typed {
@@ -38,7 +44,10 @@ fn typed(job: &Job) -> Typed {
 
 async fn details_page(visit: &Visit, job: Job, form: Typed) -> Result<DetailsPage> {
     let mut people = staff::all(visit.app.db.read()).await?;
-    people.retain(|person| person.active && person.roles.may_act_as(staff::Role::Bench));
+    // whoever is on the job stays on it until somebody else is chosen
+    people.retain(|person| {
+        (person.active && person.roles.may_act_as(staff::Role::Bench)) || Some(person.id) == job.staff_id
+    });
     Ok(DetailsPage { layout: visit.layout(), form, job, people })
 }
 
@@ -70,6 +79,7 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<JobId>, mut form: Type
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);
+            let present = job::find(visit.app.db.read(), id).await?;
             form.conflict(&typed(&present), present.version);
             page_with(StatusCode::CONFLICT, &details_page(&visit, present, form).await?)
         }

@@ -11,7 +11,7 @@ use crate::records::family::{Family, Handedness, StringMaterial, TrussRod};
 use crate::records::instrument::{self, Instrument, InstrumentEntry, InstrumentString, micrograms_per_metre};
 use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::records::search::{self, CustomerHit};
-use crate::records::{CustomerId, Door, InstrumentId, care, customer, job, photo};
+use crate::records::{CareId, CustomerId, Door, InstrumentId, care, customer, job, photo};
 use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Asked, Id, LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
@@ -62,6 +62,7 @@ struct ReadRow {
 }
 
 struct CareRow {
+    id: CareId,
     kind: String,
     last_done: String,
     next_due: String,
@@ -186,6 +187,7 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
         care: care
             .into_iter()
             .map(|line| CareRow {
+                id: line.id,
                 kind: line.kind.spoken().to_owned(),
                 last_done: line.last_done_on.map_or_else(|| "not yet".to_owned(), with_weekday),
                 next_due: with_weekday(line.next_due_on),
@@ -286,6 +288,7 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<InstrumentId>, mut for
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);
+            let present = instrument::read(visit.app.db.read(), id).await?;
             form.conflict(&typed(&present), present.version);
             page_with(StatusCode::CONFLICT, &instrument_page(&visit, &present, form).await?)
         }

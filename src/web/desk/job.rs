@@ -10,7 +10,8 @@ use crate::records::customer::{self, Customer};
 use crate::records::event;
 use crate::records::instrument;
 use crate::records::job::{self, Job};
-use crate::records::quote;
+use crate::records::note;
+use crate::records::quote::{self, Answer};
 use crate::records::service::{self, Service};
 use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
@@ -46,7 +47,12 @@ struct JobPage {
     photos: Vec<PhotoSeen>,
     cautions: Vec<CautionSeen>,
     lines: Vec<LineRow>,
+    /// Lines wait for a quote.
     proposed: bool,
+    /// The lines are others than those last agreed to.
+    is_revision_due: bool,
+    notes: Vec<Note>,
+    is_bench: bool,
     services: Vec<Service>,
     quotes: Vec<QuoteRow>,
     /// The page of the quote that waits for an answer.
@@ -67,8 +73,15 @@ impl JobPage {
 struct LineRow {
     line: WorkLine,
     price: String,
-    can_withdraw: bool,
     can_overrule: bool,
+    can_offer_again: bool,
+    decline_field: String,
+}
+
+struct Note {
+    words: String,
+    who: String,
+    at: String,
 }
 
 struct QuoteRow {
@@ -130,6 +143,11 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
         }
         None => None,
     };
+    let agreed_lines = match quotes.iter().find(|quote| quote.answer == Some(Answer::Agreed)) {
+        Some(quote) => quote::lines(reading, quote.id).await?,
+        None => Vec::new(),
+    };
+    let notes = note::of_job(reading, id).await?.into_iter();
     let deeds = event::of_record(reading, id.0, RECENT_DEEDS).await?;
     let is_owner = visit.may_act_as(Role::Owner);
     let buttons = |how: How| job.stage.pressable().filter(move |allowed| allowed.how == how);
@@ -145,7 +163,7 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
         layout: visit.layout(),
         form: Typed::fresh().under(typed),
         stage: StageSeen::of(job.stage, job.waiting_for),
-        promise: Promise::seen(job.promised_on, visit.today()),
+        promise: Promise::seen(job.stage, job.promised_on, visit.today()),
         checked_in: visit.moment(job.checked_in_at),
         who,
         earlier,
@@ -157,11 +175,15 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
         marks: condition::of_job(reading, id).await?,
         photos: PhotoSeen::row(&photo::of_job(reading, id).await?, "/photos"),
         proposed: lines.iter().any(|line| line.state == LineState::Proposed),
+        is_revision_due: job.stage.is_open() && quote::differs(&lines, &agreed_lines),
+        notes: notes.map(|note| Note { at: visit.moment(note.at), words: note.words, who: note.who }).collect(),
+        is_bench: visit.may_act_as(Role::Bench),
         lines: lines
             .into_iter()
             .map(|line| LineRow {
                 price: visit.money(line.price),
-                can_withdraw: line.state == LineState::Proposed && quotes.is_empty(),
+                can_offer_again: line.state == LineState::Declined && job.stage.is_open(),
+                decline_field: format!("decline_{}", line.id),
                 can_overrule: is_owner && line.state == LineState::Proposed && !line.overruled,
                 line,
             })

@@ -70,11 +70,13 @@ async fn label(visit: &Visit, kind: PaperKind, id: JobId, asked: &Asked) -> Resu
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
     let usual = paper::settings(reading).await?.label;
+    let size: LabelSize = asked.value("size").parse().unwrap_or(usual);
+    let printing = Printing::of(visit, kind, id.0).await?;
     page(&LabelPage {
         layout: visit.layout(),
-        printing: Printing::of(visit, kind, id.0).await?,
+        printing: Printing { chosen: Some(("size", size.key().to_owned())), ..printing },
         kind,
-        size: asked.value("size").parse().unwrap_or(usual),
+        size,
         shop_name: visit.settings.shop_name.clone(),
         shop_telephone: visit.settings.telephone.clone(),
         customer: customer::find(reading, job.customer_id).await?.name,

@@ -2,32 +2,35 @@
 
 use uuid::Uuid;
 
-use crate::records::paper::{self, PaperKind};
+use crate::records::paper::{self, LabelSize, PaperKind};
 use crate::records::{Door, JobId, job};
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Visit, see};
 use crate::web::{Error, Result};
 
-/// `POST /desk/papers/{kind}/{id}`; the claim tickets of a whole visit are printed together (`visit=whole`).
+/// `POST /desk/papers/{kind}/{id}`; the claim tickets of a whole visit are printed together (`visit=whole`), a
+/// label in the size chosen (`size`).
 pub(in crate::web) async fn print(visit: Visit, Id((kind, id)): Id<(String, Uuid)>, form: Typed) -> Result {
     let kind: PaperKind = kind.parse().map_err(|()| Error::NotFound("paper"))?;
     let whole_visit = kind == PaperKind::ClaimTicket && form.is("visit", "whole");
     let mut also = Vec::new();
     if whole_visit {
         let first = job::find(visit.app.db.read(), JobId(id)).await?;
-        also = super::ticket::same_visit(&visit, &first).await?;
+        also = super::ticket::same_visit(&visit, visit.app.db.read(), &first).await?;
     }
     let mut write = visit.app.db.write().await?;
     let by = visit.by(Door::Desk);
-    for printed in std::iter::once(id).chain(also.iter().map(|(other, _)| other.0)) {
+    for printed in std::iter::once(id).chain(also.iter().map(|other| other.0)) {
         paper::printed(&mut write, &by, kind, printed).await?;
     }
     write.commit().await?;
+    let size = form.value("size").parse::<LabelSize>();
+    let size = size.map(|size| format!("?size={}", size.key())).unwrap_or_default();
     let page = match kind {
         PaperKind::ClaimTicket if whole_visit => format!("/desk/jobs/{id}/ticket?visit=whole"),
         PaperKind::ClaimTicket => format!("/desk/jobs/{id}/ticket"),
-        PaperKind::Tag => format!("/desk/jobs/{id}/tag"),
-        PaperKind::ShelfLabel => format!("/desk/jobs/{id}/shelf-label"),
+        PaperKind::Tag => format!("/desk/jobs/{id}/tag{size}"),
+        PaperKind::ShelfLabel => format!("/desk/jobs/{id}/shelf-label{size}"),
         PaperKind::Quote => format!("/desk/quotes/{id}"),
         PaperKind::Sheet => format!("/desk/jobs/{id}/sheet"),
         PaperKind::Receipt => format!("/desk/jobs/{id}/receipt"),

@@ -10,7 +10,8 @@ use axum::http::StatusCode;
 use crate::records::job::{self, Job};
 use crate::records::photo::{self, Photo, PhotoEntry};
 use crate::records::picture::LARGEST_FILE;
-use crate::records::{ConditionId, Door, JobId, PhotoId};
+use crate::records::staff::Role;
+use crate::records::{self, ConditionId, Door, JobId, PhotoId};
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::{Error, Result};
@@ -25,6 +26,7 @@ struct PhotosPage {
     form: Typed,
     job: Job,
     is_desk: bool,
+    is_bench: bool,
     is_open: bool,
     marks: Vec<Mark>,
     rows: Vec<Row>,
@@ -39,31 +41,48 @@ struct Row {
     photo: Photo,
     by: String,
     caption: String,
+    /// As it stands, or as it was refused.
+    form: Typed,
+    caption_field: String,
 }
 
-async fn photos_page(visit: &Visit, id: JobId, form: Typed) -> Result<PhotosPage> {
+fn typed(photo: &Photo) -> Typed {
+    Typed::default()
+        .with("version", photo.version.to_string())
+        .with("caption", photo.caption.as_str())
+        .with("mark", photo.condition_mark_id.map(|id| id.to_string()).unwrap_or_default())
+        .with("for_customer", if photo.for_customer { "yes" } else { "" })
+        .with("set_aside", if photo.set_aside { "yes" } else { "" })
+}
+
+/// `refused_row`: the photograph whose change was refused; then `form` is its row's, not the upload's.
+async fn photos_page(visit: &Visit, id: JobId, form: Typed, refused_row: Option<PhotoId>) -> Result<PhotosPage> {
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
     let marks = photo::marks(reading, id).await?;
     let rows = photo::of_job(reading, id).await?.into_iter().map(|photo| Row {
         by: format!("{}, {}", photo.who, visit.moment(photo.added_at)),
         caption: photo.caption.clone(),
+        form: if refused_row == Some(photo.id) { form.clone() } else { typed(&photo) },
+        caption_field: format!("caption_{}", photo.id),
         photo,
     });
+    let rows = rows.collect();
     Ok(PhotosPage {
         layout: visit.layout(),
-        form: Typed::fresh().under(form),
-        is_desk: visit.may_act_as(crate::records::staff::Role::Desk),
+        form: if refused_row.is_some() { Typed::fresh() } else { Typed::fresh().under(form) },
+        is_desk: visit.may_act_as(Role::Desk),
+        is_bench: visit.may_act_as(Role::Bench),
         is_open: job.stage.is_open(),
         marks: marks.into_iter().map(|(id, words)| Mark { key: id.to_string(), words }).collect(),
-        rows: rows.collect(),
+        rows,
         job,
     })
 }
 
 /// `GET /desk/jobs/{id}/photos`
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    page(&photos_page(&visit, id, Typed::default()).await?)
+    page(&photos_page(&visit, id, Typed::default(), None).await?)
 }
 
 /// What an ordinary form carried.
@@ -86,7 +105,10 @@ pub(in crate::web) async fn add(
     job::find(visit.app.db.read(), id).await?;
     let parts = parts.map_err(|_| Error::Unreadable("This page takes its own form only."))?;
     let carried = carried(parts).await?;
-    let mut form = Typed::default().with("caption", carried.caption.as_str());
+    let mut form = Typed::default()
+        .with("caption", carried.caption.as_str())
+        .with("mark", carried.mark.map(|mark| mark.to_string()).unwrap_or_default())
+        .with("for_customer", if carried.for_customer { "yes" } else { "" });
     if carried.files.is_empty() {
         form.refuse("photos", "Choose or take at least one photograph.");
     }
@@ -121,7 +143,7 @@ pub(in crate::web) async fn add(
         if !words.is_empty() {
             form.refuse("photos", format!("{words} Send only the others again."));
         }
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &photos_page(&visit, id, form).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &photos_page(&visit, id, form, None).await?);
     }
     see(&visit, &format!("/desk/jobs/{id}/photos"), &words)
 }
@@ -168,18 +190,30 @@ async fn carried(mut parts: Multipart) -> Result<Carried> {
 pub(in crate::web) async fn save(visit: Visit, Id(id): Id<PhotoId>, mut form: Typed) -> Result {
     let present = photo::find(visit.app.db.read(), id).await?;
     let job_id = present.job_id;
+    // the row's own name for its field, so that its message stands there and not at the upload
+    let field = format!("caption_{id}");
+    let caption = form.value("caption").to_owned();
+    form = form.with(&field, caption);
     let entry = PhotoEntry {
         condition_mark_id: form.id::<ConditionId>("mark"),
-        caption: form.line("caption", LINE),
+        caption: form.line(&field, LINE),
         for_customer: form.is("for_customer", "yes"),
         set_aside: form.is("set_aside", "yes"),
     };
     if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &photos_page(&visit, job_id, form).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &photos_page(&visit, job_id, form, Some(id)).await?);
     }
     let mut write = visit.app.db.write().await?;
-    photo::save(&mut write, &visit.by(Door::Desk), id, form.version()?, &entry).await?;
-    write.commit().await?;
+    match photo::save(&mut write, &visit.by(Door::Desk), id, form.version()?, &entry).await {
+        Ok(()) => write.commit().await?,
+        Err(records::Error::ChangedMeanwhile(_)) => {
+            drop(write);
+            let theirs = photo::find(visit.app.db.read(), id).await?;
+            form.conflict(&typed(&theirs), theirs.version);
+            return page_with(StatusCode::CONFLICT, &photos_page(&visit, job_id, form, Some(id)).await?);
+        }
+        Err(other) => return Err(other.into()),
+    }
     let words = match (entry.set_aside && !present.set_aside, entry.for_customer && !present.for_customer) {
         (true, _) => "Set aside. It is kept, and shown here only.",
         (false, true) => "Saved. The customer sees it on the private page.",

@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use crate::records::job;
+use crate::records::queue;
 use crate::web::Result;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::words::{Promise, StageSeen};
@@ -36,14 +36,14 @@ struct Row {
 /// `GET /desk`
 pub(in crate::web) async fn show(visit: Visit) -> Result {
     let today = visit.today();
-    let open = job::open_jobs(visit.app.db.read()).await?;
+    let open = queue::open_jobs(visit.app.db.read()).await?;
     let ready = open.iter().filter(|row| row.stage == crate::records::stage::Stage::Ready).count();
     let rows: Vec<Row> = open
         .into_iter()
         .map(|row| Row {
             href: format!("/desk/jobs/{}", row.id),
             stage: StageSeen::of(row.stage, row.waiting_for),
-            promise: Promise::seen(row.promised_on, today),
+            promise: Promise::seen(row.stage, row.promised_on, today),
             age_days: visit.days_since(row.checked_in_at),
             instrument: crate::web::words::instrument_title(row.family, &row.maker, &row.model),
             who: row.staff.unwrap_or_default(),

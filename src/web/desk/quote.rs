@@ -1,6 +1,7 @@
 //! `/desk/quotes/{id}`: one revision, as paper and with the customer's answer.
 
 use askama::Template;
+use axum::http::StatusCode;
 use time::Duration;
 
 use crate::quantity::{TaxRate, with_weekday};
@@ -9,7 +10,8 @@ use crate::records::instrument;
 use crate::records::job::{self, Job};
 use crate::records::paper::PaperKind;
 use crate::records::quote::{self, Answer, AnsweredHow, Quote};
-use crate::records::{Door, JobId, QuoteId};
+use crate::records::work;
+use crate::records::{Door, JobId, QuoteId, WorkLineId};
 use crate::web::Result;
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, refused, see};
@@ -35,6 +37,8 @@ struct QuotePage {
     tax: String,
     total: String,
     answer: Option<String>,
+    /// What was agreed to, where that is less than all.
+    agreed: Option<String>,
     terms: String,
     findings: Vec<String>,
 }
@@ -43,6 +47,10 @@ struct Line {
     words: String,
     price: String,
     rate: String,
+    id: String,
+    is_declined: bool,
+    /// Begun with the customer's yes: no longer a question.
+    is_kept: bool,
 }
 
 impl QuotePage {
@@ -55,9 +63,20 @@ impl QuotePage {
 pub(in crate::web) async fn make(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
     let key = form.required_key()?.to_owned();
     let note = form.area("note", 1000);
+    if form.refused() {
+        return super::job::again(&visit, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+    }
     let valid_until = visit.today() + Duration::days(visit.settings.quote_valid_days);
     let mut write = visit.app.db.write().await?;
-    let made = quote::make(&mut write, &visit.by(Door::Desk), id, &key, &visit.settings, valid_until, &note).await?;
+    let by = visit.by(Door::Desk);
+    let made = match quote::make(&mut write, &by, id, &key, &visit.settings, valid_until, &note).await {
+        Ok(made) => made,
+        Err(error) => {
+            drop(write);
+            let status = form.note("note", error)?;
+            return super::job::again(&visit, id, form, status).await;
+        }
+    };
     write.commit().await?;
     see(&visit, &format!("/desk/quotes/{made}"), "The quote is made. Print it, or write the answer down.")
 }
@@ -68,6 +87,9 @@ async fn quote_page(visit: &Visit, id: QuoteId, form: Typed) -> Result<QuotePage
     let job = job::find(reading, quote.job_id).await?;
     let lines = quote::lines(reading, id).await?;
     let instrument = instrument::read(reading, job.instrument_id).await?;
+    let standing = work::of_job(reading, job.id).await?;
+    let is_kept = |id: WorkLineId| standing.iter().any(|line| line.id == id && line.is_kept());
+    let sums = quote::agreed_sums(&quote, &lines)?;
     let findings = crate::records::plan::latest_findings(reading, job.id).await?;
     let answer = quote.answer.map(|answer| {
         let when = quote.answered_at.map(|at| visit.moment(at)).unwrap_or_default();
@@ -91,11 +113,15 @@ async fn quote_page(visit: &Visit, id: QuoteId, form: Typed) -> Result<QuotePage
                 words: line.words,
                 price: visit.money(line.price),
                 rate: TaxRate(line.tax_rate).percent(),
+                id: line.work_line_id.to_string(),
+                is_declined: line.answer == Some(Answer::Declined),
+                is_kept: is_kept(line.work_line_id),
             })
             .collect(),
         net: visit.money(quote.net),
         tax: visit.money(quote.tax),
         total: visit.money(quote.total),
+        agreed: (quote.answer == Some(Answer::Agreed) && sums.total != quote.total).then(|| visit.money(sums.total)),
         terms: visit.settings.quote_terms.clone(),
         findings,
         answer,
@@ -109,16 +135,30 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<QuoteId>) -> Result {
     page(&quote_page(&visit, id, Typed::fresh().with("how", AnsweredHow::Counter.key())).await?)
 }
 
-/// `POST /desk/quotes/{id}/answer`
+/// `POST /desk/quotes/{id}/answer`: yes to everything (`agreed`), no (`declined`), or yes to the lines ticked (`some`).
 pub(in crate::web) async fn answer(visit: Visit, Id(id): Id<QuoteId>, mut form: Typed) -> Result {
-    let yes = form.choice::<Answer>("answer", "what the customer said");
+    let lines = quote::lines(visit.app.db.read(), id).await?.into_iter().map(|line| line.work_line_id);
+    let yes_to: Option<Vec<WorkLineId>> = match form.value("answer") {
+        "agreed" => Some(lines.collect()),
+        "declined" => Some(Vec::new()),
+        "some" => Some(lines.filter(|line| form.is("line", &line.to_string())).collect()),
+        _ => None,
+    };
+    match &yes_to {
+        None => form.refuse("answer", "Choose what the customer said."),
+        Some(none) if none.is_empty() && form.is("answer", "some") => {
+            form.refuse("answer", "Tick the lines the customer agrees to, or choose No.");
+        }
+        Some(_) => {}
+    }
     let how = form.choice::<AnsweredHow>("how", "how the answer came");
     let answered_by = form.required("answered_by", "who gave the answer", LINE);
-    let (Some(yes), Some(how), false) = (yes, how, form.refused()) else {
+    let (Some(yes_to), Some(how), false) = (yes_to, how, form.refused()) else {
         return refused(&quote_page(&visit, id, form).await?);
     };
     let mut write = visit.app.db.write().await?;
-    let job = quote::answer(&mut write, &visit.by(Door::Desk), id, yes, how, &answered_by).await?;
+    let job = quote::answer(&mut write, &visit.by(Door::Desk), id, &yes_to, how, &answered_by).await?;
     write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{job}"), &format!("The customer {yes}. The answer is written down."))
+    let words = if yes_to.is_empty() { "declined" } else { "agreed" };
+    see(&visit, &format!("/desk/jobs/{job}"), &format!("The customer {words}. The answer is written down."))
 }

@@ -56,15 +56,17 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
         None => None,
         Some(quote) => {
             let lines = quote::lines(reading, quote.id).await?;
+            let sums = quote::agreed_sums(&quote, &lines)?;
             Some(Agreed {
                 revision: quote.revision,
                 lines: lines
                     .into_iter()
+                    .filter(|line| line.answer == Some(Answer::Agreed))
                     .map(|line| (line.words, TaxRate(line.tax_rate).percent(), visit.money(line.price)))
                     .collect(),
-                net: visit.money(quote.net),
-                tax: visit.money(quote.tax),
-                total: visit.money(quote.total),
+                net: visit.money(sums.net),
+                tax: visit.money(sums.tax),
+                total: visit.money(sums.total),
                 tax_name: quote.tax_name,
             })
         }

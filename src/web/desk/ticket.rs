@@ -50,32 +50,31 @@ struct Ticket {
     marks: Vec<ConditionMark>,
     faces: Vec<String>,
     initials: Option<String>,
-    link: String,
-    qr: String,
+    /// The customer's page, where the shop has an address that people elsewhere can open; with its QR.
+    link: Option<(String, String)>,
     bars: String,
+    /// Each ticket is a first print or a copy by itself.
+    copy: Option<String>,
 }
 
 /// The other jobs that one customer left on the same day.
-pub(super) async fn same_visit(visit: &Visit, job: &Job) -> Result<Vec<(JobId, String)>> {
+pub(super) async fn same_visit(visit: &Visit, on: impl sqlx::SqliteExecutor<'_>, job: &Job) -> Result<Vec<JobId>> {
     let day = visit.app.clock.local_date(job.checked_in_at);
-    let others = job::of_same_days(visit.app.db.read(), job).await?;
-    Ok(others
-        .into_iter()
-        .filter(|other| visit.app.clock.local_date(other.checked_in_at) == day)
-        .map(|other| (other.id, other.number))
-        .collect())
+    let others = job::of_same_days(on, job).await?.into_iter();
+    let others = others.filter(|other| visit.app.clock.local_date(other.checked_in_at) == day);
+    Ok(others.map(|other| other.id).collect())
 }
 
 /// `GET /desk/jobs/{id}/ticket`; with `visit=whole` the tickets of everything left that day.
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
-    let others = same_visit(&visit, &job).await?;
+    let others = same_visit(&visit, reading, &job).await?;
     let is_whole_visit = asked.is("visit", "whole");
     let customer = customer::find(reading, job.customer_id).await?;
     let mut tickets = vec![ticket(&visit, job).await?];
     if is_whole_visit {
-        for (other, _) in &others {
+        for other in &others {
             tickets.push(ticket(&visit, job::find(reading, *other).await?).await?);
         }
     }
@@ -94,7 +93,14 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) 
 
 async fn ticket(visit: &Visit, job: Job) -> Result<Ticket> {
     let reading = visit.app.db.read();
-    let link = format!("{}/s/{}", visit.origin, visit.app.db.link_secret().token(job.id));
+    let link = match &visit.app.serving.public_origin {
+        None => None,
+        Some(origin) => {
+            let link = format!("{origin}/s/{}", visit.app.db.link_secret().token(job.id));
+            let drawn = qr(&link, Recovery::Medium, MODULE_MM).map_err(Error::internal)?;
+            Some((link, drawn))
+        }
+    };
     let instrument = instrument::read(reading, job.instrument_id).await?;
     let marks = condition::of_job(reading, job.id).await?;
     let initials = signature::newest(reading, job.id, SignedFor::Condition).await?;
@@ -107,7 +113,7 @@ async fn ticket(visit: &Visit, job: Job) -> Result<Ticket> {
             .filter(|initials| usize::try_from(initials.marks).is_ok_and(|count| count == marks.len()))
             .map(|initials| initials.strokes),
         marks,
-        qr: qr(&link, Recovery::Medium, MODULE_MM).map_err(Error::internal)?,
+        copy: Printing::of(visit, PaperKind::ClaimTicket, job.id.0).await?.copy,
         bars: code128(&job.number, BAR_MM).map_err(Error::internal)?,
         link,
         instrument,

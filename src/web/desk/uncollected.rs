@@ -2,14 +2,15 @@
 //! `/desk/jobs/{id}/collection-letter`, that letter.
 
 use askama::Template;
+use time::Date;
 
-use crate::quantity::with_weekday;
+use crate::quantity::{Instant, with_weekday};
 use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::job::{self, Job};
 use crate::records::paper::{self, PaperKind, PaperSettings};
 use crate::records::stage::Stage;
-use crate::records::{JobId, instrument};
+use crate::records::{JobId, instrument, queue};
 use crate::web::Result;
 use crate::web::caution_view::CautionSeen;
 use crate::web::form::Id;
@@ -36,7 +37,7 @@ struct Row {
     rack: String,
     since: String,
     days: i64,
-    letters: i64,
+    letters: usize,
     last_letter: Option<String>,
     is_letter_due: bool,
 }
@@ -46,11 +47,11 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     let reading = visit.app.db.read();
     let settings = paper::settings(reading).await?;
     let mut ready: Vec<_> =
-        job::open_jobs(reading).await?.into_iter().filter(|row| row.stage == Stage::Ready).collect();
+        queue::open_jobs(reading).await?.into_iter().filter(|row| row.stage == Stage::Ready).collect();
     ready.sort_by_key(|row| row.stage_since);
     let mut rows = Vec::with_capacity(ready.len());
     for row in ready {
-        let letters = paper::prints(reading, PaperKind::CollectionLetter, row.id.0).await?;
+        let letters = letter_days(&visit, row.id, row.stage_since).await?;
         let days = visit.days_since(row.stage_since);
         rows.push(Row {
             number: row.number,
@@ -60,9 +61,9 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
             instrument: instrument_title(row.family, &row.maker, &row.model),
             rack: row.rack,
             since: visit.day_of(row.stage_since),
-            is_letter_due: is_due(&settings, letters.count, days),
-            letters: letters.count,
-            last_letter: letters.last.map(|at| visit.day_of(at)),
+            is_letter_due: is_due(&settings, &letters, days, visit.today()),
+            letters: letters.len(),
+            last_letter: letters.last().map(|day| with_weekday(*day)),
             days,
             id: row.id,
         });
@@ -76,10 +77,23 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     })
 }
 
-/// Whether the next letter's day has come. `letters` were sent, the job is ready for `days`.
-fn is_due(settings: &PaperSettings, letters: i64, days: i64) -> bool {
-    let next = usize::try_from(letters).ok().and_then(|sent| settings.letter_days.get(sent));
-    next.is_some_and(|after| days >= *after)
+/// The days on which a letter was printed since the job became ready. Printed twice on one day, it is one letter.
+async fn letter_days(visit: &Visit, job: JobId, ready_since: Instant) -> Result<Vec<Date>> {
+    let prints = paper::prints(visit.app.db.read(), PaperKind::CollectionLetter, job.0).await?;
+    let since = prints.into_iter().filter(|at| *at >= ready_since);
+    let mut days: Vec<Date> = since.map(|at| visit.app.clock.local_date(at)).collect();
+    days.sort_unstable();
+    days.dedup();
+    Ok(days)
+}
+
+/// Whether the next letter's day has come: the job is ready for `days`, and after a letter that went late the next
+/// one still keeps its distance.
+fn is_due(settings: &PaperSettings, letters: &[Date], days: i64, today: Date) -> bool {
+    let Some(after) = settings.letter_days.get(letters.len()) else { return false };
+    let Some(last) = letters.last() else { return days >= *after };
+    let before = letters.len().checked_sub(1).and_then(|before| settings.letter_days.get(before)).unwrap_or(&0);
+    days >= *after && (today - *last).whole_days() >= after - before
 }
 
 #[derive(Template)]
@@ -93,7 +107,7 @@ struct CollectionLetter {
     instrument: String,
     today: String,
     ready_since: Option<String>,
-    letter: i64,
+    letter: usize,
     words: String,
     terms: String,
 }
@@ -103,7 +117,8 @@ pub(in crate::web) async fn letter(visit: Visit, Id(id): Id<JobId>) -> Result {
     let reading = visit.app.db.read();
     let job = job::find(reading, id).await?;
     let printing = Printing::of(&visit, PaperKind::CollectionLetter, id.0).await?;
-    let letters = paper::prints(reading, PaperKind::CollectionLetter, id.0).await?;
+    let letters = letter_days(&visit, id, job.stage_since).await?;
+    let is_of_today = letters.last() == Some(&visit.today());
     page(&CollectionLetter {
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
@@ -111,7 +126,7 @@ pub(in crate::web) async fn letter(visit: Visit, Id(id): Id<JobId>) -> Result {
         instrument: instrument::read(reading, job.instrument_id).await?.entry.title(),
         today: with_weekday(visit.today()),
         ready_since: (job.stage == Stage::Ready).then(|| visit.day_of(job.stage_since)),
-        letter: if printing.now { letters.count } else { letters.count + 1 },
+        letter: if is_of_today { letters.len() } else { letters.len() + 1 },
         words: paper::settings(reading).await?.letter_words,
         terms: visit.settings.claim_terms.clone(),
         printing: Printing { copy: None, ..printing },

@@ -4,6 +4,7 @@ use axum::http::StatusCode;
 
 use super::job::again;
 use crate::quantity::Money;
+use crate::records::quote;
 use crate::records::service;
 use crate::records::service::TaxClass;
 use crate::records::work::{self, Proposal};
@@ -59,6 +60,29 @@ pub(in crate::web) async fn withdraw(visit: Visit, Id((id, line)): Id<(JobId, Wo
     work::withdraw(&mut write, &visit.by(Door::Desk), id, line).await?;
     write.commit().await?;
     see(&visit, &format!("/desk/jobs/{id}"), "The line is withdrawn.")
+}
+
+/// `POST /desk/jobs/{id}/work/{line}/decline`: the customer says no to one line after all.
+pub(in crate::web) async fn decline(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>, mut form: Typed) -> Result {
+    let field = format!("decline_{line}");
+    let reason = form.line("reason", LINE);
+    form = form.with(&field, reason.as_str()).with("reason", "");
+    let mut write = visit.app.db.write().await?;
+    if let Err(error) = quote::decline_line(&mut write, &visit.by(Door::Desk), id, line, &reason).await {
+        drop(write);
+        let status = form.note(&field, error)?;
+        return again(&visit, id, form, status).await;
+    }
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{id}"), "The line is declined and counts no more.")
+}
+
+/// `POST /desk/jobs/{id}/work/{line}/again`: a declined line is offered again.
+pub(in crate::web) async fn offer_again(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
+    let mut write = visit.app.db.write().await?;
+    work::offer_again(&mut write, &visit.by(Door::Desk), id, line).await?;
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{id}"), "The line is proposed again. The next revision of the quote names it.")
 }
 
 /// `POST /desk/jobs/{id}/work/{line}/overrule`: the owner allows work nobody agreed to. Recorded.

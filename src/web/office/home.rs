@@ -3,8 +3,8 @@
 use askama::Template;
 use time::Duration;
 
-use crate::records::stage::Stage;
-use crate::records::{care, job};
+use crate::records::stage::{Stage, is_late};
+use crate::records::{care, queue};
 use crate::web::Result;
 use crate::web::page::{Layout, Visit, page};
 
@@ -18,25 +18,25 @@ struct OfficeHome {
     ready: usize,
     care_due: usize,
     oldest: Option<(String, String, i64)>,
+    /// Customers cannot open their page from home: the shop has no address that leads here.
+    is_unreachable: bool,
 }
 
 /// `GET /office`
 pub(in crate::web) async fn show(visit: Visit) -> Result {
     let today = visit.today();
-    let open = job::open_jobs(visit.app.db.read()).await?;
+    let open = queue::open_jobs(visit.app.db.read()).await?;
     let care = care::due_until(visit.app.db.read(), today + Duration::days(45), 200).await?;
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
     page(&OfficeHome {
         layout: visit.layout(),
-        late: open
-            .iter()
-            .filter(|row| row.promised_on.is_some_and(|day| day < today) && row.stage != Stage::Ready)
-            .count(),
+        late: open.iter().filter(|row| is_late(row.stage, row.promised_on, today)).count(),
         waiting: open.iter().filter(|row| row.waiting_for.is_some()).count(),
         ready: open.iter().filter(|row| row.stage == Stage::Ready).count(),
         oldest: oldest
             .map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), visit.days_since(row.checked_in_at))),
         care_due: care.len(),
+        is_unreachable: visit.app.serving.public_origin.is_none(),
         open: open.len(),
     })
 }

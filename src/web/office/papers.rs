@@ -1,10 +1,11 @@
-//! `/office/papers`: the label printer, and when letters go to whoever does not collect.
+//! `/office/papers`: the label printer, when letters go to whoever does not collect, what letters say, and how each
+//! paper looks.
 
 use askama::Template;
 use axum::http::StatusCode;
 
-use crate::records::Door;
-use crate::records::paper::{self, LabelSize, PaperSettings};
+use crate::records::paper::{self, LabelSize, PaperKind, PaperSettings};
+use crate::records::{Door, job, quote};
 use crate::web::Result;
 use crate::web::form::{LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
@@ -14,6 +15,42 @@ use crate::web::page::{Layout, Visit, page, page_with, see};
 struct PapersPage {
     layout: Layout,
     form: Typed,
+    looks: Vec<Look>,
+}
+
+/// A paper as it stands, to look at.
+pub(super) struct Look {
+    pub(super) href: String,
+    pub(super) name: &'static str,
+}
+
+/// Every paper, of the newest job and the newest quote: how the shop's words look where they are read. Looking
+/// prints nothing and counts as nothing.
+pub(super) async fn looks(visit: &Visit) -> Result<Vec<Look>> {
+    let reading = visit.app.db.read();
+    let mut looks = Vec::new();
+    if let Some((job, instrument)) = job::newest(reading).await? {
+        for (kind, page) in [
+            (PaperKind::ClaimTicket, "ticket"),
+            (PaperKind::Tag, "tag"),
+            (PaperKind::ShelfLabel, "shelf-label"),
+            (PaperKind::Sheet, "sheet"),
+            (PaperKind::Receipt, "receipt"),
+            (PaperKind::CollectionLetter, "collection-letter"),
+        ] {
+            looks.push(Look { href: format!("/desk/jobs/{job}/{page}"), name: kind.spoken() });
+        }
+        let href = format!("/desk/instruments/{instrument}/care-letter");
+        looks.push(Look { href, name: PaperKind::CareLetter.spoken() });
+    }
+    if let Some(quote) = quote::newest(reading).await? {
+        looks.push(Look { href: format!("/desk/quotes/{quote}"), name: PaperKind::Quote.spoken() });
+    }
+    Ok(looks)
+}
+
+async fn papers_page(visit: &Visit, form: Typed) -> Result<PapersPage> {
+    Ok(PapersPage { layout: visit.layout(), form, looks: looks(visit).await? })
 }
 
 impl PapersPage {
@@ -29,12 +66,13 @@ fn typed(settings: &PaperSettings) -> Typed {
         .with("label", settings.label.key())
         .with("letter_days", days.join(", "))
         .with("letter_words", settings.letter_words.as_str())
+        .with("care_words", settings.care_words.as_str())
 }
 
 /// `GET /office/papers`
 pub(in crate::web) async fn show(visit: Visit) -> Result {
     let settings = paper::settings(visit.app.db.read()).await?;
-    page(&PapersPage { layout: visit.layout(), form: typed(&settings) })
+    page(&papers_page(&visit, typed(&settings)).await?)
 }
 
 /// `POST /office/papers`
@@ -47,10 +85,11 @@ pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
         form.refuse("letter_days", "Type whole days with commas between, such as 14, 30, 60.");
     }
     let letter_words = form.area("letter_words", TEXT);
+    let care_words = form.area("care_words", TEXT);
     let (Some(label), Some(letter_days), false) = (label, letter_days, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &PapersPage { layout: visit.layout(), form });
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &papers_page(&visit, form).await?);
     };
-    let new = PaperSettings { label, letter_days, letter_words, version: form.version()? };
+    let new = PaperSettings { label, letter_days, letter_words, care_words, version: form.version()? };
     let mut write = visit.app.db.write().await?;
     match paper::save_settings(&mut write, &visit.by(Door::Office), &new).await {
         Ok(()) => {
@@ -61,12 +100,12 @@ pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
             drop(write);
             let present = paper::settings(visit.app.db.read()).await?;
             form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &PapersPage { layout: visit.layout(), form })
+            page_with(StatusCode::CONFLICT, &papers_page(&visit, form).await?)
         }
         Err(error) => {
             drop(write);
             let status = form.note("letter_days", error)?;
-            page_with(status, &PapersPage { layout: visit.layout(), form })
+            page_with(status, &papers_page(&visit, form).await?)
         }
     }
 }

@@ -71,8 +71,9 @@ pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
     let Some(entry) = read(&mut form, &visit, key) else {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &services_page(&visit, form, None).await?);
     };
+    let form_key = form.required_key()?.to_owned();
     let mut write = visit.app.db.write().await?;
-    match service::add(&mut write, &visit.by(Door::Office), &entry).await {
+    match service::add(&mut write, &visit.by(Door::Office), Some(&form_key), &entry).await {
         Ok(_) => {
             write.commit().await?;
             see(&visit, "/office/services", &format!("“{}” is in the catalogue.", entry.name))

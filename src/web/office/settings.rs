@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::http::StatusCode;
 
+use super::papers::{Look, looks};
 use crate::clock::is_known_zone;
 use crate::quantity::{Currency, TaxRate};
 use crate::records::Door;
@@ -19,6 +20,16 @@ struct SettingsPage {
     layout: Layout,
     form: Typed,
     cautions: Vec<CautionSeen>,
+    looks: Vec<Look>,
+}
+
+async fn settings_page(visit: &Visit, form: Typed) -> Result<SettingsPage> {
+    Ok(SettingsPage {
+        layout: visit.layout(),
+        form,
+        cautions: visit.cautions(Place::Settings, &About::default(), &[]),
+        looks: looks(visit).await?,
+    })
 }
 
 impl SettingsPage {
@@ -64,19 +75,15 @@ fn typed(settings: &Settings) -> Typed {
         .with("care_advice", settings.care_advice.as_str())
 }
 
-fn settings_page(visit: &Visit, form: Typed) -> SettingsPage {
-    SettingsPage { layout: visit.layout(), form, cautions: visit.cautions(Place::Settings, &About::default(), &[]) }
-}
-
 /// `GET /office/settings`
 pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&settings_page(&visit, typed(&visit.settings)))
+    page(&settings_page(&visit, typed(&visit.settings)).await?)
 }
 
 /// `POST /office/settings`
 pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
     let Some(new) = read(&mut form, &visit.settings) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &settings_page(&visit, form));
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &settings_page(&visit, form).await?);
     };
     let new = Settings { version: form.version()?, ..new };
     let mut write = visit.app.db.write().await?;
@@ -85,14 +92,26 @@ pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
             write.commit().await?;
             // checked in `read`: the zone is known
             let _ = visit.app.clock.set_zone(&new.time_zone);
-            see(&visit, "/office/settings", "The settings are saved.")
+            let words = match new.currency == visit.settings.currency {
+                true => "The settings are saved.".to_owned(),
+                false => format!(
+                    "The settings are saved. Prices of services and parts now read in {}: look them through.",
+                    new.currency
+                ),
+            };
+            see(&visit, "/office/settings", &words)
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);
-            form.conflict(&typed(&visit.settings), visit.settings.version);
-            page_with(StatusCode::CONFLICT, &settings_page(&visit, form))
+            let present = settings::current(visit.app.db.read()).await?;
+            form.conflict(&typed(&present), present.version);
+            page_with(StatusCode::CONFLICT, &settings_page(&visit, form).await?)
         }
-        Err(other) => Err(other.into()),
+        Err(error) => {
+            drop(write);
+            let status = form.note("currency", error)?;
+            page_with(status, &settings_page(&visit, form).await?)
+        }
     }
 }
 

@@ -135,6 +135,7 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<StringSetId>, mut form
         Ok(()) => write.commit().await?,
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);
+            let present = string_set::read(visit.app.db.read(), id).await?;
             form.conflict(&typed(&present, &visit), present.version);
             return page_with(StatusCode::CONFLICT, &string_set_page(&visit, &present, form));
         }

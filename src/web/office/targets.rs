@@ -51,7 +51,8 @@ pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);
-            form.conflict(&typed(&visit.settings), visit.settings.version);
+            let present = settings::current(visit.app.db.read()).await?;
+            form.conflict(&typed(&present), present.version);
             page_with(StatusCode::CONFLICT, &TargetsPage { layout: visit.layout(), form })
         }
         Err(other) => Err(other.into()),

@@ -143,3 +143,20 @@ async fn a_tapped_mark_lands_where_it_was_tapped_and_is_initialled() {
     assert!(desk.text().await.contains("Seen and signed"), "{}", desk.text().await);
     desk.closes().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_file_can_be_saved_again_from_the_page_that_stayed() {
+    let demo = Running::demo();
+    let origin = format!("http://{}", demo.address);
+    let owner = Browser::open(1280, 900, &[]).await;
+    owner.signs_in(&origin, "Ottilie", "owner by the weir").await;
+    owner.goes_to(&format!("{origin}/office/export")).await;
+    // the page stays when a file comes: a second press must reach the server like the first
+    let script = "window.reached = 0; window.addEventListener('submit', (event) => { if (!event.defaultPrevented) window.reached += 1; }); return true";
+    let _: bool = owner.asks(script).await;
+    for _ in 0..2 {
+        owner.clicks("main form[action$='/customers'] button").await;
+    }
+    owner.until("both presses reached the server", "window.reached === 2").await;
+    owner.closes().await;
+}

@@ -68,7 +68,8 @@ async fn one_instrument_goes_from_the_counter_to_the_bench_and_back() {
     desk.goes_to(&format!("{origin}/desk/jobs/{job}")).await;
     desk.clicks("form[action$='/quote'] button").await;
     desk.waits_for("form[action$='/answer']").await;
-    desk.clicks("button[value=agreed]").await;
+    desk.chooses("answer", "agreed").await;
+    desk.clicks("form[action$='/answer'] button.primary").await;
     desk.waits_for("#work .badge.agreed").await;
 
     // worked on and proved

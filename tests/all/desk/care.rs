@@ -1,0 +1,145 @@
+//! Yearly care: who is due, what is changed, and what the letter says.
+
+use axum::http::StatusCode;
+use thumbplane::quantity::parse_day;
+use thumbplane::records::care::next_due;
+use time::macros::date;
+
+use crate::filled::form;
+use crate::support::Shop;
+
+/// A customer whose steel-string is due for a look over, and oil in autumn; answers the instrument's key.
+async fn due(shop: &Shop) -> uuid::Uuid {
+    shop.desk().await.checks_in("k").await;
+    let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM instrument").fetch_one(shop.app.db.read()).await.unwrap();
+    let mut write = shop.app.db.write().await.unwrap();
+    for (kind, day) in [("look-over", "2026-10-20"), ("oil-tuners", "2026-10-21")] {
+        sqlx::query(
+            "INSERT INTO care_plan (id, instrument_id, kind, every_months, last_done_on, next_due_on)
+             VALUES (?, ?, ?, 12, '2025-10-20', ?)",
+        )
+        .bind(uuid::Uuid::now_v7())
+        .bind(id)
+        .bind(kind)
+        .bind(day)
+        .execute(&mut *write)
+        .await
+        .unwrap();
+    }
+    write.commit().await.unwrap();
+    id
+}
+
+async fn changes(shop: &Shop, sql: &'static str) {
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query(sql).execute(&mut *write).await.unwrap();
+    write.commit().await.unwrap();
+}
+
+#[tokio::test]
+async fn what_is_put_away_and_who_is_forgotten_is_nobody_to_write_to() {
+    for change in [
+        "UPDATE instrument SET archived_on = '2026-10-01'",
+        "UPDATE customer SET archived_on = '2026-10-01'",
+        "UPDATE customer SET anonymised_on = '2026-10-01'",
+    ] {
+        let shop = Shop::open().await;
+        due(&shop).await;
+        let (desk, owner) = (shop.desk().await, shop.owner().await);
+        assert!(desk.opens("/desk/care").await.seen().contains("Maren Oakhollow"));
+        changes(&shop, change).await;
+        assert!(!desk.opens("/desk/care").await.has("tbody tr"), "{change}");
+        assert!(owner.opens("/office").await.all(".tally li").contains(&"0 cares due soon".to_owned()), "{change}");
+    }
+}
+
+#[tokio::test]
+async fn paused_care_is_taken_up_again_from_the_instrument() {
+    let shop = Shop::open().await;
+    let id = due(&shop).await;
+    let desk = shop.desk().await;
+    let care: uuid::Uuid = sqlx::query_scalar("SELECT id FROM care_plan WHERE kind = 'look-over'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    desk.sends(&format!("/desk/care/{care}/pause"), &[]).await;
+    let instrument = desk.opens(&format!("/desk/instruments/{id}")).await;
+    assert!(instrument.has(&format!("a[href='/desk/care/{care}']")) && instrument.seen().contains("paused"));
+    let path = format!("/desk/care/{care}");
+    let page = form(&desk.opens(&path).await, &path);
+    assert_eq!(page.value("paused"), "yes");
+    let taken_up = page.without("paused").sent_by(&desk).await;
+    assert_eq!(taken_up.location, Some(format!("/desk/instruments/{id}")));
+    assert!(desk.opens("/desk/care").await.seen().contains("look the instrument over"));
+}
+
+#[tokio::test]
+async fn how_often_and_in_which_month_is_the_desks_to_change_and_the_next_day_follows() {
+    let shop = Shop::open().await;
+    due(&shop).await;
+    let desk = shop.desk().await;
+    let care: uuid::Uuid = sqlx::query_scalar("SELECT id FROM care_plan WHERE kind = 'look-over'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    let path = format!("/desk/care/{care}");
+    let opened = form(&desk.opens(&path).await, &path);
+    let refused = opened.with("every_months", "often").sent_by(&desk).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(refused.value("every_months"), "often");
+    let half = form(&refused, &path).with("every_months", "6").sent_by(&desk).await;
+    assert_eq!(half.status, StatusCode::SEE_OTHER);
+    let next = || sqlx::query_scalar::<_, String>("SELECT next_due_on FROM care_plan WHERE kind = 'look-over'");
+    assert_eq!(next().fetch_one(shop.app.db.read()).await.unwrap(), "2026-04-20");
+    let may = form(&desk.opens(&path).await, &path).with("every_months", "12").with("suits_month", "5");
+    assert_eq!(may.sent_by(&desk).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(next().fetch_one(shop.app.db.read()).await.unwrap(), "2026-05-01");
+    // two people
+    assert_eq!(may.sent_by(&desk).await.status, StatusCode::CONFLICT);
+}
+
+#[test]
+fn care_every_other_year_leaves_one_season_out() {
+    assert_eq!(next_due(date!(2026 - 10 - 14), 12, Some(10)), date!(2027 - 10 - 01));
+    assert_eq!(next_due(date!(2026 - 10 - 14), 24, Some(10)), date!(2028 - 10 - 01));
+    assert_eq!(next_due(date!(2026 - 05 - 02), 12, Some(10)), parse_day("2026-10-01").unwrap());
+}
+
+#[tokio::test]
+async fn an_instrument_without_a_maker_is_called_by_its_kind_everywhere() {
+    let shop = Shop::open().await;
+    let id = due(&shop).await;
+    changes(&shop, "UPDATE instrument SET maker = '', model = ' '").await;
+    let desk = shop.desk().await;
+    let link = format!("a[href='/desk/instruments/{id}']");
+    let customer: uuid::Uuid =
+        sqlx::query_scalar("SELECT id FROM customer").fetch_one(shop.app.db.read()).await.unwrap();
+    for page in
+        ["/desk/care".to_owned(), format!("/desk/customers/{customer}"), "/desk/search?part=hits&q=TW-4471".to_owned()]
+    {
+        let named = desk.opens(&page).await.all(&link);
+        assert!(
+            named.iter().all(|name| name.contains("steel-string guitar")) && !named.is_empty(),
+            "{page}: {named:?}"
+        );
+    }
+    assert!(desk.opens("/desk").await.seen().contains("steel-string guitar"));
+}
+
+#[tokio::test]
+async fn the_care_letter_says_what_the_owner_wrote() {
+    let shop = Shop::open().await;
+    let id = due(&shop).await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let letter = format!("/desk/instruments/{id}/care-letter");
+    assert!(desk.opens(&letter).await.seen().contains("Once a year an instrument needs a little attention"));
+    let papers = form(&owner.opens("/office/papers").await, "/office/papers");
+    let saved = papers.with("care_words", "The weir is low, and so is the air.").sent_by(&owner).await;
+    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.seen());
+    let said = desk.opens(&letter).await.seen();
+    assert!(
+        said.contains("The weir is low, and so is the air.") && said.contains("look the instrument over"),
+        "{said}"
+    );
+    assert!(!said.contains("Once a year an instrument"), "{said}");
+}
