@@ -1,21 +1,25 @@
 //! Jobs: one stay of one instrument, from the counter to the counter.
 
+mod check_in;
+mod lists;
+mod private_link;
+
 use serde::Serialize;
 use time::Date;
 
 use super::care;
 use super::column::words;
-use super::condition::{self, Side};
-use super::customer::{self, CustomerEntry, ReachBy};
 use super::event::{self, By};
-use super::family::Family;
 use super::final_check;
 use super::fold::canonical;
-use super::instrument::{self, InstrumentEntry};
-use super::link::{self, LinkSecret};
+use super::labour;
 use super::stage::{How, Stage, WaitingFor};
 use super::{CustomerId, Error, InstrumentId, JobId, Result, StaffId, Writing};
 use crate::quantity::Instant;
+
+pub use check_in::{CheckIn, Which, Whose, check_in, was_checked_in};
+pub use lists::{QueueRow, Visit, Visits, open_jobs, visits};
+pub use private_link::{by_link, by_link_that_holds, new_link};
 
 words! {
     /// How hard the player plays.
@@ -29,41 +33,9 @@ words! {
     }
 }
 
-/// Somebody the shop knows, or somebody new.
-#[derive(Debug, Clone)]
-pub enum Whose {
-    /// Known.
-    Known(CustomerId),
-    /// New.
-    New(CustomerEntry),
-}
-
-/// An instrument the shop knows, or a new one.
-#[derive(Debug, Clone)]
-pub enum Which {
-    /// Known.
-    Known(InstrumentId),
-    /// New.
-    New(Box<InstrumentEntry>),
-}
-
-/// What is written down at the counter.
-#[derive(Debug, Clone)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
-pub struct CheckIn {
-    pub customer: Whose,
-    pub instrument: Which,
-    pub complaint: String,
-    pub style: Style,
-    pub brought_with: String,
-    pub rack: String,
-    pub promised_on: Option<Date>,
-    pub marks: Vec<(Side, String)>,
-}
-
 /// A job.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]
 pub struct Job {
     pub id: JobId,
     pub number: String,
@@ -81,104 +53,20 @@ pub struct Job {
     pub waiting_for: Option<WaitingFor>,
     pub waiting_reason: Option<String>,
     pub checked_in_at: Instant,
+    /// How often the customer's private link was made anew.
+    pub link_number: i64,
     pub version: i64,
 }
 
-/// Checks an instrument in: customer, instrument, job and condition marks in one transaction. The
-/// same form sent twice makes one job. `today` is the shop's today; `country` reads the telephone.
-pub async fn check_in(
-    on: Writing<'_>,
-    by: &By,
-    today: Date,
-    country: &str,
-    secret: &LinkSecret,
-    form_key: &str,
-    entry: &CheckIn,
-) -> Result<JobId> {
-    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
-        .await?
-    {
-        return Ok(id);
-    }
-    let complaint = canonical(&entry.complaint);
-    if complaint.is_empty() {
-        return Err(Error::refused("Write down what the customer says is wrong."));
-    }
-    let customer = match &entry.customer {
-        Whose::Known(id) => customer::find(&mut *on, *id).await?.id,
-        Whose::New(new) => customer::add(&mut *on, by, country, form_key, new).await?,
-    };
-    let instrument = match &entry.instrument {
-        Which::Known(id) => {
-            let known = instrument::find(&mut *on, *id).await?;
-            if known.customer_id != customer {
-                instrument::change_hands(&mut *on, by, *id, known.version, customer, today).await?;
-            }
-            *id
-        }
-        Which::New(new) => instrument::add(&mut *on, by, customer, form_key, new).await?,
-    };
-    let open =
-        sqlx::query_scalar!("SELECT number FROM job WHERE instrument_id = ? AND is_open = 1 LIMIT 1", instrument)
-            .fetch_optional(&mut *on)
-            .await?;
-    if let Some(number) = open {
-        return Err(Error::refused(format!("This instrument is in the house already, as {number}.")));
-    }
-    let earlier = sqlx::query_scalar!(
-        r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
-        instrument,
+/// Every job of one customer becomes another's, because both are one person. Answers which.
+pub(super) async fn move_all(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<Vec<JobId>> {
+    Ok(sqlx::query_scalar!(
+        r#"UPDATE job SET customer_id = ?, version = version + 1 WHERE customer_id = ? RETURNING id AS "id: JobId""#,
+        into,
+        from,
     )
-    .fetch_optional(&mut *on)
-    .await?;
-    let id = JobId::new();
-    let year = i64::from(today.year().rem_euclid(100));
-    let serial =
-        sqlx::query_scalar!(r#"SELECT coalesce(max(serial), 0) + 1 AS "serial!: i64" FROM job WHERE year = ?"#, year,)
-            .fetch_one(&mut *on)
-            .await?;
-    let number = format!("{year:02}-{serial:04}");
-    let link_hash = link::hash(&secret.token(id));
-    let link_hash = link_hash.as_slice();
-    let (brought_with, rack) = (canonical(&entry.brought_with), canonical(&entry.rack));
-    sqlx::query!(
-        "INSERT INTO job (id, year, serial, number, customer_id, instrument_id, earlier_job_id, complaint, style, brought_with,
-             rack, promised_on, stage, stage_since, checked_in_at, link_hash, form_key)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'checked-in', ?, ?, ?, ?)",
-        id,
-        year,
-        serial,
-        number,
-        customer,
-        instrument,
-        earlier,
-        complaint,
-        entry.style,
-        brought_with,
-        rack,
-        entry.promised_on,
-        by.at,
-        by.at,
-        link_hash,
-        form_key,
-    )
-    .execute(&mut *on)
-    .await?;
-    for (side, note) in &entry.marks {
-        condition::add(&mut *on, by, id, *side, None, note).await?;
-    }
-    let after = find(&mut *on, id).await?;
-    event::write(on, by, "checked in", "job", id.0, None, Some(&after)).await?;
-    Ok(id)
-}
-
-/// Every job of one customer becomes another's, because both are one person. Answers how many.
-pub(super) async fn move_all(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<u64> {
-    let done = sqlx::query!("UPDATE job SET customer_id = ?, version = version + 1 WHERE customer_id = ?", into, from)
-        .execute(on)
-        .await?;
-    Ok(done.rows_affected())
+    .fetch_all(on)
+    .await?)
 }
 
 /// The jobs of a customer, oldest first.
@@ -225,13 +113,25 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
                   earlier_job_id AS "earlier_job_id: JobId", complaint, style AS "style: Style", brought_with, rack,
                   staff_id AS "staff_id: StaffId", promised_on AS "promised_on: Date", stage AS "stage: Stage",
                   stage_since AS "stage_since: Instant", waiting_for AS "waiting_for: WaitingFor", waiting_reason,
-                  checked_in_at AS "checked_in_at: Instant", version
+                  checked_in_at AS "checked_in_at: Instant", link_number AS "link_number!: i64", version
            FROM job WHERE id = ?"#,
         id,
     )
     .fetch_optional(on)
     .await?
     .ok_or(Error::NotFound("job"))
+}
+
+/// One job whose instrument is in the house; `what` finishes "26-0417 has left the house: …".
+///
+/// # Errors
+/// Refused once it has left.
+pub(super) async fn in_the_house(on: impl sqlx::SqliteExecutor<'_>, id: JobId, what: &str) -> Result<Job> {
+    let job = find(on, id).await?;
+    if !job.stage.is_open() {
+        return Err(Error::refused(format!("{} has left the house: {what}.", job.number)));
+    }
+    Ok(job)
 }
 
 /// The latest job of an instrument.
@@ -248,26 +148,10 @@ pub async fn latest_of(on: Writing<'_>, instrument: InstrumentId) -> Result<Opti
     }
 }
 
-/// Whether a form was sent before.
-pub async fn was_checked_in(on: impl sqlx::SqliteExecutor<'_>, form_key: &str) -> Result<bool> {
-    let jobs = sqlx::query_scalar!("SELECT count(*) FROM job WHERE form_key = ?", form_key).fetch_one(on).await?;
-    Ok(jobs > 0)
-}
-
 /// The job of a printed or scanned number.
 pub async fn by_number(on: impl sqlx::SqliteExecutor<'_>, number: &str) -> Result<Option<JobId>> {
     let number = number.trim();
     Ok(sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE number = ?"#, number).fetch_optional(on).await?)
-}
-
-/// The job of a customer's private link.
-pub async fn by_link(on: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<JobId> {
-    let hash = link::hash(token);
-    let hash = hash.as_slice();
-    sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE link_hash = ?"#, hash)
-        .fetch_optional(on)
-        .await?
-        .ok_or(Error::NotFound("page"))
 }
 
 /// Moves a job because somebody pressed it. A job with final readings that becomes *ready* is a
@@ -347,7 +231,22 @@ async fn change_stage(on: Writing<'_>, by: &By, job: &Job, to: Stage, reason: &s
     .execute(&mut *on)
     .await?;
     let (before, after) = (StageSeen { stage: job.stage, reason: "" }, StageSeen { stage: to, reason });
-    event::write(on, by, "stage moved", "job", job.id.0, Some(&before), Some(&after)).await
+    event::write(&mut *on, by, "stage moved", "job", job.id.0, Some(&before), Some(&after)).await?;
+    if to.is_open() { Ok(()) } else { labour::stop_job(on, by, job.id).await }
+}
+
+/// Takes the words of a job out, and its private link with them: its customer asked to be forgotten. Which stages
+/// it went through, when, and by whom stays.
+pub(super) async fn forget(on: Writing<'_>, id: JobId) -> Result<()> {
+    sqlx::query!(
+        "UPDATE job SET complaint = 'anonymised', brought_with = '', waiting_reason = iif(waiting_for IS NULL, NULL, ''),
+             link_hash = randomblob(32), version = version + 1
+         WHERE id = ?",
+        id,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::forget_but_stages(on, id.0).await
 }
 
 /// Hands the instrument over: ready becomes collected.
@@ -452,87 +351,4 @@ pub async fn take_on(on: Writing<'_>, by: &By, id: JobId) -> Result<()> {
         .execute(&mut *on)
         .await?;
     event::write(on, by, "taken on", "job", id.0, before.as_ref(), Some(&person)).await
-}
-
-/// One open job, as a queue shows it.
-#[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
-pub struct QueueRow {
-    pub id: JobId,
-    pub number: String,
-    pub customer: String,
-    pub telephone: String,
-    pub telephone_e164: Option<String>,
-    pub reach_by: ReachBy,
-    pub family: Family,
-    pub maker: String,
-    pub model: String,
-    pub complaint: String,
-    pub rack: String,
-    pub staff: Option<String>,
-    pub staff_id: Option<StaffId>,
-    pub promised_on: Option<Date>,
-    pub stage: Stage,
-    pub stage_since: Instant,
-    pub waiting_for: Option<WaitingFor>,
-    pub waiting_reason: Option<String>,
-    pub checked_in_at: Instant,
-}
-
-/// The open jobs, what is due first; those without a promise last.
-pub async fn open_jobs(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<QueueRow>> {
-    Ok(sqlx::query_as!(
-        QueueRow,
-        r#"SELECT job.id AS "id: JobId", job.number, customer.name AS customer, customer.telephone,
-                  customer.telephone_e164, customer.reach_by AS "reach_by: ReachBy", instrument.family AS "family: Family", instrument.maker, instrument.model, job.complaint, job.rack,
-                  staff.name AS "staff?", job.staff_id AS "staff_id: StaffId", job.promised_on AS "promised_on: Date",
-                  job.stage AS "stage: Stage", job.stage_since AS "stage_since: Instant",
-                  job.waiting_for AS "waiting_for: WaitingFor", job.waiting_reason,
-                  job.checked_in_at AS "checked_in_at: Instant"
-           FROM job
-           JOIN customer ON customer.id = job.customer_id
-           JOIN instrument ON instrument.id = job.instrument_id
-           LEFT JOIN staff ON staff.id = job.staff_id
-           WHERE job.is_open = 1
-           ORDER BY job.promised_on IS NULL, job.promised_on, job.number"#
-    )
-    .fetch_all(on)
-    .await?)
-}
-
-/// A job in the history of a customer or an instrument.
-#[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
-pub struct Visit {
-    pub id: JobId,
-    pub number: String,
-    pub instrument_id: InstrumentId,
-    pub maker: String,
-    pub model: String,
-    pub family: Family,
-    pub complaint: String,
-    pub stage: Stage,
-    pub promised_on: Option<Date>,
-    pub checked_in_at: Instant,
-}
-
-/// Jobs of one customer, or of one instrument, newest first.
-pub async fn visits(
-    on: impl sqlx::SqliteExecutor<'_>,
-    customer: Option<CustomerId>,
-    instrument: Option<InstrumentId>,
-) -> Result<Vec<Visit>> {
-    Ok(sqlx::query_as!(
-        Visit,
-        r#"SELECT job.id AS "id: JobId", job.number, job.instrument_id AS "instrument_id: InstrumentId", instrument.maker,
-                  instrument.model, instrument.family AS "family: Family", job.complaint, job.stage AS "stage: Stage",
-                  job.promised_on AS "promised_on: Date", job.checked_in_at AS "checked_in_at: Instant"
-           FROM job JOIN instrument ON instrument.id = job.instrument_id
-           WHERE job.customer_id = ?1 OR job.instrument_id = ?2
-           ORDER BY job.checked_in_at DESC"#,
-        customer,
-        instrument,
-    )
-    .fetch_all(on)
-    .await?)
 }

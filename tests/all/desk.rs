@@ -1,6 +1,9 @@
 //! The front desk's day.
 
+mod check_in;
 mod condition;
+mod forgotten;
+mod instrument;
 mod merge;
 mod money;
 mod papers;

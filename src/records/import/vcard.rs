@@ -3,6 +3,7 @@
 //! Only what a customer's record holds is taken: name, first telephone and e-mail, address, note. Pictures and
 //! whatever else are left out. A parser of our own, because cards of all three versions come in one file.
 
+use super::encoding;
 use super::table::{Row, Table};
 
 /// The columns a card fills, in the order of its cells.
@@ -18,13 +19,12 @@ struct Line {
 /// Reads every card of a file as a row: name, telephone, e-mail, address, note.
 ///
 /// # Errors
-/// In words, when the file holds no card or is not UTF-8.
+/// In words, when the file holds no card or its text is damaged.
 pub fn cards(bytes: &[u8]) -> Result<Table, String> {
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let text = std::str::from_utf8(bytes).map_err(|_| "The file is not UTF-8 text.".to_owned())?;
+    let (text, encoding) = encoding::text(bytes)?;
     let mut rows = Vec::new();
     let mut card: Option<(u64, Vec<Line>)> = None;
-    for (number, line) in unfolded(text) {
+    for (number, line) in unfolded(&text) {
         let Some(line) = split(&line) else { continue };
         match (line.name.as_str(), line.value.trim().to_ascii_uppercase().as_str()) {
             ("BEGIN", "VCARD") => card = Some((number, Vec::new())),
@@ -49,7 +49,7 @@ pub fn cards(bytes: &[u8]) -> Result<Table, String> {
     if rows.is_empty() {
         return Err("There is no card in this file.".to_owned());
     }
-    Ok(Table { headings: HEADINGS.map(str::to_owned).to_vec(), rows })
+    Ok(Table { encoding: encoding.to_owned(), headings: HEADINGS.map(str::to_owned).to_vec(), rows })
 }
 
 /// Lines as they were before folding, each with the number of its first line. A blank at the start of a line
@@ -99,7 +99,11 @@ impl Line {
     /// The value in plain text, still escaped.
     fn text(&self) -> String {
         let quoted_printable = self.parameters.iter().any(|(_, value)| value == "QUOTED-PRINTABLE");
-        if quoted_printable { decoded(&self.value) } else { self.value.clone() }
+        if !quoted_printable {
+            return self.value.clone();
+        }
+        let charset = self.parameters.iter().find(|(name, _)| name == "CHARSET").map(|(_, label)| label.as_str());
+        encoding::named(charset, &octets(&self.value))
     }
 
     fn is_preferred(&self) -> bool {
@@ -109,7 +113,8 @@ impl Line {
     }
 }
 
-fn decoded(text: &str) -> String {
+/// What quoted-printable stands for (RFC 2045, 6.7).
+fn octets(text: &str) -> Vec<u8> {
     let mut bytes = Vec::with_capacity(text.len());
     let mut left = text.bytes();
     while let Some(byte) = left.next() {
@@ -121,7 +126,7 @@ fn decoded(text: &str) -> String {
         let hex = std::str::from_utf8(&pair).ok().and_then(|pair| u8::from_str_radix(pair, 16).ok());
         bytes.extend(hex);
     }
-    String::from_utf8_lossy(&bytes).into_owned()
+    bytes
 }
 
 /// RFC 6350, 3.4: `\n`, `\,`, `\;` and `\\`.
@@ -234,6 +239,14 @@ mod tests {
             "VERSION:2.1\nFN;CHARSET=UTF-8;ENCODING=QUOTED-PRINTABLE:=C5=BBaneta =\nWierzb=C3=B3wka\nTEL;CELL:07700 900103",
         );
         assert_eq!((read[0].as_str(), read[1].as_str()), ("Żaneta Wierzbówka", "07700 900103"));
+    }
+
+    // the same in ISO 8859-1, which the card names: 0xFC is ü
+    #[test]
+    fn quoted_printable_is_read_in_the_letters_the_card_names() {
+        let read =
+            card("VERSION:2.1\nN;CHARSET=ISO-8859-1;ENCODING=QUOTED-PRINTABLE:M=FChlrad;J=F6rg\nTEL;CELL:07700 900104");
+        assert_eq!(read[0], "Jörg Mühlrad");
     }
 
     #[test]

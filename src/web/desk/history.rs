@@ -4,7 +4,7 @@ use askama::Template;
 use sqlx::SqliteConnection;
 
 use crate::drawing::history_chart::{HistoryChart, HistoryPoint, history_chart};
-use crate::quantity::{Instant, Micrometres};
+use crate::quantity::{Instant, LengthUnit, Micrometres};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
@@ -16,7 +16,7 @@ use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::plan_view::{reading_words, title};
 use crate::web::readings_view::{before_and_after, mean_words, string_names};
-use crate::web::words::length_unit;
+use crate::web::words::{MM_PER_INCH, length_unit};
 
 /// Visits looked back on: the page costs the same after twenty years.
 const MOST_VISITS: i64 = 12;
@@ -35,6 +35,7 @@ struct HistoryPage {
 /// One chart and the same in a table.
 struct Chart {
     title: String,
+    unit: String,
     map: String,
     rows: Vec<(String, String, String)>,
 }
@@ -60,7 +61,7 @@ struct ProofRow {
 /// What a chart shows of one reading set.
 type Pick = fn(&ReadingSet, i64) -> Option<f64>;
 
-/// The quantities, with unit and decimals. The second argument of each is the number of the last string.
+/// The quantities, with unit and decimals; lengths follow the shop's unit. The second argument of each is the number of the last string.
 const QUANTITIES: [(&str, &str, usize, Pick); 7] = [
     ("Height at the 12th fret, treble", "mm", 2, |set, _| set.mean(ReadingKind::Height12, 1)),
     ("Height at the 12th fret, bass", "mm", 2, |set, last| set.mean(ReadingKind::Height12, last)),
@@ -95,17 +96,15 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
         }
     };
     let bass = i64::try_from(instrument.entry.strings.len()).unwrap_or(1);
+    let in_inches = length_unit(&visit.settings) == LengthUnit::Inch;
     let charts = QUANTITIES.iter().map(|(title, unit, decimals, pick)| {
+        let (unit, decimals, per_unit) =
+            if in_inches && *unit == "mm" { ("in", 3, MM_PER_INCH) } else { (*unit, *decimals, 1.0) };
         chart(
             &visit,
             &visits,
-            HistoryChart {
-                title: (*title).to_owned(),
-                unit: (*unit).to_owned(),
-                decimals: *decimals,
-                points: Vec::new(),
-            },
-            |set| pick(set, bass),
+            HistoryChart { title: (*title).to_owned(), unit: unit.to_owned(), decimals, points: Vec::new() },
+            |set| pick(set, bass).map(|value| value / per_unit),
         )
     });
     page(&HistoryPage {
@@ -151,7 +150,7 @@ fn chart(
             chart.points.push(HistoryPoint { day: days(set.taken_at), said, value, is_final, visit: place });
         }
     }
-    Chart { title: chart.title.clone(), map: history_chart(&chart), rows }
+    Chart { title: chart.title.clone(), unit: chart.unit.clone(), map: history_chart(&chart), rows }
 }
 
 fn days(at: Instant) -> f64 {
@@ -200,7 +199,12 @@ async fn last_plan(
                 what: name.map_or_else(|| what.to_owned(), |name| format!("{name}: {what}")),
                 first: mean_words(before, kind, number, unit),
                 last: mean_words(after, kind, number, unit),
-                wanted: format!("{:.2} ± {:.2} mm", proof.target_mm, proof.tolerance_mm),
+                wanted: match unit {
+                    LengthUnit::Millimetre => format!("{:.2} ± {:.2} mm", proof.target_mm, proof.tolerance_mm),
+                    LengthUnit::Inch => {
+                        format!("{:.3} ± {:.3} in", proof.target_mm / MM_PER_INCH, proof.tolerance_mm / MM_PER_INCH)
+                    }
+                },
                 proved: proof.state == ProofState::Proved,
             }
         })

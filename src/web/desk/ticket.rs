@@ -89,7 +89,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) 
 
 async fn ticket(visit: &Visit, job: Job) -> Result<Ticket> {
     let reading = visit.app.db.read();
-    let link = format!("{}/s/{}", visit.origin, visit.app.db.link_secret().token(job.id));
+    let link = format!("{}/s/{}", visit.origin, visit.app.db.link_secret().token(job.id, job.link_number));
     let instrument = instrument::read(reading, job.instrument_id).await?;
     let marks = condition::of_job(reading, job.id).await?;
     let initials = signature::newest(reading, job.id, SignedFor::Condition).await?;
@@ -98,9 +98,7 @@ async fn ticket(visit: &Visit, job: Job) -> Result<Ticket> {
         promised: job.promised_on.map_or_else(|| "to be agreed".to_owned(), with_weekday),
         faces: faces_with_marks(instrument.entry.family, &marks),
         // marks made after the initials were not seen by who drew them
-        initials: initials
-            .filter(|initials| usize::try_from(initials.marks).is_ok_and(|count| count == marks.len()))
-            .map(|initials| initials.strokes),
+        initials: initials.filter(|initials| initials.is_current).map(|initials| initials.strokes),
         marks,
         qr: qr(&link, Recovery::Medium, MODULE_MM).map_err(Error::internal)?,
         bars: code128(&job.number, BAR_MM).map_err(Error::internal)?,
