@@ -65,7 +65,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
             say(&format!("  {:22} name {:8} password {}", person.roles.spoken(), person.name, person.password));
         }
         say("Everything is gone when you stop it (Ctrl-C).");
-        let serving = Serving { public_origin: Some(format!("http://{address}")), demo: true };
+        let serving = Serving { public_origin: Some(format!("http://{address}")), demo: true, ..Serving::default() };
         serve(listener, App::new(db, clock, serving), told_to_stop()).await?;
         std::fs::remove_dir_all(&folder)?;
         Ok(ExitCode::SUCCESS)

@@ -10,7 +10,7 @@ use tracing_subscriber::EnvFilter;
 
 use super::{DataFolder, Said, furnish, on_runtime, say};
 use crate::clock::Clock;
-use crate::records::{Db, settings, staff};
+use crate::records::{By, Db, Door, import, photo, settings, staff};
 use crate::web::serve::serve;
 use crate::web::{App, Serving};
 
@@ -27,6 +27,10 @@ pub(super) struct Options {
     /// Answer other computers without TLS: whoever shares the network can read passwords on the way
     #[arg(long, env = "THUMBPLANE_PLAIN_HTTP")]
     plain_http: bool,
+    /// The address of a proxy in front, such as 127.0.0.1: guesses are then counted by the last address of
+    /// X-Forwarded-For, not all together by the proxy's own. Once for each proxy
+    #[arg(long, value_name = "IP", env = "THUMBPLANE_TRUSTED_PROXY", value_delimiter = ',')]
+    trusted_proxy: Vec<IpAddr>,
 }
 
 pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
@@ -45,7 +49,12 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
         let mut write = db.write().await?;
         furnish(&mut write, Clock::system("UTC")?.now()).await?;
         let code = staff::first_start_code(&mut write).await?;
+        let by = By { staff: None, door: Door::House, at: Clock::system("UTC")?.now() };
+        for id in import::to_throw_away(&mut *write, by.at).await? {
+            import::throw_away(&mut write, &by, id).await?;
+        }
         write.commit().await?;
+        photo::remove_forgotten(&db).await?;
         let zone = settings::current(db.read()).await?.time_zone;
         let clock = Clock::system(&zone)?;
         let listener = listen(options.listen).await?;
@@ -60,6 +69,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
         let serving = Serving {
             public_origin: options.public_origin.as_deref().map(|origin| origin.trim_end_matches('/').to_owned()),
             demo: false,
+            trusted_proxies: options.trusted_proxy.iter().map(IpAddr::to_canonical).collect(),
         };
         serve(listener, App::new(db, clock, serving), told_to_stop()).await?;
         Ok(ExitCode::SUCCESS)

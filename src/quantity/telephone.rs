@@ -4,6 +4,8 @@ use phonenumber::{Mode, country};
 
 /// Digits of an E.164 number, at most.
 const MOST_DIGITS: usize = 15;
+/// Digits before an extension, at least.
+const FEWEST_BEFORE_AN_EXTENSION: usize = 5;
 
 /// A number in its international form.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -43,9 +45,25 @@ fn national_is_short(parsed: &phonenumber::PhoneNumber) -> bool {
     parsed.national().value() < 100_000_000 && parsed.code().value() == 1
 }
 
-/// The digits alone, for search: every spelling of a number ends in the same ones.
+/// The digits alone, for search, without an extension: every spelling of a number ends in the same ones.
 pub fn digits_for_search(typed: &str) -> String {
-    ascii_digits(typed).chars().filter(char::is_ascii_digit).collect()
+    ascii_digits(without_extension(typed)).chars().filter(char::is_ascii_digit).collect()
+}
+
+/// What was typed up to an extension: `01632 960101 ext. 12`, `…;ext=12`, `… x12`, `… #12`.
+pub fn without_extension(typed: &str) -> &str {
+    let begins = |place: &usize| {
+        let (number, rest) = typed.split_at(*place);
+        let rest = rest.to_lowercase();
+        let rest = ["extension", "extn", "ext", "x", "#"].iter().find_map(|word| rest.strip_prefix(word));
+        let digits = ascii_digits(number).chars().filter(char::is_ascii_digit).count();
+        digits >= FEWEST_BEFORE_AN_EXTENSION && rest.is_some_and(|rest| !rest.contains(char::is_alphabetic))
+    };
+    typed
+        .char_indices()
+        .map(|(place, _)| place)
+        .find(begins)
+        .map_or(typed, |place| typed[..place].trim_end_matches([' ', ';', ',']))
 }
 
 /// Digits of every script as 0 to 9, no-break spaces as blanks.

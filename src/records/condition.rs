@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::column::words;
 use super::event::{self, By};
 use super::fold::canonical;
-use super::{ConditionId, Error, JobId, Result, Writing};
+use super::{ConditionId, Error, JobId, Result, Writing, job};
 
 words! {
     /// Which face of the instrument.
@@ -24,6 +24,8 @@ words! {
 /// One numbered mark.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ConditionMark {
+    /// Key.
+    pub id: ConditionId,
     /// Number on the outline and the ticket.
     pub number: i64,
     /// Face.
@@ -42,11 +44,26 @@ pub struct Place {
     pub y_permille: i64,
 }
 
-/// Adds a mark with the next number.
+/// Adds a mark with the next number; the same form sent twice adds one.
 ///
 /// # Errors
 /// Refused without words, off the outline, or when the instrument has left the house.
-pub async fn add(on: Writing<'_>, by: &By, job: JobId, side: Side, place: Option<Place>, note: &str) -> Result<()> {
+pub async fn add(
+    on: Writing<'_>,
+    by: &By,
+    job: JobId,
+    form_key: &str,
+    side: Side,
+    place: Option<Place>,
+    note: &str,
+) -> Result<()> {
+    let already = sqlx::query_scalar!("SELECT count(*) FROM condition_mark WHERE form_key = ?", form_key)
+        .fetch_one(&mut *on)
+        .await?;
+    if already > 0 {
+        return Ok(());
+    }
+    job::in_the_house(&mut *on, job, "the state it came in is settled").await?;
     let note = canonical(note);
     if note.is_empty() {
         return Err(Error::refused("Say what the mark is."));
@@ -64,8 +81,8 @@ pub async fn add(on: Writing<'_>, by: &By, job: JobId, side: Side, place: Option
     .fetch_one(&mut *on)
     .await?;
     sqlx::query!(
-        "INSERT INTO condition_mark (id, job_id, number, side, note, x_permille, y_permille, made_at)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO condition_mark (id, job_id, number, side, note, x_permille, y_permille, made_at, form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         job,
         number,
@@ -74,18 +91,44 @@ pub async fn add(on: Writing<'_>, by: &By, job: JobId, side: Side, place: Option
         x,
         y,
         by.at,
+        form_key,
     )
     .execute(&mut *on)
     .await?;
-    let mark = ConditionMark { number, side, note, place };
+    let mark = ConditionMark { id, number, side, note, place };
     event::write(on, by, "condition marked", "job", job.0, None, Some(&mark)).await
 }
 
-/// The marks of a job, by number.
+/// Takes a mark back that was a slip: it stands on no page or paper any more, its number is not given again, and
+/// what it said stays on record. Pressed twice it is taken back once.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
+pub async fn take_back(on: Writing<'_>, by: &By, id: ConditionId) -> Result<JobId> {
+    let job = sqlx::query_scalar!(r#"SELECT job_id AS "job_id: JobId" FROM condition_mark WHERE id = ?"#, id)
+        .fetch_optional(&mut *on)
+        .await?
+        .ok_or(Error::NotFound("mark"))?;
+    let Some(mark) = of_job(&mut *on, job).await?.into_iter().find(|mark| mark.id == id) else {
+        return Ok(job);
+    };
+    job::in_the_house(&mut *on, job, "the state it came in is settled").await?;
+    sqlx::query!("UPDATE condition_mark SET taken_back_at = ? WHERE id = ?", by.at, id).execute(&mut *on).await?;
+    event::write(on, by, "condition mark taken back", "job", job.0, Some(&mark), None).await?;
+    Ok(job)
+}
+
+/// Takes the words of a job's marks out: its customer asked to be forgotten.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE condition_mark SET note = 'anonymised' WHERE job_id = ?", job).execute(on).await?;
+    Ok(())
+}
+
+/// The marks of a job that stand, by number.
 pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<ConditionMark>> {
     let rows = sqlx::query!(
-        r#"SELECT number, side AS "side: Side", note, x_permille, y_permille
-           FROM condition_mark WHERE job_id = ? ORDER BY number"#,
+        r#"SELECT id AS "id: ConditionId", number, side AS "side: Side", note, x_permille, y_permille
+           FROM condition_mark WHERE job_id = ? AND taken_back_at IS NULL ORDER BY number"#,
         job,
     )
     .fetch_all(on)
@@ -93,6 +136,7 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
     Ok(rows
         .into_iter()
         .map(|row| ConditionMark {
+            id: row.id,
             number: row.number,
             side: row.side,
             note: row.note,

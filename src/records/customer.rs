@@ -95,7 +95,7 @@ pub async fn add(on: Writing<'_>, by: &By, country: &str, form_key: &str, entry:
 /// Saves a changed customer. `version` is the one that was read.
 ///
 /// # Errors
-/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+/// [`Error::ChangedMeanwhile`] when somebody saved in between; refused for somebody who was forgotten.
 pub async fn save(
     on: Writing<'_>,
     by: &By,
@@ -104,7 +104,10 @@ pub async fn save(
     version: i64,
     entry: &CustomerEntry,
 ) -> Result<()> {
-    let before = find(&mut *on, id).await?;
+    let before = standing(&mut *on, id).await?;
+    if before.id != id {
+        return Err(Error::ChangedMeanwhile("customer"));
+    }
     let entry = tidy(entry)?;
     let name_folded = folded(&entry.name);
     let e164 = telephone::to_e164(&entry.telephone, country).map(|found| found.number);
@@ -149,6 +152,48 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<C
     .fetch_optional(on)
     .await?
     .ok_or(Error::NotFound("customer"))
+}
+
+/// The customer that a key means today: a record that was merged stands for the one it went into.
+///
+/// # Errors
+/// Refused where the person was forgotten: nothing new is written of them.
+pub async fn standing(on: Writing<'_>, id: CustomerId) -> Result<Customer> {
+    let mut found = find(&mut *on, id).await?;
+    if let Some(into) = found.merged_into {
+        found = find(on, into).await?;
+    }
+    if found.anonymised_on.is_some() {
+        return Err(Error::refused(
+            "This person asked to be forgotten: nothing new goes into that record. Write them down as somebody new.",
+        ));
+    }
+    Ok(found)
+}
+
+/// Whether a person, in this record or one merged into it, once agreed to reminders and took it back.
+pub async fn withdrew_reminders(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<bool> {
+    let times = sqlx::query_scalar!(
+        "SELECT count(*) FROM customer JOIN event ON event.record_id = customer.id
+         WHERE (customer.id = ?1 OR customer.merged_into = ?1) AND customer.reminders_agreed_on IS NULL
+           AND event.deed = 'customer changed'
+           AND event.before_json ->> 'reminders_agreed_on' IS NOT NULL
+           AND event.after_json ->> 'reminders_agreed_on' IS NULL",
+        id,
+    )
+    .fetch_one(on)
+    .await?;
+    Ok(times > 0)
+}
+
+/// The records that went into this one.
+pub(super) async fn merged_in(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<Vec<CustomerId>> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT id AS "id: CustomerId" FROM customer WHERE merged_into = ? ORDER BY created_at"#,
+        id
+    )
+    .fetch_all(on)
+    .await?)
 }
 
 /// Puts a customer away, or takes them out again (`None`). Nothing is lost: they are still found.

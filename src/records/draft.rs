@@ -311,3 +311,17 @@ pub async fn remember_habit(on: Writing<'_>, by: &By, habit: Habit) -> Result<()
     .await?;
     Ok(())
 }
+
+/// Takes the words out of what was typed into a job's cells (the note, and why something cannot be measured): its
+/// customer asked to be forgotten. Figures stay.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!(
+        "UPDATE reading_entry SET typed = ''
+         WHERE draft_id IN (SELECT id FROM reading_draft WHERE job_id = ?)
+           AND (cell = 'note' OR typed LIKE 'not measurable%')",
+        job,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}

@@ -90,14 +90,34 @@ pub(super) async fn forget(on: Writing<'_>, id: Uuid) -> Result<()> {
     Ok(())
 }
 
-/// Takes the personal words out of the events of one deed about one record.
-pub(super) async fn forget_deed(on: Writing<'_>, id: Uuid, deed: &str) -> Result<()> {
+/// Takes the words out of the events about a job; which stages it went through stays readable, for turnaround and
+/// the final check.
+pub(super) async fn forget_but_stages(on: Writing<'_>, job: Uuid) -> Result<()> {
     sqlx::query!(
         r#"UPDATE event SET before_json = iif(before_json IS NULL, NULL, '"anonymised"'),
                after_json = iif(after_json IS NULL, NULL, '"anonymised"')
-           WHERE record_id = ? AND deed = ?"#,
-        id,
-        deed,
+           WHERE record_id = ? AND deed <> 'stage moved'"#,
+        job,
+    )
+    .execute(&mut *on)
+    .await?;
+    sqlx::query!(
+        "UPDATE event SET after_json = json_remove(after_json, '$.reason') WHERE record_id = ? AND deed = 'stage moved'",
+        job,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}
+
+/// Takes the note out of the events about an instrument up to a moment; what is said of the instrument itself stays.
+pub(super) async fn forget_note(on: Writing<'_>, instrument: Uuid, until: Instant) -> Result<()> {
+    sqlx::query!(
+        "UPDATE event SET before_json = json_replace(before_json, '$.note', ''),
+             after_json = json_replace(after_json, '$.note', '')
+         WHERE record_id = ? AND record = 'instrument' AND at <= ?",
+        instrument,
+        until,
     )
     .execute(on)
     .await?;

@@ -1,16 +1,18 @@
-//! The shop's lists as CSV, and everything about one customer as JSON.
+//! The shop's lists as CSV, and everything about one customer as JSON (`about`).
 //!
 //! CSV as RFC 4180 has it, with a byte order mark so that spreadsheets take it for UTF-8. A cell of text that a
 //! spreadsheet would take for a formula begins with an apostrophe (CWE-1236); our own import takes it off.
 
-use serde_json::{Value, json};
+mod about;
+
 use sqlx::SqliteConnection;
 
 use super::column::words;
 use super::event::{self, By};
-use super::{CustomerId, Error, InstrumentId, JobId, Result, Writing};
-use super::{care, condition, customer, instrument, job, observation, payment, quote, reading, work};
+use super::{Error, Result, Writing};
 use crate::quantity::{Currency, Instant, Money};
+
+pub use about::about_customer;
 
 /// First characters that make a spreadsheet reckon.
 pub const STARTS_A_FORMULA: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\0', '＝', '＋', '－', '＠'];
@@ -276,52 +278,6 @@ async fn cares(on: &mut SqliteConnection) -> Result<Rows> {
         "Paused",
     ];
     Ok((headings, rows.collect()))
-}
-
-/// Everything the shop holds about one customer: for them, when they ask for it. Each table as it is kept.
-pub async fn about_customer(on: Writing<'_>, by: &By, id: CustomerId) -> Result<Value> {
-    let person = customer::find(&mut *on, id).await?;
-    let mut instruments = Vec::new();
-    for known in instrument::of_customer(&mut *on, id).await? {
-        instruments.push(about_instrument(&mut *on, known.id).await?);
-    }
-    let mut jobs = Vec::new();
-    for job in job::of_customer(&mut *on, id).await? {
-        jobs.push(about_job(&mut *on, job).await?);
-    }
-    let formerly = instrument::formerly_of(&mut *on, id).await?;
-    event::write::<()>(on, by, "data given to the customer", "customer", id.0, None, None).await?;
-    Ok(json!({
-        "customer": person,
-        "instruments": instruments,
-        "instruments_formerly_theirs": formerly,
-        "jobs": jobs,
-        "units": "lengths in micrometres, money in minor units, moments in microseconds since 1970 UTC",
-    }))
-}
-
-async fn about_instrument(on: Writing<'_>, id: InstrumentId) -> Result<Value> {
-    let instrument = instrument::find(&mut *on, id).await?;
-    let care = care::of_instrument(on, id).await?;
-    Ok(json!({ "instrument": instrument, "care": care }))
-}
-
-async fn about_job(on: Writing<'_>, id: JobId) -> Result<Value> {
-    let job = job::find(&mut *on, id).await?;
-    let marks = condition::of_job(&mut *on, id).await?;
-    let readings = reading::of_job(&mut *on, id).await?;
-    let observations = observation::of_job(&mut *on, id).await?;
-    let work = work::of_job(&mut *on, id).await?;
-    let mut quotes = Vec::new();
-    for quote in quote::of_job(&mut *on, id).await? {
-        let lines = quote::lines(&mut *on, quote.id).await?;
-        quotes.push(json!({ "quote": quote, "lines": lines }));
-    }
-    let payments = payment::of_job(on, id).await?;
-    Ok(json!({
-        "job": job, "condition": marks, "readings": readings, "observations": observations, "work": work,
-        "quotes": quotes, "payments": payments,
-    }))
 }
 
 #[cfg(test)]

@@ -327,6 +327,14 @@ pub async fn answer(
     event::write(on, by, "final check answered", "job", job_id.0, None, Some(&written)).await
 }
 
+/// Takes the reasons of a job's answers out: its customer asked to be forgotten.
+pub(super) async fn forget(on: Writing<'_>, job: super::JobId) -> Result<()> {
+    sqlx::query!("UPDATE check_answer SET reason = 'anonymised' WHERE job_id = ? AND answer = 'reason'", job)
+        .execute(on)
+        .await?;
+    Ok(())
+}
+
 /// Refuses, in words, while the list is not complete.
 pub(super) async fn require_complete(on: Writing<'_>, job: &Job) -> Result<()> {
     let check = of_job(on, job).await?;

@@ -1,6 +1,7 @@
 //! Customers and instruments brought in from a file: kept at upload, tried without writing, then brought in
 //! whole in one transaction. A row that cannot be read is refused with its reason; the others go in.
 
+mod encoding;
 mod row;
 mod table;
 mod vcard;
@@ -101,6 +102,8 @@ pub struct Import {
     pub outcome: Option<Outcome>,
     pub state: ImportState,
     pub made_at: Instant,
+    /// When the file was thrown away: its rows and what became of them are gone, what was brought in stays.
+    pub emptied_at: Option<Instant>,
 }
 
 /// What a run found, or would do.
@@ -153,7 +156,8 @@ pub async fn keep(on: Writing<'_>, by: &By, form_key: &str, file_name: &str, tab
 /// One file.
 pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<Import> {
     let row = sqlx::query!(
-        r#"SELECT file_name, content, columns, outcome, state AS "state: ImportState", made_at AS "made_at: Instant"
+        r#"SELECT file_name, content, columns, outcome, state AS "state: ImportState", made_at AS "made_at: Instant",
+                  emptied_at AS "emptied_at: Instant"
            FROM import WHERE id = ?"#,
         id,
     )
@@ -171,15 +175,17 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<Imp
         },
         state: row.state,
         made_at: row.made_at,
+        emptied_at: row.emptied_at,
     })
 }
 
-/// The name of a file, without its rows: enough while it is at work.
-pub async fn file_name(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<String> {
-    sqlx::query_scalar!("SELECT file_name FROM import WHERE id = ?", id)
+/// The name of a file and how far it has come, without its rows: enough while it is at work.
+pub async fn head(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<(String, ImportState)> {
+    let head = sqlx::query!(r#"SELECT file_name, state AS "state: ImportState" FROM import WHERE id = ?"#, id)
         .fetch_optional(on)
         .await?
-        .ok_or(Error::NotFound("import"))
+        .ok_or(Error::NotFound("import"))?;
+    Ok((head.file_name, head.state))
 }
 
 /// A file in the list of those that came before.
@@ -190,13 +196,15 @@ pub struct Earlier {
     pub file_name: String,
     pub state: ImportState,
     pub made_at: Instant,
+    pub emptied_at: Option<Instant>,
 }
 
 /// The last files, newest first.
 pub async fn latest(on: impl sqlx::SqliteExecutor<'_>, most: i64) -> Result<Vec<Earlier>> {
     Ok(sqlx::query_as!(
         Earlier,
-        r#"SELECT id AS "id: ImportId", file_name, state AS "state: ImportState", made_at AS "made_at: Instant"
+        r#"SELECT id AS "id: ImportId", file_name, state AS "state: ImportState", made_at AS "made_at: Instant",
+                  emptied_at AS "emptied_at: Instant"
            FROM import ORDER BY made_at DESC LIMIT ?"#,
         most,
     )
@@ -220,16 +228,56 @@ pub async fn name_columns(on: Writing<'_>, id: ImportId, columns: &[Column]) -> 
     }
     let columns = as_json(columns)?;
     let done = sqlx::query!(
-        "UPDATE import SET columns = ?, outcome = NULL, state = 'read' WHERE id = ? AND state <> 'done'",
+        "UPDATE import SET columns = ?, outcome = NULL, state = 'read'
+         WHERE id = ? AND state <> 'done' AND emptied_at IS NULL",
         columns,
         id,
     )
     .execute(on)
     .await?;
     if done.rows_affected() == 0 {
-        return Err(Error::refused("This file is brought in already."));
+        return Err(Error::refused("This file is brought in already, or was thrown away."));
     }
     Ok(())
+}
+
+/// Days after which a file is thrown away, whatever became of it.
+pub const KEPT_DAYS: i64 = 30;
+const MICROSECONDS_PER_DAY: i64 = 86_400_000_000;
+
+/// Throws a file away: its rows and what became of them. What was brought in stays. Pressed twice it is gone once.
+pub async fn throw_away(on: Writing<'_>, by: &By, id: ImportId) -> Result<()> {
+    let nothing = as_json(&Table::default())?;
+    let done = sqlx::query!(
+        "UPDATE import SET content = ?, columns = '[]', outcome = NULL, emptied_at = ? WHERE id = ? AND emptied_at IS NULL",
+        nothing,
+        by.at,
+        id,
+    )
+    .execute(&mut *on)
+    .await?;
+    if done.rows_affected() == 0 {
+        return head(on, id).await.map(|_| ());
+    }
+    event::write::<()>(on, by, "file of an import thrown away", "import", id.0, None, None).await
+}
+
+/// The files whose time has come: brought in and their refused rows saved, or older than [`KEPT_DAYS`].
+pub async fn to_throw_away(on: impl sqlx::SqliteExecutor<'_>, now: Instant) -> Result<Vec<ImportId>> {
+    let oldest = Instant(now.0 - KEPT_DAYS * MICROSECONDS_PER_DAY);
+    Ok(sqlx::query_scalar!(
+        r#"SELECT id AS "id: ImportId" FROM import
+           WHERE emptied_at IS NULL AND (made_at < ? OR (state = 'done' AND refused_saved_at IS NOT NULL))"#,
+        oldest,
+    )
+    .fetch_all(on)
+    .await?)
+}
+
+/// Writes down that the refused rows were saved elsewhere.
+pub async fn refused_saved(on: Writing<'_>, by: &By, id: ImportId) -> Result<()> {
+    sqlx::query!("UPDATE import SET refused_saved_at = ? WHERE id = ?", by.at, id).execute(&mut *on).await?;
+    event::write::<()>(on, by, "refused rows of an import saved", "import", id.0, None, None).await
 }
 
 /// Does all of it in the open transaction; who calls it commits, or takes it back for a dry run. `progress`
@@ -247,6 +295,12 @@ pub async fn run(
 ) -> Result<Outcome> {
     if import.state == ImportState::Done {
         return Err(Error::refused("This file is brought in already."));
+    }
+    let is_gone = sqlx::query_scalar!("SELECT count(*) FROM import WHERE id = ? AND emptied_at IS NOT NULL", import.id)
+        .fetch_one(&mut *on)
+        .await?;
+    if is_gone > 0 {
+        return Err(Error::refused("This file was thrown away."));
     }
     let mut outcome = Outcome { rows: import.table.rows.len(), ..Outcome::default() };
     for (place, row) in import.table.rows.iter().enumerate() {
@@ -295,9 +349,17 @@ pub async fn done(on: Writing<'_>, by: &By, import: &Import, outcome: &Outcome) 
     let refused: Vec<(usize, String)> =
         outcome.refused.iter().enumerate().map(|(place, (_, reason))| (place, reason.clone())).collect();
     let stored = as_json(&Outcome { refused, ..outcome.clone() })?;
-    sqlx::query!("UPDATE import SET outcome = ?, content = ?, state = 'done' WHERE id = ?", stored, kept, import.id,)
-        .execute(&mut *on)
-        .await?;
+    // where nothing was refused there is nothing to wait for
+    let saved = outcome.refused.is_empty().then_some(by.at);
+    sqlx::query!(
+        "UPDATE import SET outcome = ?, content = ?, state = 'done', refused_saved_at = ? WHERE id = ?",
+        stored,
+        kept,
+        saved,
+        import.id,
+    )
+    .execute(&mut *on)
+    .await?;
     let told = (outcome.customers_added, outcome.instruments_added, outcome.refused.len());
     event::write(on, by, "file brought in", "import", import.id.0, None, Some(&told)).await
 }
@@ -307,8 +369,8 @@ pub async fn done(on: Writing<'_>, by: &By, import: &Import, outcome: &Outcome) 
 async fn known(on: Writing<'_>, person: &CustomerEntry) -> Result<Option<CustomerId>> {
     let name = folded(&person.name);
     let rows = sqlx::query!(
-        r#"SELECT id AS "id: CustomerId", telephone_digits, email FROM customer
-           WHERE name_folded = ? AND merged_into IS NULL AND anonymised_on IS NULL ORDER BY created_at"#,
+        r#"SELECT coalesce(merged_into, id) AS "id!: CustomerId", telephone_digits, email FROM customer
+           WHERE name_folded = ? AND anonymised_on IS NULL ORDER BY created_at"#,
         name,
     )
     .fetch_all(on)

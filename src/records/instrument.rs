@@ -1,13 +1,18 @@
 //! Instruments and their strings.
 
+mod hands;
+
 use serde::Serialize;
 use time::Date;
 
 use super::event::{self, By};
 use super::family::{Family, Handedness, StringMaterial, TrussRod, UsualInstrument, instrument_title, usual};
 use super::fold::canonical;
-use super::{ChangeOfHandsId, CustomerId, Error, InstrumentId, Result, Writing};
+use super::{CustomerId, Error, InstrumentId, Result, Writing};
 use crate::quantity::Micrometres;
+
+pub use hands::{FormerlyOwned, PastOwner, SameSerial, change_hands, formerly_of, past_owners, with_serial};
+pub(super) use hands::{forget_notes, move_all};
 
 /// What is written down of an instrument.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -268,110 +273,6 @@ pub async fn put_strings_on(
     write_strings(&mut *on, id, &strings).await?;
     let worn = (&before.entry.string_set, &before.entry.strings);
     event::write(on, by, "strings put on", "instrument", id.0, Some(&worn), Some(&(&name, &strings))).await
-}
-
-/// The instrument changes hands on a day. Its jobs keep who brought it, and its past owners stay on record.
-///
-/// # Errors
-/// [`Error::ChangedMeanwhile`]; refused when it is theirs already.
-pub async fn change_hands(
-    on: Writing<'_>,
-    by: &By,
-    id: InstrumentId,
-    version: i64,
-    to: CustomerId,
-    on_day: Date,
-) -> Result<()> {
-    let before = find(&mut *on, id).await?;
-    if before.customer_id == to {
-        return Err(Error::refused("It is theirs already."));
-    }
-    let done = sqlx::query!(
-        "UPDATE instrument SET customer_id = ?, version = version + 1 WHERE id = ? AND version = ?",
-        to,
-        id,
-        version,
-    )
-    .execute(&mut *on)
-    .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("instrument"));
-    }
-    let change = ChangeOfHandsId::new();
-    sqlx::query!(
-        "INSERT INTO change_of_hands (id, instrument_id, from_customer_id, to_customer_id, on_day, noted_at, staff_id)
-         VALUES (?, ?, ?, ?, ?, ?, ?)",
-        change,
-        id,
-        before.customer_id,
-        to,
-        on_day,
-        by.at,
-        by.staff,
-    )
-    .execute(&mut *on)
-    .await?;
-    event::write(on, by, "instrument changed hands", "instrument", id.0, Some(&before.customer_id), Some(&to)).await
-}
-
-/// A past owner of an instrument.
-#[derive(Debug, Clone, Serialize)]
-pub struct PastOwner {
-    /// Who.
-    pub customer_id: CustomerId,
-    /// Their name.
-    pub name: String,
-    /// The day it went on to the next.
-    pub until: Date,
-}
-
-/// Whose the instrument was before, newest first.
-pub async fn past_owners(on: impl sqlx::SqliteExecutor<'_>, id: InstrumentId) -> Result<Vec<PastOwner>> {
-    Ok(sqlx::query_as!(
-        PastOwner,
-        r#"SELECT customer.id AS "customer_id: CustomerId", customer.name, change_of_hands.on_day AS "until: Date"
-           FROM change_of_hands JOIN customer ON customer.id = change_of_hands.from_customer_id
-           WHERE change_of_hands.instrument_id = ? ORDER BY change_of_hands.on_day DESC, change_of_hands.noted_at DESC"#,
-        id,
-    )
-    .fetch_all(on)
-    .await?)
-}
-
-/// An instrument that went on to somebody else.
-#[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]
-pub struct FormerlyOwned {
-    pub id: InstrumentId,
-    pub family: Family,
-    pub maker: String,
-    pub model: String,
-    /// The day it went on.
-    pub until: Date,
-}
-
-/// What was once this customer's.
-pub async fn formerly_of(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<FormerlyOwned>> {
-    Ok(sqlx::query_as!(
-        FormerlyOwned,
-        r#"SELECT instrument.id AS "id: InstrumentId", instrument.family AS "family: Family", instrument.maker,
-                  instrument.model, change_of_hands.on_day AS "until: Date"
-           FROM change_of_hands JOIN instrument ON instrument.id = change_of_hands.instrument_id
-           WHERE change_of_hands.from_customer_id = ?1 AND instrument.customer_id <> ?1
-           ORDER BY change_of_hands.on_day DESC"#,
-        customer,
-    )
-    .fetch_all(on)
-    .await?)
-}
-
-/// Every instrument of one customer becomes another's, because both are one person. Answers how many.
-pub(super) async fn move_all(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<u64> {
-    let done =
-        sqlx::query!("UPDATE instrument SET customer_id = ?, version = version + 1 WHERE customer_id = ?", into, from,)
-            .execute(on)
-            .await?;
-    Ok(done.rows_affected())
 }
 
 /// Puts an instrument away (sold, scrapped), or takes it out again (`None`). It is still found.

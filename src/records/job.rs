@@ -1,5 +1,9 @@
 //! Jobs: one stay of one instrument, from the counter to the counter.
 
+mod check_in;
+mod lists;
+mod private_link;
+
 use serde::Serialize;
 use time::Date;
 
@@ -8,14 +12,16 @@ use super::column::words;
 use super::condition::{self, Side};
 use super::customer::{self, CustomerEntry};
 use super::event::{self, By};
-use super::family::Family;
 use super::final_check;
 use super::fold::canonical;
-use super::instrument::{self, InstrumentEntry};
-use super::link::{self, LinkSecret};
+use super::labour;
 use super::stage::{How, Stage, WaitingFor};
 use super::{CustomerId, Error, InstrumentId, JobId, Result, StaffId, Writing};
 use crate::quantity::Instant;
+
+pub use check_in::{CheckIn, Which, Whose, check_in, was_checked_in};
+pub use lists::{QueueRow, Visit, Visits, open_jobs, visits};
+pub use private_link::{by_link, by_link_that_holds, new_link};
 
 words! {
     /// How hard the player plays.
@@ -29,41 +35,9 @@ words! {
     }
 }
 
-/// Somebody the shop knows, or somebody new.
-#[derive(Debug, Clone)]
-pub enum Whose {
-    /// Known.
-    Known(CustomerId),
-    /// New.
-    New(CustomerEntry),
-}
-
-/// An instrument the shop knows, or a new one.
-#[derive(Debug, Clone)]
-pub enum Which {
-    /// Known.
-    Known(InstrumentId),
-    /// New.
-    New(Box<InstrumentEntry>),
-}
-
-/// What is written down at the counter.
-#[derive(Debug, Clone)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
-pub struct CheckIn {
-    pub customer: Whose,
-    pub instrument: Which,
-    pub complaint: String,
-    pub style: Style,
-    pub brought_with: String,
-    pub rack: String,
-    pub promised_on: Option<Date>,
-    pub marks: Vec<(Side, String)>,
-}
-
 /// A job.
 #[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]
 pub struct Job {
     pub id: JobId,
     pub number: String,
@@ -81,104 +55,20 @@ pub struct Job {
     pub waiting_for: Option<WaitingFor>,
     pub waiting_reason: Option<String>,
     pub checked_in_at: Instant,
+    /// How often the customer's private link was made anew.
+    pub link_number: i64,
     pub version: i64,
 }
 
-/// Checks an instrument in: customer, instrument, job and condition marks in one transaction. The
-/// same form sent twice makes one job. `today` is the shop's today; `country` reads the telephone.
-pub async fn check_in(
-    on: Writing<'_>,
-    by: &By,
-    today: Date,
-    country: &str,
-    secret: &LinkSecret,
-    form_key: &str,
-    entry: &CheckIn,
-) -> Result<JobId> {
-    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
-        .await?
-    {
-        return Ok(id);
-    }
-    let complaint = canonical(&entry.complaint);
-    if complaint.is_empty() {
-        return Err(Error::refused("Write down what the customer says is wrong."));
-    }
-    let customer = match &entry.customer {
-        Whose::Known(id) => customer::find(&mut *on, *id).await?.id,
-        Whose::New(new) => customer::add(&mut *on, by, country, form_key, new).await?,
-    };
-    let instrument = match &entry.instrument {
-        Which::Known(id) => {
-            let known = instrument::find(&mut *on, *id).await?;
-            if known.customer_id != customer {
-                instrument::change_hands(&mut *on, by, *id, known.version, customer, today).await?;
-            }
-            *id
-        }
-        Which::New(new) => instrument::add(&mut *on, by, customer, form_key, new).await?,
-    };
-    let open =
-        sqlx::query_scalar!("SELECT number FROM job WHERE instrument_id = ? AND is_open = 1 LIMIT 1", instrument)
-            .fetch_optional(&mut *on)
-            .await?;
-    if let Some(number) = open {
-        return Err(Error::refused(format!("This instrument is in the house already, as {number}.")));
-    }
-    let earlier = sqlx::query_scalar!(
-        r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
-        instrument,
+/// Every job of one customer becomes another's, because both are one person. Answers which.
+pub(super) async fn move_all(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<Vec<JobId>> {
+    Ok(sqlx::query_scalar!(
+        r#"UPDATE job SET customer_id = ?, version = version + 1 WHERE customer_id = ? RETURNING id AS "id: JobId""#,
+        into,
+        from,
     )
-    .fetch_optional(&mut *on)
-    .await?;
-    let id = JobId::new();
-    let year = i64::from(today.year().rem_euclid(100));
-    let serial =
-        sqlx::query_scalar!(r#"SELECT coalesce(max(serial), 0) + 1 AS "serial!: i64" FROM job WHERE year = ?"#, year,)
-            .fetch_one(&mut *on)
-            .await?;
-    let number = format!("{year:02}-{serial:04}");
-    let link_hash = link::hash(&secret.token(id));
-    let link_hash = link_hash.as_slice();
-    let (brought_with, rack) = (canonical(&entry.brought_with), canonical(&entry.rack));
-    sqlx::query!(
-        "INSERT INTO job (id, year, serial, number, customer_id, instrument_id, earlier_job_id, complaint, style, brought_with,
-             rack, promised_on, stage, stage_since, checked_in_at, link_hash, form_key)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'checked-in', ?, ?, ?, ?)",
-        id,
-        year,
-        serial,
-        number,
-        customer,
-        instrument,
-        earlier,
-        complaint,
-        entry.style,
-        brought_with,
-        rack,
-        entry.promised_on,
-        by.at,
-        by.at,
-        link_hash,
-        form_key,
-    )
-    .execute(&mut *on)
-    .await?;
-    for (side, note) in &entry.marks {
-        condition::add(&mut *on, by, id, *side, None, note).await?;
-    }
-    let after = find(&mut *on, id).await?;
-    event::write(on, by, "checked in", "job", id.0, None, Some(&after)).await?;
-    Ok(id)
-}
-
-/// Every job of one customer becomes another's, because both are one person. Answers how many.
-pub(super) async fn move_all(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<u64> {
-    let done = sqlx::query!("UPDATE job SET customer_id = ?, version = version + 1 WHERE customer_id = ?", into, from)
-        .execute(on)
-        .await?;
-    Ok(done.rows_affected())
+    .fetch_all(on)
+    .await?)
 }
 
 /// The jobs of a customer, oldest first.
@@ -225,7 +115,7 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
                   earlier_job_id AS "earlier_job_id: JobId", complaint, style AS "style: Style", brought_with, rack,
                   staff_id AS "staff_id: StaffId", promised_on AS "promised_on: Date", stage AS "stage: Stage",
                   stage_since AS "stage_since: Instant", waiting_for AS "waiting_for: WaitingFor", waiting_reason,
-                  checked_in_at AS "checked_in_at: Instant", version
+                  checked_in_at AS "checked_in_at: Instant", link_number AS "link_number!: i64", version
            FROM job WHERE id = ?"#,
         id,
     )
@@ -245,6 +135,18 @@ pub async fn newest(on: impl sqlx::SqliteExecutor<'_>) -> Result<Option<(JobId, 
     Ok(row.map(|row| (row.id, row.instrument_id)))
 }
 
+/// One job whose instrument is in the house; `what` finishes "26-0417 has left the house: …".
+///
+/// # Errors
+/// Refused once it has left.
+pub(super) async fn in_the_house(on: impl sqlx::SqliteExecutor<'_>, id: JobId, what: &str) -> Result<Job> {
+    let job = find(on, id).await?;
+    if !job.stage.is_open() {
+        return Err(Error::refused(format!("{} has left the house: {what}.", job.number)));
+    }
+    Ok(job)
+}
+
 /// The latest job of an instrument.
 pub async fn latest_of(on: Writing<'_>, instrument: InstrumentId) -> Result<Option<Job>> {
     let latest = sqlx::query_scalar!(
@@ -259,26 +161,10 @@ pub async fn latest_of(on: Writing<'_>, instrument: InstrumentId) -> Result<Opti
     }
 }
 
-/// Whether a form was sent before.
-pub async fn was_checked_in(on: impl sqlx::SqliteExecutor<'_>, form_key: &str) -> Result<bool> {
-    let jobs = sqlx::query_scalar!("SELECT count(*) FROM job WHERE form_key = ?", form_key).fetch_one(on).await?;
-    Ok(jobs > 0)
-}
-
 /// The job of a printed or scanned number.
 pub async fn by_number(on: impl sqlx::SqliteExecutor<'_>, number: &str) -> Result<Option<JobId>> {
     let number = number.trim();
     Ok(sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE number = ?"#, number).fetch_optional(on).await?)
-}
-
-/// The job of a customer's private link.
-pub async fn by_link(on: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<JobId> {
-    let hash = link::hash(token);
-    let hash = hash.as_slice();
-    sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE link_hash = ?"#, hash)
-        .fetch_optional(on)
-        .await?
-        .ok_or(Error::NotFound("page"))
 }
 
 /// Moves a job because somebody pressed it. A job with final readings that becomes *ready* is a
@@ -358,7 +244,22 @@ async fn change_stage(on: Writing<'_>, by: &By, job: &Job, to: Stage, reason: &s
     .execute(&mut *on)
     .await?;
     let (before, after) = (StageSeen { stage: job.stage, reason: "" }, StageSeen { stage: to, reason });
-    event::write(on, by, "stage moved", "job", job.id.0, Some(&before), Some(&after)).await
+    event::write(&mut *on, by, "stage moved", "job", job.id.0, Some(&before), Some(&after)).await?;
+    if to.is_open() { Ok(()) } else { labour::stop_job(on, by, job.id).await }
+}
+
+/// Takes the words of a job out, and its private link with them: its customer asked to be forgotten. Which stages
+/// it went through, when, and by whom stays.
+pub(super) async fn forget(on: Writing<'_>, id: JobId) -> Result<()> {
+    sqlx::query!(
+        "UPDATE job SET complaint = 'anonymised', brought_with = '', waiting_reason = iif(waiting_for IS NULL, NULL, ''),
+             link_hash = randomblob(32), version = version + 1
+         WHERE id = ?",
+        id,
+    )
+    .execute(&mut *on)
+    .await?;
+    event::forget_but_stages(on, id.0).await
 }
 
 /// Hands the instrument over: ready becomes collected.
@@ -463,41 +364,4 @@ pub async fn take_on(on: Writing<'_>, by: &By, id: JobId) -> Result<()> {
         .execute(&mut *on)
         .await?;
     event::write(on, by, "taken on", "job", id.0, before.as_ref(), Some(&person)).await
-}
-
-/// A job in the history of a customer or an instrument.
-#[derive(Debug, Clone, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
-pub struct Visit {
-    pub id: JobId,
-    pub number: String,
-    pub instrument_id: InstrumentId,
-    pub maker: String,
-    pub model: String,
-    pub family: Family,
-    pub complaint: String,
-    pub stage: Stage,
-    pub promised_on: Option<Date>,
-    pub checked_in_at: Instant,
-}
-
-/// Jobs of one customer, or of one instrument, newest first.
-pub async fn visits(
-    on: impl sqlx::SqliteExecutor<'_>,
-    customer: Option<CustomerId>,
-    instrument: Option<InstrumentId>,
-) -> Result<Vec<Visit>> {
-    Ok(sqlx::query_as!(
-        Visit,
-        r#"SELECT job.id AS "id: JobId", job.number, job.instrument_id AS "instrument_id: InstrumentId", instrument.maker,
-                  instrument.model, instrument.family AS "family: Family", job.complaint, job.stage AS "stage: Stage",
-                  job.promised_on AS "promised_on: Date", job.checked_in_at AS "checked_in_at: Instant"
-           FROM job JOIN instrument ON instrument.id = job.instrument_id
-           WHERE job.customer_id = ?1 OR job.instrument_id = ?2
-           ORDER BY job.checked_in_at DESC"#,
-        customer,
-        instrument,
-    )
-    .fetch_all(on)
-    .await?)
 }

@@ -65,6 +65,7 @@ impl Labour {
 /// Refused when work on the line may not start.
 pub async fn start(on: Writing<'_>, by: &By, job_id: JobId, line_id: WorkLineId) -> Result<Option<Labour>> {
     let person = by.person()?;
+    job::in_the_house(&mut *on, job_id, "no time is taken on it").await?;
     let line = work::find(&mut *on, job_id, line_id).await?;
     if !line.may_start() {
         return Err(Error::refused(format!(
@@ -110,6 +111,27 @@ pub(super) async fn stop_line(on: Writing<'_>, by: &By, line: WorkLineId) -> Res
     for entry in running.iter().filter(|entry| entry.work_line_id == line) {
         end(&mut *on, by, entry).await?;
     }
+    Ok(())
+}
+
+/// Stops whoever works on a job that leaves the house.
+pub(super) async fn stop_job(on: Writing<'_>, by: &By, job: JobId) -> Result<()> {
+    let running = all_running(&mut *on).await?;
+    for entry in running.iter().filter(|entry| entry.job_id == job) {
+        end(&mut *on, by, entry).await?;
+    }
+    Ok(())
+}
+
+/// Takes the reasons of a job's corrections out: its customer asked to be forgotten.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!(
+        "UPDATE labour_correction SET reason = 'anonymised'
+         WHERE labour_entry_id IN (SELECT id FROM labour_entry WHERE job_id = ?)",
+        job,
+    )
+    .execute(on)
+    .await?;
     Ok(())
 }
 

@@ -47,9 +47,14 @@ impl LinkSecret {
         Ok(Self(Arc::new(secret)))
     }
 
-    /// The token of a job's private page: 128 bits, base64url, 22 characters.
-    pub fn token(&self, job: JobId) -> String {
-        BASE64URL_NOPAD.encode(&self.derive(b"job link", job.0.as_bytes())[..TOKEN_BYTES])
+    /// The token of a job's private page: 128 bits, base64url, 22 characters. `number` counts how often the link
+    /// was made anew.
+    pub fn token(&self, job: JobId, number: i64) -> String {
+        let mut data = job.0.as_bytes().to_vec();
+        if number > 0 {
+            data.extend(number.to_be_bytes());
+        }
+        BASE64URL_NOPAD.encode(&self.derive(b"job link", &data)[..TOKEN_BYTES])
     }
 
     /// A seal over a short text that leaves the house and comes back (a cookie).

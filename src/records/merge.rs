@@ -4,22 +4,22 @@ use serde::Serialize;
 
 use super::customer::{self, Customer, CustomerEntry};
 use super::event::{self, By};
-use super::{CustomerId, Error, Result, Writing, instrument, job};
+use super::{CustomerId, Error, InstrumentId, JobId, Result, Writing, instrument, job};
 use crate::quantity::telephone::digits_for_search;
 
 #[derive(Serialize)]
 struct Merged<'a> {
     from: &'a Customer,
     into: CustomerId,
-    instruments: u64,
-    jobs: u64,
+    instruments: Vec<InstrumentId>,
+    jobs: Vec<JobId>,
 }
 
 /// Instruments and jobs of `from` go to `into`; what `into` lacks is filled from `from`, what differs goes into
 /// its note; and `from` stays as a sign that points there. `versions` are those that were read, of both.
 ///
 /// # Errors
-/// [`Error::ChangedMeanwhile`]; refused when both are one already.
+/// [`Error::ChangedMeanwhile`]; refused when both are one already, or one was forgotten.
 pub async fn merge(
     on: Writing<'_>,
     by: &By,
@@ -35,10 +35,13 @@ pub async fn merge(
     if from == into || lost.merged_into.is_some() || kept.merged_into.is_some() {
         return Err(Error::refused("These two are one already."));
     }
+    customer::standing(&mut *on, from).await?;
+    customer::standing(&mut *on, into).await?;
     if (lost.version, kept.version) != versions {
         return Err(Error::ChangedMeanwhile("customer"));
     }
-    customer::save(&mut *on, by, country, into, kept.version, &together(&kept, &lost)).await?;
+    let withdrew = withdrew_reminders(&mut *on, from, into).await?;
+    customer::save(&mut *on, by, country, into, kept.version, &together(&kept, &lost, withdrew)).await?;
     let instruments = instrument::move_all(&mut *on, from, into).await?;
     let jobs = job::move_all(&mut *on, from, into).await?;
     customer::point_to(&mut *on, from, into).await?;
@@ -47,8 +50,13 @@ pub async fn merge(
     event::write(on, by, "another record merged in", "customer", into.0, None, Some(&merged)).await
 }
 
-/// What stands in the record that is kept.
-pub fn together(kept: &Customer, lost: &Customer) -> CustomerEntry {
+/// Whether the person of either record took back that reminders may come.
+pub async fn withdrew_reminders(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<bool> {
+    Ok(customer::withdrew_reminders(&mut *on, from).await? || customer::withdrew_reminders(on, into).await?)
+}
+
+/// What stands in the record that is kept; `withdrew` says whether either record took its yes to reminders back.
+pub fn together(kept: &Customer, lost: &Customer, withdrew: bool) -> CustomerEntry {
     let first = |one: &str, other: &str| if one.is_empty() { other.to_owned() } else { one.to_owned() };
     let also = |one: &str, other: &str, same: bool| {
         let differs = !one.is_empty() && !other.is_empty() && !same;
@@ -73,8 +81,13 @@ pub fn together(kept: &Customer, lost: &Customer) -> CustomerEntry {
         email: first(&kept.email, &lost.email),
         address: first(&kept.address, &lost.address),
         reach_by: kept.reach_by,
-        // both records are one person: the yes they gave last known stands, from the day it was first given
-        reminders_agreed_on: [kept.reminders_agreed_on, lost.reminders_agreed_on].into_iter().flatten().min(),
+        // both records are one person: a yes stands from the day it was first given, and a no that came after one is
+        // not outvoted by the other record
+        reminders_agreed_on: [kept.reminders_agreed_on, lost.reminders_agreed_on]
+            .into_iter()
+            .flatten()
+            .min()
+            .filter(|_| !withdrew),
         note: notes.join("\n"),
     }
 }

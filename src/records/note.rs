@@ -52,15 +52,30 @@ pub async fn write(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, word
     event::write(on, by, "note written", "job", job_id.0, None, Some(&words)).await
 }
 
+/// Takes the words of a job's notes out: its customer asked to be forgotten.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE job_note SET words = 'anonymised' WHERE job_id = ?", job).execute(on).await?;
+    Ok(())
+}
+
 /// The newest notes of a job, newest first.
 pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
+    newest(on, job, MOST).await
+}
+
+/// Every note of a job, newest first.
+pub(super) async fn all_of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
+    newest(on, job, -1).await
+}
+
+async fn newest(on: impl sqlx::SqliteExecutor<'_>, job: JobId, most: i64) -> Result<Vec<Note>> {
     Ok(sqlx::query_as!(
         Note,
         r#"SELECT words, staff.name AS who, written_at AS "at: Instant"
            FROM job_note JOIN staff ON staff.id = job_note.staff_id
            WHERE job_id = ? ORDER BY written_at DESC, job_note.id DESC LIMIT ?"#,
         job,
-        MOST,
+        most,
     )
     .fetch_all(on)
     .await?)

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::event::{self, By};
 use super::fold::canonical;
-use super::{JobId, ObservationId, Result, Writing};
+use super::{JobId, ObservationId, Result, Writing, job};
 use crate::quantity::Instant;
 
 /// One thing seen or heard.
@@ -29,10 +29,13 @@ pub struct Observation {
 }
 
 /// Writes an observation down; the same form sent twice makes one.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
 pub async fn note(
     on: Writing<'_>,
     by: &By,
-    job: JobId,
+    job_id: JobId,
     form_key: &str,
     key: &str,
     place: (Option<i64>, Option<i64>),
@@ -46,6 +49,7 @@ pub async fn note(
         return Ok(id);
     }
     let person = by.person()?;
+    job::in_the_house(&mut *on, job_id, "nothing is noted of it any more").await?;
     let id = ObservationId::new();
     let words = canonical(words);
     let (string_number, fret) = place;
@@ -53,7 +57,7 @@ pub async fn note(
         "INSERT INTO observation (id, job_id, key, string_number, fret, note, staff_id, seen_at, form_key)
          VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
-        job,
+        job_id,
         key,
         string_number,
         fret,
@@ -64,7 +68,7 @@ pub async fn note(
     )
     .execute(&mut *on)
     .await?;
-    event::write(on, by, "observation noted", "job", job.0, None, Some(&(key, string_number, fret, words))).await?;
+    event::write(on, by, "observation noted", "job", job_id.0, None, Some(&(key, string_number, fret, words))).await?;
     Ok(id)
 }
 
@@ -115,4 +119,10 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
     )
     .fetch_all(on)
     .await?)
+}
+
+/// Takes the words of a job's observations out: its customer asked to be forgotten. What was seen where stays.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE observation SET note = '' WHERE job_id = ?", job).execute(on).await?;
+    Ok(())
 }

@@ -8,7 +8,7 @@ use uuid::Uuid;
 use super::column::{as_json, words};
 use super::event::{self, By};
 use super::fold::canonical;
-use super::{Error, Result, Writing};
+use super::{Error, InstrumentId, JobId, QuoteId, Result, Writing, instrument, job, quote};
 use crate::quantity::Instant;
 
 words! {
@@ -61,7 +61,15 @@ impl PaperKind {
 }
 
 /// Writes down that a paper was printed. `id` is the job's, the quote's or the instrument's.
+///
+/// # Errors
+/// [`Error::NotFound`] for a key of none.
 pub async fn printed(on: Writing<'_>, by: &By, kind: PaperKind, id: Uuid) -> Result<()> {
+    match kind.record() {
+        "quote" => quote::find(&mut *on, QuoteId(id)).await.map(|_| ())?,
+        "instrument" => instrument::find(&mut *on, InstrumentId(id)).await.map(|_| ())?,
+        _ => job::find(&mut *on, JobId(id)).await.map(|_| ())?,
+    }
     event::write::<()>(on, by, &kind.deed(), kind.record(), id, None, None).await
 }
 

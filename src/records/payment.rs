@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::column::words;
 use super::event::{self, By};
 use super::fold::canonical;
-use super::{CustomerId, Error, JobId, PaymentId, Result, Writing};
+use super::{CustomerId, Error, JobId, PaymentId, Result, Writing, job};
 use crate::quantity::{Instant, Money};
 
 words! {
@@ -52,7 +52,7 @@ pub struct Payment {
 pub async fn take(
     on: Writing<'_>,
     by: &By,
-    job: JobId,
+    job_id: JobId,
     form_key: &str,
     kind: PaymentKind,
     method: PaymentMethod,
@@ -66,10 +66,11 @@ pub async fn take(
         return Ok(id);
     }
     let person = by.person()?;
+    job::find(&mut *on, job_id).await?;
     if amount.0 <= 0 {
         return Err(Error::refused("The amount must be more than nothing."));
     }
-    let paid = paid(&mut *on, job).await?;
+    let paid = paid(&mut *on, job_id).await?;
     if kind == PaymentKind::Refund && amount.0 > paid.0 {
         return Err(Error::refused("More cannot be given back than was paid."));
     }
@@ -80,7 +81,7 @@ pub async fn take(
         "INSERT INTO payment (id, job_id, kind, method, amount, taken_at, staff_id, note, form_key)
          VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
-        job,
+        job_id,
         kind,
         method,
         amount,
@@ -91,8 +92,14 @@ pub async fn take(
     )
     .execute(&mut *on)
     .await?;
-    event::write(on, by, "payment taken", "job", job.0, None, Some(&(kind, method, amount, note))).await?;
+    event::write(on, by, "payment taken", "job", job_id.0, None, Some(&(kind, method, amount, note))).await?;
     Ok(id)
+}
+
+/// Takes the notes of a job's payments out: its customer asked to be forgotten. The money stays.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE payment SET note = '' WHERE job_id = ?", job).execute(on).await?;
+    Ok(())
 }
 
 /// What was paid on a job, less what was given back.

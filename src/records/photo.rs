@@ -11,7 +11,7 @@ use sha2::{Digest, Sha256};
 use super::event::{self, By};
 use super::fold::canonical;
 use super::picture::Picture;
-use super::{ConditionId, Error, InstrumentId, JobId, PhotoId, Result, Writing, job};
+use super::{ConditionId, Db, Error, InstrumentId, JobId, PhotoId, Result, Writing, job};
 use crate::quantity::Instant;
 
 /// Photographs shown of one instrument, at most.
@@ -76,6 +76,13 @@ impl PhotoFolder {
         std::fs::rename(&unfinished, &path)?;
         std::fs::File::open(folder)?.sync_all()?;
         Ok(sha256)
+    }
+
+    fn remove(&self, sha256: &[u8]) -> std::io::Result<()> {
+        match std::fs::remove_file(self.path(sha256)) {
+            Err(cause) if cause.kind() != std::io::ErrorKind::NotFound => Err(cause),
+            _ => Ok(()),
+        }
     }
 
     /// Reads a picture.
@@ -238,7 +245,7 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: PhotoId) -> Result<Phot
            FROM photo
            JOIN staff ON staff.id = photo.staff_id
            LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
-           WHERE photo.id = ?"#,
+           WHERE photo.id = ? AND forgotten = 0"#,
         id,
     )
     .fetch_optional(on)
@@ -257,7 +264,7 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
            FROM photo
            JOIN staff ON staff.id = photo.staff_id
            LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
-           WHERE photo.job_id = ? ORDER BY set_aside, added_at, photo.id"#,
+           WHERE photo.job_id = ? AND forgotten = 0 ORDER BY set_aside, added_at, photo.id"#,
         job,
     )
     .fetch_all(on)
@@ -284,10 +291,45 @@ pub async fn of_instrument(on: impl sqlx::SqliteExecutor<'_>, instrument: Instru
     .await?)
 }
 
+/// Blanks a job's photographs and sets them aside: its customer asked to be forgotten. The pictures go once that is
+/// written, by [`remove_forgotten`].
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!(
+        "UPDATE photo SET caption = '', for_customer = 0, set_aside = 1, forgotten = 1, version = version + 1
+         WHERE job_id = ?",
+        job,
+    )
+    .execute(on)
+    .await?;
+    Ok(())
+}
+
+/// Deletes the pictures of forgotten photographs that no other photograph shows. Done after each forgetting and at
+/// each start, so that none stays behind when the power goes between the two.
+///
+/// # Errors
+/// When the books cannot be read; a picture that cannot be deleted is tried again at the next start.
+pub async fn remove_forgotten(db: &Db) -> Result<()> {
+    let hashes = sqlx::query_scalar!(
+        r#"SELECT sha256 AS "sha256!: Vec<u8>" FROM (
+               SELECT sha256 FROM photo WHERE forgotten = 1 UNION SELECT small_sha256 FROM photo WHERE forgotten = 1
+               EXCEPT SELECT sha256 FROM photo WHERE forgotten = 0 EXCEPT SELECT small_sha256 FROM photo WHERE forgotten = 0)"#
+    )
+    .fetch_all(db.read())
+    .await?;
+    for sha256 in hashes {
+        if let Err(cause) = db.photos().remove(&sha256) {
+            tracing::error!(cause = %cause, "photo.forgotten_not_deleted");
+        }
+    }
+    Ok(())
+}
+
 /// The condition marks of a job that a photograph can show: key and words.
 pub async fn marks(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<(ConditionId, String)>> {
     let rows = sqlx::query!(
-        r#"SELECT id AS "id: ConditionId", number, note FROM condition_mark WHERE job_id = ? ORDER BY number"#,
+        r#"SELECT id AS "id: ConditionId", number, note FROM condition_mark
+           WHERE job_id = ? AND taken_back_at IS NULL ORDER BY number"#,
         job,
     )
     .fetch_all(on)
@@ -299,7 +341,7 @@ pub async fn marks(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<
 pub(super) async fn check(on: &sqlx::SqlitePool, folder: &PhotoFolder) -> Result<Vec<String>> {
     let rows = sqlx::query!(
         "SELECT job.number, photo.sha256, photo.small_sha256 FROM photo JOIN job ON job.id = photo.job_id
-         ORDER BY job.number, photo.id"
+         WHERE photo.forgotten = 0 ORDER BY job.number, photo.id"
     )
     .fetch_all(on)
     .await?;

@@ -1,6 +1,8 @@
 //! Plans as they were said: what the setup engine answered to one reading set, kept whole, because a
 //! cut was made by it.
 
+use serde_json::Value;
+
 use super::column::as_json;
 use super::event::{self, By};
 use super::family::{Family, StringMaterial, TrussRod};
@@ -8,7 +10,7 @@ use super::instrument::InstrumentEntry;
 use super::job::{Job, Style};
 use super::observation::Observation;
 use super::reading::{ReadingKind, ReadingSet, ReadingStage};
-use super::{JobId, PlanId, ReadingSetId, Result, Writing};
+use super::{Error, JobId, PlanId, ReadingSetId, Result, Writing};
 use crate::quantity::{Instant, Micrometres};
 use crate::setup::board::BoardRadius;
 use crate::setup::frame::fret_position_mm;
@@ -78,6 +80,39 @@ pub async fn keep(
     .execute(&mut *on)
     .await?;
     event::write(on, by, "plan made", "job", job.0, None, Some(&id)).await
+}
+
+/// Takes what was noted of a place out of a job's plans: its customer asked to be forgotten. Figures, findings and
+/// steps stay as they were said.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    let plans = sqlx::query!(r#"SELECT id AS "id: PlanId", input_json, output_json FROM plan WHERE job_id = ?"#, job,)
+        .fetch_all(&mut *on)
+        .await?;
+    for plan in plans {
+        let mut input: Value = serde_json::from_str(&plan.input_json).map_err(Error::unwritable)?;
+        let mut output: Value = serde_json::from_str(&plan.output_json).map_err(Error::unwritable)?;
+        for seen in input.get_mut("observations").and_then(Value::as_array_mut).into_iter().flatten() {
+            let Some(noted) = seen.get_mut("at").map(Value::take) else { continue };
+            if let Some(noted) = noted.as_str() {
+                take_out(&mut output, noted);
+            }
+        }
+        let (input, output) = (as_json(&input)?, as_json(&output)?);
+        sqlx::query!("UPDATE plan SET input_json = ?, output_json = ? WHERE id = ?", input, output, plan.id)
+            .execute(&mut *on)
+            .await?;
+    }
+    Ok(())
+}
+
+/// Takes words out of every sentence; a lone word is a key of ours.
+fn take_out(value: &mut Value, words: &str) {
+    match value {
+        Value::String(text) if text.contains(' ') && text.contains(words) => *text = text.replace(words, "…"),
+        Value::Array(values) => values.iter_mut().for_each(|value| take_out(value, words)),
+        Value::Object(fields) => fields.values_mut().for_each(|value| take_out(value, words)),
+        _ => {}
+    }
 }
 
 /// The plans of a job, newest first. One written by an engine whose words we no longer read is left out.

@@ -270,6 +270,7 @@ pub async fn answer(
     if quote.answer == Some(yes) && frozen.iter().zip(&said).all(|(line, (_, said))| line.answer == Some(*said)) {
         return Ok(quote.job_id); // pressed twice
     }
+    job::in_the_house(&mut *on, quote.job_id, "no answer is taken any more").await?;
     if let Some(earlier) = quote.answer {
         return Err(Error::refused(format!(
             "Revision {} is already {earlier}. Make a new revision to change what was said.",
@@ -341,15 +342,12 @@ async fn no_longer_agreed(on: Writing<'_>, line: WorkLineId) -> Result<()> {
     work::answered(on, line, LineState::Declined).await
 }
 
-/// Takes out who answered: the person asked to be forgotten. What was answered stays.
-pub(super) async fn forget_names(on: Writing<'_>, job: JobId) -> Result<()> {
-    sqlx::query!(
-        "UPDATE quote SET answered_by = '', version = version + 1 WHERE job_id = ? AND answered_by <> ''",
-        job
-    )
-    .execute(&mut *on)
-    .await?;
-    event::forget_deed(on, job.0, "quote answered").await
+/// Takes out who answered, and the note: the person asked to be forgotten. What was answered stays.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE quote SET answered_by = '', note = '', version = version + 1 WHERE job_id = ?", job)
+        .execute(on)
+        .await?;
+    Ok(())
 }
 
 /// Quotes nobody has answered yet, of open jobs, oldest first.

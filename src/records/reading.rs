@@ -293,3 +293,9 @@ pub async fn of_earlier_visit(
     };
     Ok(Some((newest.taken_at, of_set(on, newest.id).await?)))
 }
+
+/// Takes the notes of a job's reading sets out: its customer asked to be forgotten. The figures stay.
+pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE reading_set SET note = '', version = version + 1 WHERE job_id = ?", job).execute(on).await?;
+    Ok(())
+}

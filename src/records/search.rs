@@ -9,7 +9,7 @@ use super::family::{Family, instrument_title};
 use super::fold::folded;
 use super::stage::Stage;
 use super::{CustomerId, InstrumentId, JobId, Result};
-use crate::quantity::telephone::digits_for_search;
+use crate::quantity::telephone::{digits_for_search, without_extension};
 
 /// Fewer digits than this are no telephone.
 const FEWEST_DIGITS: usize = 4;
@@ -98,7 +98,7 @@ impl JobHit {
     }
 }
 
-/// Finds what was typed, at most `most` of each kind, what was added last first.
+/// Finds what was typed, at most `most` of each kind: what was added last first, what was put away last.
 pub async fn find(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Found> {
     let Some(words) = question(typed) else {
         return Ok(Found::default());
@@ -108,7 +108,7 @@ pub async fn find(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Found
     Ok(Found { customers, instruments, jobs })
 }
 
-/// Finds customers alone, by what they are called and by a ticket of theirs.
+/// Finds customers alone, by what they are called and by a ticket of theirs. Who was forgotten is nobody to choose.
 pub async fn customers(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Vec<CustomerHit>> {
     let ticket = typed.trim();
     let by_ticket = sqlx::query_scalar!(r#"SELECT customer_id AS "id: CustomerId" FROM job WHERE number = ?"#, ticket)
@@ -133,15 +133,30 @@ async fn hits(on: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<CustomerH
                   (SELECT job.number FROM job WHERE job.customer_id = customer.id
                    ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
            FROM customer
-           WHERE customer.id IN (SELECT unhex(value) FROM json_each(?))
-           ORDER BY customer.created_at"#,
+           WHERE customer.id IN (SELECT unhex(value) FROM json_each(?)) AND customer.anonymised_on IS NULL
+           ORDER BY customer.archived_on IS NOT NULL, customer.created_at"#,
         ids,
     )
     .fetch_all(on)
     .await?)
 }
 
+/// What still stands fills the list first; what was put away is asked for only where room is left, so that a question
+/// never reads more than it shows.
 async fn customers_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<CustomerHit>> {
+    let mut hits = customers_put_away(on, words, false, most).await?;
+    let room = most.saturating_sub(count(&hits));
+    if room > 0 {
+        hits.extend(customers_put_away(on, words, true, room).await?);
+    }
+    Ok(hits)
+}
+
+fn count<T>(hits: &[T]) -> i64 {
+    i64::try_from(hits.len()).unwrap_or(i64::MAX)
+}
+
+async fn customers_put_away(on: &sqlx::SqlitePool, words: &str, archived: bool, most: i64) -> Result<Vec<CustomerHit>> {
     let question = format!("kind : customer AND words : ({words})");
     Ok(sqlx::query_as!(
         CustomerHit,
@@ -153,10 +168,11 @@ async fn customers_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<V
            FROM search
            JOIN search_entry ON search_entry.id = search.rowid
            JOIN customer ON customer.id = search_entry.record_id
-           WHERE search MATCH ?
+           WHERE search MATCH ? AND (customer.archived_on IS NOT NULL) = ? AND customer.anonymised_on IS NULL
            ORDER BY search.rowid DESC
            LIMIT ?"#,
         question,
+        archived,
         most,
     )
     .fetch_all(on)
@@ -164,6 +180,20 @@ async fn customers_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<V
 }
 
 async fn instruments_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<InstrumentHit>> {
+    let mut hits = instruments_put_away(on, words, false, most).await?;
+    let room = most.saturating_sub(count(&hits));
+    if room > 0 {
+        hits.extend(instruments_put_away(on, words, true, room).await?);
+    }
+    Ok(hits)
+}
+
+async fn instruments_put_away(
+    on: &sqlx::SqlitePool,
+    words: &str,
+    archived: bool,
+    most: i64,
+) -> Result<Vec<InstrumentHit>> {
     let question = format!("kind : instrument AND words : ({words})");
     Ok(sqlx::query_as!(
         InstrumentHit,
@@ -177,10 +207,11 @@ async fn instruments_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result
            JOIN search_entry ON search_entry.id = search.rowid
            JOIN instrument ON instrument.id = search_entry.record_id
            JOIN customer ON customer.id = instrument.customer_id
-           WHERE search MATCH ?
+           WHERE search MATCH ? AND (instrument.archived_on IS NOT NULL) = ?
            ORDER BY search.rowid DESC
            LIMIT ?"#,
         question,
+        archived,
         most,
     )
     .fetch_all(on)
@@ -210,7 +241,8 @@ async fn jobs_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<Jo
 }
 
 /// Records that are most likely the same person: the same name however it is typed, the same telephone in any
-/// spelling, or the same e-mail. To be shown before a second record is made; families share all three.
+/// spelling, or the same e-mail, also of a record that was merged. To be shown before a second record is made; families
+/// share all three.
 pub async fn likely_same(on: &sqlx::SqlitePool, name: &str, telephone: &str, email: &str) -> Result<Vec<CustomerHit>> {
     let name = folded(name);
     let email = email.trim();
@@ -222,8 +254,8 @@ pub async fn likely_same(on: &sqlx::SqlitePool, name: &str, telephone: &str, ema
     let ids = sqlx::query_scalar!(
         r#"SELECT id AS "id!: CustomerId" FROM customer
            WHERE merged_into IS NULL AND anonymised_on IS NULL AND id IN (
-               SELECT id FROM customer WHERE name_folded = ?1
-               UNION SELECT id FROM customer WHERE email <> '' AND email = ?2 COLLATE NOCASE
+               SELECT coalesce(merged_into, id) FROM customer WHERE name_folded = ?1
+               UNION SELECT coalesce(merged_into, id) FROM customer WHERE email <> '' AND email = ?2 COLLATE NOCASE
                UNION SELECT search_entry.record_id FROM search JOIN search_entry ON search_entry.id = search.rowid
                      WHERE search MATCH ?3)
            LIMIT 8"#,
@@ -251,7 +283,7 @@ fn question(typed: &str) -> Option<String> {
     }
     let by_words = format!("({})", terms.join(" AND "));
     let digits = digits_for_search(typed);
-    let is_telephone = typed.chars().all(|c| !c.is_alphabetic()) && digits.len() >= FEWEST_DIGITS;
+    let is_telephone = without_extension(typed).chars().all(|c| !c.is_alphabetic()) && digits.len() >= FEWEST_DIGITS;
     if !is_telephone {
         return Some(by_words);
     }

@@ -2,7 +2,7 @@
 
 use super::column::words;
 use super::event::{self, By};
-use super::{Error, JobId, Result, SignatureId, Writing};
+use super::{Error, JobId, Result, SignatureId, Writing, job};
 use crate::quantity::Instant;
 
 words! {
@@ -25,8 +25,8 @@ pub struct Signature {
     pub strokes: String,
     /// When it was drawn.
     pub drawn_at: Instant,
-    /// Condition marks that stood there then.
-    pub marks: i64,
+    /// No condition mark was added or taken back since.
+    pub is_current: bool,
 }
 
 /// Keeps a drawn signature; the same form sent twice keeps one.
@@ -36,7 +36,7 @@ pub struct Signature {
 pub async fn keep(
     on: Writing<'_>,
     by: &By,
-    job: JobId,
+    job_id: JobId,
     form_key: &str,
     purpose: SignedFor,
     strokes: &str,
@@ -47,6 +47,7 @@ pub async fn keep(
     if already > 0 {
         return Ok(());
     }
+    job::find(&mut *on, job_id).await?;
     if strokes.trim().is_empty() {
         return Err(Error::refused("Nothing was drawn yet. Sign in the field, or on paper."));
     }
@@ -56,9 +57,9 @@ pub async fn keep(
     let id = SignatureId::new();
     sqlx::query!(
         "INSERT INTO signature (id, job_id, purpose, marks, strokes, drawn_at, staff_id, form_key)
-         VALUES (?1, ?2, ?3, (SELECT count(*) FROM condition_mark WHERE job_id = ?2), ?4, ?5, ?6, ?7)",
+         VALUES (?1, ?2, ?3, (SELECT count(*) + count(taken_back_at) FROM condition_mark WHERE job_id = ?2), ?4, ?5, ?6, ?7)",
         id,
-        job,
+        job_id,
         purpose,
         strokes,
         by.at,
@@ -67,7 +68,7 @@ pub async fn keep(
     )
     .execute(&mut *on)
     .await?;
-    event::write(on, by, "signed by the customer", "job", job.0, None, Some(&purpose)).await
+    event::write(on, by, "signed by the customer", "job", job_id.0, None, Some(&purpose)).await
 }
 
 /// Whether stroke data is ours: moves and lines within the field, at least one line.
@@ -86,13 +87,30 @@ fn is_drawing(strokes: &str) -> bool {
 pub async fn newest(on: impl sqlx::SqliteExecutor<'_>, job: JobId, purpose: SignedFor) -> Result<Option<Signature>> {
     Ok(sqlx::query_as!(
         Signature,
-        r#"SELECT strokes, drawn_at AS "drawn_at: Instant", marks
+        r#"SELECT strokes, drawn_at AS "drawn_at: Instant",
+                  marks = (SELECT count(*) + count(taken_back_at) FROM condition_mark
+                           WHERE condition_mark.job_id = signature.job_id) AS "is_current!: bool"
            FROM signature WHERE job_id = ? AND purpose = ? ORDER BY drawn_at DESC LIMIT 1"#,
         job,
         purpose,
     )
     .fetch_optional(on)
     .await?)
+}
+
+/// Every signature of a job, oldest first: what for, when, and its strokes.
+pub(super) async fn all_of_job(
+    on: impl sqlx::SqliteExecutor<'_>,
+    job: JobId,
+) -> Result<Vec<(SignedFor, Instant, String)>> {
+    let rows = sqlx::query!(
+        r#"SELECT purpose AS "purpose: SignedFor", strokes, drawn_at AS "drawn_at: Instant"
+           FROM signature WHERE job_id = ? ORDER BY drawn_at"#,
+        job,
+    )
+    .fetch_all(on)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.purpose, row.drawn_at, row.strokes)).collect())
 }
 
 /// Takes a job's signatures out: the person asked to be forgotten.

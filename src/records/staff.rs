@@ -194,7 +194,7 @@ pub async fn sign_in_failed(on: Writing<'_>, by: &By, id: StaffId) -> Result<()>
     )
     .fetch_one(&mut *on)
     .await?;
-    let pause_seconds = pause_after(failed);
+    let pause_seconds = pause_seconds_after(failed);
     if pause_seconds > 0 {
         let until = Instant(by.at.0 + pause_seconds * 1_000_000);
         sqlx::query!("UPDATE staff SET blocked_until = ? WHERE id = ?", until, id).execute(&mut *on).await?;
@@ -208,7 +208,8 @@ pub async fn signed_in(on: Writing<'_>, by: &By, id: StaffId) -> Result<()> {
     event::write::<()>(on, by, "signed in", "staff", id.0, None, None).await
 }
 
-fn pause_after(failed: i64) -> i64 {
+/// How long the next try waits after so many wrong ones.
+pub fn pause_seconds_after(failed: i64) -> i64 {
     match u32::try_from(failed - FREE_TRIES) {
         Ok(beyond @ 1..) => 1_i64.checked_shl(beyond - 1).unwrap_or(i64::MAX).clamp(1, LONGEST_PAUSE_SECONDS),
         _ => 0,
@@ -253,10 +254,10 @@ pub async fn first_owner(on: Writing<'_>, by: &By, code: &str, name: &str, passw
 
 #[cfg(test)]
 mod tests {
-    use super::pause_after;
+    use super::pause_seconds_after;
 
     #[test]
     fn five_guesses_are_free_then_the_pause_doubles_up_to_five_minutes() {
-        assert_eq!([1, 5, 6, 7, 8, 14, 15, 90].map(pause_after), [0, 0, 1, 2, 4, 256, 300, 300]);
+        assert_eq!([1, 5, 6, 7, 8, 14, 15, 90].map(pause_seconds_after), [0, 0, 1, 2, 4, 256, 300, 300]);
     }
 }

@@ -192,6 +192,7 @@ pub async fn done(
     if line.state == LineState::Done {
         return Ok(()); // pressed twice
     }
+    job::in_the_house(&mut *on, job_id, "no work is ticked off any more").await?;
     if !line.may_start() {
         return Err(Error::refused(format!(
             "“{}” is {}: the customer has not agreed to it. The desk asks, or the owner allows it.",

@@ -1,5 +1,6 @@
 //! What every request can reach: the books, the clock, and how the program is served.
 
+use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -7,7 +8,7 @@ use tokio::sync::{Mutex, Semaphore};
 use tokio::time::timeout;
 
 use super::progress::Works;
-use super::throttle::Throttle;
+use super::throttle::{Throttle, UnknownNames};
 use crate::clock::Clock;
 use crate::records::Db;
 use crate::records::photo::Stored;
@@ -41,6 +42,8 @@ pub struct App {
     pub(super) arriving: Arc<Mutex<()>>,
     pub(super) sign_in_throttle: Arc<Throttle>,
     pub(super) link_throttle: Arc<Throttle>,
+    /// Wrong tries on names nobody has.
+    pub(super) unknown_names: Arc<UnknownNames>,
 }
 
 /// How the program is reached.
@@ -50,6 +53,8 @@ pub struct Serving {
     pub public_origin: Option<String>,
     /// The throw-away demo: its pages say so.
     pub demo: bool,
+    /// Proxies in front, whose word on where a request came from is taken.
+    pub trusted_proxies: Vec<IpAddr>,
 }
 
 impl Serving {
@@ -73,6 +78,7 @@ impl App {
             arriving: Arc::new(Mutex::new(())),
             sign_in_throttle: Arc::new(Throttle::a_minute(60)),
             link_throttle: Arc::new(Throttle::a_minute(60)),
+            unknown_names: Arc::default(),
         }
     }
 

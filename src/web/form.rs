@@ -24,6 +24,8 @@ const LARGEST_FORM: usize = 256 * 1024;
 const MOST_FIELDS: usize = 2000;
 /// The longest single-line text taken.
 pub const LINE: usize = 200;
+/// The largest amount of money taken, in minor units, as the books hold it.
+const MOST_MONEY: Money = Money(100_000_000);
 /// The longest text of several lines taken.
 pub const TEXT: usize = 4000;
 
@@ -370,7 +372,11 @@ impl Typed {
             return None;
         }
         match Money::parse(&typed, currency) {
-            Ok(money) if money.0 >= 0 => Some(money),
+            Ok(money) if (0..=MOST_MONEY.0).contains(&money.0) => Some(money),
+            Ok(money) if money.0 > 0 => {
+                self.refuse(name, format!("The most that fits here is {}.", MOST_MONEY.with_symbol(currency)));
+                None
+            }
             Ok(_) => {
                 self.refuse(name, "Type the amount without a minus.");
                 None

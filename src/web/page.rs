@@ -60,9 +60,32 @@ impl FromRequestParts<App> for Visit {
             origin,
             app: app.clone(),
             settings,
-            address: parts.extensions.get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip()),
+            address: parts
+                .extensions
+                .get::<ConnectInfo<SocketAddr>>()
+                .map(|ConnectInfo(peer)| came_from(peer.ip(), &parts.headers, &app.serving.trusted_proxies)),
         })
     }
+}
+
+/// The address a request came from: the peer's own, or, where the peer is a proxy we trust, the last address in
+/// `X-Forwarded-For` that is none of ours. What stands before it was written by whoever sent it.
+fn came_from(peer: IpAddr, headers: &HeaderMap, trusted: &[IpAddr]) -> IpAddr {
+    let is_trusted = |address: &IpAddr| trusted.contains(address);
+    let peer = peer.to_canonical();
+    if !is_trusted(&peer) {
+        return peer;
+    }
+    let lines = headers.get_all("x-forwarded-for").iter().filter_map(|line| line.to_str().ok());
+    let hops: Vec<&str> = lines.flat_map(|line| line.split(',')).map(str::trim).collect();
+    for hop in hops.iter().rev() {
+        let Ok(address) = hop.parse::<IpAddr>() else { break };
+        let address = address.to_canonical();
+        if !is_trusted(&address) {
+            return address;
+        }
+    }
+    peer
 }
 
 fn is_this_computer(host: &str) -> bool {
@@ -260,7 +283,31 @@ fn unsealed(app: &App, value: &str) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::{is_this_computer, safe_path};
+    use std::net::IpAddr;
+
+    use axum::http::{HeaderMap, HeaderValue};
+
+    use super::{came_from, is_this_computer, safe_path};
+
+    #[test]
+    fn only_a_trusted_proxy_says_where_a_request_came_from() {
+        let address = |text: &str| text.parse::<IpAddr>().unwrap_or_else(|why| panic!("{text}: {why}"));
+        let (proxy, inner) = (address("192.0.2.1"), address("192.0.2.2"));
+        let from = |peer: &str, lines: &[&'static str], trusted: &[IpAddr]| {
+            let mut headers = HeaderMap::new();
+            for line in lines {
+                headers.append("x-forwarded-for", HeaderValue::from_static(line));
+            }
+            came_from(address(peer), &headers, trusted).to_string()
+        };
+        assert_eq!(from("192.0.2.1", &["203.0.113.9"], &[]), "192.0.2.1", "nobody is trusted");
+        assert_eq!(from("192.0.2.7", &["203.0.113.9"], &[proxy]), "192.0.2.7", "not this one");
+        assert_eq!(from("192.0.2.1", &["10.0.0.1, 203.0.113.9"], &[proxy]), "203.0.113.9", "the last hop");
+        assert_eq!(from("192.0.2.1", &["10.0.0.1", "203.0.113.9, 192.0.2.2"], &[proxy, inner]), "203.0.113.9");
+        assert_eq!(from("::ffff:192.0.2.1", &["2001:db8::5"], &[proxy]), "2001:db8::5");
+        assert_eq!(from("192.0.2.1", &["garbage"], &[proxy]), "192.0.2.1");
+        assert_eq!(from("192.0.2.1", &[], &[proxy]), "192.0.2.1");
+    }
 
     #[test]
     fn a_return_path_never_leaves_the_house() {

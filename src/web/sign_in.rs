@@ -53,7 +53,10 @@ pub(super) async fn sign_in(visit: Visit, headers: HeaderMap, mut form: Typed) -
         return refused(&SignInPage { layout: visit.layout(), form: without_secrets(form) });
     }
     let credentials = staff::credentials(app.db.read(), &name).await?;
-    let blocked = credentials.as_ref().is_some_and(|found| found.blocked_until > visit.now());
+    let blocked = match &credentials {
+        Some(found) => found.blocked_until > visit.now(),
+        None => app.unknown_names.is_blocked(&name, visit.now()),
+    };
     if blocked {
         form.refuse("password", "Too many wrong tries for this name. Wait up to five minutes, then try again.");
         return refused(&SignInPage { layout: visit.layout(), form: without_secrets(form) });
@@ -71,12 +74,13 @@ pub(super) async fn sign_in(visit: Visit, headers: HeaderMap, mut form: Typed) -
 }
 
 async fn count_wrong_try(visit: &Visit, name: &str) -> Result<()> {
-    if let Some(found) = staff::credentials(visit.app.db.read(), name).await? {
-        let mut write = visit.app.db.write().await?;
-        staff::sign_in_failed(&mut write, &visit.by(Door::House), found.id).await?;
-        write.commit().await?;
-    }
-    Ok(())
+    let Some(found) = staff::credentials(visit.app.db.read(), name).await? else {
+        visit.app.unknown_names.failed(name, visit.now());
+        return Ok(());
+    };
+    let mut write = visit.app.db.write().await?;
+    staff::sign_in_failed(&mut write, &visit.by(Door::House), found.id).await?;
+    Ok(write.commit().await?)
 }
 
 /// A new token at each sign-in; the one the browser held before is dead.

@@ -4,7 +4,7 @@ use time::Date;
 
 use super::page::Visit;
 use crate::drawing::inlay::{Side, inlay};
-use crate::quantity::{Currency, Instant, LengthUnit, Money, with_weekday};
+use crate::quantity::{Currency, Instant, LengthUnit, Micrometres, Money, with_weekday};
 pub(super) use crate::records::family::instrument_title;
 use crate::records::settings::{LengthUnitSetting, Settings};
 use crate::records::stage::{Stage, WaitingFor, is_late};
@@ -41,6 +41,34 @@ pub(super) fn figures(number: f64, digits: i32) -> String {
     let places = usize::try_from(digits - 1 - power).unwrap_or(0);
     trimmed(&format!("{number:.places$}"))
 }
+
+/// A length as it can be typed back: bare where a bare number means mm, else with its unit.
+pub(super) fn shown(length: Option<Micrometres>, unit: LengthUnit) -> String {
+    let text = length.map(Micrometres::in_mm).unwrap_or_default();
+    match unit {
+        LengthUnit::Millimetre => text.trim_end_matches(" mm").to_owned(),
+        LengthUnit::Inch => text,
+    }
+}
+
+/// A length in the shop's unit: "1.75 mm", "0.069 in".
+pub(super) fn said(length: Micrometres, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Millimetre => length.in_mm(),
+        LengthUnit::Inch => length.in_inches(),
+    }
+}
+
+/// Millimetres that were reckoned, in the shop's unit: with as many decimals in mm, to the thousandth in inches.
+pub(super) fn reckoned(length_mm: f64, decimals: usize, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Millimetre => format!("{length_mm:.decimals$} mm"),
+        LengthUnit::Inch => format!("{:.3} in", length_mm / MM_PER_INCH),
+    }
+}
+
+/// Millimetres in an inch, exactly.
+pub(super) const MM_PER_INCH: f64 = 25.4;
 
 impl Visit {
     /// "€12.50".

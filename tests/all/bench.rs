@@ -9,7 +9,7 @@ mod fretboard;
 mod work;
 
 /// Readings of a steel-string whose saddle stands high and whose nut is good, three repeats each.
-fn high_saddle(key: &str) -> Vec<(String, String)> {
+pub(crate) fn high_saddle(key: &str) -> Vec<(String, String)> {
     let mut form = vec![
         ("form_key".to_owned(), key.to_owned()),
         ("stage".to_owned(), "received".to_owned()),

@@ -2,9 +2,12 @@
 
 mod answers;
 mod care;
+mod check_in;
 mod condition;
 mod conflicts;
 mod day;
+mod forgotten;
+mod instrument;
 mod merge;
 mod money;
 mod papers;

@@ -60,6 +60,7 @@ async fn settings_are_checked_and_a_second_save_sees_the_first() {
             ("length_unit", "mm"),
             ("tax_rounding", "half-up"),
             ("tax_level", "on-total"),
+            ("link_days", "90"),
         ]
         .map(|(name, value)| (name, value.to_owned())),
     );

@@ -13,7 +13,7 @@ const UPLOAD: &str = "5b1f7a64-0f9a-4c39-9a52-6a3f5a0c1d2e";
 
 /// A JPEG, left half red and right half blue, with an EXIF block (CIPA DC-008, the Exif standard): orientation
 /// 6, which is "turn a quarter clockwise", a camera's name, and a GPS position.
-fn jpeg_with_a_place(width: u32, height: u32) -> Vec<u8> {
+pub(crate) fn jpeg_with_a_place(width: u32, height: u32) -> Vec<u8> {
     let picture =
         RgbImage::from_fn(width, height, |x, _| if x < width / 2 { Rgb([220, 20, 20]) } else { Rgb([20, 20, 220]) });
     let mut plain = Vec::new();
@@ -63,7 +63,7 @@ fn bomb(side: u32) -> Vec<u8> {
     png
 }
 
-async fn sends_files(person: &Person<'_>, path: &str, key: &str, files: &[(&str, &[u8])]) -> Answer {
+pub(crate) async fn sends_files(person: &Person<'_>, path: &str, key: &str, files: &[(&str, &[u8])]) -> Answer {
     let boundary = "weir-weir-weir";
     let mut body = Vec::new();
     for (name, value) in [("form_key", key), ("caption", "The dent"), ("for_customer", "yes")] {
@@ -167,7 +167,7 @@ async fn the_customer_sees_what_is_marked_for_them_and_nothing_that_was_set_asid
     sends_files(&desk, &format!("{job}/photos"), "f", &[("a.jpg", &sent), ("b.jpg", &sent)]).await;
     let ids = photo_ids(&shop).await;
     let job_id: uuid::Uuid = job.rsplit('/').next().unwrap().parse().unwrap();
-    let token = shop.app.db.link_secret().token(thumbplane::records::JobId(job_id));
+    let token = shop.app.db.link_secret().token(thumbplane::records::JobId(job_id), 0);
     let mark: uuid::Uuid =
         sqlx::query_scalar("SELECT id FROM condition_mark").fetch_one(shop.app.db.read()).await.unwrap();
     let mark = mark.to_string();

@@ -183,6 +183,14 @@ impl Person<'_> {
         self.shop.answer(request).await
     }
 
+    /// Sends a form's fields, some of them typed anew.
+    pub(crate) async fn sends_form(&self, path: &str, form: &[(String, String)], typed: &[(&str, &str)]) -> Answer {
+        let kept = form.iter().filter(|(name, _)| typed.iter().all(|(anew, _)| anew != name));
+        let kept = kept.map(|(name, value)| (name.as_str(), value.as_str()));
+        let fields: Vec<(&str, &str)> = kept.chain(typed.iter().copied()).collect();
+        self.sends(path, &fields).await
+    }
+
     /// Sends a file with its form's key, as a browser sends `multipart/form-data` (RFC 7578).
     pub(crate) async fn brings(&self, path: &str, key: &str, file_name: &str, content: &[u8]) -> Answer {
         let mut body = format!(
@@ -255,8 +263,9 @@ impl Person<'_> {
 pub(crate) fn check_in_form(key: &str) -> Vec<(&str, &str)> {
     vec![
         ("form_key", key),
-        // whoever looks like her is another person
+        // whoever looks like her is another person, and the serial says nothing
         ("is_new", "yes"),
+        ("another_serial", "yes"),
         ("name", "Maren Oakhollow"),
         ("telephone", "01632 960101"),
         ("email", "maren@oakhollow.example"),
@@ -295,6 +304,35 @@ impl Answer {
         let page = self.page();
         let texts = page.select(&selector).map(|element| folded(&element.text().collect::<Vec<_>>().join(" ")));
         texts.collect()
+    }
+
+    /// The fields of the page's form to an address as a browser sends them untouched.
+    pub(crate) fn form(&self, action: &str) -> Vec<(String, String)> {
+        let page = self.page();
+        let fields = Selector::parse(&format!(
+            "form[method=post][action='{action}'] input, form[method=post][action='{action}'] select, \
+             form[method=post][action='{action}'] textarea"
+        ));
+        let (fields, chosen) = (fields.unwrap(), Selector::parse("option[selected], option").unwrap());
+        let sent = page.select(&fields).filter_map(|field| {
+            let element = field.value();
+            let name = element.attr("name")?.to_owned();
+            let value = match (element.name(), element.attr("type")) {
+                ("textarea", _) => field.text().collect(),
+                ("select", _) => {
+                    let options: Vec<_> = field.select(&chosen).collect();
+                    let option = options.iter().find(|option| option.value().attr("selected").is_some());
+                    option.or(options.first())?.value().attr("value")?.to_owned()
+                }
+                (_, Some("radio" | "checkbox")) => {
+                    element.attr("checked")?;
+                    element.attr("value").unwrap_or("on").to_owned()
+                }
+                _ => element.attr("value").unwrap_or_default().to_owned(),
+            };
+            Some((name, value))
+        });
+        sent.collect()
     }
 
     pub(crate) fn has(&self, selector: &str) -> bool {

@@ -71,7 +71,14 @@ pub(super) fn read(
         is_there |= !cell(part, LINE)?.is_empty();
     }
     if !is_there {
-        return Ok((person, None));
+        return match cell(Column::InstrumentNote, TEXT)?.is_empty() {
+            true => Ok((person, None)),
+            false => {
+                Err("There is a note about an instrument, and nothing that says which: give its kind, maker, model \
+                          or serial."
+                    .to_owned())
+            }
+        };
     }
     let kind = cell(Column::Family, LINE)?;
     let year = cell(Column::Year, LINE)?;

@@ -2,14 +2,19 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::encoding;
+
 /// Rows one file may have.
 pub const MOST_ROWS: usize = 20_000;
 /// Characters one cell may have: a quotation mark that is never closed swallows the rest of a file.
 const LONGEST_CELL: usize = 10_000;
 
 /// Rows under headings.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Table {
+    /// The encoding it was read in.
+    #[serde(default)]
+    pub encoding: String,
     /// The heading of each column.
     pub headings: Vec<String>,
     /// The rows below.
@@ -26,16 +31,14 @@ pub struct Row {
 }
 
 impl Table {
-    /// Reads CSV (RFC 4180) with commas, semicolons or tabs, by what the heading line holds most of.
+    /// Reads CSV (RFC 4180) with commas, semicolons or tabs, by what the heading line holds most of; UTF-8, UTF-16
+    /// with its mark, or Windows-1252.
     ///
     /// # Errors
     /// In words that name the line, when the file is no CSV of ours to read.
     pub fn from_csv(bytes: &[u8]) -> Result<Self, String> {
-        let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-        let text = std::str::from_utf8(bytes).map_err(|cause| {
-            let line = bytes.iter().take(cause.valid_up_to()).filter(|byte| **byte == b'\n').count() + 1;
-            format!("Line {line} is not UTF-8 text. Save the file as “CSV UTF-8” and bring it again.")
-        })?;
+        let (text, encoding) = encoding::text(bytes)?;
+        let text = text.as_str();
         if let Some(place) = text.find('\0') {
             return Err(format!("Line {} holds a zero character: this is no text file.", line_of(text, place)));
         }
@@ -69,13 +72,13 @@ impl Table {
             return Err("The file needs a heading line and at least one row below it.".to_owned());
         }
         let headings = rows.remove(0).cells.iter().map(|heading| heading.trim().to_owned()).collect();
-        Ok(Self { headings, rows })
+        Ok(Self { encoding: encoding.to_owned(), headings, rows })
     }
 
     /// The same headings with only some of the rows.
     pub fn only(&self, places: impl Iterator<Item = usize>) -> Self {
         let rows = places.filter_map(|place| self.rows.get(place).cloned()).collect();
-        Self { headings: self.headings.clone(), rows }
+        Self { encoding: self.encoding.clone(), headings: self.headings.clone(), rows }
     }
 }
 
@@ -195,6 +198,19 @@ mod tests {
         assert_eq!(table.headings, ["name", "phone, day"]);
     }
 
+    // WHATWG Encoding Standard, index windows-1252: 0xFC is ü, 0x80 the euro sign; Unicode, 23.8: the marks
+    #[test]
+    fn what_older_spreadsheets_write_is_read_and_named() {
+        let read = |bytes: &[u8]| {
+            let table = Table::from_csv(bytes).unwrap_or_else(|why| panic!("{why}"));
+            (table.rows[0].cells[0].clone(), table.encoding)
+        };
+        assert_eq!(read(b"name\nM\xfcller \x80"), ("Müller €".to_owned(), "windows-1252".to_owned()));
+        assert_eq!(read("name\nMüller".as_bytes()), ("Müller".to_owned(), "UTF-8".to_owned()));
+        let wide: Vec<u8> = "\u{feff}name\nMüller".encode_utf16().flat_map(u16::to_le_bytes).collect();
+        assert_eq!(read(&wide), ("Müller".to_owned(), "UTF-16LE".to_owned()));
+    }
+
     #[test]
     fn each_row_knows_its_line_whatever_ends_it() {
         for text in ["n,p\r\na,b\r\n\r\nc,d\r\n\"e\r\ne\",f\r\ng,h", "n,p\na,b\n\nc,d\n\"e\ne\",f\ng,h"] {
@@ -209,7 +225,7 @@ mod tests {
             (b"n,p\n\"a\"b,c", "line 2 something stands after"),
             (b"n,p\nx,y\n\"unterminated\nz,z", "line 3 is never closed"),
             (b"n,p\nx,\0", "Line 2 holds a zero"),
-            (b"n,p\nx,y\nM\xfcller,z", "Line 3 is not UTF-8"),
+            (b"n,p\nM\xc3\xbcller,y\nM\xfcller,z", "Line 3 is not UTF-8"),
             (b"n,p\n", "at least one row"),
         ];
         for (text, words) in damaged {

@@ -30,7 +30,12 @@ pub(in crate::web) async fn note(visit: Visit, Id(id): Id<JobId>, mut form: Type
     };
     let form_key = form.required_key()?.to_owned();
     let mut write = visit.app.db.write().await?;
-    observation::note(&mut write, &visit.by(Door::Bench), id, &form_key, key.key(), (string, fret), &words).await?;
+    let by = visit.by(Door::Bench);
+    if let Err(error) = observation::note(&mut write, &by, id, &form_key, key.key(), (string, fret), &words).await {
+        drop(write);
+        let status = form.note("seen_note", error)?;
+        return page_with(status, &bench_page(&visit, bench, Some(form)).await?);
+    }
     keep_plan(&mut write, &visit, id).await?;
     write.commit().await?;
     see(&visit, &format!("/bench/jobs/{id}#plan"), &format!("Noted: {}.", key.spoken()))

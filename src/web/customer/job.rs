@@ -1,15 +1,18 @@
-//! `/s/{token}`: where the job stands, what was quoted, when it is promised. Opening it changes nothing.
+//! `/s/{token}`: where the job stands, what was quoted, when it is promised. Opening it changes nothing. The link ends
+//! some days after the instrument left.
 
 use askama::Template;
+use axum::http::StatusCode;
 
 use crate::quantity::with_weekday;
+use crate::records;
 use crate::records::instrument;
 use crate::records::job;
 use crate::records::photo;
 use crate::records::quote::{self, Answer, Sums};
 use crate::records::stage::Stage;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, Visit, page, page_with};
 use crate::web::photo::PhotoSeen;
 use crate::web::words::{Shop, StageSeen};
 use crate::web::{Error, Result};
@@ -29,6 +32,14 @@ struct CustomerJobPage {
     photos: Vec<PhotoSeen>,
 }
 
+/// The same for a link that ended, was made anew, or never was.
+#[derive(Template)]
+#[template(path = "customer/ended.html")]
+struct EndedPage {
+    layout: Layout,
+    shop: Shop,
+}
+
 struct QuoteSeen {
     revision: i64,
     /// Words, price, and whether they said no to it.
@@ -42,11 +53,19 @@ struct QuoteSeen {
 
 /// `GET /s/{token}`
 pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result {
-    if !visit.app.link_throttle.allows(visit.address, visit.now()) {
-        return Err(Error::TooMany);
-    }
     let reading = visit.app.db.read();
-    let id = job::by_link(reading, &token).await?;
+    let id = match job::by_link_that_holds(reading, &token, visit.now(), visit.settings.link_days).await {
+        Ok(id) => id,
+        // only misses count: whoever looks at their own page often is no guesser
+        Err(records::Error::NotFound(_)) if visit.app.link_throttle.allows(visit.address, visit.now()) => {
+            return page_with(
+                StatusCode::NOT_FOUND,
+                &EndedPage { layout: bare(&visit), shop: Shop::of(&visit.settings) },
+            );
+        }
+        Err(records::Error::NotFound(_)) => return Err(Error::TooMany),
+        Err(other) => return Err(other.into()),
+    };
     let job = job::find(reading, id).await?;
     let instrument = instrument::read(reading, job.instrument_id).await?;
     let photos = photo::of_job(reading, id).await?;
@@ -77,14 +96,8 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
                 })
             }
         };
-    // nobody's name but the shop's: whoever finds the ticket learns no address
-    let mut layout = visit.layout();
-    layout.doors.clear();
-    layout.staff_name = None;
-    layout.search = false;
-    layout.warning = None;
     page(&CustomerJobPage {
-        layout,
+        layout: bare(&visit),
         shop: Shop::of(&visit.settings),
         stage: StageSeen::of(job.stage, job.waiting_for),
         words: plain_words(job.stage),
@@ -95,6 +108,11 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
         quote,
         photos,
     })
+}
+
+/// Nobody's name but the shop's: whoever finds the ticket learns no address.
+fn bare(visit: &Visit) -> Layout {
+    Layout { doors: Vec::new(), staff_name: None, search: false, warning: None, ..visit.layout() }
 }
 
 fn plain_words(stage: Stage) -> &'static str {

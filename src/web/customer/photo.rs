@@ -23,7 +23,7 @@ pub(in crate::web) async fn show_small(
 
 async fn picture(visit: Visit, headers: HeaderMap, token: &str, id: PhotoId, small: bool) -> Result {
     let reading = visit.app.db.read();
-    let job = match job::by_link(reading, token).await {
+    let job = match job::by_link_that_holds(reading, token, visit.now(), visit.settings.link_days).await {
         Ok(job) => job,
         // only guessing is slowed down: a page of photographs asks for many at once
         Err(_) if !visit.app.link_throttle.allows(visit.address, visit.now()) => return Err(Error::TooMany),

@@ -11,7 +11,7 @@ use crate::records::caution::{About, Place};
 use crate::records::condition::Side;
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
 use crate::records::family::Family;
-use crate::records::instrument::{self, InstrumentEntry};
+use crate::records::instrument::{self, InstrumentEntry, SameSerial};
 use crate::records::job::{self, CheckIn, Style, Which, Whose};
 use crate::records::paper::{self, PaperKind};
 use crate::records::reading;
@@ -45,6 +45,8 @@ struct CheckInPage {
     /// Records that are most likely the person being added.
     same: Vec<CustomerHit>,
     cautions: Vec<CautionSeen>,
+    /// Instruments that bear the serial being written down.
+    same_serial: Vec<SameSerial>,
 }
 
 /// A known instrument to choose.
@@ -82,6 +84,12 @@ impl CheckInPage {
     fn marks(&self) -> std::ops::RangeInclusive<usize> {
         1..=MARKS
     }
+    fn title(&self, known: &SameSerial) -> String {
+        instrument_title(known.family, &known.maker, &known.model)
+    }
+    fn is_theirs(&self, known: &SameSerial) -> bool {
+        self.customer.as_ref().is_some_and(|customer| customer.id == known.customer_id)
+    }
     /// Whether the fields of a new instrument lie open: they are folded away while a known one is chosen.
     fn is_new_instrument(&self) -> bool {
         self.instruments.is_empty() || self.form.value("instrument").is_empty()
@@ -91,7 +99,7 @@ impl CheckInPage {
 async fn check_in_page(visit: &Visit, mut form: Typed, found: &str) -> Result<CheckInPage> {
     let reading = visit.app.db.read();
     let customer = match form.value("customer").parse::<CustomerId>() {
-        Ok(id) => Some(customer::find(reading, id).await?),
+        Ok(id) => Some(standing(visit, id).await?),
         Err(_) => None,
     };
     let instruments = match &customer {
@@ -99,7 +107,8 @@ async fn check_in_page(visit: &Visit, mut form: Typed, found: &str) -> Result<Ch
         None => Vec::new(),
     };
     // whoever has one instrument most likely brings that one
-    if form.values("instrument").next().is_none()
+    if !form.has("instrument")
+        && !form.refused()
         && let [only] = instruments.as_slice()
         && only.open_job.is_none()
     {
@@ -116,7 +125,14 @@ async fn check_in_page(visit: &Visit, mut form: Typed, found: &str) -> Result<Ch
         customer,
         instruments,
         same: Vec::new(),
+        same_serial: Vec::new(),
     })
+}
+
+/// The customer of a key, who may have gone into another record since the page was opened.
+async fn standing(visit: &Visit, id: CustomerId) -> Result<Customer> {
+    let mut connection = visit.app.db.read().acquire().await?;
+    Ok(customer::standing(&mut connection, id).await?)
 }
 
 async fn choices(visit: &Visit, customer: CustomerId) -> Result<Vec<Choice>> {
@@ -185,34 +201,18 @@ pub(in crate::web) async fn show(visit: Visit, asked: Asked) -> Result {
 
 /// `POST /desk/check-in`
 pub(in crate::web) async fn check_in(visit: Visit, mut form: Typed) -> Result {
+    let key = form.required_key()?.to_owned();
+    // a form sent twice finds what it made itself, and is asked nothing
+    let is_first = !job::was_checked_in(visit.app.db.read(), &key).await?;
+    if is_first && is_nothing_chosen(&visit, &form).await? {
+        form.refuse("instrument", "They have been here with an instrument. Choose which one it is, or “Another one”.");
+    }
     let Some(entry) = read(&mut form, &visit) else {
         return again(&visit, form).await;
     };
-    let key = form.required_key()?.to_owned();
-    if let Whose::New(new) = &entry.customer
-        && !form.is("is_new", "yes")
-    {
-        let reading = visit.app.db.read();
-        let same = search::likely_same(reading, &new.name, &new.telephone, &new.email).await?;
-        // a form sent twice finds the customer it made itself
-        if !same.is_empty() && !job::was_checked_in(reading, &key).await? {
-            form.refuse("same", "Somebody like this is here already. Say whether it is the same person.");
-            let shown = CheckInPage { same, ..check_in_page(&visit, form, "").await? };
-            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
-        }
-    }
-    if let (Whose::Known(id), Which::New(new)) = (&entry.customer, &entry.instrument)
-        && !new.serial.is_empty()
-    {
-        let theirs = instrument::of_customer(visit.app.db.read(), *id).await?;
-        let is_known = theirs.iter().any(|known| known.serial.eq_ignore_ascii_case(&new.serial));
-        if is_known && !job::was_checked_in(visit.app.db.read(), &key).await? {
-            form.refuse(
-                "instrument",
-                "They have an instrument with this serial already. Choose it, or correct the serial.",
-            );
-            return again(&visit, form).await;
-        }
+    if is_first && let Some(asked) = questions(&visit, &mut form, &entry).await? {
+        let shown = CheckInPage { same: asked.0, same_serial: asked.1, ..check_in_page(&visit, form, "").await? };
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
     }
     let mut write = visit.app.db.write().await?;
     let by = visit.by(Door::Desk);
@@ -259,6 +259,48 @@ pub(in crate::web) async fn check_in(visit: Visit, mut form: Typed) -> Result {
     }
 }
 
+/// Whether a known customer has instruments to choose from, and the form did not offer them yet.
+async fn is_nothing_chosen(visit: &Visit, form: &Typed) -> Result<bool> {
+    let Ok(id) = form.value("customer").parse::<CustomerId>() else { return Ok(false) };
+    if form.has("instrument") {
+        return Ok(false);
+    }
+    let theirs = instrument::of_customer(visit.app.db.read(), standing(visit, id).await?.id).await?;
+    Ok(theirs.iter().any(|known| known.archived_on.is_none()))
+}
+
+/// What is asked before a second record is made of a person, or of an instrument.
+async fn questions(
+    visit: &Visit,
+    form: &mut Typed,
+    entry: &CheckIn,
+) -> Result<Option<(Vec<CustomerHit>, Vec<SameSerial>)>> {
+    let reading = visit.app.db.read();
+    let same = match &entry.customer {
+        Whose::New(new) if !form.is("is_new", "yes") => {
+            search::likely_same(reading, &new.name, &new.telephone, &new.email).await?
+        }
+        _ => Vec::new(),
+    };
+    let same_serial = match &entry.instrument {
+        Which::New(new) if !form.is("another_serial", "yes") => instrument::with_serial(reading, &new.serial).await?,
+        _ => Vec::new(),
+    };
+    if !same.is_empty() {
+        form.refuse("same", "Somebody like this is here already. Say whether it is the same person.");
+        // one question at a time: who they are may answer the other
+        return Ok(Some((same, Vec::new())));
+    }
+    if !same_serial.is_empty() {
+        form.refuse(
+            "same_serial",
+            "There is an instrument with this serial already. Say whether it is this one, or correct the serial.",
+        );
+        return Ok(Some((same, same_serial)));
+    }
+    Ok(None)
+}
+
 async fn again(visit: &Visit, form: Typed) -> Result {
     page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_in_page(visit, form, "").await?)
 }
@@ -270,6 +312,8 @@ fn read(form: &mut Typed, visit: &Visit) -> Option<CheckIn> {
     };
     let instrument = match form.id::<InstrumentId>("instrument") {
         Some(id) => Some(Which::Known(id)),
+        // already asked which one it is
+        None if form.error("instrument").is_some() => None,
         None => read_instrument(form).map(|entry| Which::New(Box::new(entry))),
     };
     let complaint = form.required_area("complaint", "what the customer says is wrong, in their words", TEXT);

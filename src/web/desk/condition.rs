@@ -13,7 +13,7 @@ use crate::records::family::Family;
 use crate::records::instrument;
 use crate::records::job::{self, Job};
 use crate::records::signature::{self, SignedFor};
-use crate::records::{Door, JobId};
+use crate::records::{ConditionId, Door, JobId};
 use crate::web::condition_view::{USUAL_MARKS, drawn};
 use crate::web::form::{Asked, Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
@@ -43,7 +43,7 @@ struct Face {
 struct Initials {
     strokes: String,
     at: String,
-    /// Marks were added since.
+    /// Marks were added or taken back since.
     is_stale: bool,
 }
 
@@ -71,7 +71,7 @@ async fn condition_page(visit: &Visit, id: JobId, form: Typed) -> Result<Conditi
     let side = form.value("side").parse::<Side>().ok();
     let pending = side.zip(place(&form)).map(|(side, place)| (side, drawn(family, side, &marks, Some(place))));
     let initials = signature::newest(reading, id, SignedFor::Condition).await?;
-    let newest = marks.last().map_or(0, |mark| mark.number);
+    let newest = format!("{}-{}", marks.last().map_or(0, |mark| mark.number), marks.len());
     Ok(ConditionPage {
         layout: visit.layout(),
         form,
@@ -85,7 +85,7 @@ async fn condition_page(visit: &Visit, id: JobId, form: Typed) -> Result<Conditi
             .collect(),
         initials: initials.map(|initials| Initials {
             at: visit.moment(initials.drawn_at),
-            is_stale: usize::try_from(initials.marks).is_ok_and(|count| count != marks.len()),
+            is_stale: !initials.is_current,
             strokes: initials.strokes,
         }),
         marks,
@@ -130,14 +130,23 @@ pub(in crate::web) async fn mark(visit: Visit, Id(id): Id<JobId>, mut form: Type
     let (Some(side), false) = (side, form.refused()) else {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &condition_page(&visit, id, form).await?);
     };
+    let key = form.required_key()?.to_owned();
     let mut write = visit.app.db.write().await?;
-    if let Err(error) = condition::add(&mut write, &visit.by(Door::Desk), id, side, place(&form), &words).await {
+    if let Err(error) = condition::add(&mut write, &visit.by(Door::Desk), id, &key, side, place(&form), &words).await {
         drop(write);
         let status = form.note("note", error)?;
         return page_with(status, &condition_page(&visit, id, form).await?);
     }
     write.commit().await?;
     see(&visit, &format!("/desk/jobs/{id}/condition"), &format!("On the {side}: {words}. It is written down."))
+}
+
+/// `POST /desk/condition/{id}/take-back`: a mark that was a slip.
+pub(in crate::web) async fn take_back(visit: Visit, Id(id): Id<ConditionId>) -> Result {
+    let mut write = visit.app.db.write().await?;
+    let job = condition::take_back(&mut write, &visit.by(Door::Desk), id).await?;
+    write.commit().await?;
+    see(&visit, &format!("/desk/jobs/{job}/condition"), "Taken back. That it stood there stays on record.")
 }
 
 /// `POST /desk/jobs/{id}/signature`

@@ -4,16 +4,20 @@ use askama::Template;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect};
 
+use super::instrument::older_visits;
 use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
 use crate::records::instrument::{self, FormerlyOwned, InstrumentHit};
 use crate::records::staff::Role;
-use crate::records::{CustomerId, Door, care, export, forget, job, payment};
+use crate::records::{CustomerId, Door, JobId, care, export, forget, job, payment, photo};
 use crate::web::caution_view::CautionSeen;
-use crate::web::form::{Id, LINE, TEXT, Typed, looks_like_email};
+use crate::web::form::{Asked, Id, LINE, TEXT, Typed, looks_like_email};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::words::{StageSeen, dial, instrument_title};
 use crate::web::{Error, Result};
+
+/// Visits shown at once: the page costs the same after twenty years.
+const MOST_VISITS: i64 = 20;
 
 #[derive(Template)]
 #[template(path = "desk/customer.html")]
@@ -30,6 +34,8 @@ struct CustomerPage {
     care: Vec<CareRow>,
     is_owner: bool,
     cautions: Vec<CautionSeen>,
+    older: Option<String>,
+    is_older: bool,
 }
 
 struct PaymentRow {
@@ -79,7 +85,9 @@ fn typed(customer: &Customer) -> Typed {
 
 async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result<CustomerPage> {
     let reading = visit.app.db.read();
-    let visits = job::visits(reading, Some(customer.id), None).await?;
+    let before: Option<JobId> = form.value("older").parse().ok();
+    let mut visits = job::visits(reading, job::Visits::Of(customer.id), before, MOST_VISITS + 1).await?;
+    let older = older_visits(&mut visits, MOST_VISITS, &format!("/desk/customers/{}", customer.id));
     let payments = payment::of_customer(reading, customer.id).await?;
     let care = care::of_customer(reading, customer.id).await?;
     Ok(CustomerPage {
@@ -108,6 +116,8 @@ async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result
             })
             .collect(),
         is_owner: visit.may_act_as(Role::Owner),
+        older,
+        is_older: before.is_some(),
         layout: visit.layout(),
         form,
         dial: dial(customer.telephone_e164.as_deref()),
@@ -129,12 +139,12 @@ async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result
 }
 
 /// `GET /desk/customers/{id}`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<CustomerId>) -> Result {
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<CustomerId>, asked: Asked) -> Result {
     let customer = customer::find(visit.app.db.read(), id).await?;
     if let Some(into) = customer.merged_into {
         return Ok(Redirect::to(&format!("/desk/customers/{into}")).into_response());
     }
-    let form = typed(&customer);
+    let form = typed(&customer).with("older", asked.value("older"));
     page(&customer_page(&visit, customer, form).await?)
 }
 
@@ -170,7 +180,11 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<CustomerId>, mut form:
             form.conflict(&typed(&present), present.version);
             page_with(StatusCode::CONFLICT, &customer_page(&visit, present, form).await?)
         }
-        Err(other) => Err(other.into()),
+        Err(error) => {
+            drop(write);
+            let status = form.note("name", error)?;
+            page_with(status, &customer_page(&visit, present, form).await?)
+        }
     }
 }
 
@@ -207,5 +221,6 @@ pub(in crate::web) async fn anonymise(visit: Visit, Id(id): Id<CustomerId>, mut 
     let mut write = visit.app.db.write().await?;
     forget::anonymise(&mut write, &visit.by(Door::Office), id, form.version()?, visit.today()).await?;
     write.commit().await?;
+    photo::remove_forgotten(&visit.app.db).await?;
     see(&visit, &format!("/desk/customers/{id}"), "The person is forgotten. Jobs and money stay without a name.")
 }

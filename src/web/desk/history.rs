@@ -6,19 +6,19 @@ use askama::Template;
 use sqlx::SqliteConnection;
 
 use crate::drawing::history_chart::{HistoryChart, HistoryPoint, history_chart};
-use crate::quantity::{Instant, Micrometres};
+use crate::quantity::{Instant, LengthUnit, Micrometres};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::{InstrumentId, JobId, plan as kept};
 use crate::setup::air::moisture_content_percent;
-use crate::setup::plan::HouseTargets;
+use crate::setup::plan::{HouseTargets, Range};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::plan_view::{reading_words, title};
 use crate::web::readings_view::{before_and_after, mean_words, string_names};
-use crate::web::words::length_unit;
+use crate::web::words::{MM_PER_INCH, length_unit};
 
 /// Visits looked back on: the page costs the same after twenty years.
 const MOST_VISITS: i64 = 12;
@@ -39,6 +39,7 @@ struct HistoryPage {
 /// One chart and the same in a table.
 struct Chart {
     title: String,
+    unit: String,
     map: String,
     rows: Vec<(String, String, String)>,
 }
@@ -64,7 +65,7 @@ struct ProofRow {
 /// What a chart shows of one reading set.
 type Pick = fn(&ReadingSet, i64) -> Option<f64>;
 
-/// The quantities, with unit and decimals. The second argument of each is the number of the last string.
+/// The quantities, with unit and decimals; lengths follow the shop's unit. The second argument of each is the number of the last string.
 const QUANTITIES: [(&str, &str, usize, Pick); 7] = [
     ("Height at the 12th fret, treble", "mm", 2, |set, _| set.mean(ReadingKind::Height12, 1)),
     ("Height at the 12th fret, bass", "mm", 2, |set, last| set.mean(ReadingKind::Height12, last)),
@@ -100,17 +101,15 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
         last = last_plan(&mut reading_side, &visit, &instrument, &job, sets, &house).await?;
     }
     let bass = i64::try_from(instrument.entry.strings.len()).unwrap_or(1);
+    let in_inches = length_unit(&visit.settings) == LengthUnit::Inch;
     let charts = QUANTITIES.iter().map(|(title, unit, decimals, pick)| {
+        let (unit, decimals, per_unit) =
+            if in_inches && *unit == "mm" { ("in", 3, MM_PER_INCH) } else { (*unit, *decimals, 1.0) };
         chart(
             &visit,
             &visits,
-            HistoryChart {
-                title: (*title).to_owned(),
-                unit: (*unit).to_owned(),
-                decimals: *decimals,
-                points: Vec::new(),
-            },
-            |set| pick(set, bass),
+            HistoryChart { title: (*title).to_owned(), unit: unit.to_owned(), decimals, points: Vec::new() },
+            |set| pick(set, bass).map(|value| value / per_unit),
         )
     });
     page(&HistoryPage {
@@ -157,7 +156,7 @@ fn chart(
             chart.points.push(HistoryPoint { day: days(set.taken_at), said, value, is_final, visit: place });
         }
     }
-    Chart { title: chart.title.clone(), map: history_chart(&chart), rows }
+    Chart { title: chart.title.clone(), unit: chart.unit.clone(), map: history_chart(&chart), rows }
 }
 
 fn days(at: Instant) -> f64 {
@@ -197,12 +196,11 @@ async fn last_plan(
             let number = place.string.and_then(|string| i64::try_from(string).ok()).unwrap_or(0);
             let name = place.string.and_then(|string| names.get(string.checked_sub(1)?));
             let what = reading_words(&place.quantity);
-            let unit_word = if kind == ReadingKind::Cents12 { "cents" } else { "mm" };
             Some(ProofRow {
                 what: name.map_or_else(|| what.to_owned(), |name| format!("{name}: {what}")),
                 first: mean_words(before, kind, number, unit),
                 last: mean_words(after, kind, number, unit),
-                wanted: format!("{:.2} to {:.2} {unit_word}", place.expected_mm.least, place.expected_mm.most),
+                wanted: expected_words(place.expected_mm, kind, unit),
                 proved: place.proved,
             })
         })
@@ -216,4 +214,11 @@ async fn last_plan(
         proved: rows.iter().filter(|row| row.proved).count(),
         proofs: rows,
     }))
+}
+
+fn expected_words(expected: Range, kind: ReadingKind, unit: LengthUnit) -> String {
+    if kind == ReadingKind::Cents12 {
+        return format!("{:.1} to {:.1} cents", expected.least, expected.most);
+    }
+    format!("{} to {}", reckoned(expected.least, 2, unit), reckoned(expected.most, 2, unit))
 }

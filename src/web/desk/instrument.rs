@@ -5,25 +5,25 @@
 use askama::Template;
 use axum::http::StatusCode;
 
-use crate::quantity::{Micrometres, with_weekday};
+use crate::quantity::{LengthUnit, Micrometres, with_weekday};
 use crate::records::caution::{About, Place};
 use crate::records::family::{Family, Handedness, StringMaterial, TrussRod};
 use crate::records::instrument::{self, Instrument, InstrumentEntry, InstrumentString, micrograms_per_metre};
 use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::records::search::{self, CustomerHit};
-use crate::records::{CareId, CustomerId, Door, InstrumentId, care, customer, job, photo};
+use crate::records::{CareId, CustomerId, Door, InstrumentId, JobId, care, customer, job, photo};
 use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Asked, Id, LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::photo::PhotoSeen;
 use crate::web::readings_view::mean_words;
-use crate::web::words::{StageSeen, length_unit};
+use crate::web::words::{StageSeen, length_unit, shown};
 use crate::web::{Error, Result};
 
 /// Rows for strings on the form.
 const MOST_STRINGS: usize = 12;
-/// Visits whose readings are listed.
-const MOST_VISITS_READ: usize = 20;
+/// Visits shown at once, with their readings.
+const MOST_VISITS: i64 = 20;
 /// Customers to choose a new owner from.
 const MOST_HEIRS: i64 = 8;
 
@@ -47,6 +47,10 @@ struct InstrumentPage {
     /// Customers to hand it to, once somebody was looked for.
     heirs: Vec<CustomerHit>,
     rows: usize,
+    /// Which visits are shown, and where those before them are.
+    older: Option<String>,
+    is_older: bool,
+    scale_hint: &'static str,
 }
 
 /// One reading set, in a line.
@@ -104,11 +108,8 @@ impl InstrumentPage {
     }
 }
 
-fn mm(length: Option<Micrometres>) -> String {
-    length.map(|length| length.in_mm().trim_end_matches(" mm").to_owned()).unwrap_or_default()
-}
-
-fn typed(instrument: &Instrument) -> Typed {
+fn typed(instrument: &Instrument, unit: LengthUnit) -> Typed {
+    let length = |length| shown(length, unit);
     let entry = &instrument.entry;
     let mut form = Typed::fresh()
         .with("version", instrument.version.to_string())
@@ -119,11 +120,11 @@ fn typed(instrument: &Instrument) -> Typed {
         .with("year", entry.year.map(|year| year.to_string()).unwrap_or_default())
         .with("finish", entry.finish.as_str())
         .with("handedness", entry.handedness.key())
-        .with("scale", mm(Some(entry.scale)))
+        .with("scale", length(Some(entry.scale)))
         .with("frets", entry.frets.to_string())
         .with("body_fret", entry.body_fret.to_string())
-        .with("radius_nut", mm(entry.radius.map(|(nut, _)| nut)))
-        .with("radius_end", mm(entry.radius.map(|(_, end)| end)))
+        .with("radius_nut", length(entry.radius.map(|(nut, _)| nut)))
+        .with("radius_end", length(entry.radius.map(|(_, end)| end)))
         .with("courses", entry.courses.to_string())
         .with("truss_rod", entry.truss_rod.key())
         .with("bridge", entry.bridge.as_str())
@@ -132,19 +133,21 @@ fn typed(instrument: &Instrument) -> Typed {
         .with("saddle_material", entry.saddle_material.as_str())
         .with("string_set", entry.string_set.as_str())
         .with("top_wood", entry.top_wood.as_str())
-        .with("top_width", mm(entry.top_width))
+        .with("top_width", length(entry.top_width))
         .with("note", entry.note.as_str());
     for (number, string) in (1..).zip(&entry.strings) {
-        let density =
-            string.linear_density_ug_per_m.map(|density| mm(Some(Micrometres(density / 1000)))).unwrap_or_default();
+        let density = string
+            .linear_density_ug_per_m
+            .map(|density| shown(Some(Micrometres(density / 1000)), LengthUnit::Millimetre))
+            .unwrap_or_default();
         form = form
             .with(&format!("pitch_{number}"), string.pitch.as_str())
-            .with(&format!("gauge_{number}"), mm(string.gauge))
-            .with(&format!("core_{number}"), mm(string.core))
+            .with(&format!("gauge_{number}"), length(string.gauge))
+            .with(&format!("core_{number}"), length(string.core))
             .with(&format!("material_{number}"), string.material.map(StringMaterial::key).unwrap_or_default())
             .with(&format!("wound_{number}"), if string.wound { "yes" } else { "" })
             .with(&format!("density_{number}"), density)
-            .with(&format!("position_{number}"), mm(string.position));
+            .with(&format!("position_{number}"), length(string.position));
     }
     form
 }
@@ -153,17 +156,20 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
     let books = visit.app.db.read();
     let is_desk = visit.may_act_as(crate::records::staff::Role::Desk);
     let owner = customer::find(books, instrument.customer_id).await?;
-    let visits = job::visits(books, None, Some(instrument.id)).await?;
+    let before: Option<JobId> = form.value("older").parse().ok();
+    let mut visits = job::visits(books, job::Visits::With(instrument.id), before, MOST_VISITS + 1).await?;
+    let older = older_visits(&mut visits, MOST_VISITS, &format!("/desk/instruments/{}", instrument.id));
     let care = care::of_instrument(books, instrument.id).await?;
     let door = if is_desk { "desk" } else { "bench" };
     let mut read = Vec::new();
     {
         let mut connection = books.acquire().await?;
-        for visited in visits.iter().take(MOST_VISITS_READ) {
+        for visited in &visits {
             let sets = reading::of_job(&mut connection, visited.id).await?;
             read.extend(sets.iter().rev().map(|set| read_row(visit, instrument, door, &visited.number, set)));
         }
     }
+    let asked_rows = form.value("rows").parse().unwrap_or(0);
     let heir = form.value("heir").to_owned();
     let heirs = if is_desk { search::customers(books, &heir, MOST_HEIRS).await? } else { Vec::new() };
     let past = instrument::past_owners(books, instrument.id).await?;
@@ -204,8 +210,24 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
                 day: visit.day_of(row.checked_in_at),
             })
             .collect(),
-        rows: (instrument.entry.strings.len() + 1).clamp(6, MOST_STRINGS),
+        rows: asked_rows.max(instrument.entry.strings.len() + 1).clamp(6, MOST_STRINGS),
+        older,
+        is_older: before.is_some(),
+        scale_hint: match length_unit(&visit.settings) {
+            LengthUnit::Millimetre => "Nut to saddle; mm, or add in.",
+            LengthUnit::Inch => "Nut to saddle; inches, or add mm.",
+        },
     })
+}
+
+/// Cuts a list of visits that was asked for with one too many; answers where those before the last shown are.
+pub(super) fn older_visits(visits: &mut Vec<job::Visit>, most: i64, path: &str) -> Option<String> {
+    let most = usize::try_from(most).unwrap_or(usize::MAX);
+    if visits.len() <= most {
+        return None;
+    }
+    visits.truncate(most);
+    visits.last().map(|last| format!("{path}?older={}", last.id))
 }
 
 fn read_row(visit: &Visit, instrument: &Instrument, door: &str, number: &str, set: &ReadingSet) -> ReadRow {
@@ -229,7 +251,10 @@ fn read_row(visit: &Visit, instrument: &Instrument, door: &str, number: &str, se
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>, asked: Asked) -> Result {
     let instrument = instrument::read(visit.app.db.read(), id).await?;
     let heir: String = asked.value("heir").chars().take(100).collect();
-    let form = typed(&instrument).with("heir", heir).with("on_day", visit.today().to_string());
+    let form = typed(&instrument, length_unit(&visit.settings))
+        .with("heir", heir)
+        .with("older", asked.value("older"))
+        .with("on_day", visit.today().to_string());
     page(&instrument_page(&visit, &instrument, form).await?)
 }
 
@@ -245,7 +270,7 @@ pub(in crate::web) async fn change_hands(visit: Visit, Id(id): Id<InstrumentId>,
         form.refuse("on_day", "This day is still to come.");
     }
     let (Some(to), false) = (to, form.refused()) else {
-        let shown = typed(&present).under(form);
+        let shown = typed(&present, length_unit(&visit.settings)).under(form);
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&visit, &present, shown).await?);
     };
     let mut write = visit.app.db.write().await?;
@@ -253,7 +278,7 @@ pub(in crate::web) async fn change_hands(visit: Visit, Id(id): Id<InstrumentId>,
     if let Err(error) = instrument::change_hands(&mut write, &by, id, form.version()?, to, on_day).await {
         drop(write);
         let status = form.note("to", error)?;
-        let shown = typed(&present).under(form);
+        let shown = typed(&present, length_unit(&visit.settings)).under(form);
         return page_with(status, &instrument_page(&visit, &present, shown).await?);
     }
     write.commit().await?;
@@ -274,9 +299,13 @@ pub(in crate::web) async fn archive(visit: Visit, Id(id): Id<InstrumentId>, form
     see(&visit, &format!("/desk/instruments/{id}"), words)
 }
 
-/// `POST /desk/instruments/{id}`
+/// `POST /desk/instruments/{id}`; `then=rows` only asks for more rows, and nothing typed is lost.
 pub(in crate::web) async fn save(visit: Visit, Id(id): Id<InstrumentId>, mut form: Typed) -> Result {
     let present = instrument::read(visit.app.db.read(), id).await?;
+    if form.is("then", "rows") {
+        form.number("rows", 1..=i64::try_from(MOST_STRINGS).unwrap_or(i64::MAX));
+        return page(&instrument_page(&visit, &present, form).await?);
+    }
     let Some(entry) = read(&mut form, &visit) else {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&visit, &present, form).await?);
     };
@@ -289,7 +318,7 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<InstrumentId>, mut for
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
             drop(write);
             let present = instrument::read(visit.app.db.read(), id).await?;
-            form.conflict(&typed(&present), present.version);
+            form.conflict(&typed(&present, length_unit(&visit.settings)), present.version);
             page_with(StatusCode::CONFLICT, &instrument_page(&visit, &present, form).await?)
         }
         Err(crate::records::Error::Refused(words)) => {
@@ -334,6 +363,22 @@ fn read(form: &mut Typed, visit: &Visit) -> Option<InstrumentEntry> {
         }
         (None, None) => None,
     };
+    if radius.is_some_and(|(nut, end)| nut > end) {
+        form.refuse("radius_end", "The board is no rounder at its end than at the nut: this radius is the larger one.");
+    }
+    if body_fret > frets {
+        form.refuse("body_fret", "The body-joint fret cannot lie beyond the last fret.");
+    }
+    let top_width = form.length("top_width", unit);
+    for (name, length, what) in [
+        ("radius_nut", radius.map(|(nut, _)| nut), "A radius is more than nothing. Leave it empty for a flat board."),
+        ("radius_end", radius.map(|(_, end)| end), "A radius is more than nothing. Leave it empty for the same."),
+        ("top_width", top_width, "A top is wider than nothing. Leave it empty where it is not known."),
+    ] {
+        if length.is_some_and(|length| length.0 <= 0) && form.error(name).is_none() {
+            form.refuse(name, what);
+        }
+    }
     let entry = InstrumentEntry {
         family: family.unwrap_or(Family::Other),
         maker: form.line("maker", LINE),
@@ -354,7 +399,7 @@ fn read(form: &mut Typed, visit: &Visit) -> Option<InstrumentEntry> {
         saddle_material: form.line("saddle_material", LINE),
         string_set: form.line("string_set", LINE),
         top_wood: form.line("top_wood", LINE),
-        top_width: form.length("top_width", unit),
+        top_width,
         note: form.area("note", TEXT),
         strings: read_strings(form, visit),
     };

@@ -61,6 +61,7 @@ struct JobPage {
     moves: Vec<MoveButton>,
     back_moves: Vec<MoveButton>,
     is_open: bool,
+    link_days: i64,
     deeds: Vec<Deed>,
 }
 
@@ -213,6 +214,7 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
             .map(|allowed| MoveButton { key: allowed.to.key(), words: allowed.to.spoken().to_owned() })
             .collect(),
         is_open: job.stage.is_open(),
+        link_days: visit.settings.link_days,
         deeds: deeds
             .into_iter()
             .map(|deed| Deed {
@@ -263,6 +265,19 @@ pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, mut form
             again(&visit, id, form, status).await
         }
     }
+}
+
+/// `POST /desk/jobs/{id}/link`: a new private link; the old one leads nowhere from then on.
+pub(in crate::web) async fn new_link(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+    let mut write = visit.app.db.write().await?;
+    let secret = visit.app.db.link_secret();
+    job::new_link(&mut write, &visit.by(Door::Desk), secret, id, form.version()?).await?;
+    write.commit().await?;
+    see(
+        &visit,
+        &format!("/desk/jobs/{id}/ticket"),
+        "The link is new, and the old one leads nowhere. Print the ticket again.",
+    )
 }
 
 /// `POST /desk/jobs/{id}/wait`

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::http::StatusCode;
 
 use crate::records::customer::{self, Customer, CustomerEntry};
-use crate::records::merge::{merge as merge_records, together};
+use crate::records::merge::{merge as merge_records, together, withdrew_reminders};
 use crate::records::search::{self, CustomerHit};
 use crate::records::{CustomerId, Door};
 use crate::web::Result;
@@ -33,7 +33,8 @@ async fn merge_page(visit: &Visit, id: CustomerId, form: Typed) -> Result<MergeP
     let other = match form.value("from").parse::<CustomerId>() {
         Ok(from) if from != id => {
             let other = customer::find(reading, from).await?;
-            let entry = together(&kept, &other);
+            let mut connection = reading.acquire().await.map_err(crate::records::Error::from)?;
+            let entry = together(&kept, &other, withdrew_reminders(&mut connection, from, id).await?);
             Some((other, entry))
         }
         _ => None,

@@ -5,7 +5,7 @@ use axum::http::StatusCode;
 
 use crate::drawing::tension_bars::{TensionBar, tension_bars};
 use crate::problem::Problems;
-use crate::quantity::Micrometres;
+use crate::quantity::{LengthUnit, Micrometres};
 use crate::records::caution::caution;
 use crate::records::instrument::{self, Instrument, InstrumentString};
 use crate::records::reading::{self, ReadingSet};
@@ -18,6 +18,7 @@ use crate::setup::string_change::{
 use crate::web::Result;
 use crate::web::form::{Asked, Id, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::words::{length_unit, reckoned, said};
 use crate::web::working_view::WorkingView;
 use crate::working::Workings;
 
@@ -82,6 +83,7 @@ struct Row {
 
 /// What the page knows before it compares.
 struct Bench {
+    unit: LengthUnit,
     instrument: Instrument,
     sets: Vec<StringSet>,
     newest: Option<ReadingSet>,
@@ -90,6 +92,7 @@ struct Bench {
 async fn bench(visit: &Visit, id: InstrumentId) -> Result<Bench> {
     let mut connection = visit.app.db.read().acquire().await.map_err(crate::records::Error::from)?;
     Ok(Bench {
+        unit: length_unit(&visit.settings),
         instrument: instrument::find(&mut connection, id).await?,
         sets: string_set::all(&mut connection).await?,
         newest: reading::newest_of_instrument(&mut connection, id).await?,
@@ -228,13 +231,13 @@ fn compared(
         let or_dash = |text: String| if known { text } else { "–".to_owned() };
         Row {
             name: format!("{number} {}", next.pitch),
-            now: described(now.gauge, now.wound),
-            next: described(Some(next.gauge), next.wound),
+            now: described(now.gauge, now.wound, bench.unit),
+            next: described(Some(next.gauge), next.wound, bench.unit),
             now_n: or_dash(newtons(string.now.tension_n)),
             next_n: newtons(string.next.tension_n),
             change: or_dash(signed(string.tension_n.change, string.tension_n.change_percent)),
-            setback_now: or_dash(millimetres(string.now.saddle_setback_mm)),
-            setback_next: millimetres(string.next.saddle_setback_mm),
+            setback_now: or_dash(setback(string.now.saddle_setback_mm, bench.unit)),
+            setback_next: setback(string.next.saddle_setback_mm, bench.unit),
             cents: or_dash(cents(string.cents_at_12_if_saddle_stays)),
         }
     });
@@ -251,7 +254,7 @@ fn compared(
     let total = answer.total_n;
     Compared {
         rows: rows.collect(),
-        warnings: warned(answer),
+        warnings: warned(answer, bench.unit),
         stopped: answer.stopped,
         total_now: if whole.is_some() { newtons(total.now) } else { "–".to_owned() },
         total_next: newtons(total.next),
@@ -260,7 +263,7 @@ fn compared(
             || "Without the strings on it nothing is said of the neck: measure before and after.".to_owned(),
             |whole| whole.relief.words.clone(),
         ),
-        relief_amount: whole.and_then(relief_amount),
+        relief_amount: whole.and_then(|whole| relief_amount(whole, bench.unit)),
         has_setbacks: answer.strings.iter().any(|string| string.next.saddle_setback_mm.is_some()),
         bars: tension_bars(&bars),
         cautions: answer.cautions.iter().filter_map(|key| caution(key)).collect(),
@@ -269,10 +272,10 @@ fn compared(
 }
 
 /// A string's figure in a warning, with its unit.
-type Figure = fn(&StringChanged) -> String;
+type Figure = fn(&StringChanged, LengthUnit) -> String;
 
 /// The warnings, those of one kind on several strings as one sentence.
-fn warned(answer: &StringChangeOutput) -> Vec<Warned> {
+fn warned(answer: &StringChangeOutput, unit: LengthUnit) -> Vec<Warned> {
     let whole = answer.warnings.iter().filter(|warning| warning.string.is_none());
     let mut told: Vec<Warned> =
         whole.map(|warning| Warned { stop: warning.stop, words: warning.words.clone() }).collect();
@@ -281,22 +284,22 @@ fn warned(answer: &StringChangeOutput) -> Vec<Warned> {
             "near-breaking",
             "Near breaking while tuned up, as a share of music wire’s least strength:",
             "Shield the eyes, or choose another gauge or pitch.",
-            |string| format!("{:.0} %", string.next.share_of_breaking.unwrap_or(0.0) * 100.0),
+            |string, _| format!("{:.0} %", string.next.share_of_breaking.unwrap_or(0.0) * 100.0),
         ),
-        ("string-pull-up", "Strings that pull much more than those on it:", "", |string| {
+        ("string-pull-up", "Strings that pull much more than those on it:", "", |string, _| {
             format!("{:.0} % more", string.tension_n.change_percent)
         }),
         (
             "slot-too-narrow",
             "Thicker than the strings whose nut slots they will lie in, so they ride high and may pinch:",
             "Widen the slots first.",
-            |string| format!("{:.2} mm", string.thicker_mm.unwrap_or(0.0)),
+            |string, unit| reckoned(string.thicker_mm.unwrap_or(0.0), 2, unit),
         ),
     ];
     for (key, before, after, figure) in kinds {
         let numbers = answer.warnings.iter().filter(|warning| warning.key == key).filter_map(|warning| warning.string);
-        let strings =
-            numbers.filter_map(|number| Some(format!("string {number}: {}", figure(answer.strings.get(number - 1)?))));
+        let strings = numbers
+            .filter_map(|number| Some(format!("string {number}: {}", figure(answer.strings.get(number - 1)?, unit))));
         let strings: Vec<String> = strings.collect();
         if !strings.is_empty() {
             told.push(Warned {
@@ -309,7 +312,7 @@ fn warned(answer: &StringChangeOutput) -> Vec<Warned> {
 }
 
 /// What the amount rests on, and the amount.
-fn relief_amount(answer: &StringChangeOutput) -> Option<(&'static str, String)> {
+fn relief_amount(answer: &StringChangeOutput, unit: LengthUnit) -> Option<(&'static str, String)> {
     let relief = &answer.relief;
     let [least, most] = relief.change_mm.filter(|_| relief.sign != ReliefSign::Same)?;
     let (near, far) = if least.abs() <= most.abs() { (least.abs(), most.abs()) } else { (most.abs(), least.abs()) };
@@ -318,11 +321,11 @@ fn relief_amount(answer: &StringChangeOutput) -> Option<(&'static str, String)> 
         ReliefFrom::Assumption => "assumption, no source",
         ReliefFrom::OwnPairs => "from its own readings",
     };
-    Some((basis, format!("{near:.2} to {far:.2} mm {direction}")))
+    Some((basis, format!("{} to {} {direction}", reckoned(near, 2, unit), reckoned(far, 2, unit))))
 }
 
-fn described(gauge: Option<Micrometres>, wound: bool) -> String {
-    let gauge = gauge.map_or_else(|| "gauge not known".to_owned(), Micrometres::in_mm);
+fn described(gauge: Option<Micrometres>, wound: bool, unit: LengthUnit) -> String {
+    let gauge = gauge.map_or_else(|| "gauge not known".to_owned(), |gauge| said(gauge, unit));
     format!("{gauge}{}", if wound { " wound" } else { "" })
 }
 
@@ -339,8 +342,8 @@ fn signed(change_n: f64, percent: f64) -> String {
     format!("{sign}{:.0} N ({sign}{:.0} %)", change_n.abs(), percent.abs())
 }
 
-fn millimetres(length_mm: Option<f64>) -> String {
-    length_mm.map_or_else(|| "–".to_owned(), |length| format!("{length:.1} mm"))
+fn setback(length_mm: Option<f64>, unit: LengthUnit) -> String {
+    length_mm.map_or_else(|| "–".to_owned(), |length| reckoned(length, 1, unit))
 }
 
 fn cents(cents: Option<f64>) -> String {

@@ -96,7 +96,7 @@ async fn ticket(visit: &Visit, job: Job) -> Result<Ticket> {
     let link = match &visit.app.serving.public_origin {
         None => None,
         Some(origin) => {
-            let link = format!("{origin}/s/{}", visit.app.db.link_secret().token(job.id));
+            let link = format!("{origin}/s/{}", visit.app.db.link_secret().token(job.id, job.link_number));
             let drawn = qr(&link, Recovery::Medium, MODULE_MM).map_err(Error::internal)?;
             Some((link, drawn))
         }
@@ -109,9 +109,7 @@ async fn ticket(visit: &Visit, job: Job) -> Result<Ticket> {
         promised: job.promised_on.map_or_else(|| "to be agreed".to_owned(), with_weekday),
         faces: faces_with_marks(instrument.entry.family, &marks),
         // marks made after the initials were not seen by who drew them
-        initials: initials
-            .filter(|initials| usize::try_from(initials.marks).is_ok_and(|count| count == marks.len()))
-            .map(|initials| initials.strokes),
+        initials: initials.filter(|initials| initials.is_current).map(|initials| initials.strokes),
         marks,
         copy: Printing::of(visit, PaperKind::ClaimTicket, job.id.0).await?.copy,
         bars: code128(&job.number, BAR_MM).map_err(Error::internal)?,

@@ -7,7 +7,7 @@ use axum::extract::Multipart;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::IntoResponse;
 
-use crate::records::import::{self, Column, Earlier, Import, ImportState, MOST_ROWS, Outcome, Table};
+use crate::records::import::{self, Column, Earlier, Import, ImportState, KEPT_DAYS, MOST_ROWS, Outcome, Table};
 use crate::records::{Door, ImportId, export};
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
@@ -31,6 +31,9 @@ impl ImportPage {
     fn most_rows(&self) -> usize {
         MOST_ROWS
     }
+    fn kept_days(&self) -> i64 {
+        KEPT_DAYS
+    }
 }
 
 #[derive(Template)]
@@ -42,6 +45,8 @@ struct FilePage {
     failure: Option<String>,
     columns: Vec<ColumnSeen>,
     refused: Vec<(u64, String, String)>,
+    /// The day it was thrown away.
+    thrown_away: Option<String>,
 }
 
 /// While it is at work: how far, and nothing else, so that looking costs next to nothing.
@@ -50,6 +55,7 @@ struct FilePage {
 struct RunningPage {
     layout: Layout,
     file_name: String,
+    is_try: bool,
     done: usize,
     total: usize,
 }
@@ -69,6 +75,9 @@ impl FilePage {
     fn is_done(&self) -> bool {
         self.import.state == ImportState::Done
     }
+    fn kept_days(&self) -> i64 {
+        KEPT_DAYS
+    }
     fn outcome(&self) -> Option<&Outcome> {
         self.import.outcome.as_ref()
     }
@@ -80,8 +89,17 @@ async fn import_page(visit: &Visit, form: Typed) -> Result<ImportPage> {
     Ok(ImportPage { layout: visit.layout(), form, earlier: earlier.collect() })
 }
 
-/// `GET /office/import`
+/// `GET /office/import`; files whose time has come are thrown away first.
 pub(in crate::web) async fn show(visit: Visit) -> Result {
+    let due = import::to_throw_away(visit.app.db.read(), visit.now()).await?;
+    let due: Vec<ImportId> = due.into_iter().filter(|id| visit.app.imports.how_far(id.0).is_none()).collect();
+    if !due.is_empty() {
+        let mut write = visit.app.db.write().await?;
+        for id in due {
+            import::throw_away(&mut write, &visit.by(Door::House), id).await?;
+        }
+        write.commit().await?;
+    }
     page(&import_page(&visit, Typed::fresh()).await?)
 }
 
@@ -149,14 +167,23 @@ async fn file_page(visit: &Visit, id: ImportId, form: Typed) -> Result<FilePage>
             Some((row.line, why.clone(), row.cells.join(", ").chars().take(80).collect()))
         })
         .collect();
-    Ok(FilePage { layout: visit.layout(), failure: visit.app.imports.failure(id.0), form, columns, refused, import })
+    Ok(FilePage {
+        layout: visit.layout(),
+        failure: visit.app.imports.failure(id.0),
+        thrown_away: import.emptied_at.map(|at| visit.day_of(at)),
+        form,
+        columns,
+        refused,
+        import,
+    })
 }
 
 /// `GET /office/import/{id}`
 pub(in crate::web) async fn file(visit: Visit, Id(id): Id<ImportId>) -> Result {
     if let Some((done, total)) = visit.app.imports.how_far(id.0) {
-        let file_name = import::file_name(visit.app.db.read(), id).await?;
-        return page(&RunningPage { layout: visit.layout(), file_name, done, total });
+        let (file_name, state) = import::head(visit.app.db.read(), id).await?;
+        let is_try = state == ImportState::Read;
+        return page(&RunningPage { layout: visit.layout(), file_name, is_try, done, total });
     }
     page(&file_page(&visit, id, Typed::fresh()).await?)
 }
@@ -182,6 +209,7 @@ pub(in crate::web) async fn columns(visit: Visit, Id(id): Id<ImportId>, mut form
 pub(in crate::web) async fn bring_in(visit: Visit, Id(id): Id<ImportId>) -> Result {
     let import = import::find(visit.app.db.read(), id).await?;
     match import.state {
+        _ if import.emptied_at.is_some() => Err(Error::Refused("This file was thrown away.".to_owned())),
         ImportState::Read => Err(Error::Refused("Try the file first, so that you see what will happen.".to_owned())),
         ImportState::Done => see(&visit, &format!("/office/import/{id}"), "It is brought in already."),
         ImportState::Tried => {
@@ -230,21 +258,43 @@ fn begin(visit: &Visit, import: Import, for_real: ForReal) {
     });
 }
 
-/// `GET /office/import/{id}/refused.csv`: the rows that did not go in, each with its reason. What a
-/// spreadsheet would take for a formula is defused; brought in again it is what it was.
+/// `POST /office/import/{id}/throw-away`: the file and what became of its rows go; what was brought in stays.
+pub(in crate::web) async fn throw_away(visit: Visit, Id(id): Id<ImportId>) -> Result {
+    if visit.app.imports.how_far(id.0).is_some() {
+        return Err(Error::Refused("The file is being worked on. Wait until that is over.".to_owned()));
+    }
+    let mut write = visit.app.db.write().await?;
+    import::throw_away(&mut write, &visit.by(Door::Office), id).await?;
+    write.commit().await?;
+    see(&visit, "/office/import", "The file is thrown away. What was brought in stays.")
+}
+
+/// `POST /office/import/{id}/refused.csv`: the rows that did not go in, as they came, each with its reason. A post,
+/// because once they are saved elsewhere the file goes.
 pub(in crate::web) async fn refused(visit: Visit, Id(id): Id<ImportId>) -> Result {
     let import = import::find(visit.app.db.read(), id).await?;
     let outcome = import.outcome.ok_or(Error::NotFound("list"))?;
-    let mut heading: Vec<&str> = import.table.headings.iter().map(String::as_str).collect();
+    let mut write = visit.app.db.write().await?;
+    import::refused_saved(&mut write, &visit.by(Door::Office), id).await?;
+    write.commit().await?;
+    // a row may be wider than the headings, or end early: line and reason stand under their headings all the same
+    let rows = outcome.refused.iter().filter_map(|(place, _)| import.table.rows.get(*place));
+    let width = rows.map(|row| row.cells.len()).max().unwrap_or(0).max(import.table.headings.len());
+    let mut heading = padded(&import.table.headings, width);
     heading.extend(["Line of the file", "Why not"]);
     let lines: Vec<String> = import.table.rows.iter().map(|row| row.line.to_string()).collect();
     let rows = outcome.refused.iter().filter_map(|(place, why)| {
-        let mut cells: Vec<&str> = import.table.rows.get(*place)?.cells.iter().map(String::as_str).collect();
+        let mut cells = padded(&import.table.rows.get(*place)?.cells, width);
         cells.extend([lines.get(*place)?.as_str(), why.as_str()]);
         Some(cells)
     });
     let csv = export::csv_of_text(std::iter::once(heading).chain(rows))?;
     Ok((csv_headers("refused-rows")?, csv).into_response())
+}
+
+/// Cells as a row of one width.
+fn padded(cells: &[String], width: usize) -> Vec<&str> {
+    cells.iter().map(String::as_str).chain(std::iter::repeat("")).take(width).collect()
 }
 
 /// The headers of a CSV that is saved.

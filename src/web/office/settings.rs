@@ -70,6 +70,7 @@ fn typed(settings: &Settings) -> Typed {
         .with("tax_level", settings.tax_level.key())
         .with("quote_valid_days", settings.quote_valid_days.to_string())
         .with("promise_days", settings.promise_days.to_string())
+        .with("link_days", settings.link_days.to_string())
         .with("claim_terms", settings.claim_terms.as_str())
         .with("quote_terms", settings.quote_terms.as_str())
         .with("care_advice", settings.care_advice.as_str())
@@ -154,7 +155,10 @@ fn read(form: &mut Typed, present: &Settings) -> Option<Settings> {
     let reduced_tax_rate = rate(form, "reduced_tax_rate");
     let quote_valid_days = form.number("quote_valid_days", 1..=365);
     let promise_days = form.number("promise_days", 0..=365);
-    for (name, value) in [("quote_valid_days", quote_valid_days), ("promise_days", promise_days)] {
+    let link_days = form.number("link_days", 1..=3650);
+    for (name, value) in
+        [("quote_valid_days", quote_valid_days), ("promise_days", promise_days), ("link_days", link_days)]
+    {
         if value.is_none() && form.error(name).is_none() {
             form.refuse(name, "Type how many days.");
         }
@@ -176,6 +180,7 @@ fn read(form: &mut Typed, present: &Settings) -> Option<Settings> {
         tax_level: tax_level.unwrap_or(present.tax_level),
         quote_valid_days: quote_valid_days.unwrap_or(0),
         promise_days: promise_days.unwrap_or(0),
+        link_days: link_days.unwrap_or(0),
         claim_terms: form.area("claim_terms", TEXT),
         quote_terms: form.area("quote_terms", TEXT),
         care_advice: form.area("care_advice", TEXT),

@@ -13,7 +13,7 @@ use crate::setup::string_change::{StringChangeInput, string_change};
 use crate::web::Result;
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
-use crate::web::words::length_unit;
+use crate::web::words::{length_unit, shown};
 
 #[derive(Template)]
 #[template(path = "office/string_set.html")]
@@ -81,15 +81,6 @@ fn row(form: &Typed, number: usize) -> StringRow {
     }
 }
 
-/// A length as it can be typed back: bare where a bare number means mm.
-fn shown(length: Option<Micrometres>, unit: LengthUnit) -> String {
-    let text = length.map(Micrometres::in_mm).unwrap_or_default();
-    match unit {
-        LengthUnit::Millimetre => text.trim_end_matches(" mm").to_owned(),
-        LengthUnit::Inch => text,
-    }
-}
-
 fn typed(set: &StringSet, visit: &Visit) -> Typed {
     let unit = length_unit(&visit.settings);
     let entry = &set.entry;
@@ -113,7 +104,8 @@ fn typed(set: &StringSet, visit: &Visit) -> Typed {
 }
 
 fn string_set_page(visit: &Visit, set: &StringSet, form: Typed) -> StringSetPage {
-    let count = (set.entry.strings.len() + 1).clamp(6, MOST_STRINGS);
+    let asked = form.value("rows").parse().unwrap_or(0);
+    let count = asked.max(set.entry.strings.len() + 1).clamp(6, MOST_STRINGS);
     let rows = (1..=count).map(|number| row(&form, number)).collect();
     StringSetPage { layout: visit.layout(), form, id: set.id, name: set.entry.name.clone(), rows }
 }
@@ -127,6 +119,10 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<StringSetId>) -> Resul
 /// `POST /office/string-sets/{id}`
 pub(in crate::web) async fn save(visit: Visit, Id(id): Id<StringSetId>, mut form: Typed) -> Result {
     let present = string_set::read(visit.app.db.read(), id).await?;
+    if form.is("then", "rows") {
+        form.number("rows", 1..=i64::try_from(MOST_STRINGS).unwrap_or(i64::MAX));
+        return page(&string_set_page(&visit, &present, form));
+    }
     let Some(entry) = read(&mut form, &visit) else {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &string_set_page(&visit, &present, form));
     };

@@ -3,12 +3,14 @@
 use askama::Template;
 use axum::http::StatusCode;
 
+use crate::quantity::LengthUnit;
 use crate::records::Door;
 use crate::records::family::Family;
 use crate::records::string_set::{self, StringSet, StringSetEntry, usual_strings};
 use crate::web::Result;
 use crate::web::form::{LINE, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::words::{length_unit, said};
 
 #[derive(Template)]
 #[template(path = "office/string_sets.html")]
@@ -16,6 +18,8 @@ struct StringSetsPage {
     layout: Layout,
     form: Typed,
     rows: Vec<Row>,
+    /// "mm" or "inches".
+    unit: &'static str,
 }
 
 struct Row {
@@ -33,10 +37,10 @@ impl StringSetsPage {
     }
 }
 
-fn row(set: &StringSet) -> Row {
+fn row(set: &StringSet, unit: LengthUnit) -> Row {
     let gauges = set.entry.strings.iter().map(|string| {
         let wound = if string.wound { "w" } else { "" };
-        format!("{}{wound}", string.gauge.in_mm().trim_end_matches(" mm"))
+        format!("{}{wound}", said(string.gauge, unit).trim_end_matches([' ', 'm', 'i', 'n']))
     });
     Row {
         href: format!("/office/string-sets/{}", set.id),
@@ -50,7 +54,13 @@ fn row(set: &StringSet) -> Row {
 
 async fn string_sets_page(visit: &Visit, form: Typed) -> Result<StringSetsPage> {
     let sets = string_set::read_all(visit.app.db.read()).await?;
-    Ok(StringSetsPage { layout: visit.layout(), form, rows: sets.iter().map(row).collect() })
+    let unit = length_unit(&visit.settings);
+    Ok(StringSetsPage {
+        layout: visit.layout(),
+        form,
+        rows: sets.iter().map(|set| row(set, unit)).collect(),
+        unit: if unit == LengthUnit::Inch { "inches" } else { "mm" },
+    })
 }
 
 /// `GET /office/string-sets`

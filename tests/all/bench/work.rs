@@ -285,3 +285,36 @@ async fn a_note_waits_for_the_next_pair_of_hands_newest_on_top_and_on_the_card()
     let card = ivo.opens(&format!("{job}/card")).await.seen();
     assert!(card.contains("Glue sets until four.") && card.contains("Ivo, Wed 14 Oct 2026 11:02"), "{card}");
 }
+
+#[tokio::test]
+async fn on_what_has_left_the_house_nothing_is_worked_seen_or_answered_and_its_clock_stops() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let (ivo, desk) = (shop.bench().await, shop.desk().await);
+    let at_desk = job.replace("/bench/", "/desk/");
+    let quote = desk.sends(&format!("{at_desk}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    ivo.sends(&format!("{job}/work/{}/start", lines[1]), &[]).await;
+    let running = "SELECT count(*) FROM labour_entry WHERE ended_at IS NULL";
+    let count: i64 = sqlx::query_scalar(running).fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(count, 1);
+    shop.clock.set(Instant(MORNING.0 + 30 * MINUTE));
+    let version = desk.opens(&at_desk).await.value("version");
+    let home = [("version", version.as_str()), ("to", "closed-unrepaired"), ("reason", "She took it home.")];
+    assert_eq!(desk.sends(&format!("{at_desk}/stage"), &home).await.status, StatusCode::SEE_OTHER);
+    let ended: i64 =
+        sqlx::query_scalar("SELECT ended_at FROM labour_entry").fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(ended, MORNING.0 + 30 * MINUTE);
+
+    let refused = ivo.sends(&format!("{job}/work/{}/done", lines[1]), &[("result", "")]).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT);
+    assert!(refused.seen().contains("26-0001 has left the house"), "{}", refused.seen());
+    assert_eq!(ivo.sends(&format!("{job}/work/{}/start", lines[1]), &[]).await.status, StatusCode::CONFLICT);
+    let yes = [("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")];
+    assert_eq!(desk.sends(&format!("{quote}/answer"), &yes).await.status, StatusCode::CONFLICT);
+    let seen = [("form_key", "o"), ("key", "crack"), ("seen_note", "by the bridge")];
+    let seen = ivo.sends(&format!("{job}/observations"), &seen).await;
+    assert_eq!(seen.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(seen.seen().contains("26-0001 has left the house"), "{}", seen.seen());
+    let still: i64 = sqlx::query_scalar(running).fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!((still, shop.count("observation").await), (0, 0));
+}

@@ -12,8 +12,17 @@ async fn a_tap_on_the_drawing_becomes_a_mark_without_any_script() {
     // HTML: an image button named "at" sends at.x and at.y, pixels from its top left
     let tapped = desk.opens(&format!("{job}/condition?side=back&at.x=60&at.y=270")).await;
     assert_eq!((tapped.value("x_permille").as_str(), tapped.value("y_permille").as_str()), ("250", "750"));
-    let mark = [("side", "back"), ("x_permille", "250"), ("y_permille", "750"), ("what", "scratch"), ("note", "2 cm")];
+    let mark = [
+        ("form_key", "m"),
+        ("side", "back"),
+        ("x_permille", "250"),
+        ("y_permille", "750"),
+        ("what", "scratch"),
+        ("note", "2 cm"),
+    ];
     assert_eq!(desk.sends(&format!("{job}/condition"), &mark).await.status.as_u16(), 303);
+    assert_eq!(desk.sends(&format!("{job}/condition"), &mark).await.status.as_u16(), 303, "pressed twice");
+    assert_eq!(shop.count("condition_mark").await, 2, "with the one of the check-in");
     let picture = desk.opens(&format!("{job}/condition/back.svg")).await;
     assert_eq!(picture.headers["content-type"], "image/svg+xml");
     assert!(picture.text.contains("aria-label=\"Outline of the back with mark 2\""), "{}", picture.text);
@@ -28,11 +37,11 @@ async fn a_mark_says_what_it_is_and_lies_on_the_instrument() {
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
-    let silent = [("side", "back"), ("x_permille", "250"), ("y_permille", "750")];
+    let silent = [("form_key", "s"), ("side", "back"), ("x_permille", "250"), ("y_permille", "750")];
     let refused = desk.sends(&format!("{job}/condition"), &silent).await;
     assert_eq!(refused.status.as_u16(), 422);
     assert_eq!(refused.value("x_permille"), "250", "the place is not lost");
-    let beside = [("side", "back"), ("x_permille", "1250"), ("y_permille", "750"), ("what", "dent")];
+    let beside = [("form_key", "b"), ("side", "back"), ("x_permille", "1250"), ("y_permille", "750"), ("what", "dent")];
     assert_eq!(desk.sends(&format!("{job}/condition"), &beside).await.status.as_u16(), 422);
     assert_eq!(shop.count("condition_mark").await, 1);
 }
@@ -51,9 +60,54 @@ async fn initials_count_for_the_marks_that_stood_there() {
     let ticket = desk.opens(&format!("{job}/ticket")).await;
     assert!(ticket.text.contains("d=\"M10,20L30,40L50,20\""));
     // a mark made afterwards was not seen by who signed
-    desk.sends(&format!("{job}/condition"), &[("side", "front"), ("note", "another dent")]).await;
+    desk.sends(&format!("{job}/condition"), &[("form_key", "a"), ("side", "front"), ("note", "another dent")]).await;
     assert!(!desk.opens(&format!("{job}/ticket")).await.text.contains("M10,20"));
     assert!(desk.opens(&format!("{job}/condition")).await.seen().contains("sign again"));
+}
+
+#[tokio::test]
+async fn a_slip_is_taken_back_stays_on_record_and_asks_for_new_initials() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let path = format!("{job}/condition");
+    desk.sends(&path, &[("form_key", "a"), ("side", "back"), ("note", "scratch that was dirt")]).await;
+    let signed = [("form_key", "s"), ("purpose", "condition"), ("strokes", "M10,20L30,40")];
+    desk.sends(&format!("{job}/signature"), &signed).await;
+    let slip: uuid::Uuid = sqlx::query_scalar("SELECT id FROM condition_mark WHERE number = 2")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    let back = format!("/desk/condition/{slip}/take-back");
+    assert!(desk.opens(&path).await.has(&format!("form[action='{back}']")));
+    for press in ["once", "twice"] {
+        assert_eq!(desk.sends(&back, &[]).await.location.as_deref(), Some(path.as_str()), "{press}");
+    }
+    // a new mark takes no old number, and makes up for nothing that was signed
+    desk.sends(&path, &[("form_key", "b"), ("side", "front"), ("note", "nick at the edge")]).await;
+    let page = desk.opens(&path).await;
+    assert!(!page.seen().contains("dirt") && page.has("ol li[value='3']"), "{}", page.seen());
+    assert!(page.seen().contains("sign again"));
+    assert!(!desk.opens(&format!("{job}/ticket")).await.text.contains("M10,20"));
+    let kept: i64 = sqlx::query_scalar(
+        "SELECT count(*) FROM event WHERE deed = 'condition mark taken back' AND before_json LIKE '%dirt%'",
+    )
+    .fetch_one(shop.app.db.read())
+    .await
+    .unwrap();
+    assert_eq!(kept, 1, "once, with what it said");
+    // once it has gone home the state it came in is settled
+    let home = [("version", "1"), ("to", "closed-unrepaired"), ("reason", "No.")];
+    desk.sends(&format!("{job}/stage"), &home).await;
+    let late = desk.sends(&path, &[("form_key", "c"), ("side", "back"), ("note", "new crack")]).await;
+    assert_eq!(late.status.as_u16(), 422, "{}", late.seen());
+    assert!(late.seen().contains("26-0001 has left the house"), "{}", late.seen());
+    assert_eq!(desk.sends(&back, &[]).await.status.as_u16(), 303, "it is taken back already");
+    let first: uuid::Uuid = sqlx::query_scalar("SELECT id FROM condition_mark WHERE number = 1")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(desk.sends(&format!("/desk/condition/{first}/take-back"), &[]).await.status.as_u16(), 409);
 }
 
 #[tokio::test]

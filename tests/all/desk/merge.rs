@@ -52,6 +52,151 @@ async fn merged_records_keep_all_history_and_both_keys_lead_to_the_person() {
     assert_eq!(deeds, ["customer added", "merged into another record"], "its own events stay");
 }
 
+/// Merges the second customer into the first, as the page shows them.
+async fn become_one(shop: &Shop) {
+    let found = customers(shop).await;
+    let [(kept, kept_version), (lost, lost_version)] = found.as_slice() else { panic!("{found:?}") };
+    let (from, from_version, version) = (lost.to_string(), lost_version.to_string(), kept_version.to_string());
+    let form = [("from", from.as_str()), ("from_version", from_version.as_str()), ("version", version.as_str())];
+    let merged = shop.desk().await.sends(&format!("/desk/customers/{kept}/merge"), &form).await;
+    assert_eq!(merged.status.as_u16(), 303, "{}", merged.text);
+}
+
+#[tokio::test]
+async fn after_a_merge_the_person_is_found_by_what_stood_in_either_record_until_they_are_forgotten() {
+    let shop = Shop::open().await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let first = desk.checks_in("first").await;
+    let mut second = check_in_form("second");
+    for (field, value) in &mut second {
+        match *field {
+            "name" => *value = "M. Pennock",
+            "telephone" => *value = "07700 900555",
+            "email" => *value = "pennock@weir.example",
+            _ => {}
+        }
+    }
+    let second = desk.sends("/desk/check-in", &second).await.location.unwrap();
+    become_one(&shop).await;
+    for typed in ["pennock", "900555", "+447700900555", "pennock@weir", "oakhollow", "960101"] {
+        let encoded: String = form_urlencoded::byte_serialize(typed.as_bytes()).collect();
+        let hits = desk.opens(&format!("/desk/search?part=hits&for=check-in&q={encoded}")).await;
+        assert_eq!(hits.all(".hits strong"), ["Maren Oakhollow"], "{typed}");
+    }
+    // and no second record is made of the other name, number or address
+    for (name, telephone, email) in
+        [("m. PENNOCK", "", ""), ("A", "07700 900555", ""), ("B", "", "Pennock@weir.example")]
+    {
+        let mut form = check_in_form("third");
+        form.retain(|(field, _)| !matches!(*field, "is_new" | "name" | "telephone" | "email"));
+        form.extend([("name", name), ("telephone", telephone), ("email", email)]);
+        let asked = desk.sends("/desk/check-in", &form).await;
+        assert!(asked.has("#field-same") && asked.seen().contains("It is Maren Oakhollow"), "{name}{telephone}{email}");
+    }
+    for job in [&first, second.trim_end_matches("/ticket")] {
+        let version = desk.opens(job).await.value("version");
+        let home = [("version", version.as_str()), ("to", "closed-unrepaired"), ("reason", "No.")];
+        assert_eq!(desk.sends(&format!("{job}/stage"), &home).await.status.as_u16(), 303);
+    }
+    let (kept, version) = customers(&shop).await[0];
+    let sure = [("version", &*version.to_string()), ("sure", "yes")];
+    assert_eq!(owner.sends(&format!("/desk/customers/{kept}/anonymise"), &sure).await.status.as_u16(), 303);
+    let left: i64 = sqlx::query_scalar(
+        "SELECT count(*) FROM search_entry WHERE words LIKE '%pennock%' OR words LIKE '%900555%' OR words LIKE '%oakhollow%'",
+    )
+    .fetch_one(shop.app.db.read())
+    .await
+    .unwrap();
+    assert_eq!(left, 0);
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query("INSERT INTO search (search, rank) VALUES ('integrity-check', 1)").execute(&mut *write).await.unwrap();
+}
+
+#[tokio::test]
+async fn a_merge_says_what_it_moved_and_what_was_once_theirs_stays_theirs() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("first").await;
+    let mut second = check_in_form("second");
+    second.iter_mut().find(|(field, _)| *field == "serial").unwrap().1 = "TW-9";
+    desk.sends("/desk/check-in", &second).await;
+    let lost = customers(&shop).await[1].0;
+    // the second record had another one, which went on to Jory
+    let mut jory = check_in_form("third");
+    jory.iter_mut().find(|(field, _)| *field == "name").unwrap().1 = "Jory Pennock";
+    desk.sends("/desk/check-in", &jory).await;
+    let (jory, _) = customers(&shop).await[2];
+    let sold: Uuid = sqlx::query_scalar("SELECT id FROM instrument WHERE serial = 'TW-9'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    let to = jory.to_string();
+    let hands = [("version", "1"), ("to", to.as_str()), ("on_day", "2026-10-03")];
+    assert_eq!(desk.sends(&format!("/desk/instruments/{sold}/owner"), &hands).await.status.as_u16(), 303);
+    let (kept, _) = customers(&shop).await[0];
+    let from = lost.to_string();
+    let merge = [("from", from.as_str()), ("from_version", "1"), ("version", "1")];
+    assert_eq!(desk.sends(&format!("/desk/customers/{kept}/merge"), &merge).await.status.as_u16(), 303);
+    let page = desk.opens(&format!("/desk/customers/{kept}")).await;
+    assert!(page.seen().contains("theirs until 2026-10-03"), "{}", page.seen());
+    let owner = desk.opens(&format!("/desk/instruments/{sold}")).await;
+    assert!(owner.has(&format!("a[href='/desk/customers/{kept}']")), "the past owner is the record that stands");
+    let told: String = sqlx::query_scalar("SELECT after_json FROM event WHERE deed = 'another record merged in'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    let told: serde_json::Value = serde_json::from_str(&told).unwrap();
+    let job: Uuid =
+        sqlx::query_scalar("SELECT id FROM job WHERE number = '26-0002'").fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(told["jobs"], serde_json::json!([job]), "so that it could be put asunder by hand");
+    assert_eq!(told["instruments"], serde_json::json!([]));
+    // all of it is in what she is given
+    let given = desk.sends(&format!("/desk/customers/{kept}/export"), &[]).await;
+    let given: serde_json::Value = serde_json::from_str(&given.text).unwrap();
+    assert_eq!(given["records_merged_into_it"][0]["id"], serde_json::json!(lost));
+    assert_eq!(given["instruments_formerly_theirs"][0]["id"], serde_json::json!(sold));
+}
+
+#[tokio::test]
+async fn a_yes_to_reminders_that_was_taken_back_is_not_revived_by_a_merge() {
+    for withdrawn in [0, 1] {
+        let shop = Shop::open().await;
+        let desk = shop.desk().await;
+        desk.checks_in("first").await;
+        desk.checks_in("second").await;
+        let (who, version) = customers(&shop).await[withdrawn];
+        let no_more = [
+            ("version", &*version.to_string()),
+            ("name", "Maren Oakhollow"),
+            ("telephone", "01632 960101"),
+            ("email", "maren@oakhollow.example"),
+            ("reach_by", "telephone"),
+        ];
+        assert_eq!(desk.sends(&format!("/desk/customers/{who}"), &no_more).await.status.as_u16(), 303);
+        become_one(&shop).await;
+        let agreed: Option<String> =
+            sqlx::query_scalar("SELECT reminders_agreed_on FROM customer WHERE merged_into IS NULL")
+                .fetch_one(shop.app.db.read())
+                .await
+                .unwrap();
+        assert_eq!(agreed, None, "record {withdrawn}");
+    }
+    // where nobody ever took it back, the first yes stands
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("first").await;
+    let mut second = check_in_form("second");
+    second.retain(|(field, _)| *field != "reminders");
+    desk.sends("/desk/check-in", &second).await;
+    become_one(&shop).await;
+    let agreed: Option<String> =
+        sqlx::query_scalar("SELECT reminders_agreed_on FROM customer WHERE merged_into IS NULL")
+            .fetch_one(shop.app.db.read())
+            .await
+            .unwrap();
+    assert_eq!(agreed.as_deref(), Some("2026-10-14"));
+}
+
 #[tokio::test]
 async fn two_people_who_only_look_alike_are_not_merged_behind_a_change() {
     let shop = Shop::open().await;
@@ -161,6 +306,20 @@ async fn a_customer_is_given_everything_the_shop_holds_about_them() {
         .unwrap();
     assert_eq!(all["jobs"].as_array().unwrap().len(), usize::try_from(jobs).unwrap());
     assert!(all["jobs"][0]["readings"][0]["readings"].as_array().is_some_and(|readings| !readings.is_empty()));
+    for kind in ["notes", "photographs", "signatures", "labour", "parts", "payments", "quotes", "condition"] {
+        assert!(all["jobs"].as_array().unwrap().iter().all(|job| job[kind].is_array()), "{kind}");
+    }
+    let job: Uuid = sqlx::query_scalar("SELECT id FROM job WHERE customer_id = ? LIMIT 1")
+        .bind(id)
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    let path = format!("/bench/jobs/{job}/notes");
+    shop.bench().await.sends(&path, &[("form_key", "n"), ("hands", "She will call at noon.")]).await;
+    let signed = [("form_key", "s"), ("purpose", "condition"), ("strokes", "M1,1L2,2")];
+    desk.sends(&format!("/desk/jobs/{job}/signature"), &signed).await;
+    let given = desk.sends(&format!("/desk/customers/{id}/export"), &[]).await.text;
+    assert!(given.contains("She will call at noon.") && given.contains("M1,1L2,2"));
 }
 
 #[tokio::test]

@@ -75,7 +75,7 @@ async fn several_instruments_of_one_visit_print_their_tickets_together() {
     let customer = page.value("customer");
     let mut second = check_in_form("two");
     second.retain(|(field, _)| !matches!(*field, "name" | "telephone" | "email" | "is_new"));
-    second.push(("customer", customer.as_str()));
+    second.extend([("customer", customer.as_str()), ("instrument", "")]);
     second.iter_mut().find(|(field, _)| *field == "serial").unwrap().1 = "TW-2";
     let ticket = desk.sends("/desk/check-in", &second).await.location.unwrap();
     let whole = desk.opens(&format!("{ticket}?visit=whole")).await;
@@ -187,4 +187,26 @@ async fn codes_on_paper_are_wide_enough_for_the_printer_that_prints_them() {
     let page = desk.opens(&format!("{job}/ticket")).await;
     let (width, modules) = (measure(&page, "qr", "width")[0], measure(&page, "qr", "viewBox")[2]);
     assert!(width / modules >= 0.4 && width >= 20.0, "{width} mm for {modules} modules");
+}
+
+#[tokio::test]
+async fn a_deed_on_a_job_that_is_not_there_is_a_page_that_is_not_there_and_writes_nothing() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let nowhere = "0197e2f0-0000-7000-8000-000000000000";
+    let before = shop.count("event").await;
+    let job = format!("/desk/jobs/{nowhere}");
+    let pay = [("form_key", "p"), ("kind", "deposit"), ("method", "cash"), ("amount", "20"), ("note", "")];
+    let mark = [("form_key", "m"), ("side", "back"), ("note", "scratch")];
+    let signed = [("form_key", "s"), ("purpose", "condition"), ("strokes", "M1,1L2,2")];
+    let forms: [(&str, &[(&str, &str)]); 3] = [("payment", &pay), ("condition", &mark), ("signature", &signed)];
+    for (path, form) in forms {
+        assert_eq!(desk.sends(&format!("{job}/{path}"), form).await.status.as_u16(), 404, "{path}");
+    }
+    for kind in ["claim-ticket", "tag", "shelf-label", "quote", "sheet", "receipt", "care-letter", "collection-letter"]
+    {
+        let printed = desk.sends(&format!("/desk/papers/{kind}/{nowhere}"), &[]).await;
+        assert_eq!(printed.status.as_u16(), 404, "{kind}");
+    }
+    assert_eq!(shop.count("event").await, before);
 }

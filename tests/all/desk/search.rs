@@ -152,20 +152,91 @@ async fn a_second_record_of_a_person_is_not_made_unseen() {
         assert!(asked.has(&format!("button[name=customer][value='{known}']")), "{}", asked.seen());
         assert_eq!(asked.value("complaint"), "It buzzes when I dig in,\nmostly low down.", "nothing typed is lost");
         assert_eq!(shop.count("customer").await, 1);
-        // it is them: the same form, with their key
+        // it is them, with another instrument: the same form, with their key
         let mut theirs = form.clone();
         theirs.insert(0, ("customer", known.as_str()));
+        theirs.insert(1, ("instrument", ""));
         theirs.iter_mut().find(|(field, _)| *field == "form_key").unwrap().1 = key;
         assert_eq!(desk.sends("/desk/check-in", &theirs).await.status.as_u16(), 303);
         assert_eq!(shop.count("customer").await, 1);
         // and the same instrument is not written down a second time either
         theirs.iter_mut().find(|(field, _)| *field == "form_key").unwrap().1 = "again";
+        theirs.retain(|(field, _)| *field != "another_serial");
         let twice = desk.sends("/desk/check-in", &theirs).await;
         assert!(
-            twice.has("#field-instrument") && twice.seen().contains("with this serial already"),
+            twice.has("#field-same_serial") && twice.seen().contains("with this serial already"),
             "{}",
             twice.seen()
         );
     }
     assert_eq!(shop.count("job").await, 4);
+}
+
+#[tokio::test]
+async fn letters_with_a_stroke_are_found_as_they_are_typed_and_without() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let mut form = check_in_form("k");
+    for (field, value) in &mut form {
+        match *field {
+            "maker" => *value = "Małgorzatøn",
+            "model" => *value = "Weißbaum",
+            "complaint" => *value = "Brzęczy na łączeniu, æolisk.",
+            _ => {}
+        }
+    }
+    desk.sends("/desk/check-in", &form).await;
+    for typed in ["małgorzatøn", "MAŁGORZATØN", "malgorzaton", "Weißbaum", "weissbaum"] {
+        assert!(hits(&shop, typed).await.contains(&"Małgorzatøn Weißbaum".to_owned()), "{typed}");
+    }
+    for typed in ["łączeniu", "laczeniu", "æolisk", "aeolisk"] {
+        assert_eq!(hits(&shop, typed).await, ["26-0001"], "{typed}");
+    }
+}
+
+#[tokio::test]
+async fn a_number_with_an_extension_is_found_from_its_end_and_with_it() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let mut form = check_in_form("k");
+    form.iter_mut().find(|(field, _)| *field == "telephone").unwrap().1 = "01632 960101 ext. 12";
+    desk.sends("/desk/check-in", &form).await;
+    for typed in ["960101", "+44 1632 960101", "01632 960101 ext 12", "01632960101 x12"] {
+        assert_eq!(hits(&shop, typed).await, ["Maren Oakhollow"], "{typed}");
+    }
+    // who gives the number without the extension is asked about
+    form.retain(|(field, _)| *field != "is_new");
+    for (field, value) in &mut form {
+        match *field {
+            "form_key" => *value = "other",
+            "name" => *value = "Somebody Else",
+            "telephone" => *value = "+44 1632 960101",
+            "email" => *value = "",
+            _ => {}
+        }
+    }
+    assert!(desk.sends("/desk/check-in", &form).await.has("#field-same"));
+}
+
+#[tokio::test]
+async fn what_was_put_away_is_found_last() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    for (key, name) in [("a", "Maren Oakhollow"), ("b", "Maren Brook")] {
+        let mut form = check_in_form(key);
+        form.iter_mut().find(|(field, _)| *field == "name").unwrap().1 = name;
+        let job = desk.sends("/desk/check-in", &form).await.location.unwrap();
+        let home = [("version", "1"), ("to", "closed-unrepaired"), ("reason", "No.")];
+        desk.sends(&format!("{}/stage", job.trim_end_matches("/ticket")), &home).await;
+    }
+    assert_eq!(hits(&shop, "maren").await[..2], ["Maren Brook", "Maren Oakhollow"], "what came last first");
+    let brook: uuid::Uuid = sqlx::query_scalar("SELECT id FROM customer WHERE name = 'Maren Brook'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    desk.sends(&format!("/desk/customers/{brook}/archive"), &[("version", "1")]).await;
+    assert_eq!(hits(&shop, "maren").await[..2], ["Maren Oakhollow", "Maren Brook"]);
+    let asked = desk.opens("/desk/check-in?find=maren").await;
+    assert_eq!(asked.all(".hits strong"), ["Maren Oakhollow", "Maren Brook"]);
+    assert!(asked.all(".hits a")[1].contains("archived"), "and it says so at check-in");
 }

@@ -200,6 +200,23 @@ async fn guessing_slows_down_for_a_name_and_a_right_password_after_the_pause_wor
 }
 
 #[tokio::test]
+async fn guessing_pauses_alike_for_a_name_that_is_known_and_one_that_is_not() {
+    let shop = Shop::with_story().await;
+    let stranger = shop.stranger();
+    let mut told = Vec::new();
+    for name in ["Ivo", "Nobody"] {
+        let mut words = Vec::new();
+        for _ in 0..8 {
+            let form = [("name", name), ("password", "guess guess guess"), ("then", "")];
+            words.push(stranger.sends("/sign-in", &form).await.all(".message"));
+        }
+        told.push(words);
+    }
+    assert!(told[0].last().unwrap()[0].contains("Too many"), "{told:?}");
+    assert_eq!(told[0], told[1], "a pause tells nobody which names there are");
+}
+
+#[tokio::test]
 async fn the_first_start_makes_one_owner_with_the_consoles_code() {
     let folder = tempfile::TempDir::new().unwrap();
     let db = Db::open(folder.path()).await.unwrap();
@@ -234,7 +251,10 @@ async fn the_first_start_makes_one_owner_with_the_consoles_code() {
 
 #[tokio::test]
 async fn behind_tls_the_cookie_is_bound_to_the_host() {
-    let serving = thumbplane::web::Serving { public_origin: Some("https://shop.example".to_owned()), demo: false };
+    let serving = thumbplane::web::Serving {
+        public_origin: Some("https://shop.example".to_owned()),
+        ..thumbplane::web::Serving::default()
+    };
     let shop = Shop::open_as(serving).await;
     let page = shop.stranger().opens("/sign-in").await;
     assert!(page.headers["strict-transport-security"].to_str().unwrap().starts_with("max-age="));

@@ -59,12 +59,15 @@ async fn ten_thousand_rows_with_five_hundred_bad_ones_are_tried_and_then_brought
     let tried = tries(&owner, &path, &["name", "telephone", "email", "family", "maker", "serial"]).await;
     assert_eq!(tried.all("dl.facts dd"), ["10000", "9500", "0", "9500", "0", "500"], "{}", tried.seen());
     assert_eq!((shop.count("customer").await, shop.count("instrument").await), (0, 0), "a try writes nothing");
-    let refused = owner.opens(&format!("{path}/refused.csv")).await;
+    let refused = owner.sends(&format!("{path}/refused.csv"), &[]).await;
     let rows: Vec<&str> = refused.text.trim_end().split("\r\n").collect();
     assert_eq!(rows.len(), 501);
     assert_eq!(rows[0], "\u{feff}Name,Phone,E-mail,Type,Make,Serial,Line of the file,Why not");
     assert_eq!(rows[1], ",07700 000007,,ukulele,Brookside,7,9,There is no customer's name.");
-    assert!(rows[4].contains("This row has 3 cells under 6 headings."), "{}", rows[4]);
+    assert_eq!(
+        rows[4], "Customer 67,07700 000067,one cell too few,,,,69,This row has 3 cells under 6 headings.",
+        "line and reason stand under their headings"
+    );
 
     assert_eq!(owner.sends(&path, &[]).await.status.as_u16(), 303);
     let done = when_done(&owner, &path).await;
@@ -72,7 +75,7 @@ async fn ten_thousand_rows_with_five_hundred_bad_ones_are_tried_and_then_brought
     assert_eq!((shop.count("customer").await, shop.count("instrument").await), (9500, 9500));
     assert_eq!(owner.sends(&path, &[]).await.location.as_deref(), Some(path.as_str()), "a second press does nothing");
     assert_eq!(shop.count("customer").await, 9500);
-    let refused = owner.opens(&format!("{path}/refused.csv")).await;
+    let refused = owner.sends(&format!("{path}/refused.csv"), &[]).await;
     assert_eq!(refused.text.trim_end().split("\r\n").count(), 501, "the refused rows stay to be mended");
     let found = owner.opens("/desk/search?part=hits&q=c9999%40weir.example").await;
     assert_eq!(found.all(".hits strong"), ["Customer 9999"]);
@@ -102,7 +105,7 @@ async fn a_damaged_file_is_refused_with_its_line_and_keeps_nothing() {
     let shop = Shop::open().await;
     let owner = shop.owner().await;
     let damaged: [(&str, &[u8], &str); 5] = [
-        ("a.csv", b"name,phone\nM\xfcller,1", "Line 2 is not UTF-8"),
+        ("a.csv", b"name,phone\nM\xc3\xbcller,1\nM\xfcller,2", "Line 3 is not UTF-8"),
         ("a.csv", b"name,phone\n\"open,1\n", "never closed"),
         ("a.csv", b"name\n", "at least one row"),
         ("a.vcf", b"BEGIN:VCARD\nFN:A\n", "no END:VCARD"),
@@ -212,4 +215,96 @@ async fn every_list_is_exported_with_a_row_for_each_record_and_that_is_written_d
         .unwrap();
     assert_eq!(told, 5);
     assert_eq!(owner.sends("/office/export/secrets", &[]).await.status.as_u16(), 404);
+}
+
+async fn content(shop: &Shop) -> (String, Option<String>) {
+    sqlx::query_as("SELECT content, outcome FROM import").fetch_one(shop.app.db.read()).await.unwrap()
+}
+
+#[tokio::test]
+async fn a_file_is_thrown_away_by_a_button_and_what_was_brought_in_stays() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = "name,email\nMaren Oakhollow,maren@oakhollow.example\nJory Pennock,no address\n";
+    let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &["name", "email"]).await;
+    owner.sends(&path, &[]).await;
+    let done = when_done(&owner, &path).await;
+    assert!(done.seen().contains("holds people's data"), "{}", done.seen());
+    assert!(content(&shop).await.0.contains("Pennock"));
+    for press in ["once", "twice"] {
+        let gone = owner.sends(&format!("{path}/throw-away"), &[]).await;
+        assert_eq!(gone.location.as_deref(), Some("/office/import"), "{press}");
+    }
+    let (content, outcome) = content(&shop).await;
+    assert!(!content.contains("Pennock") && outcome.is_none(), "{content}");
+    assert_eq!(shop.count("customer").await, 1, "what was brought in stays");
+    let page = owner.opens(&path).await;
+    assert!(page.seen().contains("thrown away on Wed 14 Oct 2026"), "{}", page.seen());
+    assert!(owner.opens("/office/import").await.seen().contains("brought in, thrown away"));
+    // nothing can be done with it any more
+    assert_eq!(owner.sends(&path, &[]).await.status.as_u16(), 409);
+    assert_eq!(owner.sends(&format!("{path}/columns"), &[("column_0", "name")]).await.status.as_u16(), 422);
+    assert_eq!(owner.sends(&format!("{path}/refused.csv"), &[]).await.status.as_u16(), 404);
+}
+
+#[tokio::test]
+async fn a_file_goes_by_itself_once_its_refused_rows_were_saved_or_a_month_has_passed() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = "name,email\nMaren Oakhollow,\nJory Pennock,no address\n";
+    let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &["name", "email"]).await;
+    // saved after the try, it is still needed
+    owner.sends(&format!("{path}/refused.csv"), &[]).await;
+    owner.opens("/office/import").await;
+    assert!(content(&shop).await.0.contains("Maren"));
+    owner.sends(&path, &[]).await;
+    when_done(&owner, &path).await;
+    owner.opens("/office/import").await;
+    assert!(content(&shop).await.0.contains("Pennock"), "its refused rows were not saved since it was brought in");
+    let saved = owner.sends(&format!("{path}/refused.csv"), &[]).await;
+    assert!(saved.text.contains("Pennock"));
+    owner.opens("/office/import").await;
+    assert!(!content(&shop).await.0.contains("Pennock"));
+
+    let shop = Shop::open().await;
+    let path = shop.owner().await.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    for (days, is_kept) in [(29, true), (31, false)] {
+        shop.clock.set(thumbplane::quantity::Instant(crate::support::MORNING.0 + days * 86_400_000_000));
+        let owner = shop.owner().await;
+        owner.opens("/office/import").await;
+        assert_eq!(content(&shop).await.0.contains("Pennock"), is_kept, "after {days} days");
+        assert_eq!(owner.opens(&path).await.seen().contains("Thrown away"), !is_kept);
+    }
+}
+
+#[tokio::test]
+async fn a_file_of_an_older_spreadsheet_is_read_and_the_page_says_in_which_letters() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let path = owner.brings("/office/import", "f", "a.csv", b"name\nJ\xf6rg M\xfchlrad").await.location.unwrap();
+    let page = owner.opens(&path).await;
+    assert!(page.seen().contains("Read as windows-1252") && page.seen().contains("Jörg Mühlrad"), "{}", page.seen());
+    let path = owner.brings("/office/import", "g", "b.csv", "name\nJörg".as_bytes()).await.location.unwrap();
+    assert!(owner.opens(&path).await.seen().contains("Read as UTF-8"));
+}
+
+#[tokio::test]
+async fn a_note_about_no_instrument_is_refused_and_every_refused_row_keeps_its_columns() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = "name,maker,remark\nMaren Oakhollow,,Neck reset in 1990\nToo,many,cells,here\nToo few\n";
+    let path = owner.brings("/office/import", "f", "a.csv", csv.as_bytes()).await.location.unwrap();
+    let tried = tries(&owner, &path, &["name", "maker", "instrument-note"]).await;
+    assert_eq!(tried.all("dl.facts dd").last().map(String::as_str), Some("3"), "{}", tried.seen());
+    let refused = owner.sends(&format!("{path}/refused.csv"), &[]).await;
+    let rows: Vec<&str> = refused.text.trim_start_matches('\u{feff}').trim_end().split("\r\n").collect();
+    assert_eq!(rows[0], "name,maker,remark,,Line of the file,Why not");
+    assert!(
+        rows[1].starts_with("Maren Oakhollow,,Neck reset in 1990,,2,\"There is a note about an instrument"),
+        "{rows:?}"
+    );
+    assert!(rows[2].starts_with("Too,many,cells,here,3,"), "{rows:?}");
+    assert!(rows[3].starts_with("Too few,,,,4,"), "{rows:?}");
 }
