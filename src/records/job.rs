@@ -9,8 +9,6 @@ use time::Date;
 
 use super::care;
 use super::column::words;
-use super::condition::{self, Side};
-use super::customer::{self, CustomerEntry};
 use super::event::{self, By};
 use super::final_check;
 use super::fold::canonical;

@@ -16,7 +16,7 @@ async fn link(shop: &Shop, job: &str) -> String {
 
 #[tokio::test]
 async fn the_link_on_the_ticket_shows_the_job_and_nobodys_address() {
-    let shop = Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), demo: false }).await;
+    let shop = Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), ..Serving::default() }).await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     let ticket = desk.opens(&format!("{job}/ticket")).await;

@@ -27,8 +27,12 @@ pub(super) fn text(bytes: &[u8]) -> Result<(String, &'static str), String> {
     Ok((WINDOWS_1252.decode_without_bom_handling(bytes).0.into_owned(), WINDOWS_1252.name()))
 }
 
-/// The text of bytes in an encoding that a file names (`ISO-8859-1`); UTF-8 where it names none that is known.
-pub(super) fn named(label: Option<&str>, bytes: &[u8]) -> String {
-    let encoding = label.and_then(|label| Encoding::for_label(label.as_bytes())).unwrap_or(UTF_8);
-    encoding.decode_without_bom_handling(bytes).0.into_owned()
+/// The text of bytes in an encoding that a file names (`ISO-8859-1`); UTF-8 where it names none. `None` where the
+/// name is unknown, or the bytes are not what it says.
+pub(super) fn named(label: Option<&str>, bytes: &[u8]) -> Option<String> {
+    let encoding = match label {
+        Some(label) => Encoding::for_label(label.as_bytes())?,
+        None => UTF_8,
+    };
+    encoding.decode_without_bom_handling_and_without_replacement(bytes).map(std::borrow::Cow::into_owned)
 }

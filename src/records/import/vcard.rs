@@ -35,9 +35,10 @@ pub fn cards(bytes: &[u8]) -> Result<Table, String> {
             }
             _ => {
                 if let Some((_, lines)) = &mut card {
-                    if let Some(charset) = line.unreadable_charset() {
+                    if line.decoded().is_none() {
+                        let charset = line.charset().unwrap_or("no character set that it names");
                         return Err(format!(
-                            "The card's line {number} is written in {charset}. Save the cards as UTF-8, or as version 4.0."
+                            "The card's line {number} is written in {charset}, and cannot be read. Save the cards as UTF-8, or as version 4.0."
                         ));
                     }
                     lines.push(line);
@@ -103,12 +104,23 @@ fn split(line: &str) -> Option<Line> {
 impl Line {
     /// The value in plain text, still escaped.
     fn text(&self) -> String {
-        let quoted_printable = self.parameters.iter().any(|(_, value)| value == "QUOTED-PRINTABLE");
-        if !quoted_printable {
-            return self.value.clone();
+        // what cannot be read was refused when the line came in
+        self.decoded().unwrap_or_default()
+    }
+
+    /// `None` where the letters are in no character set we know, or not in the one that is named.
+    fn decoded(&self) -> Option<String> {
+        let is_quoted_printable = self.parameters.iter().any(|(_, value)| value == "QUOTED-PRINTABLE");
+        if is_quoted_printable {
+            encoding::named(self.charset(), &octets(&self.value))
+        } else {
+            Some(self.value.clone())
         }
-        let charset = self.parameters.iter().find(|(name, _)| name == "CHARSET").map(|(_, label)| label.as_str());
-        encoding::named(charset, &octets(&self.value))
+    }
+
+    /// Version 2.1 names the character set of a value; without a name it is UTF-8.
+    fn charset(&self) -> Option<&str> {
+        self.parameters.iter().find(|(name, _)| name == "CHARSET").map(|(_, label)| label.as_str())
     }
 
     fn is_preferred(&self) -> bool {
@@ -274,6 +286,18 @@ mod tests {
         let read =
             card("VERSION:2.1\nN;CHARSET=ISO-8859-1;ENCODING=QUOTED-PRINTABLE:M=FChlrad;J=F6rg\nTEL;CELL:07700 900104");
         assert_eq!(read[0], "Jörg Mühlrad");
+    }
+
+    #[test]
+    fn letters_in_a_set_nobody_knows_are_refused_by_name_not_spoiled() {
+        for (parameters, value, named) in [
+            (";CHARSET=X-MILLRACE;ENCODING=QUOTED-PRINTABLE", "=93=FA", "X-MILLRACE"),
+            (";ENCODING=QUOTED-PRINTABLE", "M=FCller", "no character set"),
+        ] {
+            let text = format!("BEGIN:VCARD\r\nVERSION:2.1\r\nFN{parameters}:{value}\r\nEND:VCARD\r\n");
+            let why = cards(text.as_bytes()).expect_err(named);
+            assert!(why.contains(named) && why.contains("line 3") && why.contains("UTF-8"), "{why}");
+        }
     }
 
     #[test]

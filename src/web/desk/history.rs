@@ -18,7 +18,7 @@ use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::plan_view::{reading_words, title};
 use crate::web::readings_view::{before_and_after, mean_words, string_names};
-use crate::web::words::{MM_PER_INCH, length_unit};
+use crate::web::words::{MM_PER_INCH, length_unit, reckoned};
 
 /// Visits looked back on: the page costs the same after twenty years.
 const MOST_VISITS: i64 = 12;

@@ -97,7 +97,7 @@ async fn a_customer_says_yes_to_one_line_and_no_to_another() {
     assert_eq!(owed(&shop, &job).await, Money(4_800));
     let paper = desk.opens(&quote).await.seen();
     assert!(paper.contains("Set it up , declined") && paper.contains("£48.00"), "{paper}");
-    let token = shop.app.db.link_secret().token(job.rsplit('/').next().unwrap().parse().unwrap());
+    let token = shop.app.db.link_secret().token(job.rsplit('/').next().unwrap().parse().unwrap(), 0);
     let page = shop.stranger().opens(&format!("/s/{token}")).await.seen();
     assert!(page.contains("£48.00") && !page.contains("£126.00"), "{page}");
     let changed = [("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")];

@@ -122,7 +122,7 @@ async fn a_shop_without_an_address_prints_no_qr_and_the_owner_is_told() {
     assert!(ticket.seen().contains("--public-origin"), "{}", ticket.seen());
     assert!(owner.opens("/office").await.seen().contains("--public-origin"));
 
-    let serving = Serving { public_origin: Some("http://millrace.example".to_owned()), demo: false };
+    let serving = Serving { public_origin: Some("http://millrace.example".to_owned()), ..Serving::default() };
     let shop = Shop::open_as(serving).await;
     let (desk, owner) = (shop.desk().await, shop.owner().await);
     let job = desk.checks_in("k").await;

@@ -67,7 +67,7 @@ async fn instruments_are_found_by_maker_model_and_serial_with_their_owner() {
 
 #[tokio::test]
 async fn a_ticket_is_found_by_its_number_its_bars_and_its_qr() {
-    let shop = Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), demo: false }).await;
+    let shop = Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), ..Serving::default() }).await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     let link = desk.opens(&format!("{job}/ticket")).await;

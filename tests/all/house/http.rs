@@ -170,7 +170,7 @@ async fn whoever_tries_too_often_from_one_address_is_told_when_to_come_back() {
 #[tokio::test]
 async fn behind_tls_every_cookie_is_secure_and_bound_to_the_host() {
     let origin = "https://shop.example";
-    let shop = Shop::open_as(Serving { public_origin: Some(origin.to_owned()), demo: false }).await;
+    let shop = Shop::open_as(Serving { public_origin: Some(origin.to_owned()), ..Serving::default() }).await;
     with_password(&shop, "Ottilie", "sluice gate and walnut").await;
     let post = |path: &'static str, cookie: String, body: &'static str| {
         let request = Request::post(path).header(header::HOST, "shop.example").header(header::ORIGIN, origin);
@@ -366,7 +366,7 @@ async fn what_people_type_is_never_markup() {
         async move { sqlx::query_scalar::<_, uuid::Uuid>(sqlx::AssertSqlSafe(sql)).fetch_one(db.read()).await.unwrap() }
     };
     let (customer, instrument) = (id("customer").await, id("instrument").await);
-    let token = shop.app.db.link_secret().token(JobId(job.rsplit('/').next().unwrap().parse().unwrap()));
+    let token = shop.app.db.link_secret().token(JobId(job.rsplit('/').next().unwrap().parse().unwrap()), 0);
     let asked: String = form_urlencoded::byte_serialize(attack.as_bytes()).collect();
     let mut held = 0;
     for path in [
@@ -479,7 +479,7 @@ async fn opening_pages_writes_nothing() {
     let owner = shop.owner().await;
     let job = owner.checks_in("k").await;
     let id = job.rsplit('/').next().unwrap().to_owned();
-    let token = shop.app.db.link_secret().token(JobId(id.parse().unwrap()));
+    let token = shop.app.db.link_secret().token(JobId(id.parse().unwrap()), 0);
     let mut watching = shop.app.db.read().acquire().await.unwrap();
     let before: i64 = sqlx::query_scalar("PRAGMA data_version").fetch_one(&mut *watching).await.unwrap();
     let mut opened = 0;
@@ -524,7 +524,7 @@ async fn the_log_names_no_token_no_person_and_no_query_and_its_lines_cannot_be_f
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
-    let token = shop.app.db.link_secret().token(JobId(job.rsplit('/').next().unwrap().parse().unwrap()));
+    let token = shop.app.db.link_secret().token(JobId(job.rsplit('/').next().unwrap().parse().unwrap()), 0);
     shop.stranger().opens(&format!("/s/{token}")).await;
     shop.stranger().opens(&format!("/s/{token}/photos/{}", uuid::Uuid::nil())).await;
     desk.opens("/desk/search?q=Oakhollow").await;
@@ -618,7 +618,7 @@ async fn a_page_of_the_link_that_is_wrong_looks_like_any_other_wrong_one() {
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
-    let token = shop.app.db.link_secret().token(JobId(job.rsplit('/').next().unwrap().parse().unwrap()));
+    let token = shop.app.db.link_secret().token(JobId(job.rsplit('/').next().unwrap().parse().unwrap()), 0);
     // OWASP ASVS 5.0.0, V11.5.1: 128 bits at least, and only their hash is kept
     assert_eq!(data_encoding::BASE64URL_NOPAD.decode(token.as_bytes()).unwrap().len(), 16);
     let stranger = shop.stranger();
