@@ -1,5 +1,8 @@
 //! What is wrong with an input: each fault named by JSON pointer (RFC 6901), with the allowed range in
-//! words. Faults are collected, so that a caller sees all of them at once.
+//! words. Faults are collected, so that a caller sees all of them at once. Places and details are only put
+//! into words once there is a fault.
+
+use std::fmt::Display;
 
 use serde::Serialize;
 
@@ -19,35 +22,35 @@ pub struct Problems(pub Vec<Problem>);
 
 impl Problems {
     /// Notes a fault.
-    pub fn note(&mut self, pointer: impl Into<String>, detail: impl Into<String>) {
-        self.0.push(Problem { pointer: pointer.into(), detail: detail.into() });
+    pub fn note(&mut self, pointer: impl Display, detail: impl Display) {
+        self.0.push(Problem { pointer: pointer.to_string(), detail: detail.to_string() });
     }
 
     /// Notes a fault unless `good`.
-    pub fn require(&mut self, good: bool, pointer: impl Into<String>, detail: impl Into<String>) {
+    pub fn require(&mut self, good: bool, pointer: impl Display, detail: impl Display) {
         if !good {
             self.note(pointer, detail);
         }
     }
 
     /// A number must be finite and within `least..=most`.
-    pub fn within(&mut self, pointer: impl Into<String>, value: f64, least: f64, most: f64) {
+    pub fn within(&mut self, pointer: impl Display, value: f64, least: f64, most: f64) {
         if !(value >= least && value <= most) {
-            self.note(pointer, format!("must be a number from {least} to {most}"));
+            self.note(pointer, format_args!("must be a number from {least} to {most}"));
         }
     }
 
     /// The same, for a number that may be absent.
-    pub fn within_if_given(&mut self, pointer: impl Into<String>, value: Option<f64>, least: f64, most: f64) {
+    pub fn within_if_given(&mut self, pointer: impl Display, value: Option<f64>, least: f64, most: f64) {
         if let Some(value) = value {
             self.within(pointer, value, least, most);
         }
     }
 
     /// A list must have `least..=most` entries.
-    pub fn count(&mut self, pointer: impl Into<String>, count: usize, least: usize, most: usize) {
+    pub fn count(&mut self, pointer: impl Display, count: usize, least: usize, most: usize) {
         if !(least..=most).contains(&count) {
-            self.note(pointer, format!("must have from {least} to {most} entries, not {count}"));
+            self.note(pointer, format_args!("must have from {least} to {most} entries, not {count}"));
         }
     }
 
@@ -60,7 +63,7 @@ impl Problems {
     }
 }
 
-impl std::fmt::Display for Problems {
+impl Display for Problems {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         for (place, problem) in self.0.iter().enumerate() {
             let gap = if place == 0 { "" } else { "; " };

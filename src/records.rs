@@ -11,6 +11,7 @@ mod person;
 
 pub mod api_token;
 pub mod care;
+pub mod caution;
 pub mod condition;
 pub mod customer;
 pub mod draft;

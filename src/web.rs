@@ -15,6 +15,7 @@ pub mod router;
 pub mod serve;
 
 mod account;
+mod caution_view;
 mod condition_view;
 mod cross_site;
 mod failure;

@@ -155,7 +155,7 @@ fn check(input: &PromiseInput) -> Result<(), Problems> {
     problems.require((1900..=2200).contains(&input.start.year()), "/start", "must be a day between 1900 and 2200");
     problems.count("/week_hours", input.week_hours.len(), 7, 7);
     for (place, hours) in input.week_hours.iter().enumerate() {
-        problems.within(format!("/week_hours/{place}"), *hours, 0.0, 240.0);
+        problems.within(format_args!("/week_hours/{place}"), *hours, 0.0, 240.0);
     }
     problems.require(
         input.week_hours.iter().any(|hours| *hours > 0.0),
@@ -165,16 +165,16 @@ fn check(input: &PromiseInput) -> Result<(), Problems> {
     problems.count("/closed", input.closed.len(), 0, HORIZON_DAYS);
     problems.count("/jobs", input.jobs.len(), 1, MOST_JOBS);
     problems.within("/confidence", input.confidence, 0.01, 0.999);
-    problems.require((1..=MOST_DRAWS).contains(&input.draws), "/draws", format!("must be from 1 to {MOST_DRAWS}"));
+    problems.require((1..=MOST_DRAWS).contains(&input.draws), "/draws", format_args!("must be from 1 to {MOST_DRAWS}"));
     problems.require(
         input.draws.saturating_mul(input.jobs.len()) <= MOST_WORK,
         "/draws",
-        format!("times the number of jobs must not exceed {MOST_WORK}"),
+        format_args!("times the number of jobs must not exceed {MOST_WORK}"),
     );
     for (place, job) in input.jobs.iter().enumerate() {
-        problems.count(format!("/jobs/{place}/hours"), job.hours.len(), 1, MOST_HOURS);
+        problems.count(format_args!("/jobs/{place}/hours"), job.hours.len(), 1, MOST_HOURS);
         for (entry, hours) in job.hours.iter().enumerate() {
-            problems.within(format!("/jobs/{place}/hours/{entry}"), *hours, 0.0, 10_000.0);
+            problems.within(format_args!("/jobs/{place}/hours/{entry}"), *hours, 0.0, 10_000.0);
         }
         let Some(weights) = &job.weights else {
             continue;
@@ -183,10 +183,10 @@ fn check(input: &PromiseInput) -> Result<(), Problems> {
         problems.require(
             weights.len() == job.hours.len(),
             at.clone(),
-            format!("must have as many entries as hours ({})", job.hours.len()),
+            format_args!("must have as many entries as hours ({})", job.hours.len()),
         );
         for (entry, weight) in weights.iter().enumerate() {
-            problems.within(format!("{at}/{entry}"), *weight, 0.0, 1e9);
+            problems.within(format_args!("{at}/{entry}"), *weight, 0.0, 1e9);
         }
         problems.require(weights.iter().sum::<f64>() > 0.0, at, "must not all be 0");
     }

@@ -81,13 +81,13 @@ pub struct Rank {
 pub fn promise_record(input: &PromiseRecordInput) -> Result<PromiseRecordOutput, Problems> {
     let mut problems = Problems::default();
     let possible = (1..=MOST_PROMISES).contains(&input.promised);
-    problems.require(possible, "/promised", format!("must be from 1 to {MOST_PROMISES}"));
+    problems.require(possible, "/promised", format_args!("must be from 1 to {MOST_PROMISES}"));
     problems.require(input.kept <= input.promised, "/kept", "must not be more than promised");
     problems.within("/confidence", input.confidence, 0.01, 0.999);
     if let Some(past) = &input.past_days {
         problems.count("/past_days", past.len(), 0, MOST_JOBS);
         for (place, days) in past.iter().enumerate() {
-            problems.within(format!("/past_days/{place}"), *days, 0.0, 100_000.0);
+            problems.within(format_args!("/past_days/{place}"), *days, 0.0, 100_000.0);
         }
     }
     problems.check()?;

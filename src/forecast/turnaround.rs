@@ -68,10 +68,10 @@ pub fn turnaround(input: &TurnaroundInput) -> Result<TurnaroundOutput, Problems>
     problems.require(
         input.finished.len() == input.durations_days.len(),
         "/finished",
-        format!("must have as many entries as durations_days ({})", input.durations_days.len()),
+        format_args!("must have as many entries as durations_days ({})", input.durations_days.len()),
     );
     for (place, days) in input.durations_days.iter().enumerate() {
-        problems.within(format!("/durations_days/{place}"), *days, 0.0, 100_000.0);
+        problems.within(format_args!("/durations_days/{place}"), *days, 0.0, 100_000.0);
     }
     problems.check()?;
 

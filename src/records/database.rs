@@ -110,7 +110,15 @@ impl Db {
     /// When the file cannot be written.
     pub async fn write(&self) -> super::Result<Transaction<'static, Sqlite>> {
         // IMMEDIATE: a deferred transaction that reads first fails at once when another one wrote.
-        Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+        match self.writer.begin_with("BEGIN IMMEDIATE").await {
+            // Where SQLite itself took a transaction back, on a full disk, the driver still counts it as open and
+            // would begin no other on that connection. A new connection counts from nought.
+            Err(sqlx::Error::InvalidSavePointStatement) => {
+                self.writer.acquire().await?.close().await?;
+                Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+            }
+            begun => Ok(begun?),
+        }
     }
 
     /// The secret behind the customers' private links.

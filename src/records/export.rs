@@ -74,11 +74,16 @@ pub async fn list(
     written(headings, rows)
 }
 
-/// Rows under headings as CSV, each cell as it is. For rows that came from outside and go back there.
+/// Rows under headings as CSV, every cell as text.
 ///
 /// # Errors
 /// Only when memory ends.
-pub fn plain_csv<'a>(rows: impl Iterator<Item = Vec<&'a str>>) -> Result<Vec<u8>> {
+pub fn csv_of_text<'a>(rows: impl Iterator<Item = Vec<&'a str>>) -> Result<Vec<u8>> {
+    let rows: Vec<Vec<String>> = rows.map(|row| row.into_iter().map(|cell| text(cell).written()).collect()).collect();
+    plain_csv(rows.iter().map(|row| row.iter().map(String::as_str).collect()))
+}
+
+fn plain_csv<'a>(rows: impl Iterator<Item = Vec<&'a str>>) -> Result<Vec<u8>> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .flexible(true)
@@ -317,4 +322,44 @@ async fn about_job(on: Writing<'_>, id: JobId) -> Result<Value> {
         "job": job, "condition": marks, "readings": readings, "observations": observations, "work": work,
         "quotes": quotes, "payments": payments,
     }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{csv_of_text, figure, text};
+
+    // CWE-1236; OWASP's list of first characters (CSV injection), the full-width ones from memory
+    #[test]
+    fn a_cell_of_text_never_begins_a_formula_and_a_figure_stays_bare() {
+        for (typed, written) in [
+            ("=1+1", "'=1+1"),
+            ("+44 20 7946 0018", "'+44 20 7946 0018"),
+            ("-3", "'-3"),
+            ("@SUM(A1)", "'@SUM(A1)"),
+            ("\t=x", "'\t=x"),
+            ("\r=x", "'\r=x"),
+            ("\0=x", "'\0=x"),
+            ("＝1", "'＝1"),
+            ("＋1", "'＋1"),
+            ("－1", "'－1"),
+            ("＠x", "'＠x"),
+            ("O'Neil", "O'Neil"),
+            ("\"=x\"", "\"=x\""),
+            ("1-2", "1-2"),
+            ("", ""),
+        ] {
+            assert_eq!(text(typed).written(), written, "{typed:?}");
+        }
+        assert_eq!(figure("-0.15").written(), "-0.15");
+        assert_eq!(figure(-3).written(), "-3");
+    }
+
+    // RFC 4180, section 2: rules 1 (CRLF), 6 (what is quoted) and 7 (quotation marks doubled)
+    #[test]
+    fn lists_are_written_as_rfc_4180_has_it() {
+        let rows = [vec!["a", "b,c", "say \"hi\""], vec!["one\ntwo", "one\r\ntwo", " a "], vec!["=1", "", "x"]];
+        let written = csv_of_text(rows.into_iter()).unwrap();
+        let expected = "\u{feff}a,\"b,c\",\"say \"\"hi\"\"\"\r\n\"one\ntwo\",\"one\r\ntwo\", a \r\n'=1,,x\r\n";
+        assert_eq!(String::from_utf8(written).unwrap(), expected);
+    }
 }

@@ -9,11 +9,11 @@ use super::family::Family;
 use super::fold::canonical;
 use super::instrument::{self, Instrument};
 use super::job::Job;
-use super::reading::{self, ReadingSet, ReadingStage};
+use super::reading::{self, ReadingStage};
 use super::stage::Stage;
 use super::{CheckItemId, Error, Result, Writing, job, plan as kept, settings, staff};
 use crate::quantity::Instant;
-use crate::setup::plan::{Proof, ProofState, prove};
+use crate::setup::plan::{AfterWork, ComparedPlace};
 
 words! {
     /// What was answered to one item.
@@ -79,10 +79,8 @@ pub struct Given {
 pub struct FinalCheck {
     /// The list, in order.
     pub items: Vec<Checked>,
-    /// What the final readings say; empty where none were taken since the last work.
-    pub proofs: Vec<Proof>,
-    /// Places that were read as received and not again: how many.
-    pub unread: usize,
+    /// What the final readings say; `None` where none were taken since the last work.
+    pub after_work: Option<AfterWork>,
 }
 
 impl FinalCheck {
@@ -93,7 +91,8 @@ impl FinalCheck {
 
     /// How many places were read, and how many of them are off.
     pub fn places(&self) -> (usize, usize) {
-        (self.proofs.len(), self.proofs.iter().filter(|proof| proof.state == ProofState::Off).count())
+        let places: &[ComparedPlace] = self.after_work.as_ref().map_or(&[], |found| &found.places);
+        (places.len(), places.iter().filter(|place| !place.proved).count())
     }
 }
 
@@ -199,7 +198,7 @@ async fn place(on: Writing<'_>, id: CheckItemId, position: i64) -> Result<()> {
 }
 
 /// The final check of one job as it stands. Each item of the list that suits the instrument; the one the
-/// final readings answer is filled from their proofs.
+/// final readings answer is filled from what they say of the plan.
 pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
     let instrument = instrument::find(&mut *on, job.instrument_id).await?;
     let answers = sqlx::query!(
@@ -213,7 +212,7 @@ pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
     )
     .fetch_all(&mut *on)
     .await?;
-    let Proved { proofs, unread, given: proved } = read_proofs(&mut *on, job, &instrument).await?;
+    let Proved { after_work, given: proved } = read_proofs(&mut *on, job, &instrument).await?;
     let list = items(&mut *on).await?;
     let family = instrument.entry.family;
     let suits = |item: &CheckItem| !item.archived && item.family.is_none_or(|only| only == family);
@@ -227,18 +226,17 @@ pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
         let given = if item.by_readings { proved.clone().or(given) } else { given };
         Checked { item, given }
     });
-    Ok(FinalCheck { items: items.collect(), proofs, unread })
+    Ok(FinalCheck { items: items.collect(), after_work })
 }
 
 /// What the final readings prove, and the answer that follows from it.
 #[derive(Default)]
 struct Proved {
-    proofs: Vec<Proof>,
-    unread: usize,
+    after_work: Option<AfterWork>,
     given: Option<Given>,
 }
 
-/// Reads the proofs. The answer is yes where every place that was read as received was read again and is
+/// Holds the final readings against the plan. The answer is yes where every place that was read as received was read again and is
 /// proved. Readings from before the job was last put on the bench, or before a newer set, prove nothing.
 async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Result<Proved> {
     let sets = reading::of_job(&mut *on, job.id).await?;
@@ -259,21 +257,14 @@ async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Res
     if worked_on_since > 0 {
         return Ok(Proved::default());
     }
-    let prove =
-        |set: &ReadingSet| prove(&kept::input(&instrument.entry, job.style, set, &[]), &house).unwrap_or_default();
-    let proofs = prove(finals);
-    let received = sets.iter().find(|set| set.circumstances.stage == ReadingStage::Received).map(prove);
-    let was_read =
-        |place: &Proof| proofs.iter().any(|proof| proof.quantity == place.quantity && proof.string == place.string);
-    let unread = received.iter().flatten().filter(|place| !was_read(place)).count();
-    let all_proved = !proofs.is_empty() && proofs.iter().all(|proof| proof.state == ProofState::Proved);
-    let given = if all_proved && unread == 0 {
+    let after_work = kept::after_work(&mut *on, job, &instrument.entry, &sets, &house).await?;
+    let given = if after_work.as_ref().is_some_and(|found| found.proved && found.unread == 0) {
         let who = staff::find(&mut *on, finals.staff_id).await?.name;
         Some(Given { answer: CheckAnswer::Yes, reason: String::new(), who, at: finals.taken_at })
     } else {
         None
     };
-    Ok(Proved { proofs, unread, given })
+    Ok(Proved { after_work, given })
 }
 
 /// Answers items, each with who and when; what says the same as before is left as it was.

@@ -66,6 +66,9 @@ pub fn prepare(file: &[u8]) -> Result<Picture, NotKept> {
     if !matches!(reader.format(), Some(ImageFormat::Jpeg | ImageFormat::Png | ImageFormat::WebP)) {
         return Err(NotKept::Kind);
     }
+    if reader.format() == Some(ImageFormat::Jpeg) && !ends(file) {
+        return Err(NotKept::Damaged);
+    }
     let mut limits = Limits::default();
     limits.max_alloc = Some(MOST_MEMORY);
     reader.limits(limits);
@@ -87,6 +90,29 @@ pub fn prepare(file: &[u8]) -> Result<Picture, NotKept> {
         width: picture.width(),
         height: picture.height(),
     })
+}
+
+/// Whether the picture of a JPEG has its end. Decoders fill with grey what is missing, so a file that broke off
+/// looks whole to them. Markers as in ITU-T T.81, annex B: segments say their length up to the start of the first
+/// scan, and in the scan `FF D9` can only be the end. What is built otherwise is left to the decoder.
+fn ends(file: &[u8]) -> bool {
+    const START_OF_SCAN: u8 = 0xDA;
+    let mut at = 2;
+    while let Some([0xFF, marker]) = file.get(at..at + 2) {
+        match *marker {
+            START_OF_SCAN => {
+                return file.get(at..).is_some_and(|scan| scan.windows(2).any(|pair| pair == [0xFF, 0xD9]));
+            }
+            // a fill byte, and markers without a segment
+            0xFF => at += 1,
+            0x01 | 0xD0..=0xD8 => at += 2,
+            _ => match file.get(at + 2..at + 4) {
+                Some([high, low]) => at += 2 + usize::from(u16::from_be_bytes([*high, *low])).max(2),
+                _ => return false,
+            },
+        }
+    }
+    at < file.len()
 }
 
 fn fitted(picture: DynamicImage, longest: u32) -> DynamicImage {
@@ -129,4 +155,109 @@ fn encoded(picture: &RgbImage) -> Result<Vec<u8>, NotKept> {
     let mut jpeg = Vec::new();
     JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode_image(picture).map_err(|_| NotKept::Damaged)?;
     Ok(jpeg)
+}
+
+#[cfg(test)]
+mod tests {
+    use image::codecs::jpeg::JpegEncoder;
+    use image::codecs::png::PngEncoder;
+    use image::codecs::webp::WebPEncoder;
+    use image::{ExtendedColorType, ImageEncoder, Rgb, RgbImage};
+
+    use super::{NotKept, prepare};
+
+    fn picture() -> RgbImage {
+        RgbImage::from_fn(48, 32, |x, y| {
+            let mixed = (x * 37 + y * 91) % 251;
+            Rgb([u8::try_from(mixed).unwrap(), u8::try_from(x * 5).unwrap(), u8::try_from(y * 7).unwrap()])
+        })
+    }
+
+    fn files() -> [(&'static str, Vec<u8>); 3] {
+        let (picture, rgb) = (picture(), ExtendedColorType::Rgb8);
+        let (mut jpeg, mut png, mut webp) = (Vec::new(), Vec::new(), Vec::new());
+        JpegEncoder::new_with_quality(&mut jpeg, 90).encode_image(&picture).unwrap();
+        PngEncoder::new(&mut png).write_image(&picture, 48, 32, rgb).unwrap();
+        WebPEncoder::new_lossless(&mut webp).write_image(&picture, 48, 32, rgb).unwrap();
+        [("JPEG", jpeg), ("PNG", png), ("WebP", webp)]
+    }
+
+    /// A chunk as the PNG specification (ISO/IEC 15948) has it, with the CRC of its annex D.
+    fn chunk(kind: &[u8; 4], data: &[u8]) -> Vec<u8> {
+        let mut crc = u32::MAX;
+        for byte in kind.iter().chain(data) {
+            crc ^= u32::from(*byte);
+            for _ in 0..8 {
+                crc = if crc & 1 == 1 { 0xEDB8_8320 ^ (crc >> 1) } else { crc >> 1 };
+            }
+        }
+        let mut chunk = u32::try_from(data.len()).unwrap().to_be_bytes().to_vec();
+        chunk.extend(kind);
+        chunk.extend(data);
+        chunk.extend((!crc).to_be_bytes());
+        chunk
+    }
+
+    /// A PNG of 57 bytes that says it is so large.
+    fn claims(width: u32, height: u32, bits: u8) -> Vec<u8> {
+        let mut header = [width.to_be_bytes(), height.to_be_bytes()].concat();
+        header.extend([bits, 0, 0, 0, 0]);
+        let mut png = b"\x89PNG\r\n\x1a\n".to_vec();
+        png.extend(chunk(b"IHDR", &header));
+        png.extend(chunk(b"IDAT", &[]));
+        png.extend(chunk(b"IEND", &[]));
+        png
+    }
+
+    // decompression bombs: CWE-409
+    #[test]
+    fn a_picture_that_would_fill_the_memory_is_refused_before_it_is_unfolded() {
+        for (width, height, bits) in [(30_000, 30_000, 1), (11_000, 11_000, 8), (0x7FFF_FFFF, 0x7FFF_FFFF, 8)] {
+            let png = claims(width, height, bits);
+            assert_eq!(png.len(), 57);
+            let refused = prepare(&png).expect_err("refused");
+            assert!(matches!(refused, NotKept::TooManyDots(_) | NotKept::Damaged), "{width}: {refused}");
+        }
+        assert_eq!(prepare(&claims(30_000, 30_000, 1)).expect_err("refused"), NotKept::TooManyDots(900));
+    }
+
+    // OWASP File Upload Cheat Sheet: the kind is read from the content; what was hidden in a file does not stay
+    #[test]
+    fn a_script_behind_a_picture_does_not_stay_and_a_drawing_is_no_photograph() {
+        let hidden = b"<script>alert(document.cookie)</script>";
+        for (kind, file) in files() {
+            let kept = prepare(&[file.as_slice(), hidden].concat()).unwrap();
+            for stored in [kept.jpeg, kept.small_jpeg] {
+                assert!(!stored.windows(8).any(|window| window == b"<script>"), "{kind}");
+                assert!(stored.starts_with(&[0xFF, 0xD8]) && stored.ends_with(&[0xFF, 0xD9]), "{kind}");
+            }
+        }
+        for text in [
+            "<svg xmlns=\"http://www.w3.org/2000/svg\"><script>alert(1)</script></svg>",
+            "<?xml version=\"1.0\"?><svg/>",
+            "<!doctype html><script>alert(1)</script>",
+            "GIF89a",
+            "BM",
+            "",
+        ] {
+            assert_eq!(prepare(text.as_bytes()).expect_err("refused"), NotKept::Kind, "{text}");
+        }
+    }
+
+    // ITU-T T.81, annex B: a picture ends with EOI. Decoders take a JPEG without its end and fill up with grey
+    #[test]
+    fn a_file_that_broke_off_is_refused_unless_nothing_of_the_picture_is_missing() {
+        for (kind, file) in files() {
+            let whole = prepare(&file).unwrap();
+            let mut refused = 0;
+            for length in 0..file.len() {
+                match prepare(&file[..length]) {
+                    Ok(cut) => assert!(cut.jpeg == whole.jpeg, "{kind} cut at {length} of {} lost dots", file.len()),
+                    Err(_) => refused += 1,
+                }
+            }
+            // at most the closing chunk of a PNG can be missed
+            assert!(refused >= file.len() - 16, "{kind}: {refused} of {}", file.len());
+        }
+    }
 }

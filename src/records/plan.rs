@@ -5,14 +5,16 @@ use super::column::as_json;
 use super::event::{self, By};
 use super::family::{Family, StringMaterial, TrussRod};
 use super::instrument::InstrumentEntry;
-use super::job::Style;
+use super::job::{Job, Style};
 use super::observation::Observation;
-use super::reading::{ReadingKind, ReadingSet};
+use super::reading::{ReadingKind, ReadingSet, ReadingStage};
 use super::{JobId, PlanId, ReadingSetId, Result, Writing};
 use crate::quantity::{Instant, Micrometres};
+use crate::setup::board::BoardRadius;
+use crate::setup::frame::fret_position_mm;
 use crate::setup::plan::{
-    HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod, PlanString,
-    PlanStyle, PlanTool, Readings, SaddleShowing, Severity, StringReadings,
+    AfterWork, HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,
+    PlanString, PlanStyle, PlanTool, Readings, SaddleShowing, Severity, StringReadings, compare_after_work,
 };
 use crate::setup::tension::Material;
 
@@ -113,6 +115,44 @@ pub async fn input_of(on: impl sqlx::SqliteExecutor<'_>, job: JobId, set: Readin
     Ok(kept.and_then(|kept| serde_json::from_str(&kept).ok()))
 }
 
+/// What the final readings say of the plan that was made of the first; `None` before they are taken. Work that
+/// was declined, or is not done, is not expected to have changed anything.
+pub async fn after_work(
+    on: Writing<'_>,
+    job: &Job,
+    instrument: &InstrumentEntry,
+    sets: &[ReadingSet],
+    house: &HouseTargets,
+) -> Result<Option<AfterWork>> {
+    let of_stage = |stage: ReadingStage| sets.iter().filter(move |set| set.circumstances.stage == stage);
+    let Some(finals) = of_stage(ReadingStage::Final).next_back() else {
+        return Ok(None);
+    };
+    let before = match of_stage(ReadingStage::Received).next() {
+        Some(received) => Some(
+            input_of(&mut *on, job.id, received.id)
+                .await?
+                .unwrap_or_else(|| input(instrument, job.style, received, &[])),
+        ),
+        None => None,
+    };
+    let left_alone = sqlx::query_scalar!(
+        r#"SELECT finding AS "finding!" FROM work_line
+           WHERE job_id = ?1 AND state <> 'done' AND finding IS NOT NULL
+               AND finding NOT IN (SELECT finding FROM work_line WHERE job_id = ?1 AND state = 'done' AND finding IS NOT NULL)"#,
+        job.id,
+    )
+    .fetch_all(on)
+    .await?;
+    match compare_after_work(before.as_ref(), &input(instrument, job.style, finals, &[]), house, &left_alone) {
+        Ok(found) => Ok(Some(found)),
+        Err(problems) => {
+            tracing::warn!(job = %job.id, problems = %problems, "plan.refused");
+            Ok(None)
+        }
+    }
+}
+
 /// The words of the newest plan's findings that a customer should read: what stops, and what is to be done.
 pub async fn latest_findings(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<String>> {
     let newest = sqlx::query_scalar!(
@@ -206,6 +246,11 @@ fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
             TrussRod::TwoWay => PlanRod::TwoWay,
         },
         saddle_setback_mm: 0.0,
+        board_radius_mm: instrument.radius.map(|(nut, end)| BoardRadius {
+            nut: nut.mm(),
+            end: end.mm(),
+            end_at_mm: fret_position_mm(instrument.scale.mm(), count(instrument.frets)),
+        }),
         strings: instrument
             .strings
             .iter()

@@ -95,6 +95,20 @@ pub struct ReadingSet {
     pub version: i64,
 }
 
+impl ReadingKind {
+    /// The kind that the engine calls by this name.
+    pub fn of_quantity(quantity: &str) -> Option<Self> {
+        Some(match quantity {
+            "relief_mm" => Self::Relief,
+            "action_12_mm" => Self::Height12,
+            "gap_at_1_stopped_at_3_mm" => Self::Gap1Stopped3,
+            "first_fret_mm" => Self::Height1,
+            "cents_at_12" => Self::Cents12,
+            _ => return None,
+        })
+    }
+}
+
 impl ReadingSet {
     /// The repeats of one place, in order.
     pub fn values(&self, kind: ReadingKind, string_number: i64) -> impl Iterator<Item = &Reading> {

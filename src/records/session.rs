@@ -57,16 +57,34 @@ pub async fn begin(on: Writing<'_>, staff: StaffId, device: &str, at: Instant) -
     )
     .execute(&mut *on)
     .await?;
-    // what ended long ago is of no use to anybody
-    sqlx::query!("DELETE FROM session WHERE expires_at < ?", at).execute(on).await?;
+    // what ended is of no use to anybody, also when the clock should go back
+    let idle_since = idle_since(at);
+    sqlx::query!("DELETE FROM session WHERE expires_at <= ? OR last_seen_at <= ?", at, idle_since).execute(on).await?;
     Ok(token)
+}
+
+fn idle_since(now: Instant) -> Instant {
+    Instant(now.0 - IDLE_HOURS * MICROSECONDS_PER_HOUR)
+}
+
+/// Whether the books still hold a session that ended: asked when a token did not hold, before anything is written.
+pub async fn is_left_over(on: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<bool> {
+    let hash = link::hash(token);
+    let hash = hash.as_slice();
+    let rows = sqlx::query_scalar!("SELECT count(*) FROM session WHERE token_hash = ?", hash).fetch_one(on).await?;
+    Ok(rows > 0)
+}
+
+/// Takes a session that ended out of the books, so that a clock that goes back does not bring it back.
+pub async fn forget(on: Writing<'_>, token: &str) -> Result<()> {
+    end(on, &TokenHash(link::hash(token))).await
 }
 
 /// The session behind a token, if it holds now and its person is active.
 pub async fn find(on: impl sqlx::SqliteExecutor<'_>, token: &str, now: Instant) -> Result<Option<Session>> {
     let key = link::hash(token);
     let hash = key.as_slice();
-    let idle_since = Instant(now.0 - IDLE_HOURS * MICROSECONDS_PER_HOUR);
+    let idle_since = idle_since(now);
     let row = sqlx::query!(
         r#"SELECT staff.id AS "id: StaffId", staff.name, staff.is_desk AS "is_desk: bool", staff.is_bench AS "is_bench: bool",
                   staff.is_owner AS "is_owner: bool", staff.version, session.last_seen_at AS "last_seen_at: Instant"

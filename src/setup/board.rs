@@ -29,10 +29,19 @@ impl BoardRadius {
         self.nut + (self.end - self.nut) * x_mm / self.end_at_mm
     }
 
+    /// Strings that spread by `widest_mm` must find a board under them from the nut to `far_mm`.
+    pub(super) fn check_spread(self, problems: &mut Problems, at: &str, far_mm: f64, widest_mm: f64) {
+        problems.require(
+            self.nut.min(self.at_mm(far_mm)) > widest_mm / 2.0,
+            at,
+            "must be more than half of what the strings spread, at the nut and on to the saddle",
+        );
+    }
+
     pub(super) fn check(self, problems: &mut Problems, at: &str) {
-        problems.within(format!("{at}/nut"), self.nut, RADIUS_MM.0, RADIUS_MM.1);
-        problems.within(format!("{at}/end"), self.end, RADIUS_MM.0, RADIUS_MM.1);
-        problems.within(format!("{at}/end_at_mm"), self.end_at_mm, 50.0, 3000.0);
+        problems.within(format_args!("{at}/nut"), self.nut, RADIUS_MM.0, RADIUS_MM.1);
+        problems.within(format_args!("{at}/end"), self.end, RADIUS_MM.0, RADIUS_MM.1);
+        problems.within(format_args!("{at}/end_at_mm"), self.end_at_mm, 50.0, 3000.0);
     }
 }
 

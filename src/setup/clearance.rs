@@ -157,12 +157,12 @@ fn board(input: &ClearanceInput) -> Board<'_> {
 fn check(input: &ClearanceInput) -> Result<(), Problems> {
     let mut problems = Problems::default();
     problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
-    problems.require((1..=MOST_FRETS).contains(&input.frets), "/frets", format!("must be from 1 to {MOST_FRETS}"));
+    problems.require((1..=MOST_FRETS).contains(&input.frets), "/frets", format_args!("must be from 1 to {MOST_FRETS}"));
     let body_most = input.frets.max(12);
     problems.require(
         (2..=body_most).contains(&input.body_fret),
         "/body_fret",
-        format!("must be from 2 to {body_most}"),
+        format_args!("must be from 2 to {body_most}"),
     );
     problems.within("/relief_mm", input.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
     problems.within("/fall_away_mm", input.fall_away_mm, SIGNED_MM.0, SIGNED_MM.1);
@@ -171,14 +171,14 @@ fn check(input: &ClearanceInput) -> Result<(), Problems> {
         problems.require(
             (1..=input.frets).contains(fret),
             at.clone(),
-            format!("must name a fret from 1 to {}", input.frets),
+            format_args!("must name a fret from 1 to {}", input.frets),
         );
         problems.within(at, *height, SIGNED_MM.0, SIGNED_MM.1);
     }
     problems.count("/strings", input.strings.len(), 1, MOST_STRINGS);
     for (place, string) in input.strings.iter().enumerate() {
-        problems.within(format!("/strings/{place}/first_fret_mm"), string.first_fret_mm, HEIGHT_MM.0, HEIGHT_MM.1);
-        problems.within(format!("/strings/{place}/action_12_mm"), string.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
+        problems.within(format_args!("/strings/{place}/first_fret_mm"), string.first_fret_mm, HEIGHT_MM.0, HEIGHT_MM.1);
+        problems.within(format_args!("/strings/{place}/action_12_mm"), string.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
     }
     if let Some(pluck) = &input.pluck {
         problems.within("/pluck/at_fraction_from_saddle", pluck.at_fraction_from_saddle, 0.001, 0.999);
@@ -205,13 +205,12 @@ fn stopped(frame: &Frame, fret: usize, clearance_mm: Vec<f64>, pluck: Option<&Pl
         let (spare_mm, largest_clean_pluck_mm, touches_fret) = behind;
         return StoppedClearance { fret, clearance_mm, spare_mm, largest_clean_pluck_mm, touches_fret };
     }
-    let excursion =
-        |over: usize| excursion_of_one(scale - frame.position_mm(over), sounding, from_saddle, pluck.direction);
-    let beyond = || (fret + 1..).zip(&clearance_mm);
-    let spare = beyond().map(|(over, gap)| gap - pluck.amplitude_mm * excursion(over)).collect();
+    let mut spare = Vec::with_capacity(clearance_mm.len());
     let mut largest: Option<(f64, usize)> = None;
-    for (over, gap) in beyond() {
-        let clean = gap / excursion(over);
+    for (over, gap) in (fret + 1..).zip(&clearance_mm) {
+        let excursion = excursion_of_one(scale - frame.position_mm(over), sounding, from_saddle, pluck.direction);
+        spare.push(gap - pluck.amplitude_mm * excursion);
+        let clean = gap / excursion;
         if largest.is_none_or(|(least, _)| clean < least - TIE_MM) {
             largest = Some((clean, over));
         }

@@ -481,18 +481,13 @@ fn check_board(problems: &mut Problems, input: &CutInput, positions: &[f64]) {
     for (place, string) in input.strings.iter().enumerate().filter(|_| input.place == CutPlace::Nut) {
         problems.require(
             string.position_mm.is_some(),
-            format!("/strings/{place}/position_mm"),
+            format_args!("/strings/{place}/position_mm"),
             "is needed with the board's radius, in mm from string 1",
         );
     }
     let span = positions.first().zip(positions.last()).map_or(0.0, |(first, last)| last - first);
     let widest = span.max(input.spread_at_other_end_mm.unwrap_or(0.0));
-    let far_end = board.at_mm(input.scale_mm + input.saddle_setback_mm);
-    problems.require(
-        board.nut.min(far_end) > widest / 2.0,
-        "/board_radius_mm",
-        "must be more than half of what the strings spread, at the nut and on to the saddle",
-    );
+    board.check_spread(problems, "/board_radius_mm", input.scale_mm + input.saddle_setback_mm, widest);
 }
 
 fn check_string(problems: &mut Problems, place: CutPlace, at: &str, string: &CutString) {
@@ -508,24 +503,24 @@ fn check_string(problems: &mut Problems, place: CutPlace, at: &str, string: &Cut
         CutPlace::Nut => &lengths[1..2],
     };
     for (name, length) in lengths {
-        problems.within_if_given(format!("{at}/{name}"), length, HEIGHT_MM.0, HEIGHT_MM.1);
+        problems.within_if_given(format_args!("{at}/{name}"), length, HEIGHT_MM.0, HEIGHT_MM.1);
     }
     for (name, _) in of_the_other_place.iter().filter(|(_, length)| length.is_some()) {
         let place = if place == CutPlace::Saddle { "nut" } else { "saddle" };
-        problems.note(format!("{at}/{name}"), format!("is for a {place} only"));
+        problems.note(format_args!("{at}/{name}"), format_args!("is for a {place} only"));
     }
     let uncertainty = string.standard_uncertainty_mm;
-    problems.within(format!("{at}/standard_uncertainty_mm"), uncertainty, 0.0, 10.0);
-    problems.within_if_given(format!("{at}/degrees_of_freedom"), string.degrees_of_freedom, 1.0, 1e12);
-    problems.within_if_given(format!("{at}/position_mm"), string.position_mm, -500.0, 500.0);
+    problems.within(format_args!("{at}/standard_uncertainty_mm"), uncertainty, 0.0, 10.0);
+    problems.within_if_given(format_args!("{at}/degrees_of_freedom"), string.degrees_of_freedom, 1.0, 1e12);
+    problems.within_if_given(format_args!("{at}/position_mm"), string.position_mm, -500.0, 500.0);
     problems.require(
         place == CutPlace::Nut || string.position_mm.is_some(),
-        format!("{at}/position_mm"),
+        format_args!("{at}/position_mm"),
         "is needed for a saddle, in mm from string 1",
     );
     problems.require(
         string.gap_at_1_stopped_at_3_mm.is_none() || string.first_fret_mm.is_none(),
-        format!("{at}/first_fret_mm"),
+        format_args!("{at}/first_fret_mm"),
         "give either this or gap_at_1_stopped_at_3_mm: the target is of one kind",
     );
 }
@@ -577,7 +572,7 @@ fn amounts(input: &CutInput, string: &CutString) -> StringCut {
 }
 
 /// Down to the step, never below 0. An amount a hair under a step counts as the step.
-fn rounded_down(amount_mm: f64, step_mm: f64) -> f64 {
+pub(super) fn rounded_down(amount_mm: f64, step_mm: f64) -> f64 {
     if amount_mm <= 0.0 { 0.0 } else { (amount_mm / step_mm + SAME_MM).floor() * step_mm }
 }
 

@@ -59,6 +59,9 @@ pub struct DriftVisit {
     pub air: Option<DriftAir>,
     /// Saddle above the bridge, mm.
     pub saddle_showing_mm: Option<f64>,
+    /// Expanded uncertainty of that, mm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub saddle_showing_expanded_mm: Option<f64>,
     /// What must stay above the bridge, mm.
     pub least_showing_mm: Option<f64>,
 }
@@ -105,6 +108,9 @@ pub struct ActionByMoisture {
 pub struct SaddleSpent {
     /// mm a year, since the saddle was last replaced or raised; null with the reason.
     pub spent_mm_a_year: Option<f64>,
+    /// Expanded uncertainty of that, mm a year, where both readings' are known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spent_expanded_mm_a_year: Option<f64>,
     /// Until no more than the least shows, at that rate; null with the reason.
     pub years_of_lowering_left: Option<f64>,
     /// What is missing.
@@ -150,7 +156,7 @@ pub fn drift(input: &DriftInput) -> Result<DriftOutput, Problems> {
     Ok(DriftOutput { action_by_moisture: action_by_moisture(input), saddle: saddle(input, &years) })
 }
 
-/// Each visit's time in years.
+/// Each visit's time in years from the first.
 fn check(input: &DriftInput) -> Result<Vec<f64>, Problems> {
     let mut problems = Problems::default();
     problems.count("/visits", input.visits.len(), 1, MOST_VISITS);
@@ -158,35 +164,57 @@ fn check(input: &DriftInput) -> Result<Vec<f64>, Problems> {
     let mut years = Vec::with_capacity(input.visits.len());
     for (place, visit) in input.visits.iter().enumerate() {
         let at = format!("/visits/{place}");
-        problems.within_if_given(format!("{at}/years"), visit.years, -10_000.0, 10_000.0);
+        problems.within_if_given(format_args!("{at}/years"), visit.years, -10_000.0, 10_000.0);
         let day = visit.day.as_deref().map(|day| Date::parse(day, DAY));
         if matches!(day, Some(Err(_))) {
-            problems.note(format!("{at}/day"), "must be a day such as 2026-06-01");
+            problems.note(format_args!("{at}/day"), "must be a day such as 2026-06-01");
         }
         match (day, visit.years) {
-            (Some(_), Some(_)) => problems.note(format!("{at}/years"), "give either this or day"),
-            (None, None) => problems.note(format!("{at}/day"), "is needed, or years"),
+            (Some(_), Some(_)) => problems.note(format_args!("{at}/years"), "give either this or day"),
+            (None, None) => problems.note(format_args!("{at}/day"), "is needed, or years"),
             (Some(Ok(day)), None) if in_days => years.push(f64::from(day.to_julian_day()) / DAYS_A_YEAR),
             (None, Some(time)) if !in_days => years.push(time),
             (Some(Err(_)), None) => {}
             _ => problems.note(at.clone(), "must give its time as the first visit does: all by day, or all by years"),
         }
-        problems.within_if_given(format!("{at}/action_12_mm"), visit.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
-        problems.within_if_given(format!("{at}/moisture_content_percent"), visit.moisture_content_percent, 0.0, 30.0);
+        problems.within_if_given(format_args!("{at}/action_12_mm"), visit.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
+        problems.within_if_given(
+            format_args!("{at}/moisture_content_percent"),
+            visit.moisture_content_percent,
+            0.0,
+            30.0,
+        );
         if let Some(air) = visit.air {
-            problems.within(format!("{at}/air/temperature_c"), air.temperature_c, -40.0, 60.0);
-            problems.within(format!("{at}/air/rh_percent"), air.rh_percent, 0.0, 100.0);
+            problems.within(format_args!("{at}/air/temperature_c"), air.temperature_c, -40.0, 60.0);
+            problems.within(format_args!("{at}/air/rh_percent"), air.rh_percent, 0.0, 100.0);
             let one = visit.moisture_content_percent.is_none();
-            problems.require(one, format!("{at}/air"), "give either this or moisture_content_percent");
+            problems.require(one, format_args!("{at}/air"), "give either this or moisture_content_percent");
         }
-        problems.within_if_given(format!("{at}/saddle_showing_mm"), visit.saddle_showing_mm, HEIGHT_MM.0, HEIGHT_MM.1);
-        problems.within_if_given(format!("{at}/least_showing_mm"), visit.least_showing_mm, HEIGHT_MM.0, HEIGHT_MM.1);
+        problems.within_if_given(
+            format_args!("{at}/saddle_showing_mm"),
+            visit.saddle_showing_mm,
+            HEIGHT_MM.0,
+            HEIGHT_MM.1,
+        );
+        problems.within_if_given(
+            format_args!("{at}/saddle_showing_expanded_mm"),
+            visit.saddle_showing_expanded_mm,
+            0.0,
+            HEIGHT_MM.1,
+        );
+        problems.within_if_given(
+            format_args!("{at}/least_showing_mm"),
+            visit.least_showing_mm,
+            HEIGHT_MM.0,
+            HEIGHT_MM.1,
+        );
     }
     problems.check()?;
     let in_order = years.windows(2).all(|pair| pair[1] >= pair[0]);
     problems.require(in_order, "/visits", "must run from the oldest to the newest");
     problems.check()?;
-    Ok(years)
+    let first = years.first().copied().unwrap_or(0.0);
+    Ok(years.into_iter().map(|year| year - first).collect())
 }
 
 /// Moisture content and action of each visit that has both.
@@ -223,42 +251,57 @@ fn action_by_moisture(input: &DriftInput) -> ActionByMoisture {
     }
 }
 
-/// Year and showing of the saddle that is on it now.
-fn showing(input: &DriftInput, years: &[f64]) -> Vec<(f64, f64)> {
-    let mut showing: Vec<(f64, f64)> = Vec::new();
+/// What shows of a saddle at one visit.
+#[derive(Debug, Clone, Copy)]
+struct Shows {
+    year: f64,
+    mm: f64,
+    expanded_mm: Option<f64>,
+}
+
+/// The first and the last reading of the saddle that is on it now.
+fn showing(input: &DriftInput, years: &[f64]) -> Option<(Shows, Shows)> {
+    let mut found: Option<(Shows, Shows)> = None;
     for (year, visit) in years.iter().zip(&input.visits) {
-        let Some(shows) = visit.saddle_showing_mm else { continue };
-        if showing.last().is_some_and(|(_, before)| shows > before + RAISED_MM) {
-            showing.clear();
-        }
-        showing.push((*year, shows));
+        let Some(mm) = visit.saddle_showing_mm else { continue };
+        let now = Shows { year: *year, mm, expanded_mm: visit.saddle_showing_expanded_mm };
+        found = match found {
+            Some((first, before)) if mm <= before.mm + RAISED_MM => Some((first, now)),
+            _ => Some((now, now)),
+        };
     }
-    showing
+    found
 }
 
 fn saddle(input: &DriftInput, years: &[f64]) -> SaddleSpent {
     let nothing = |words: &str| SaddleSpent {
         spent_mm_a_year: None,
+        spent_expanded_mm_a_year: None,
         years_of_lowering_left: None,
         reason: Some(words.to_owned()),
     };
-    let showing = showing(input, years);
-    let Some(((from, first), (to, last))) = showing.first().copied().zip(showing.last().copied()) else {
+    let Some((first, last)) = showing(input, years) else {
         return nothing("No visit has the saddle's height.");
     };
-    let over = to - from;
+    let over = last.year - first.year;
     if over < LEAST_YEARS {
         return nothing("It takes half a year between two readings of the same saddle.");
     }
-    let spent = (first - last) / over;
+    let spent = (first.mm - last.mm) / over;
+    let expanded = first.expanded_mm.zip(last.expanded_mm).map(|(first, last)| first.hypot(last) / over);
+    let told = SaddleSpent {
+        spent_mm_a_year: Some(spent.max(0.0)),
+        spent_expanded_mm_a_year: expanded,
+        ..nothing("Nothing is being spent.")
+    };
     if spent < SPENT_MM_A_YEAR {
-        return SaddleSpent { spent_mm_a_year: Some(spent.max(0.0)), ..nothing("Nothing is being spent.") };
+        return told;
     }
     let least = input.visits.iter().rev().find_map(|visit| visit.least_showing_mm);
     SaddleSpent {
-        spent_mm_a_year: Some(spent),
-        years_of_lowering_left: least.map(|least| (last - least).max(0.0) / spent),
+        years_of_lowering_left: least.map(|least| (last.mm - least).max(0.0) / spent),
         reason: least.is_none().then(|| "No visit says what must stay above the bridge.".to_owned()),
+        ..told
     }
 }
 
@@ -330,24 +373,36 @@ pub fn explain(input: &DriftInput, output: &DriftOutput, workings: &mut Workings
 }
 
 fn saddle_working(input: &DriftInput, years: &[f64], saddle: &SaddleSpent) -> Vec<Working> {
-    let showing = showing(input, years);
-    let ends = showing.first().copied().zip(showing.last().copied());
-    let (Some(((from, first), (to, last))), Some(spent)) = (ends, saddle.spent_mm_a_year) else {
+    let (Some((first, last)), Some(spent)) = (showing(input, years), saddle.spent_mm_a_year) else {
         return Vec::new();
     };
+    let times = |working: Working| {
+        working.put("t₂", "time of the last, from the first visit", last.year, "years").put(
+            "t₁",
+            "time of the first",
+            first.year,
+            "years",
+        )
+    };
     let rate = Working::new("/saddle/spent_mm_a_year", "saddle spent each year", "v = max((s₁ − s₂)/(t₂ − t₁), 0)")
-        .put("s₁", "showing at the first reading of this saddle", first, "mm")
-        .put("s₂", "showing at the last", last, "mm")
-        .put("t₂", "time of the last", to, "years")
-        .put("t₁", "time of the first", from, "years")
-        .gives(spent, "mm a year", "a rate");
+        .put("s₁", "showing at the first reading of this saddle", first.mm, "mm")
+        .put("s₂", "showing at the last", last.mm, "mm");
+    let unsure =
+        first.expanded_mm.zip(last.expanded_mm).zip(saddle.spent_expanded_mm_a_year).map(|((one, other), unsure)| {
+            let of = "/saddle/spent_expanded_mm_a_year";
+            let told =
+                Working::new(of, "expanded uncertainty of what is spent each year", "U = √(U₁² + U₂²)/(t₂ − t₁)")
+                    .put("U₁", "of the first reading", one, "mm")
+                    .put("U₂", "of the last", other, "mm");
+            times(told).gives(unsure, "mm a year", "JCGM 100:2008 (GUM) 5.1.2")
+        });
     let least = input.visits.iter().rev().find_map(|visit| visit.least_showing_mm);
     let left = saddle.years_of_lowering_left.zip(least).map(|(years, least)| {
         Working::new("/saddle/years_of_lowering_left", "years of lowering that remain", "t = max(s₂ − s₀, 0)/v")
-            .put("s₂", "showing now", last, "mm")
+            .put("s₂", "showing now", last.mm, "mm")
             .put("s₀", "what must stay above the bridge", least, "mm")
             .put("v", "spent each year", spent, "mm a year")
             .gives(years, "years", "a rate")
     });
-    [rate].into_iter().chain(left).collect()
+    [times(rate).gives(spent, "mm a year", "a rate")].into_iter().chain(unsure).chain(left).collect()
 }

@@ -195,6 +195,6 @@ pub fn relief_effect_at_12(scale_mm: f64, body_fret: usize) -> (f64, f64) {
     let span = (x_body - x_1) * (x_body - x_1);
     // a body joint before the 12th leaves the 12th on the straight part
     let tied = (4.0 * (x_12 - x_1) * (x_body - x_12) / span).max(0.0);
-    let bent = 4.0 * (x_body * x_body * (1.0 - x_12 / scale_mm) - (x_body - x_12).powi(2)) / span;
+    let bent = 4.0 * (x_body * x_body * (1.0 - x_12 / scale_mm) - (x_body - x_12).max(0.0).powi(2)) / span;
     (tied, bent.max(tied))
 }

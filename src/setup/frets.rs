@@ -37,7 +37,7 @@ pub struct FretsOutput {
 pub fn frets(input: &FretsInput) -> Result<FretsOutput, Problems> {
     let mut problems = Problems::default();
     problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
-    problems.require((1..=MOST_FRETS).contains(&input.frets), "/frets", format!("must be from 1 to {MOST_FRETS}"));
+    problems.require((1..=MOST_FRETS).contains(&input.frets), "/frets", format_args!("must be from 1 to {MOST_FRETS}"));
     problems.check()?;
     Ok(FretsOutput { positions_mm: (1..=input.frets).map(|fret| fret_position_mm(input.scale_mm, fret)).collect() })
 }

@@ -5,6 +5,7 @@
 //! nut, hinged at the saddle. The line through the two height readings is kept when set-backs vary.
 //! Measured cents of a real string outrank this forecast; hearing studies find the last cent inaudible.
 
+mod search;
 mod unsure;
 pub(super) mod working;
 
@@ -17,15 +18,13 @@ use super::tension::{Material, PITCH_FORM, linear_density, pitch_hz, standard_pi
 use crate::problem::Problems;
 
 pub use unsure::IntonationUncertainty;
-pub use working::explain;
+pub use working::{explain, setback_to_add};
 
 /// κ = EA/T of nylon, fluorocarbon and wound nylon: their modulus rises with stress, so the ratio stays
 /// (Anderson and Beausoleil: √κ = 7.1 ± 0.3).
 const USUAL_STRETCH_RATIO: f64 = 50.0;
-/// Steps of the least-squares search; it settles in three or four.
-const MOST_STEPS: usize = 30;
-/// How far a set-back is nudged to see what it does, mm.
-const NUDGE_MM: f64 = 1e-4;
+/// Cents in a ratio of e: 1200/ln 2.
+const CENTS_PER_E: f64 = 1200.0 / std::f64::consts::LN_2;
 
 /// What `intonation` takes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -135,6 +134,9 @@ pub struct IntonationOutput {
     pub best_saddle_expanded_mm: Option<f64>,
     /// Least squares over all frets.
     pub best_pair: SetBacks,
+    /// Expanded uncertainties (95 %) of that pair, mm, where the inputs' uncertainties were given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub best_pair_expanded: Option<SetBacks>,
     /// Root mean square over all frets.
     pub rms_cents: Rms,
     /// Nominal tension, N.
@@ -184,23 +186,23 @@ pub struct Rms {
 pub fn intonation(input: &IntonationInput) -> Result<IntonationOutput, Problems> {
     let chain = Chain::new(input, 0.0)?;
     let given = SetBacks { saddle_setback_mm: input.saddle_setback_mm, nut_setback_mm: input.nut_setback_mm };
-    let none = SetBacks { saddle_setback_mm: 0.0, nut_setback_mm: 0.0 };
     let parts = chain.parts(given);
     let cents: Vec<f64> = parts.iter().map(Parts::sum).collect();
     let best_saddle = chain.best_saddle(input.nut_setback_mm);
-    let best_pair = chain.best_pair();
-    let with_best_pair = rms(&chain.cents(best_pair));
-    let rms_cents = Rms { without: rms(&chain.cents(none)), with_best_pair };
+    let (best_pair, rms_cents) = chain.best_pair();
 
     // a search that ran away makes things worse, or no number at all
-    let (Some(best_saddle_setback_mm), true) = (best_saddle, with_best_pair <= rms_cents.without) else {
+    let (Some(best_saddle_setback_mm), true) = (best_saddle, rms_cents.with_best_pair <= rms_cents.without) else {
         let mut problems = Problems::default();
         problems.note("/string", "cannot be tuned with these heights and this scale: check pitch, diameter and mass");
         return Err(problems);
     };
-    let best_saddle_expanded_mm = match input.uncertainty {
-        Some(of) => unsure::best_saddle_expanded_mm(input, of, best_saddle_setback_mm)?,
-        None => None,
+    let (best_saddle_expanded_mm, best_pair_expanded) = match input.uncertainty {
+        Some(of) => {
+            let shifts = unsure::Shifts::of(input, of, best_saddle_setback_mm, best_pair)?;
+            (shifts.expanded_mm(|best| best.saddle_mm), shifts.pair_expanded())
+        }
+        None => (None, None),
     };
     Ok(IntonationOutput {
         cents,
@@ -208,6 +210,7 @@ pub fn intonation(input: &IntonationInput) -> Result<IntonationOutput, Problems>
         best_saddle_setback_mm,
         best_saddle_expanded_mm,
         best_pair,
+        best_pair_expanded,
         rms_cents,
         tension_n: chain.tension_n,
         stretch_ratio: chain.stretch_ratio,
@@ -308,7 +311,12 @@ impl Chain {
 
     /// Errors at given set-backs, cents, fret 1 first.
     pub fn cents(&self, set: SetBacks) -> Vec<f64> {
-        (1..=self.frets).map(|fret| self.at(fret, set).sum()).collect()
+        (1..=self.frets).map(|fret| self.cents_at(fret, set)).collect()
+    }
+
+    /// Error of one fretted note at given set-backs, cents.
+    pub fn cents_at(&self, fret: usize, set: SetBacks) -> f64 {
+        self.note(fret, set).cents
     }
 
     /// Errors by cause at given set-backs.
@@ -320,10 +328,10 @@ impl Chain {
         let on = self.on_the_way(fret, set);
         let (stretch, pull) = (on.stretch, self.stretch_ratio * on.stretch);
         Parts {
-            length: 1200.0 * (on.open_mm / (ratio(fret) * on.sounding_mm)).log2(),
-            mass: 600.0 * stretch.ln_1p() / std::f64::consts::LN_2,
-            tension: 600.0 * pull.ln_1p() / std::f64::consts::LN_2,
-            stiffness: 1200.0 * (self.sharpening(on.epsilon) / self.sharpening(on.epsilon_open)).log2(),
+            length: CENTS_PER_E * (on.open_mm / (ratio(fret) * on.sounding_mm)).ln(),
+            mass: CENTS_PER_E * stretch.ln_1p() / 2.0,
+            tension: CENTS_PER_E * pull.ln_1p() / 2.0,
+            stiffness: CENTS_PER_E * (self.sharpening(on.epsilon) / self.sharpening(on.epsilon_open)).ln(),
         }
     }
 
@@ -331,25 +339,26 @@ impl Chain {
         let scale = self.frame.scale_mm();
         let (x, top) = (self.frame.position_mm(fret), self.frame.top_mm(fret));
         let (saddle_x, nut_x) = (scale + set.saddle_setback_mm, -set.nut_setback_mm);
-        let open = (saddle_x - nut_x) * 1.0_f64.hypot(self.line.slope);
+        let open = (saddle_x - nut_x) * slant(1.0, self.line.slope);
         let saddle_over = self.line.height_mm(saddle_x) - top;
         let nut_over = self.line.height_mm(nut_x) - top;
-        let sounding = (saddle_x - x).hypot(saddle_over);
+        let sounding = slant(saddle_x - x, saddle_over);
         let dip = saddle_over / (saddle_x - x);
         let finger = self.finger_mm;
-        let behind = finger * 1.0_f64.hypot(dip) + (x - nut_x - finger).hypot(nut_over + dip * finger);
+        let before_finger = slant(x - nut_x - finger, nut_over + dip * finger);
+        let behind = finger * slant(1.0, dip) + before_finger;
         let stretch = (sounding + behind - open) / open;
         let pull = 1.0 + self.stretch_ratio * stretch;
-        let epsilon_open = self.stiffness_mm / open;
         OnTheWay {
             open_mm: open,
             saddle_over_mm: saddle_over,
             nut_over_mm: nut_over,
             sounding_mm: sounding,
+            before_finger_mm: before_finger,
             behind_mm: behind,
             stretch,
-            epsilon_open,
-            epsilon: epsilon_open * (open / sounding) / pull.sqrt(),
+            epsilon_open: self.stiffness_mm / open,
+            epsilon: self.stiffness_mm / (sounding * pull.sqrt()),
         }
     }
 
@@ -358,62 +367,12 @@ impl Chain {
         let k = self.clamped_ends;
         1.0 + k * epsilon + (k * k + std::f64::consts::PI.powi(2) / 2.0) * epsilon * epsilon
     }
+}
 
-    /// The saddle's set-back that puts the 12th in tune, by bisection: the error falls as the set-back
-    /// grows. `None` where no set-back up to an eighth of the scale does it.
-    fn best_saddle(&self, nut_setback_mm: f64) -> Option<f64> {
-        let error = |saddle_setback_mm: f64| self.at(12, SetBacks { saddle_setback_mm, nut_setback_mm }).sum();
-        let (mut least, mut most) = (-self.frame.scale_mm() / 8.0, self.frame.scale_mm() / 8.0);
-        if !(error(least) > 0.0 && error(most) < 0.0) {
-            return None;
-        }
-        for _ in 0..80 {
-            let middle = f64::midpoint(least, most);
-            if error(middle) > 0.0 { least = middle } else { most = middle }
-        }
-        Some(f64::midpoint(least, most))
-    }
-
-    /// Least squares over all frets by Gauss–Newton, the full formula.
-    fn best_pair(&self) -> SetBacks {
-        let (mut saddle, mut nut) = (0.0, 0.0);
-        for _ in 0..MOST_STEPS {
-            let slopes = self.slopes(SetBacks { saddle_setback_mm: saddle, nut_setback_mm: nut });
-            let (mut ss, mut sn, mut nn, mut sc, mut nc) = (0.0, 0.0, 0.0, 0.0, 0.0);
-            for (at, by_s, by_n) in slopes {
-                ss += by_s * by_s;
-                sn += by_s * by_n;
-                nn += by_n * by_n;
-                sc += by_s * at;
-                nc += by_n * at;
-            }
-            let determinant = ss * nn - sn * sn;
-            let (step_saddle, step_nut) = ((nn * sc - sn * nc) / determinant, (ss * nc - sn * sc) / determinant);
-            saddle -= step_saddle;
-            nut -= step_nut;
-            if step_saddle.abs().max(step_nut.abs()) < 1e-9 {
-                break;
-            }
-        }
-        SetBacks { saddle_setback_mm: saddle, nut_setback_mm: nut }
-    }
-
-    /// Each note's error, and how it changes with the saddle and with the nut, cents per mm.
-    fn slopes(&self, set: SetBacks) -> Vec<(f64, f64, f64)> {
-        let by_saddle = self.cents(SetBacks { saddle_setback_mm: set.saddle_setback_mm + NUDGE_MM, ..set });
-        let by_nut = self.cents(SetBacks { nut_setback_mm: set.nut_setback_mm + NUDGE_MM, ..set });
-        self.cents(set)
-            .into_iter()
-            .zip(by_saddle.iter().zip(&by_nut))
-            .map(|(at, (s, n))| (at, (s - at) / NUDGE_MM, (n - at) / NUDGE_MM))
-            .collect()
-    }
-
-    /// Half of how the sum of squares changes with the saddle and with the nut: 0 at the best pair.
-    fn gradient(&self, set: SetBacks) -> (f64, f64) {
-        let slopes = self.slopes(set);
-        (slopes.iter().map(|(at, s, _)| at * s).sum(), slopes.iter().map(|(at, _, n)| at * n).sum())
-    }
+/// Length of a straight piece that runs and rises so much, mm. Lengths of a string need no `hypot`, which
+/// guards against overflow at ten times the price.
+fn slant(run_mm: f64, rise_mm: f64) -> f64 {
+    (run_mm * run_mm + rise_mm * rise_mm).sqrt()
 }
 
 /// What lies between a fret and its parts.
@@ -423,6 +382,8 @@ struct OnTheWay {
     saddle_over_mm: f64,
     nut_over_mm: f64,
     sounding_mm: f64,
+    /// The piece between nut and finger.
+    before_finger_mm: f64,
     behind_mm: f64,
     stretch: f64,
     epsilon_open: f64,
@@ -432,13 +393,17 @@ struct OnTheWay {
 fn check(problems: &mut Problems, input: &IntonationInput) {
     problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
     // one fret alone cannot tell two set-backs apart
-    problems.require((2..=MOST_FRETS).contains(&input.frets), "/frets", format!("must be from 2 to {MOST_FRETS}"));
+    problems.require((2..=MOST_FRETS).contains(&input.frets), "/frets", format_args!("must be from 2 to {MOST_FRETS}"));
     problems.within("/first_fret_mm", input.first_fret_mm, HEIGHT_MM.0, HEIGHT_MM.1);
     problems.within("/action_12_mm", input.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
     problems.within("/relief_mm", input.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
     match input.body_fret {
         Some(body) => {
-            problems.require((2..=MOST_FRETS).contains(&body), "/body_fret", format!("must be from 2 to {MOST_FRETS}"));
+            problems.require(
+                (2..=MOST_FRETS).contains(&body),
+                "/body_fret",
+                format_args!("must be from 2 to {MOST_FRETS}"),
+            );
         }
         None => problems.require(input.relief_mm == 0.0, "/body_fret", "is needed with relief"),
     }
@@ -461,9 +426,4 @@ fn check(problems: &mut Problems, input: &IntonationInput) {
 
 fn board(input: &IntonationInput) -> Board<'static> {
     Board { body_fret: input.body_fret, relief_mm: input.relief_mm, ..Board::default() }
-}
-
-fn rms(cents: &[f64]) -> f64 {
-    let count = f64::from(u32::try_from(cents.len()).unwrap_or(u32::MAX)).max(1.0);
-    (cents.iter().map(|cents| cents * cents).sum::<f64>() / count).sqrt()
 }

@@ -5,13 +5,11 @@
 
 mod after_work;
 mod bench;
-mod cautions;
 mod families;
 mod finishing;
 mod fretwork;
 mod intonation;
 mod nut;
-mod proof;
 mod relief;
 mod saddle;
 mod simple_causes;
@@ -24,10 +22,8 @@ mod wood;
 mod working;
 
 pub use after_work::{AfterWork, ComparedPlace, compare_after_step, compare_after_work};
-pub use cautions::caution;
 pub use families::{PlanFamily, PlanStyle};
 pub use intonation::intonation_question;
-pub use proof::{Proof, ProofState, prove};
 pub use targets::{HouseTargets, Targets, TargetsGiven};
 pub use types::{
     Cause, Finding, Forecast, ObservationKey, PlanAir, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,

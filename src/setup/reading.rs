@@ -89,7 +89,7 @@ pub fn reading(input: &ReadingInput) -> Result<ReadingOutput, Problems> {
     let mut problems = Problems::default();
     problems.count("/values_mm", input.values_mm.len(), 1, MOST_REPEATS);
     for (place, value) in input.values_mm.iter().enumerate() {
-        problems.within(format!("/values_mm/{place}"), *value, -10_000.0, 10_000.0);
+        problems.within(format_args!("/values_mm/{place}"), *value, -10_000.0, 10_000.0);
     }
     problems.within("/resolution_mm", input.resolution_mm, 0.0, HEIGHT_MM.1);
     problems.within("/tool_limit_mm", input.tool_limit_mm, 0.0, HEIGHT_MM.1);

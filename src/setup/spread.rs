@@ -1,25 +1,44 @@
 //! Student's t and the normal distribution, for how far readings may stray.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
+
 use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 use crate::working::Working;
 
 /// From here on the expansion about the normal is exact to ten digits.
 const MANY: f64 = 500.0;
+/// Quantiles that a thread keeps at most.
+const MOST_KEPT: usize = 1000;
 /// From here on Student's t is the normal.
 pub(super) const LARGE_FREEDOM: f64 = 1e6;
 
 /// The quantile t such that a share `p` lies below; `None` degrees of freedom means large (normal).
 pub(super) fn quantile(p: f64, degrees_of_freedom: Option<f64>) -> f64 {
     match degrees_of_freedom {
-        Some(freedom) if freedom > 0.0 && freedom < MANY => {
-            StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(p))
-        }
+        Some(freedom) if freedom > 0.0 && freedom < MANY => kept(p, freedom),
         Some(freedom) if (MANY..LARGE_FREEDOM).contains(&freedom) => {
             near_normal(Normal::standard().inverse_cdf(p), freedom)
         }
         _ => Normal::standard().inverse_cdf(p),
     }
+}
+
+/// Student's quantile from the thread's store. The library searches for each one, and every string of a bench
+/// asks for the same few.
+fn kept(p: f64, freedom: f64) -> f64 {
+    thread_local! {
+        static FOUND: RefCell<HashMap<(u64, u64), f64>> = RefCell::default();
+    }
+    FOUND.with_borrow_mut(|found| {
+        if found.len() >= MOST_KEPT {
+            found.clear();
+        }
+        *found
+            .entry((p.to_bits(), freedom.to_bits()))
+            .or_insert_with(|| StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(p)))
+    })
 }
 
 /// Student's quantile from the normal one, z, at many degrees of freedom: Abramowitz and Stegun, Handbook of

@@ -50,9 +50,13 @@ impl BreakAngle {
     }
 
     pub(super) fn check(self, problems: &mut Problems, at: &str) {
-        problems.within(format!("{at}/front_degrees"), self.front_degrees, -10.0, 60.0);
-        problems.within(format!("{at}/back_degrees"), self.back_degrees, 0.0, 90.0);
-        problems.require(self.whole_degrees() > 0.0, format!("{at}/back_degrees"), "must bend the string down in all");
+        problems.within(format_args!("{at}/front_degrees"), self.front_degrees, -10.0, 60.0);
+        problems.within(format_args!("{at}/back_degrees"), self.back_degrees, 0.0, 90.0);
+        problems.require(
+            self.whole_degrees() > 0.0,
+            format_args!("{at}/back_degrees"),
+            "must bend the string down in all",
+        );
     }
 }
 

@@ -243,7 +243,7 @@ pub fn string_change(input: &StringChangeInput) -> Result<StringChangeOutput, Pr
 
 fn check(problems: &mut Problems, input: &StringChangeInput) {
     problems.within("/scale_mm", input.scale_mm, SCALE_MM.0, SCALE_MM.1);
-    problems.require((1..=MOST_FRETS).contains(&input.frets), "/frets", format!("must be from 1 to {MOST_FRETS}"));
+    problems.require((1..=MOST_FRETS).contains(&input.frets), "/frets", format_args!("must be from 1 to {MOST_FRETS}"));
     problems.within("/a4_hz", input.a4_hz, A4_HZ.0, A4_HZ.1);
     problems.count("/now", input.now.len(), 1, MOST_STRINGS);
     problems.count("/next", input.next.len(), 1, MOST_STRINGS);
@@ -251,24 +251,28 @@ fn check(problems: &mut Problems, input: &StringChangeInput) {
     problems.require(
         same(input.next.len()),
         "/next",
-        format!("must have as many strings as now ({})", input.now.len()),
+        format_args!("must have as many strings as now ({})", input.now.len()),
     );
     if let Some(heights) = &input.heights {
         problems.require(
             same(heights.len()),
             "/heights",
-            format!("must have one entry a string ({})", input.now.len()),
+            format_args!("must have one entry a string ({})", input.now.len()),
         );
         for (place, heights) in heights.iter().enumerate() {
             let at = format!("/heights/{place}");
-            problems.within(format!("{at}/first_fret_mm"), heights.first_fret_mm, HEIGHT_MM.0, HEIGHT_MM.1);
-            problems.within(format!("{at}/action_12_mm"), heights.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
+            problems.within(format_args!("{at}/first_fret_mm"), heights.first_fret_mm, HEIGHT_MM.0, HEIGHT_MM.1);
+            problems.within(format_args!("{at}/action_12_mm"), heights.action_12_mm, HEIGHT_MM.0, HEIGHT_MM.1);
         }
     }
     problems.within("/relief_mm", input.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
     match input.body_fret {
         Some(body) => {
-            problems.require((2..=MOST_FRETS).contains(&body), "/body_fret", format!("must be from 2 to {MOST_FRETS}"));
+            problems.require(
+                (2..=MOST_FRETS).contains(&body),
+                "/body_fret",
+                format_args!("must be from 2 to {MOST_FRETS}"),
+            );
         }
         None => problems.require(input.relief_mm == 0.0, "/body_fret", "is needed with relief"),
     }
@@ -284,8 +288,8 @@ fn set(problems: &mut Problems, input: &StringChangeInput, name: &str, strings: 
     let rows = strings.iter().enumerate().filter_map(|(place, string)| {
         let at = format!("/{name}/{place}");
         let frequency = pitch_hz(&string.pitch, input.a4_hz);
-        problems.require(frequency.is_some(), format!("{at}/pitch"), PITCH_FORM);
-        problems.within_if_given(format!("{at}/scale_mm"), string.scale_mm, SCALE_MM.0, SCALE_MM.1);
+        problems.require(frequency.is_some(), format_args!("{at}/pitch"), PITCH_FORM);
+        problems.within_if_given(format_args!("{at}/scale_mm"), string.scale_mm, SCALE_MM.0, SCALE_MM.1);
         let density = density(problems, &at, string);
         let (frequency_hz, linear_density_g_m) = frequency.zip(density)?;
         let tension_n = tension_n(string.scale_mm.unwrap_or(input.scale_mm), frequency_hz, linear_density_g_m);
@@ -324,12 +328,12 @@ impl ChangeString {
 fn density(problems: &mut Problems, at: &str, string: &ChangeString) -> Option<f64> {
     for (name, length) in [("core_diameter_mm", string.core_diameter_mm), ("wrap_diameter_mm", string.wrap_diameter_mm)]
     {
-        problems.within_if_given(format!("{at}/{name}"), length, DIAMETER_MM.0, DIAMETER_MM.1);
+        problems.within_if_given(format_args!("{at}/{name}"), length, DIAMETER_MM.0, DIAMETER_MM.1);
     }
     if string.linear_density_g_m.is_some() || !string.is_wound() {
         return linear_density(problems, at, string.material, string.diameter_mm, string.linear_density_g_m);
     }
-    problems.within_if_given(format!("{at}/diameter_mm"), string.diameter_mm, DIAMETER_MM.0, DIAMETER_MM.1);
+    problems.within_if_given(format_args!("{at}/diameter_mm"), string.diameter_mm, DIAMETER_MM.0, DIAMETER_MM.1);
     let stated = format!("{at}/linear_density_g_m");
     match (string.material, string.core_diameter_mm, string.wrap_mm()) {
         (Some(Material::Nylon | Material::Fluorocarbon), _, _) => {

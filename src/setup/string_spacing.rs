@@ -38,7 +38,7 @@ pub fn string_spacing(input: &StringSpacingInput) -> Result<StringSpacingOutput,
     problems.within("/outer_centres_mm", input.outer_centres_mm, 1.0, 500.0);
     problems.count("/diameters_mm", input.diameters_mm.len(), 2, MOST_STRINGS);
     for (place, diameter) in input.diameters_mm.iter().enumerate() {
-        problems.within(format!("/diameters_mm/{place}"), *diameter, DIAMETER_MM.0, DIAMETER_MM.1);
+        problems.within(format_args!("/diameters_mm/{place}"), *diameter, DIAMETER_MM.0, DIAMETER_MM.1);
     }
     problems.check()?;
     let steps = steps(input);
@@ -46,7 +46,7 @@ pub fn string_spacing(input: &StringSpacingInput) -> Result<StringSpacingOutput,
     problems.require(
         input.outer_centres_mm > taken,
         "/outer_centres_mm",
-        format!("must be more than the strings themselves take: {taken} mm"),
+        format_args!("must be more than the strings themselves take: {taken} mm"),
     );
     problems.check()?;
     let gaps = f64::from(u32::try_from(steps.len()).unwrap_or(u32::MAX));

@@ -112,7 +112,7 @@ pub fn tension(input: &TensionInput) -> Result<TensionOutput, Problems> {
         let at = format!("/strings/{place}");
         let frequency = pitch_hz(&string.pitch, input.a4_hz);
         if frequency.is_none() {
-            problems.note(format!("{at}/pitch"), PITCH_FORM);
+            problems.note(format_args!("{at}/pitch"), PITCH_FORM);
         }
         let density =
             linear_density(&mut problems, &at, string.material, string.diameter_mm, string.linear_density_g_m);
@@ -153,14 +153,14 @@ pub(super) fn linear_density(
     diameter_mm: Option<f64>,
     stated_g_m: Option<f64>,
 ) -> Option<f64> {
-    problems.within_if_given(format!("{at}/diameter_mm"), diameter_mm, DIAMETER_MM.0, DIAMETER_MM.1);
-    problems.within_if_given(format!("{at}/linear_density_g_m"), stated_g_m, 0.001, 1000.0);
+    problems.within_if_given(format_args!("{at}/diameter_mm"), diameter_mm, DIAMETER_MM.0, DIAMETER_MM.1);
+    problems.within_if_given(format_args!("{at}/linear_density_g_m"), stated_g_m, 0.001, 1000.0);
     match (stated_g_m, material, diameter_mm) {
         (Some(stated), _, _) => Some(stated),
         (None, Some(material), Some(diameter)) => Some(plain_linear_density_g_m(material, diameter)),
         (None, _, _) => {
             problems.note(
-                format!("{at}/linear_density_g_m"),
+                format_args!("{at}/linear_density_g_m"),
                 "give this, or both material and diameter_mm of a plain string",
             );
             None

@@ -80,6 +80,22 @@ async fn admit_token(app: &App, token: &str) -> Result<()> {
     Ok(())
 }
 
+/// A session that ended is taken out of the books when it is shown, so that it does not hold again should the
+/// clock go back.
+async fn forget_ended(app: &App, token: &str) {
+    let forgotten = async {
+        if session::is_left_over(app.db.read(), token).await? {
+            let mut write = app.db.write().await?;
+            session::forget(&mut write, token).await?;
+            write.commit().await.map_err(crate::records::Error::from)?;
+        }
+        Ok::<(), crate::records::Error>(())
+    };
+    if let Err(cause) = forgotten.await {
+        tracing::warn!(cause = %cause, "session.end_not_written");
+    }
+}
+
 /// Lets a request through, or answers why not. Runs before every route.
 pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut request: Request, next: Next) -> Response {
     // with a token the cookie is not looked at, so that a request is one or the other
@@ -94,7 +110,11 @@ pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut reques
     let session = match jar.get(cookie_name(&app.serving)) {
         None => None,
         Some(cookie) => match session::find(app.db.read(), cookie.value(), now).await {
-            Ok(session) => session,
+            Ok(Some(session)) => Some(session),
+            Ok(None) => {
+                forget_ended(&app, cookie.value()).await;
+                None
+            }
             Err(cause) => return Error::from(cause).into_response(),
         },
     };

@@ -16,7 +16,7 @@ use super::api;
 use super::error::Error;
 
 pub(super) async fn refuse_unknown_origin(request: Request, next: Next) -> Response {
-    let is_safe = matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS);
+    let is_safe = matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS | Method::TRACE);
     let is_program = bearer(&request).is_some()
         || api::is_below(request.uri().path()) && !request.headers().contains_key(header::COOKIE);
     if is_safe || is_program || says_where_from(request.headers()) {

@@ -202,6 +202,10 @@ impl IntoResponse for Error {
             Self::Busy => {
                 response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static("5"));
             }
+            // tries are counted by the minute
+            Self::TooMany => {
+                response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static("60"));
+            }
             _ => {}
         }
         response.extensions_mut().insert(failure);

@@ -3,9 +3,9 @@
 use std::net::{IpAddr, SocketAddr};
 
 use askama::Template;
-use axum::extract::{ConnectInfo, FromRequestParts, Request};
+use axum::extract::{ConnectInfo, FromRequestParts, Request, State};
 use axum::http::request::Parts;
-use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum_extra::extract::cookie::{Cookie, CookieJar, SameSite};
@@ -19,7 +19,10 @@ use crate::records::settings::{self, Settings};
 use crate::records::staff::Role;
 use crate::records::{By, Door};
 
-const FLASH_COOKIE: &str = "thumbplane-flash";
+/// The cookie that carries one sentence to the next page. Behind TLS it is bound to the host like the session.
+fn flash_cookie(app: &App) -> &'static str {
+    if app.serving.is_tls() { "__Host-thumbplane-flash" } else { "thumbplane-flash" }
+}
 
 /// One request by a person: who, through what, and the shop they visit. The one extractor most handlers need.
 #[derive(Debug, Clone)]
@@ -50,7 +53,7 @@ impl FromRequestParts<App> for Visit {
         let origin = app.serving.public_origin.clone().unwrap_or_else(|| format!("http://{host}"));
         let jar = CookieJar::from_headers(&parts.headers);
         Ok(Self {
-            flash: jar.get(FLASH_COOKIE).and_then(|cookie| unsealed(app, cookie.value())),
+            flash: jar.get(flash_cookie(app)).and_then(|cookie| unsealed(app, cookie.value())),
             session: parts.extensions.get::<Session>().cloned(),
             path: parts.uri.path().to_owned(),
             plain_http: !tls && !is_this_computer(host),
@@ -207,7 +210,7 @@ pub fn page_with(status: StatusCode, template: &impl Template) -> Result {
 /// When the address cannot stand in a header.
 pub fn see(visit: &Visit, path: &str, flash: &str) -> Result {
     let sealed = sealed(&visit.app, flash);
-    let cookie = Cookie::build((FLASH_COOKIE, sealed))
+    let cookie = Cookie::build((flash_cookie(&visit.app), sealed))
         .path("/")
         .http_only(true)
         .same_site(SameSite::Lax)
@@ -225,22 +228,24 @@ pub fn safe_path(path: &str) -> Option<&str> {
 }
 
 /// Takes the flash away once a page has shown it.
-pub(super) async fn forget_flash(request: Request, next: Next) -> Response {
-    let had_flash = request.method() == Method::GET && has_flash(request.headers());
+pub(super) async fn forget_flash(State(app): State<App>, request: Request, next: Next) -> Response {
+    let name = flash_cookie(&app);
+    let had_flash = request.method() == Method::GET && CookieJar::from_headers(request.headers()).get(name).is_some();
     let mut response = next.run(request).await;
     let is_page =
         response.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
     if had_flash && is_page {
-        let gone = Cookie::build((FLASH_COOKIE, "")).path("/").max_age(time::Duration::ZERO).http_only(true);
+        let gone = Cookie::build((name, ""))
+            .path("/")
+            .max_age(time::Duration::ZERO)
+            .http_only(true)
+            .same_site(SameSite::Lax)
+            .secure(app.serving.is_tls());
         if let Ok(value) = HeaderValue::from_str(&gone.to_string()) {
             response.headers_mut().append(header::SET_COOKIE, value);
         }
     }
     response
-}
-
-fn has_flash(headers: &HeaderMap) -> bool {
-    CookieJar::from_headers(headers).get(FLASH_COOKIE).is_some()
 }
 
 fn sealed(app: &App, text: &str) -> String {

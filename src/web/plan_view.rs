@@ -1,7 +1,8 @@
 //! A plan as pages and papers show it: the bench's page, its card, and the work-performed sheet.
 
-use crate::setup::cut::{CutOutput, Raise};
-use crate::setup::plan::{Cause, Finding, Forecast, PlanOutput, Severity, Step, StepState, caution};
+use crate::records::caution::caution;
+use crate::setup::cut::{CutOutput, Raise, Top};
+use crate::setup::plan::{Cause, Finding, Forecast, PlanOutput, Severity, Step, StepState};
 use crate::setup::reading::supported;
 
 /// A plan ready to be printed.
@@ -64,6 +65,32 @@ pub struct StepView {
     pub expected_title: &'static str,
     /// The amounts are removal at the saddle.
     pub has_top: bool,
+    /// The shape of the saddle's top over a curved board.
+    pub top: Option<TopView>,
+}
+
+/// A top over a curved board: how far each string stands over the straight line between the outer two.
+#[derive(Debug, Clone)]
+pub struct TopView {
+    /// Of the top, mm.
+    pub radius: Figure,
+    /// String by string.
+    pub strings: Vec<TopRow>,
+}
+
+/// One string over that line, mm.
+#[derive(Debug, Clone)]
+pub struct TopRow {
+    /// "1 E4".
+    pub string: String,
+    /// On the radius.
+    pub ideal: String,
+    /// As read.
+    pub present: String,
+    /// Once the whole amount is off.
+    pub after: String,
+    /// Where the working stands; "" on paper.
+    pub how: String,
 }
 
 /// One string's amounts.
@@ -161,11 +188,38 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
                 add(format!("/cut/{field}/{treble}"), format!("{what}, treble"));
                 add(format!("/cut/{field}/{bass}"), format!("{what}, bass"));
             }
+            for (field, what) in [
+                ("foot/treble_expanded_mm", "foot, treble: how sure"),
+                ("foot/bass_expanded_mm", "foot, bass: how sure"),
+                ("left_showing_expanded_mm/treble", "left showing, treble: how sure"),
+                ("left_showing_expanded_mm/bass", "left showing, bass: how sure"),
+            ] {
+                add(format!("/cut/{field}"), what.to_owned());
+            }
         }
         for (place, string) in cut.strings.iter().enumerate().filter(|(_, string)| string.exact_mm.is_some()) {
-            add(format!("/cut/strings/{place}/first_pass_mm"), format!("string {}, first pass", name(names, place)));
-            if string.on_top_mm.is_some_and(|amount| amount > 0.0) {
+            for (field, what) in [("exact_mm", "in all"), ("expanded_mm", "how sure"), ("first_pass_mm", "first pass")]
+            {
+                add(format!("/cut/strings/{place}/{field}"), format!("string {}, {what}", name(names, place)));
+            }
+            // what the computer's rounding leaves is nothing to shape
+            if string.on_top_mm.is_some_and(|amount| amount > 1e-9) {
                 add(format!("/cut/strings/{place}/on_top_mm"), format!("string {}, on top", name(names, place)));
+            }
+        }
+        if let Some(top) = &cut.top {
+            add("/cut/top/top_radius_mm".to_owned(), "radius of the top".to_owned());
+            for (place, string) in top.strings.iter().enumerate() {
+                for (field, what, is_known) in [
+                    ("ideal_over_chord_mm", "on the radius", true),
+                    ("present_over_chord_mm", "as read", string.present_over_chord_mm.is_some()),
+                    ("after_cut_over_chord_mm", "after the cut", string.after_cut_over_chord_mm.is_some()),
+                ] {
+                    if is_known {
+                        let what = format!("string {}, over the line of the outer two, {what}", name(names, place));
+                        add(format!("/cut/top/strings/{place}/{field}"), what);
+                    }
+                }
             }
         }
         for (place, raise) in cut.raise.iter().enumerate() {
@@ -175,9 +229,12 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
             );
         }
     }
-    for (place, turn) in step.turn_down_mm.iter().flatten().enumerate() {
-        if turn.is_some() {
-            add(format!("/turn_down_mm/{place}"), format!("string {}, turn", name(names, place)));
+    for (field, what, amounts) in [
+        ("turn_down_mm", "turn", &step.turn_down_mm),
+        ("setback_to_add_mm", "set-back to add", &step.setback_to_add_mm),
+    ] {
+        for (place, _) in amounts.iter().flatten().enumerate().filter(|(_, amount)| amount.is_some()) {
+            add(format!("/{field}/{place}"), format!("string {}, {what}", name(names, place)));
         }
     }
     for (place, range) in step.forecast.iter().flat_map(|forecast| &forecast.strings).enumerate() {
@@ -236,10 +293,18 @@ pub fn reading_words(key: &str) -> &'static str {
 }
 
 fn step_view(step: &Step, names: &[String], how: &How<'_>) -> StepView {
-    let (amounts, foot) = match (&step.cut, &step.turn_down_mm) {
-        (Some(cut), _) => (cut_amounts(cut, names, how), foot_view(cut, how)),
-        (None, Some(turns)) => (turn_amounts(turns, names, how), None),
-        (None, None) => (Vec::new(), None),
+    let unsure = |amounts: &Option<Vec<Option<f64>>>| amounts.clone().unwrap_or_default();
+    let (amounts, foot) = match (&step.cut, &step.turn_down_mm, &step.setback_to_add_mm) {
+        (Some(cut), ..) => (cut_amounts(cut, names, how), foot_view(cut, how)),
+        (None, Some(turns), _) => {
+            let of = ("turn_down_mm", ["down", "up"]);
+            (moves(of, turns, &unsure(&step.turn_down_expanded_mm), names, how), None)
+        }
+        (None, None, Some(setbacks)) => {
+            let of = ("setback_to_add_mm", ["away", "towards"]);
+            (moves(of, setbacks, &unsure(&step.setback_to_add_expanded_mm), names, how), None)
+        }
+        (None, None, None) => (Vec::new(), None),
     };
     StepView {
         state: step.state.key(),
@@ -251,6 +316,7 @@ fn step_view(step: &Step, names: &[String], how: &How<'_>) -> StepView {
         title: title(&step.key).to_owned(),
         words: step.words.clone(),
         has_top: foot.is_some(),
+        top: step.cut.as_ref().and_then(|cut| top_view(cut.top.as_ref()?, names, how)),
         amounts,
         foot,
         expected: step.forecast.as_ref().map(|forecast| expected(forecast, names, how)).unwrap_or_default(),
@@ -329,18 +395,26 @@ fn said_raise(raise: &Raise) -> String {
     format!("raise {}, {shims}", supported(raise.mm, raise.expanded_mm.unwrap_or(0.0)))
 }
 
-fn turn_amounts(turns: &[Option<f64>], names: &[String], how: &How<'_>) -> Vec<Amount> {
-    let rows = turns.iter().enumerate().filter_map(|(place, turn)| {
-        let turn = (*turn)?;
-        let way = if turn >= 0.0 { "down" } else { "up" };
+/// What is turned or moved rather than cut: the whole amount at once, in either of two ways.
+fn moves(
+    (field, ways): (&str, [&str; 2]),
+    amounts: &[Option<f64>],
+    expanded: &[Option<f64>],
+    names: &[String],
+    how: &How<'_>,
+) -> Vec<Amount> {
+    let rows = amounts.iter().enumerate().filter_map(|(place, amount)| {
+        let amount = (*amount)?;
+        let way = if amount >= 0.0 { ways[0] } else { ways[1] };
+        let said = supported(amount.abs(), expanded.get(place).copied().flatten().unwrap_or(0.0));
         Some(Amount {
             string: name(names, place),
-            first_pass: format!("{way} {}", mm(turn.abs())),
-            whole: String::new(),
-            uncertainty: String::new(),
+            first_pass: format!("{way} {}", said.value),
+            whole: said.value,
+            uncertainty: said.expanded,
             on_top: String::new(),
             raise: String::new(),
-            how: how.at(&format!("/turn_down_mm/{place}")),
+            how: how.at(&format!("/{field}/{place}")),
         })
     });
     rows.collect()
@@ -351,7 +425,7 @@ fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
     let said = |value: f64, expanded: Option<f64>| supported(value, expanded.unwrap_or(0.0)).to_string();
     let unsure = cut.left_showing_expanded_mm;
     Some(FootView {
-        first: (mm(first.treble_mm), mm(first.bass_mm)),
+        first: (mm_down(first.treble_mm), mm_down(first.bass_mm)),
         whole: (said(foot.treble_mm, foot.treble_expanded_mm), said(foot.bass_mm, foot.bass_expanded_mm)),
         left: (
             said(left.treble, unsure.map(|unsure| unsure.treble)),
@@ -359,6 +433,29 @@ fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
         ),
         how: ["/cut/foot_first_pass/treble_mm", "/cut/foot/treble_mm", "/cut/left_showing_mm/treble"]
             .map(|pointer| how.at(pointer)),
+    })
+}
+
+/// The outer strings are the ends of the line: between them is what there is to shape.
+fn top_view(top: &Top, names: &[String], how: &How<'_>) -> Option<TopView> {
+    let inner = top.strings.len().checked_sub(2).filter(|inner| *inner > 0)?;
+    let said = |over: Option<f64>| over.map_or_else(|| "–".to_owned(), mm);
+    let rows = top.strings.iter().enumerate().skip(1).take(inner);
+    Some(TopView {
+        radius: Figure {
+            what: "radius of the top".to_owned(),
+            value: format!("{:.0} mm", top.top_radius_mm),
+            how: how.at("/cut/top/top_radius_mm"),
+        },
+        strings: rows
+            .map(|(place, string)| TopRow {
+                string: name(names, place),
+                ideal: mm(string.ideal_over_chord_mm),
+                present: said(string.present_over_chord_mm),
+                after: said(string.after_cut_over_chord_mm),
+                how: how.at(&format!("/cut/top/strings/{place}/ideal_over_chord_mm")),
+            })
+            .collect(),
     })
 }
 
@@ -377,4 +474,10 @@ fn expected(forecast: &Forecast, names: &[String], how: &How<'_>) -> Vec<Figure>
 /// Two decimals; the table's caption says mm.
 fn mm(value: f64) -> String {
     format!("{value:.2}")
+}
+
+/// The same, never more than the amount itself: what comes off does not come back.
+fn mm_down(value: f64) -> String {
+    const HAIR: f64 = 1e-6;
+    mm((value * 100.0 + HAIR).floor() / 100.0)
 }

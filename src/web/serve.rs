@@ -3,15 +3,27 @@
 use std::net::SocketAddr;
 use std::time::Duration;
 
-use tokio::net::TcpListener;
-use tokio::sync::oneshot;
+use axum::Router;
+use axum::body::Body;
+use axum::extract::{ConnectInfo, Request};
+use axum::serve::Listener;
+use hyper::body::Incoming;
+use hyper::server::conn::http1;
+use hyper::service::service_fn;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::server::graceful::GracefulShutdown;
+use tokio::net::{TcpListener, TcpStream};
 use tokio::time::timeout;
+use tower::ServiceExt;
 
 use super::app::App;
 use super::router::router;
 
 /// Requests that run are finished within this; a client that never ends its own does not hold the shop open.
 const LONGEST_GOODBYE: Duration = Duration::from_secs(10);
+/// The head of a request arrives within this, or the connection is closed: clients that send a byte now and then
+/// shall not hold connections for ever. A connection between two requests may rest as long.
+const LONGEST_HEAD: Duration = Duration::from_secs(30);
 
 /// Why serving ended badly.
 #[derive(Debug, thiserror::Error)]
@@ -19,41 +31,48 @@ pub enum ServeError {
     /// The public origin is not scheme and host.
     #[error("--public-origin must be a scheme and a host, like https://shop.example: {0}")]
     Origin(#[from] tower_http::csrf::ConfigError),
-    /// The network.
-    #[error("serving stopped: {0}")]
-    Network(#[from] std::io::Error),
 }
 
 /// Serves until `stop` completes; requests that run are finished, then the books are closed.
 ///
 /// # Errors
-/// When the origin cannot be read or the network fails.
+/// When the origin cannot be read.
 pub async fn serve(
-    listener: TcpListener,
+    mut listener: TcpListener,
     app: App,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), ServeError> {
     let db = app.db.clone();
-    let service = router(app)?.into_make_service_with_connect_info::<SocketAddr>();
-    let (tell, told) = oneshot::channel();
-    let stop = async move {
-        stop.await;
-        let _ = tell.send(());
-    };
-    let goodbye = async {
-        // a server that fails by itself never tells
-        if told.await.is_err() {
-            std::future::pending::<()>().await;
+    let router = router(app)?;
+    let connections = GracefulShutdown::new();
+    tokio::pin!(stop);
+    loop {
+        tokio::select! {
+            () = &mut stop => break,
+            // waits a moment by itself where the system has no connection left to give
+            (stream, peer) = Listener::accept(&mut listener) => answer(router.clone(), stream, peer, &connections),
         }
-        let _ = timeout(LONGEST_GOODBYE, std::future::pending::<()>()).await;
-    };
-    let served = tokio::select! {
-        served = axum::serve(listener, service).with_graceful_shutdown(stop).into_future() => served,
-        () = goodbye => {
-            tracing::warn!("server.left_open_connections");
-            Ok(())
-        }
-    };
+    }
+    drop(listener);
+    if timeout(LONGEST_GOODBYE, connections.shutdown()).await.is_err() {
+        tracing::warn!("server.left_open_connections");
+    }
     db.close().await;
-    Ok(served?)
+    Ok(())
+}
+
+/// Answers what comes over one connection, beside the others.
+fn answer(router: Router, stream: TcpStream, peer: SocketAddr, connections: &GracefulShutdown) {
+    let service = service_fn(move |request: Request<Incoming>| {
+        let mut request = request.map(Body::new);
+        request.extensions_mut().insert(ConnectInfo(peer));
+        router.clone().oneshot(request)
+    });
+    let connection = http1::Builder::new()
+        .timer(TokioTimer::new())
+        .header_read_timeout(LONGEST_HEAD)
+        .serve_connection(TokioIo::new(stream), service);
+    let connection = connections.watch(connection);
+    // a client that goes away or keeps us waiting is no fault of ours
+    tokio::spawn(async move { drop(connection.await) });
 }

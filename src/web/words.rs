@@ -22,6 +22,26 @@ pub(super) fn length_unit(settings: &Settings) -> LengthUnit {
     }
 }
 
+/// A number to so many significant digits, without empty ones; in powers of ten where it is very small.
+pub(super) fn figures(number: f64, digits: i32) -> String {
+    if number == 0.0 || !number.is_finite() {
+        return "0".to_owned();
+    }
+    // what 9.9996 is to four digits has one place more before the point
+    let size = format!("{number:.0$e}", usize::try_from(digits - 1).unwrap_or(0));
+    let (digits_said, power) = size.split_once('e').unwrap_or((&size, "0"));
+    let power: i32 = power.parse().unwrap_or(0);
+    let trimmed = |text: &str| {
+        let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text };
+        text.replace('-', "−")
+    };
+    if power < -6 {
+        return format!("{}e{power}", trimmed(digits_said));
+    }
+    let places = usize::try_from(digits - 1 - power).unwrap_or(0);
+    trimmed(&format!("{number:.places$}"))
+}
+
 impl Visit {
     /// "€12.50".
     pub fn money(&self, amount: Money) -> String {
@@ -151,4 +171,27 @@ impl Shop {
 pub(crate) fn wait_words(waiting_for: Option<WaitingFor>) -> String {
     waiting_for
         .map_or_else(|| "Taken up again.".to_owned(), |waiting_for| format!("Set aside, waiting for {waiting_for}."))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::figures;
+
+    #[test]
+    fn numbers_keep_their_digits_and_no_empty_ones() {
+        for (number, digits, said) in [
+            (0.009_169_5, 5, "0.0091695"),
+            (104.588_23, 5, "104.59"),
+            (648.0, 8, "648"),
+            (-0.25, 4, "−0.25"),
+            (0.0, 4, "0"),
+            (9.999_96, 4, "10"),
+            (200_000.0, 4, "200000"),
+            (3.979_4e-5, 5, "0.000039794"),
+            (1.234_6e-9, 4, "1.235e-9"),
+            (f64::NAN, 4, "0"),
+        ] {
+            assert_eq!(figures(number, digits), said);
+        }
+    }
 }

@@ -171,6 +171,11 @@ async fn the_saddles_cut_and_the_intonation_are_drawn_from_the_same_figures() {
     let charts = ivo.opens(&format!("{job}/intonation")).await;
     assert_eq!(charts.all("svg.intonation-chart").len(), 6);
     assert!(charts.seen().contains("Best saddle set-back"), "{}", charts.seen());
+    assert!(charts.has("a[href='?string=2&fret=5#note']") && !charts.has("#note"));
+    let note = ivo.opens(&format!("{job}/intonation?string=2&fret=5")).await;
+    let steps = note.all("#note ol.workings li");
+    assert!(steps.len() > 10 && steps.last().unwrap().contains("error of fret 5"), "{steps:?}");
+    assert!(!ivo.opens(&format!("{job}/intonation?string=99&fret=0")).await.has("#note"));
 }
 
 #[tokio::test]

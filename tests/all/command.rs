@@ -194,3 +194,120 @@ fn the_demo_answers_and_leaves_nothing_behind() {
     assert!(demo.stop());
     assert_eq!(std::fs::read_dir(demo.temporary.path()).unwrap().count(), 0);
 }
+
+/// One request over one connection, as a browser's form; `None` where no whole answer came.
+fn posts(address: &str, path: &str, cookie: &str, body: &str) -> Option<(u16, String)> {
+    let mut stream = TcpStream::connect(address).ok()?;
+    let head = format!(
+        "POST {path} HTTP/1.1\r\nHost: {address}\r\nOrigin: http://{address}\r\nCookie: {cookie}\r\nContent-Type: \
+         application/x-www-form-urlencoded\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
+        body.len()
+    );
+    stream.write_all(head.as_bytes()).ok()?;
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).ok()?;
+    let status = answer.split_whitespace().nth(1)?.parse().ok()?;
+    let head_is_whole = answer.contains("\r\n\r\n");
+    head_is_whole.then_some((status, answer))
+}
+
+fn header_of<'a>(answer: &'a str, name: &str) -> &'a str {
+    answer.lines().find_map(|line| line.strip_prefix(name)).unwrap_or("").trim()
+}
+
+fn signs_in(address: &str) -> String {
+    let (status, answer) =
+        posts(address, "/sign-in", "", "name=Mirel&password=desk+by+the+weir&then=%2Fdesk").expect("answered");
+    assert_eq!(status, 303, "{answer}");
+    header_of(&answer, "set-cookie:").split(';').next().unwrap().to_owned()
+}
+
+fn check_in_body(key: &str) -> String {
+    let mut form = crate::support::check_in_form(key);
+    // the clock of this server is the real one: no day is promised
+    form.retain(|(name, _)| !matches!(*name, "serial" | "promised_on"));
+    form_urlencoded::Serializer::new(String::new()).extend_pairs(form).finish()
+}
+
+// What WAL with synchronous=FULL promises of a program that dies (sqlite.org, wal.html): committed is committed. That
+// the disk keeps its word is not shown here
+#[test]
+fn what_was_acknowledged_is_there_once_after_the_server_dies_and_a_retry_finds_it() {
+    let folder = TempDir::new().unwrap();
+    let data = folder.path().to_str().unwrap();
+    let mut add = thumbplane();
+    add.args(["staff", "add", "--data", data, "--name", "Mirel", "--role", "desk"]);
+    assert!(with_input(&mut add, "desk by the weir\n").status.success());
+    let mut acknowledged: Vec<(String, String)> = Vec::new();
+    let mut unsure: Vec<String> = Vec::new();
+    for round in 0..3 {
+        let running = Running::shop(folder.path(), "127.0.0.1:0");
+        let cookie = signs_in(&running.address);
+        let (said, heard) = std::sync::mpsc::channel();
+        let workers: Vec<_> = (0..4)
+            .map(|worker| {
+                let (said, address, cookie) = (said.clone(), running.address.clone(), cookie.clone());
+                std::thread::spawn(move || {
+                    for number in 0.. {
+                        let key = format!("{round}-{worker}-{number}");
+                        let answer = posts(&address, "/desk/check-in", &cookie, &check_in_body(&key));
+                        let is_end = answer.is_none();
+                        if said.send((key, answer)).is_err() || is_end {
+                            return;
+                        }
+                    }
+                })
+            })
+            .collect();
+        drop(said);
+        let mut dies = Some(running);
+        for (count, (key, answer)) in (1..).zip(heard.iter()) {
+            match answer {
+                Some((303, answer)) => acknowledged.push((key, header_of(&answer, "location:").to_owned())),
+                Some((status, answer)) => panic!("{status}: {answer}"),
+                None => unsure.push(key),
+            }
+            // killed in the midst of others' work
+            if count >= 12 + 3 * round
+                && let Some(running) = dies.take()
+            {
+                running.dies();
+            }
+        }
+        for worker in workers {
+            worker.join().unwrap();
+        }
+    }
+    assert!(acknowledged.len() >= 36, "{}", acknowledged.len());
+
+    let mut running = Running::shop(folder.path(), "127.0.0.1:0");
+    let cookie = signs_in(&running.address);
+    for (key, location) in &acknowledged {
+        let (status, answer) = posts(&running.address, "/desk/check-in", &cookie, &check_in_body(key)).unwrap();
+        assert_eq!((status, header_of(&answer, "location:")), (303, location.as_str()), "{key} is the same job");
+    }
+    for key in &unsure {
+        let (status, _) = posts(&running.address, "/desk/check-in", &cookie, &check_in_body(key)).unwrap();
+        assert_eq!(status, 303, "{key} is finished or done once more, never half");
+    }
+    assert!(running.stop());
+    let jobs = acknowledged.len() + unsure.len();
+    let check = thumbplane().args(["check", "--data", data]).output().unwrap();
+    let whole = format!("{jobs} customers, {jobs} instruments, {jobs} jobs");
+    assert!(check.status.success() && text(&check.stdout).contains(&whole), "{jobs}: {}", text(&check.stdout));
+}
+
+#[test]
+fn a_folder_that_cannot_be_used_is_refused_in_one_line() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("a file");
+    std::fs::write(&file, "no folder").unwrap();
+    let below = file.join("shop");
+    for data in [file.as_path(), &below, std::path::Path::new("/proc/nowhere")] {
+        let said = thumbplane().args(["serve", "--listen", "127.0.0.1:0", "--data"]).arg(data).output().unwrap();
+        let words = text(&said.stderr);
+        assert_eq!(said.status.code(), Some(1), "{words}");
+        assert!(words.contains("cannot use the data folder") && words.contains("--data"), "{words}");
+        assert!(words.trim().lines().count() == 1 && !words.contains("panicked"), "{words}");
+    }
+}

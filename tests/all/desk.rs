@@ -46,6 +46,87 @@ async fn a_new_customer_is_checked_in_on_one_page_and_gets_a_ticket() {
     assert_eq!(instrument.value("pitch_6"), "E2");
 }
 
+/// Names as people bear them; the examples are common in guides on names (World Wide Web Consortium, from memory).
+const NAMES: &[&str] = &[
+    "O'Neil",
+    "Anne-Marie de la Cruz",
+    "Nguyễn Văn A",
+    "李小龙",
+    "X Æ",
+    "Null",
+    "Jr.",
+    "Q",
+    "Þóra Ægisdóttir",
+    "محمد بن علي",
+    "van der Werf, Cornelis Jan Pieter Hendrik Theodorus",
+    "Donaudampfschifffahrtselektrizitätenhauptbetriebswerkbauunterbeamter",
+    "true",
+    "-1",
+    "E\u{301}lodie",
+];
+
+#[tokio::test]
+async fn any_name_is_taken_as_it_is_borne_and_found_again() {
+    use unicode_normalization::UnicodeNormalization;
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    for (place, name) in NAMES.iter().enumerate() {
+        let key = format!("name {place}");
+        let mut form = check_in_form(&key);
+        form.retain(|(field, _)| *field != "name");
+        form.push(("name", name));
+        let made = desk.sends("/desk/check-in", &form).await;
+        assert_eq!(made.status, StatusCode::SEE_OTHER, "{name}: {}", made.seen());
+        let ticket = desk.opens(&made.location.unwrap()).await;
+        // Unicode Standard Annex 15: kept in normal form C, else letter for letter
+        let kept: String = name.nfc().collect();
+        assert_eq!(ticket.all("bdi"), [kept.as_str()], "{name}: a name is set apart from the words around it");
+        let asked: String = form_urlencoded::byte_serialize(name.as_bytes()).collect();
+        let found = desk.opens(&format!("/desk/search?part=hits&q={asked}")).await;
+        assert!(found.all(".hits strong").contains(&kept), "{name} is not found: {}", found.seen());
+    }
+    // whoever shares a name is somebody else, and nothing is a key of a person
+    assert_eq!(usize::try_from(shop.count("customer").await).unwrap(), NAMES.len());
+}
+
+#[tokio::test]
+async fn a_telephone_is_shown_as_it_was_typed_and_kept_in_its_international_form() {
+    // ITU-T E.164; numbers reserved for drama by Ofcom, and 555-01xx in North America
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    for (place, (typed, kept)) in [
+        ("(020) 7946-0018", Some("+442079460018")),
+        ("07700 900123 (evenings)", None),
+        ("+1 212-555-0100", Some("+12125550100")),
+        ("ask at the mill", None),
+        ("01632 960001", Some("+441632960001")),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let key = format!("telephone {place}");
+        let mut form = check_in_form(&key);
+        form.retain(|(field, _)| *field != "telephone");
+        form.push(("telephone", typed));
+        let made = desk.sends("/desk/check-in", &form).await;
+        assert_eq!(made.status, StatusCode::SEE_OTHER, "{typed}: never refused because a list does not know it");
+        let job = made.location.unwrap().trim_end_matches("/ticket").to_owned();
+        let page = desk.opens(&job).await;
+        assert!(page.seen().contains(typed), "{typed}");
+        let stored: Option<String> = sqlx::query_scalar("SELECT telephone_e164 FROM customer WHERE telephone = ?")
+            .bind(typed)
+            .fetch_one(shop.app.db.read())
+            .await
+            .unwrap();
+        if let Some(kept) = kept {
+            assert_eq!(stored.as_deref(), Some(kept), "{typed}");
+            assert!(page.has(&format!("a[href='tel:{kept}']")), "{typed} can be dialled");
+        } else {
+            assert!(stored.is_none_or(|number| number.starts_with('+')), "{typed}");
+        }
+    }
+}
+
 #[tokio::test]
 async fn a_double_press_on_check_in_makes_one_job() {
     let shop = Shop::open().await;
@@ -300,5 +381,8 @@ async fn the_history_of_an_instrument_shows_each_visit_as_it_came_and_as_it_left
     let (marks, rows) = (page.all("svg.history-chart circle").len(), page.all("section details tbody tr").len());
     assert_eq!(marks, rows);
     assert!(page.seen().contains("places are proved"), "{}", page.seen());
+    // heights against moisture and the saddle's years, treble and bass, each told or said why not
+    assert_eq!(page.all("#drift > ul > li").len(), 4, "{}", page.seen());
+    assert!(page.seen().contains("Height at the 12th fret, bass"));
     assert!(desk.opens(&format!("/desk/instruments/{busiest}")).await.has("a[href$='/history']"));
 }

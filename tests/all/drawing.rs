@@ -22,6 +22,125 @@ fn bars_follow_iso_15417() {
     assert!(modules("é").is_err());
 }
 
+/// Widths of the elements of each value in Code 128, bar and space in turn; ISO/IEC 15417, table 1, from memory. Stop
+/// has a last bar of two more.
+const CODE_128: &str = "212222 222122 222221 121223 121322 131222 122213 122312 132212 221213 221312 231212 112232 \
+    122132 122231 113222 123122 123221 223211 221132 221231 213212 223112 312131 311222 321122 321221 312212 322112 \
+    322211 212123 212321 232121 111323 131123 131321 112313 132113 132311 211313 231113 231311 112133 112331 132131 \
+    113123 113321 133121 313121 211331 231131 213113 213311 213131 311123 311321 331121 312113 312311 332111 314111 \
+    221411 431111 111224 111422 121124 121421 141122 141221 112214 112412 122114 122411 142112 142211 241211 221114 \
+    413111 241112 134111 111242 121142 121241 114212 124112 124211 411212 421112 421211 212141 214121 412121 111143 \
+    111341 131141 114113 114311 411113 411311 113141 114131 311141 411131 211412 211214 211232";
+
+/// The values of a symbol without its stop: start, data, check.
+fn values_of(bars: &[bool]) -> Vec<usize> {
+    let mut widths: Vec<usize> = Vec::new();
+    let mut last = None;
+    for dark in bars {
+        if last == Some(*dark) {
+            *widths.last_mut().unwrap() += 1;
+        } else {
+            widths.push(1);
+        }
+        last = Some(*dark);
+    }
+    let said = |widths: &[usize]| widths.iter().map(ToString::to_string).collect::<String>();
+    let stop = widths.split_off(widths.len() - 7);
+    assert_eq!(said(&stop), "2331112");
+    let table: Vec<&str> = CODE_128.split_whitespace().collect();
+    assert_eq!(table.len(), 106);
+    widths.chunks(6).map(|six| table.iter().position(|value| *value == said(six)).unwrap()).collect()
+}
+
+#[test]
+fn the_check_character_is_that_of_the_published_symbols() {
+    use barcoders::sym::code128::Code128;
+    // in set B as we draw it; in A and C the encoder under it. Start, sum, check: worked symbols of ISO/IEC 15417 as
+    // encyclopaedias and printers' manuals print them; `PJJ123C` from memory, its sum worked by hand; the job number
+    // worked by hand (value = ASCII − 32)
+    let as_drawn = |text: &str| modules(text).unwrap();
+    let encoded = |text: &str| -> Vec<bool> {
+        Code128::new(text).unwrap().encode().into_iter().map(|module| module == 1).collect()
+    };
+    for (said, bars, start, sum, check) in [
+        ("abcdef in B", as_drawn("abcdef"), 104, 1539, 97),
+        ("26-0417 in B", as_drawn("26-0417"), 104, 632, 14),
+        ("ABCDEF in A", encoded("\u{c0}ABCDEF"), 103, 866, 42),
+        ("345678 in C", encoded("\u{106}345678"), 105, 485, 73),
+        ("HI in A, 345678 in C", encoded("\u{c0}HI\u{106}345678"), 103, 1406, 67),
+        ("PJJ123C in A", encoded("\u{c0}PJJ123C"), 103, 878, 54),
+    ] {
+        let values = values_of(&bars);
+        let (data, last) = (&values[1..values.len() - 1], values[values.len() - 1]);
+        let found: usize = values[0] + data.iter().enumerate().map(|(place, value)| (place + 1) * value).sum::<usize>();
+        assert_eq!((values[0], found, last), (start, sum, check), "{said}");
+        assert_eq!(sum % 103, check, "{said}: the rule itself");
+        assert_eq!(bars.len(), 11 * values.len() + 13, "{said}: eleven modules each, thirteen the stop");
+    }
+    assert_eq!(values_of(&as_drawn("26-0417"))[1..8], [18, 22, 13, 16, 20, 17, 23]);
+}
+
+/// A drawing's dark modules, from its path.
+fn dark(svg: &str) -> Vec<(usize, usize)> {
+    let path = svg.split("d=\"").nth(1).unwrap().split('"').next().unwrap();
+    let mut found = Vec::new();
+    for run in path.split('M').skip(1) {
+        let (x, rest) = run.split_once(' ').unwrap();
+        let (y, rest) = rest.split_once('h').unwrap();
+        let (x, y): (usize, usize) = (x.parse().unwrap(), y.parse().unwrap());
+        let length: usize = rest.split_once('v').unwrap().0.parse().unwrap();
+        found.extend((x..x + length).map(|x| (x, y)));
+    }
+    found
+}
+
+/// An attribute of the drawing itself, without its unit.
+fn attribute(svg: &str, name: &str) -> String {
+    let value = svg.split(&format!(" {name}=\"")).nth(1).unwrap().split('"').next().unwrap();
+    value.trim_end_matches("mm").to_owned()
+}
+
+#[test]
+fn bars_have_white_on_both_sides_and_are_high_enough() {
+    // ISO/IEC 15417: ten modules; label printers' manuals: a quarter inch, from memory; the larger counts
+    for module_mm in [0.25, 25.4 * 4.0 / 300.0, 0.375, 0.5, 1.0] {
+        let svg = code128("26-0417", module_mm).unwrap();
+        let whole: usize = attribute(&svg, "viewBox").split_whitespace().nth(2).unwrap().parse().unwrap();
+        let found = dark(&svg);
+        let (first, last) = (found.first().unwrap().0, found.last().unwrap().0);
+        for white in [first, whole - 1 - last] {
+            let white_mm = f64::from(u32::try_from(white).unwrap()) * module_mm;
+            assert!(white >= 10 && white_mm >= 6.35, "{white} modules of {module_mm} mm");
+        }
+        // 12 mm or 15 % of the length: from memory
+        let (width, height): (f64, f64) =
+            (attribute(&svg, "width").parse().unwrap(), attribute(&svg, "height").parse().unwrap());
+        let symbol = width - 2.0 * f64::from(u32::try_from(first).unwrap()) * module_mm;
+        assert!(height >= 12.0 && height >= 0.15 * symbol.min(92.0), "{height} for {symbol}");
+    }
+}
+
+#[test]
+fn a_qr_symbol_says_its_recovery_level_and_has_four_modules_of_white() {
+    // ISO/IEC 18004: the format information is XORed with 101010000010010, its first two bits are the level:
+    // 01 low, 00 medium, 11 quartile, 10 high; they stand left in row 8 of the symbol. Quiet zone: four modules
+    let link = "https://millrace.example/s/3q2-7wZbN0fXyq1mJr8VbQ";
+    for (recovery, level) in [(Recovery::Medium, (false, false)), (Recovery::Quartile, (true, true))] {
+        let svg = qr(link, recovery, 0.7).unwrap();
+        let found: std::collections::BTreeSet<(usize, usize)> = dark(&svg).into_iter().collect();
+        let is_dark = |x: usize, y: usize| found.contains(&(x + 4, y + 4));
+        assert_eq!((!is_dark(0, 8), is_dark(1, 8)), level, "{recovery:?}");
+        let whole: usize = attribute(&svg, "viewBox").split_whitespace().nth(2).unwrap().parse().unwrap();
+        assert!(found.iter().all(|(x, y)| (4..whole - 4).contains(x) && (4..whole - 4).contains(y)), "{recovery:?}");
+        // the three finder patterns: a ring of seven
+        for (x, y) in [(0, 0), (whole - 8 - 7, 0), (0, whole - 8 - 7)] {
+            assert!((0..7).all(|step| is_dark(x + step, y) && is_dark(x, y + step)), "{recovery:?}");
+            assert!((1..6).all(|step| !is_dark(x + step, y + 1)), "{recovery:?}");
+        }
+        assert!(svg.contains("<rect") && svg.contains("fill=\"#fff\""), "dark on a white ground of its own");
+    }
+}
+
 #[test]
 fn no_drawing_holds_inline_style_or_script() {
     let view = SideView {

@@ -23,6 +23,7 @@ mod intonation;
 mod laws;
 mod plan;
 mod plan_after_work;
+mod plan_amounts;
 mod plan_laws;
 mod plan_order;
 mod promise;

@@ -7,6 +7,7 @@ mod api;
 mod bench;
 mod browser;
 mod calculations;
+mod cautions;
 mod command;
 mod customer;
 mod desk;

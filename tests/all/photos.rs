@@ -190,6 +190,28 @@ async fn the_customer_sees_what_is_marked_for_them_and_nothing_that_was_set_asid
     assert!(sqlx::query("DELETE FROM photo").execute(&mut *write).await.is_err());
 }
 
+// RFC 9110: 8.8.3 (a strong ETag), 13.1.2 and 15.4.5 (304 where the browser holds it); RFC 9111, 5.2.2.7 (private)
+#[tokio::test]
+async fn a_picture_the_browser_holds_is_not_sent_again() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    sends_files(&desk, &format!("{job}/photos"), "f", &[("a.jpg", &jpeg_with_a_place(60, 20))]).await;
+    let path = format!("/photos/{}", photo_ids(&shop).await[0]);
+    let etag = |answer: &Answer| answer.headers["etag"].to_str().unwrap().to_owned();
+    let (whole, small) = (desk.opens(&path).await, desk.opens(&format!("{path}/small")).await);
+    assert!(etag(&whole).starts_with('"') && etag(&whole).ends_with('"'), "{}", etag(&whole));
+    let again = desk.sends_raw_get(&path, "if-none-match", &etag(&whole)).await;
+    assert_eq!((again.status, again.text.as_str()), (StatusCode::NOT_MODIFIED, ""));
+    assert_eq!(etag(&again), etag(&whole));
+    assert_eq!(desk.sends_raw_get(&path, "if-none-match", "\"other\"").await.status, StatusCode::OK);
+    assert_eq!(small.headers["cache-control"], whole.headers["cache-control"]);
+    assert!(whole.headers["cache-control"].to_str().unwrap().starts_with("private"));
+    // held or not, whoever is signed out gets nothing
+    let stranger = shop.stranger().sends_raw_get(&path, "if-none-match", &etag(&whole)).await;
+    assert_eq!(stranger.status, StatusCode::SEE_OTHER);
+}
+
 #[tokio::test]
 async fn what_is_no_picture_or_unfolds_too_large_is_refused_in_words_and_the_others_are_kept() {
     let shop = Shop::open().await;

@@ -126,6 +126,9 @@ async fn a_heavy_set_on_a_light_instrument_is_warned_of_in_words() {
     // T = μ(2Lf)² of steel 0.254 and 0.330 at 645 mm: 71.9 and 121.4 N, told in whole newtons
     let first = page.all("tbody tr")[0].clone();
     assert!(first.contains("72 N") && first.contains("121 N"), "{first}");
+    // the square law stands beside the figure, with what was put in
+    let workings = page.all("ol.workings li");
+    assert!(workings.iter().any(|working| working.contains("tension") && working.contains("0.645")), "{workings:?}");
     let drawing = page.all("svg.tension-bars").join(" ");
     assert!(drawing.contains("72 N"), "{drawing}");
     assert!(page.text.contains("aria-label=\"Pull of each string. 1 E4: 72 N now, 121 N next"));

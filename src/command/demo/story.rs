@@ -424,7 +424,7 @@ impl Teller<'_> {
         let check = final_check::of_job(&mut *on, &found).await?;
         let answers: Vec<(CheckItemId, CheckAnswer, String)> = check
             .open()
-            .map(|item| match (item.by_readings, check.proofs.is_empty()) {
+            .map(|item| match (item.by_readings, check.after_work.is_none()) {
                 (false, _) => (item.id, CheckAnswer::Yes, String::new()),
                 (true, true) => (item.id, CheckAnswer::Reason, "Nothing was set up: no heights changed.".to_owned()),
                 (true, false) => (item.id, CheckAnswer::Reason, "As the customer wants it.".to_owned()),

@@ -166,6 +166,27 @@ mod tests {
         assert_eq!(cells(" a , b "), [[" a ", " b "]], "spaces are part of a field");
     }
 
+    // RFC 4180, section 2, rules 2, 5, 6 and 7; Python's csv in strict mode reads them so, too
+    #[test]
+    fn quoted_fields_hold_commas_quotation_marks_and_lines() {
+        assert_eq!(cells("\"a,b\",\"say \"\"hi\"\"\""), [["a,b", "say \"hi\""]]);
+        assert_eq!(cells("\"line1\nline2\",x"), [["line1\nline2", "x"]]);
+        assert_eq!(cells("\"\",\"\"\"\"\na,b"), [["", "\""], ["a", "b"]]);
+        assert_eq!(cells("a,b,c\nd"), [&["a", "b", "c"][..], &["d"]], "too many or too few are told row by row");
+        // a semicolon is no comma where the heading has commas
+        assert_eq!(cells("a;b,c"), [["a;b", "c"]]);
+    }
+
+    #[test]
+    fn a_cell_or_a_file_beyond_measure_is_refused() {
+        let long = format!("n,p\nx,{}", "y".repeat(10_001));
+        assert!(Table::from_csv(long.as_bytes()).expect_err("refused").contains("longer than 10000"));
+        let fits = format!("n,p\nx,{}", "y".repeat(10_000));
+        assert!(Table::from_csv(fits.as_bytes()).is_ok());
+        let many = format!("n,p\n{}", "x,y\n".repeat(super::MOST_ROWS + 1));
+        assert!(Table::from_csv(many.as_bytes()).expect_err("refused").contains("more than 20000 rows"));
+    }
+
     #[test]
     fn a_byte_order_mark_semicolons_and_tabs_are_taken() {
         let table = Table::from_csv("\u{feff}name;phone\na;b".as_bytes()).unwrap_or_else(|why| panic!("{why}"));

@@ -35,6 +35,11 @@ pub fn cards(bytes: &[u8]) -> Result<Table, String> {
             }
             _ => {
                 if let Some((_, lines)) = &mut card {
+                    if let Some(charset) = line.unreadable_charset() {
+                        return Err(format!(
+                            "The card's line {number} is written in {charset}. Save the cards as UTF-8, or as version 4.0."
+                        ));
+                    }
                     lines.push(line);
                 }
             }
@@ -98,8 +103,33 @@ fn split(line: &str) -> Option<Line> {
 impl Line {
     /// The value in plain text, still escaped.
     fn text(&self) -> String {
-        let quoted_printable = self.parameters.iter().any(|(_, value)| value == "QUOTED-PRINTABLE");
-        if quoted_printable { decoded(&self.value) } else { self.value.clone() }
+        if !self.is_quoted_printable() {
+            return self.value.clone();
+        }
+        let bytes = decoded(&self.value);
+        if self.charset() == "ISO-8859-1" {
+            return bytes.into_iter().map(char::from).collect();
+        }
+        String::from_utf8_lossy(&bytes).into_owned()
+    }
+
+    fn is_quoted_printable(&self) -> bool {
+        self.parameters.iter().any(|(_, value)| value == "QUOTED-PRINTABLE")
+    }
+
+    /// Version 2.1 names the character set of a value; without a name we take it for UTF-8.
+    fn charset(&self) -> &str {
+        self.parameters.iter().find(|(name, _)| name == "CHARSET").map_or("UTF-8", |(_, value)| value)
+    }
+
+    /// A character set we cannot read without spoiling letters, by its name.
+    fn unreadable_charset(&self) -> Option<String> {
+        if !self.is_quoted_printable() || self.charset() == "ISO-8859-1" {
+            return None;
+        }
+        let known = matches!(self.charset(), "UTF-8" | "US-ASCII");
+        let readable = known && std::str::from_utf8(&decoded(&self.value)).is_ok();
+        (!readable).then(|| if known { "no character set that it names".to_owned() } else { self.charset().to_owned() })
     }
 
     fn is_preferred(&self) -> bool {
@@ -109,7 +139,7 @@ impl Line {
     }
 }
 
-fn decoded(text: &str) -> String {
+fn decoded(text: &str) -> Vec<u8> {
     let mut bytes = Vec::with_capacity(text.len());
     let mut left = text.bytes();
     while let Some(byte) = left.next() {
@@ -121,7 +151,7 @@ fn decoded(text: &str) -> String {
         let hex = std::str::from_utf8(&pair).ok().and_then(|pair| u8::from_str_radix(pair, 16).ok());
         bytes.extend(hex);
     }
-    String::from_utf8_lossy(&bytes).into_owned()
+    bytes
 }
 
 /// RFC 6350, 3.4: `\n`, `\,`, `\;` and `\\`.
@@ -234,6 +264,43 @@ mod tests {
             "VERSION:2.1\nFN;CHARSET=UTF-8;ENCODING=QUOTED-PRINTABLE:=C5=BBaneta =\nWierzb=C3=B3wka\nTEL;CELL:07700 900103",
         );
         assert_eq!((read[0].as_str(), read[1].as_str()), ("Żaneta Wierzbówka", "07700 900103"));
+    }
+
+    // RFC 6350, 3.3: names of properties and parameters in any case; 6.2.2: N has five parts; 6.3.1: ADR has seven,
+    // each a list; 6.7.2: several notes are possible, the first is taken
+    #[test]
+    fn names_of_properties_are_read_in_any_case_and_parts_in_their_order() {
+        let read = card(
+            "version:4.0\nn:Stevenson;John;Philip,Paul;Dr.;Jr.,M.D.\ntel;Value=URI;type=Cell:tel:+44-20-7946-0018\n\
+             adr;type=home:PO 7;Loft;3 Sluice Lane\\, rear;Netherford;Weirshire;NF1 2AB;United Kingdom\nNote:one\nnote:two",
+        );
+        assert_eq!(read[0], "John Philip,Paul Stevenson");
+        assert_eq!(read[1], "+44-20-7946-0018");
+        assert_eq!(read[3], "PO 7\nLoft\n3 Sluice Lane, rear\nNetherford\nWeirshire\nNF1 2AB\nUnited Kingdom");
+        assert_eq!(read[4], "one");
+    }
+
+    // RFC 6350, 3.2: folded anywhere, also within a word; 5.1: a colon within a quoted parameter is no colon
+    #[test]
+    fn folded_lines_and_quoted_parameters_are_put_together() {
+        let read =
+            card("VERSION:4.0\nFN:Żan\n eta\nTEL;X-NOTE=\"a:b;c\";TYPE=cell:0770\n\t0 900103\nEMAIL:a@b.example");
+        assert_eq!((read[0].as_str(), read[1].as_str(), read[2].as_str()), ("Żaneta", "07700 900103", "a@b.example"));
+    }
+
+    // vCard 2.1 names its character set; a set we cannot read is refused by name, not spoiled
+    #[test]
+    fn an_old_character_set_is_read_or_refused_by_name() {
+        let read = card("VERSION:2.1\nFN;CHARSET=ISO-8859-1;ENCODING=QUOTED-PRINTABLE:M=FCller");
+        assert_eq!(read[0], "Müller", "ISO/IEC 8859-1: FC is u with two dots");
+        for (parameters, value, named) in [
+            (";CHARSET=SHIFT_JIS;ENCODING=QUOTED-PRINTABLE", "=93=FA", "SHIFT_JIS"),
+            (";ENCODING=QUOTED-PRINTABLE", "M=FCller", "no character set"),
+        ] {
+            let text = format!("BEGIN:VCARD\r\nVERSION:2.1\r\nFN{parameters}:{value}\r\nEND:VCARD\r\n");
+            let why = cards(text.as_bytes()).expect_err(named);
+            assert!(why.contains(named) && why.contains("line 3") && why.contains("UTF-8"), "{why}");
+        }
     }
 
     #[test]

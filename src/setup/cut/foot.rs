@@ -51,6 +51,11 @@ pub(super) struct Fit {
 }
 
 impl Fit {
+    /// How far apart its bounds stand, mm.
+    fn span(&self) -> f64 {
+        self.and_on.map_or(0.0, |other| (other.position - self.rests_on.position).abs())
+    }
+
     /// How much of each bound's amount the cut has at a position.
     pub(super) fn shares_at(&self, position: f64) -> (f64, f64) {
         match self.and_on {
@@ -99,13 +104,18 @@ pub(super) fn best_foot(positions: &[f64], amounts: &[f64], ends_can_lose: (f64,
             and_on: Some(*other),
         })
     });
+    let is_same = |one: Line, other: Line| {
+        [first, last].iter().all(|position| (one.at(*position) - other.at(*position)).abs() < SAME_MM)
+    };
     if positions.is_empty() {
         return best;
     }
     for fit in level.chain(corners).filter(fits) {
         let gain = sum(fit.line) - sum(best.line);
         let is_flatter = fit.line.slope.abs() < best.line.slope.abs() - 1e-12;
-        if gain > SAME_MM || (gain > -SAME_MM && is_flatter) {
+        // of bounds on one line the outermost carry it: from two neighbours its far end would be a guess
+        let is_wider = is_same(fit.line, best.line) && best.and_on.is_some() && fit.span() > best.span() + SAME_MM;
+        if gain > SAME_MM || (gain > -SAME_MM && (is_flatter || is_wider)) {
             best = fit;
         }
     }

@@ -7,7 +7,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{Chain, IntonationInput};
+use super::{Chain, IntonationInput, SetBacks};
 use crate::problem::Problems;
 use crate::setup::reading::coverage_factor;
 
@@ -33,47 +33,79 @@ impl IntonationUncertainty {
             ("core_diameter_mm", self.core_diameter_mm, 0.1),
             ("stretch_percent", self.stretch_percent, 50.0),
         ] {
-            problems.within(format!("/uncertainty/{name}"), value, 0.0, most);
+            problems.within(format_args!("/uncertainty/{name}"), value, 0.0, most);
         }
     }
-}
-
-/// Expanded uncertainty (95 %) of the best saddle set-back, mm. `None` where a nudged string has no best.
-///
-/// # Errors
-/// When a nudged input is out of range.
-pub(super) fn best_saddle_expanded_mm(
-    input: &IntonationInput,
-    of: IntonationUncertainty,
-    best_mm: f64,
-) -> Result<Option<f64>, Problems> {
-    Ok(shifts(input, of, best_mm)?.map(|shifts| expanded(&shifts)))
 }
 
 pub(super) fn factor() -> f64 {
     coverage_factor(0.95, None)
 }
 
-fn expanded(shifts: &[f64; 4]) -> f64 {
-    factor() * shifts.iter().map(|shift| shift.powi(2)).sum::<f64>().sqrt()
+/// The best set-backs of one string, mm.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Best {
+    /// With the nut as given; `None` where no set-back puts the 12th in tune.
+    pub(super) saddle_mm: Option<f64>,
+    /// The pair.
+    pub(super) pair: SetBacks,
 }
 
-/// What each nudge moves the best set-back by, mm: height over fret 1, over fret 12, stretch, core.
-pub(super) fn shifts(
-    input: &IntonationInput,
-    of: IntonationUncertainty,
-    best_mm: f64,
-) -> Result<Option<[f64; 4]>, Problems> {
-    let best = |nudged: &IntonationInput| Ok(Chain::new(nudged, 0.0)?.best_saddle(nudged.nut_setback_mm));
-    let chain = Chain::new(input, 0.0)?;
-    let moved = [
-        best(&IntonationInput { first_fret_mm: input.first_fret_mm + of.first_fret_mm, ..input.clone() })?,
-        best(&IntonationInput { action_12_mm: input.action_12_mm + of.action_12_mm, ..input.clone() })?,
-        chain.with_stretch(1.0 + of.stretch_percent / 100.0).best_saddle(input.nut_setback_mm),
-        chain.with_core(of.core_diameter_mm).best_saddle(input.nut_setback_mm),
-    ];
-    let [Some(first), Some(action), Some(stretch), Some(core)] = moved else {
-        return Ok(None);
-    };
-    Ok(Some([first, action, stretch, core].map(|moved| moved - best_mm)))
+impl Best {
+    fn of(chain: &Chain, nut_setback_mm: f64) -> Self {
+        Self { saddle_mm: chain.best_saddle(nut_setback_mm), pair: chain.best_pair().0 }
+    }
+}
+
+/// The best set-backs as they are, and once each input is moved by its standard uncertainty: height over
+/// fret 1, over fret 12, stretch, core.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Shifts {
+    best: Best,
+    moved: [Best; 4],
+}
+
+impl Shifts {
+    /// # Errors
+    /// When a nudged input is out of range.
+    pub(super) fn of(
+        input: &IntonationInput,
+        of: IntonationUncertainty,
+        saddle_mm: f64,
+        pair: SetBacks,
+    ) -> Result<Self, Problems> {
+        let nut = input.nut_setback_mm;
+        let nudged = |input: IntonationInput| Ok(Best::of(&Chain::new(&input, 0.0)?, nut));
+        let chain = Chain::new(input, 0.0)?;
+        Ok(Self {
+            best: Best { saddle_mm: Some(saddle_mm), pair },
+            moved: [
+                nudged(IntonationInput { first_fret_mm: input.first_fret_mm + of.first_fret_mm, ..input.clone() })?,
+                nudged(IntonationInput { action_12_mm: input.action_12_mm + of.action_12_mm, ..input.clone() })?,
+                Best::of(&chain.with_stretch(1.0 + of.stretch_percent / 100.0), nut),
+                Best::of(&chain.with_core(of.core_diameter_mm), nut),
+            ],
+        })
+    }
+
+    /// What each nudge moves one of the set-backs by, mm. `None` where a nudged string has no best.
+    pub(super) fn shifts_mm(&self, pick: impl Fn(&Best) -> Option<f64>) -> Option<[f64; 4]> {
+        let best = pick(&self.best)?;
+        let [first, action, stretch, core] = &self.moved;
+        Some([pick(first)? - best, pick(action)? - best, pick(stretch)? - best, pick(core)? - best])
+    }
+
+    /// Expanded uncertainty (95 %) of one of the set-backs, mm.
+    pub(super) fn expanded_mm(&self, pick: impl Fn(&Best) -> Option<f64>) -> Option<f64> {
+        let shifts = self.shifts_mm(pick)?;
+        let expanded = factor() * shifts.iter().map(|shift| shift * shift).sum::<f64>().sqrt();
+        expanded.is_finite().then_some(expanded)
+    }
+
+    pub(super) fn pair_expanded(&self) -> Option<SetBacks> {
+        Some(SetBacks {
+            saddle_setback_mm: self.expanded_mm(|best| Some(best.pair.saddle_setback_mm))?,
+            nut_setback_mm: self.expanded_mm(|best| Some(best.pair.nut_setback_mm))?,
+        })
+    }
 }

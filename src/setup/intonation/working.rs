@@ -1,11 +1,14 @@
 //! How each note's error and the best set-backs came about, step by step along the chain.
 
+use super::unsure::Shifts;
 use super::{Chain, IntonationInput, IntonationOutput, SetBacks, Stretch, board, unsure};
 use crate::setup::frame;
 use crate::setup::tension::{self, Material, pitch_hz, plain_linear_density_g_m};
 use crate::working::{Working, Workings};
 
 const CHAIN: &str = "Anderson and Beausoleil, JASA 156 (2024) 683";
+pub(in crate::setup) const FIRST_ORDER: &str =
+    "first order of Anderson and Beausoleil, JASA 156 (2024) 683; 1200/ln 2 cents to a length";
 const LEAST_SQUARES: &str = "least squares (Gauss–Newton); any text on numerical methods";
 
 /// The working of every number but masses that were stated.
@@ -16,7 +19,7 @@ pub fn explain(input: &IntonationInput, output: &IntonationOutput, workings: &mu
     let given = SetBacks { saddle_setback_mm: input.saddle_setback_mm, nut_setback_mm: input.nut_setback_mm };
     workings.shared(string(input, &chain, true));
     workings.figure("/best", || best(input, output, &chain));
-    workings.figure("/best_saddle_expanded_mm", || best_unsure(input, output));
+    workings.figure("/best_", || best_unsure(input, output));
     workings.figure("/rms_cents", || rms(output, &chain));
     workings.shared(open(input, &chain, given));
     for fret in 1..=chain.frets {
@@ -196,6 +199,15 @@ pub(in crate::setup) fn note(
     ]
 }
 
+/// The set-back of the saddle that was searched for.
+pub(in crate::setup) fn best_saddle(of: String, chain: &Chain, there: SetBacks) -> Working {
+    let what = "set-back of the saddle that puts the 12th in tune, found by Newton's steps; the error left is put in";
+    Working::new(of, what, "c₁₂(ΔS, ΔN) = 0")
+        .put("c₁₂(ΔS, ΔN)", "error at the 12th there", chain.at(12, there).sum(), "cents")
+        .put("ΔN", "set-back of the nut as given", there.nut_setback_mm, "mm")
+        .gives(there.saddle_setback_mm, "mm", CHAIN)
+}
+
 /// What was searched for: the conditions that the set-backs meet.
 fn best(input: &IntonationInput, output: &IntonationOutput, chain: &Chain) -> Vec<Working> {
     let saddle = output.best_saddle_setback_mm;
@@ -211,14 +223,7 @@ fn best(input: &IntonationInput, output: &IntonationOutput, chain: &Chain) -> Ve
         )
     };
     vec![
-        Working::new(
-            "/best_saddle_setback_mm",
-            "set-back of the saddle that puts the 12th in tune, found by halving; the error left is put in",
-            "c₁₂(ΔS, ΔN) = 0",
-        )
-        .put("c₁₂(ΔS, ΔN)", "error at the 12th there", chain.at(12, there).sum(), "cents")
-        .put("ΔN", "set-back of the nut as given", input.nut_setback_mm, "mm")
-        .gives(saddle, "mm", CHAIN),
+        best_saddle("/best_saddle_setback_mm".to_owned(), chain, there),
         pair("saddle_setback_mm", "saddle", "Σ(cₙ·∂cₙ/∂ΔS) = 0")
             .put("Σ(cₙ·∂cₙ/∂ΔS)", "what is left of the sum", gradient_saddle, "cents²/mm")
             .gives(output.best_pair.saddle_setback_mm, "mm", LEAST_SQUARES),
@@ -228,25 +233,59 @@ fn best(input: &IntonationInput, output: &IntonationOutput, chain: &Chain) -> Ve
     ]
 }
 
-/// From what each nudge moves the best set-back by to its expanded uncertainty.
+/// First order of the chain: the set-back to add for an error read at the 12th.
+pub fn setback_to_add(of: String, number: usize, cents: f64, scale_mm: f64, result: f64) -> Working {
+    Working::new(of, format!("set-back to add at the saddle, string {number}"), "s = c·L·ln(2)/1200")
+        .put("c", "error at the 12th", cents, "cents")
+        .put("L", "nominal scale", scale_mm, "mm")
+        .gives(result, "mm", FIRST_ORDER)
+}
+
+/// From what each nudge moves the best set-backs by to their expanded uncertainties.
 fn best_unsure(input: &IntonationInput, output: &IntonationOutput) -> Vec<Working> {
-    let Some((of, expanded)) = input.uncertainty.zip(output.best_saddle_expanded_mm) else {
+    let Some(of) = input.uncertainty else {
         return Vec::new();
     };
-    let Ok(Some([first, action, stretch, core])) = unsure::shifts(input, of, output.best_saddle_setback_mm) else {
+    let Ok(shifts) = Shifts::of(input, of, output.best_saddle_setback_mm, output.best_pair) else {
         return Vec::new();
     };
-    let told = Working::new(
-        "/best_saddle_expanded_mm",
-        "expanded uncertainty of the best set-back: each input moved by its standard uncertainty, and the set-back found anew",
-        "U = k·√(d₁² + d₂² + d₃² + d₄²)",
-    )
-    .put("k", "coverage factor, 95 % of the normal distribution", unsure::factor(), "")
-    .put("d₁", "shift by the height over fret 1", first, "mm")
-    .put("d₂", "shift by the height over fret 12", action, "mm")
-    .put("d₃", "shift by modulus or κ", stretch, "mm")
-    .put("d₄", "shift by the core's diameter", core, "mm");
-    vec![told.gives(expanded, "mm", "JCGM 100:2008 (GUM) 5.1.2 and 5.1.3, note 2")]
+    let told = |pointer: &str, what: &str, shifts: Option<[f64; 4]>, expanded: Option<f64>| {
+        let [first, action, stretch, core] = shifts?;
+        let what = format!(
+            "expanded uncertainty of {what}: each input moved by its standard uncertainty, and the set-back found anew"
+        );
+        let working = Working::new(pointer, what, "U = k·√(d₁² + d₂² + d₃² + d₄²)")
+            .put("k", "coverage factor, 95 % of the normal distribution", unsure::factor(), "")
+            .put("d₁", "shift by the height over fret 1", first, "mm")
+            .put("d₂", "shift by the height over fret 12", action, "mm")
+            .put("d₃", "shift by modulus or κ", stretch, "mm")
+            .put("d₄", "shift by the core's diameter", core, "mm");
+        Some(working.gives(expanded?, "mm", "JCGM 100:2008 (GUM) 5.1.2 and 5.1.3, note 2"))
+    };
+    let pair = output.best_pair_expanded;
+    [
+        told(
+            "/best_saddle_expanded_mm",
+            "the best set-back",
+            shifts.shifts_mm(|best| best.saddle_mm),
+            output.best_saddle_expanded_mm,
+        ),
+        told(
+            "/best_pair_expanded/saddle_setback_mm",
+            "the pair's saddle",
+            shifts.shifts_mm(|best| Some(best.pair.saddle_setback_mm)),
+            pair.map(|pair| pair.saddle_setback_mm),
+        ),
+        told(
+            "/best_pair_expanded/nut_setback_mm",
+            "the pair's nut",
+            shifts.shifts_mm(|best| Some(best.pair.nut_setback_mm)),
+            pair.map(|pair| pair.nut_setback_mm),
+        ),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 fn rms(output: &IntonationOutput, chain: &Chain) -> Vec<Working> {

@@ -7,11 +7,11 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::bench::{Bench, Read};
+use super::bench::{Bench, Read, StringRead};
 use super::plan;
 use super::relief;
 use super::targets::HouseTargets;
-use super::types::{Cause, Finding, PlanInput, PlanOutput, Range, Severity, StepState};
+use super::types::{Cause, Finding, PlanInput, PlanOutput, Range, Readings, Severity, StepState};
 use super::walk::{range, said_strings};
 use crate::problem::Problems;
 use crate::setup::air::moisture_content_percent;
@@ -26,6 +26,8 @@ const OTHER_AIR_PERCENT: f64 = 1.0;
 pub struct AfterWork {
     /// Every place that was read stands where it was expected; false where nothing was read.
     pub proved: bool,
+    /// Places that were read before the work and not again.
+    pub unread: usize,
     /// Place by place.
     pub places: Vec<ComparedPlace>,
     /// `not-as-forecast`, once for each quantity that is off, with its likely reasons.
@@ -35,12 +37,15 @@ pub struct AfterWork {
 /// One place before and after.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ComparedPlace {
-    /// `relief_mm`, `action_12_mm` or `gap_at_1_stopped_at_3_mm`.
+    /// `relief_mm`, `gap_at_1_stopped_at_3_mm`, or where no gap was read `first_fret_mm`, `action_12_mm`;
+    /// `cents_at_12`, whose numbers are cents.
     pub quantity: String,
     /// From 1; null for relief.
     pub string: Option<usize>,
     /// What the plan led to expect, mm.
     pub expected_mm: Range,
+    /// What the house wishes there, mm.
+    pub wished_mm: Range,
     /// Read, mm.
     pub value_mm: f64,
     /// Of the reading, mm.
@@ -56,6 +61,7 @@ impl ComparedPlace {
             quantity: quantity.to_owned(),
             string,
             expected_mm: expected,
+            wished_mm: good,
             value_mm: read.value,
             expanded_mm: read.expanded,
             // better than expected is no fault
@@ -69,12 +75,26 @@ impl ComparedPlace {
     }
 }
 
-/// Compares final readings with what the plan of the first readings led to expect.
+/// Compares final readings with what the plan of the first readings led to expect; without first readings
+/// with what the house wishes. `left_alone` are the findings whose work was declined or not done: what they
+/// were about is expected as it was.
 ///
 /// # Errors
 /// When a number of either input is out of range, or the two are not of one instrument's size.
-pub fn compare_after_work(before: &PlanInput, finals: &PlanInput, house: &HouseTargets) -> Result<AfterWork, Problems> {
-    compare(before, finals, house, Worked::of)
+pub fn compare_after_work(
+    before: Option<&PlanInput>,
+    finals: &PlanInput,
+    house: &HouseTargets,
+    left_alone: &[String],
+) -> Result<AfterWork, Problems> {
+    match before {
+        Some(before) => compare(before, finals, house, |planned| Worked::of(planned, left_alone)),
+        None => {
+            // nothing was read before: every place is new, and only the house's wishes are known
+            let unread = PlanInput { readings: Readings::default(), ..finals.clone() };
+            compare(&unread, finals, house, |planned| Worked::of(planned, left_alone))
+        }
+    }
 }
 
 /// The same after the step in hand alone: what the plan left for later is expected as it was, moved by what the
@@ -102,11 +122,13 @@ fn compare(
     );
     problems.check()?;
     let comparison = Comparison { worked: worked(&planned), first, last };
-    let places: Vec<ComparedPlace> =
-        [comparison.relief(), comparison.gaps(), comparison.actions()].into_iter().flatten().collect();
-    let findings = ["relief_mm", "gap_at_1_stopped_at_3_mm", "action_12_mm"];
+    let all =
+        [comparison.relief(), comparison.gaps(), comparison.first_frets(), comparison.actions(), comparison.cents()];
+    let places: Vec<ComparedPlace> = all.into_iter().flatten().collect();
+    let findings = ["relief_mm", "gap_at_1_stopped_at_3_mm", "first_fret_mm", "action_12_mm", "cents_at_12"];
     Ok(AfterWork {
         proved: !places.is_empty() && places.iter().all(|place| place.proved),
+        unread: comparison.unread(),
         findings: findings.into_iter().filter_map(|quantity| comparison.finding(quantity, &places)).collect(),
         places,
     })
@@ -118,19 +140,21 @@ struct Worked {
     relief: bool,
     nut: bool,
     saddle: bool,
+    intonation: bool,
     /// What a first pass takes off the saddle under each string, mm, where it may have been left at that.
     first_pass_mm: Vec<f64>,
 }
 
 impl Worked {
     /// A plan that stopped had none: what was offered instead is another job.
-    fn of(planned: &PlanOutput) -> Self {
-        let has =
-            |keys: [&str; 2]| !planned.stopped && planned.steps.iter().any(|step| keys.contains(&step.key.as_str()));
+    fn of(planned: &PlanOutput, left_alone: &[String]) -> Self {
+        let done = || planned.steps.iter().filter(|step| !left_alone.contains(&step.key));
+        let has = |keys: [&str; 2]| !planned.stopped && done().any(|step| keys.contains(&step.key.as_str()));
         Self {
             relief: has(["relief-too-much", "relief-too-little"]),
             nut: has(["nut-high", "nut-low"]),
             saddle: has(["saddle-high", "saddle-low"]),
+            intonation: has(["intonation-off"; 2]),
             first_pass_mm: Vec::new(),
         }
     }
@@ -144,6 +168,7 @@ impl Worked {
             relief: has(["relief-too-much", "relief-too-little"]),
             nut: has(["nut-high", "nut-low"]),
             saddle: has(["saddle-high", "saddle-low"]),
+            intonation: has(["intonation-off"; 2]),
             first_pass_mm: passes
                 .map(|cut| cut.strings.iter().map(|string| string.first_pass_mm).collect())
                 .unwrap_or_default(),
@@ -220,6 +245,54 @@ impl Comparison<'_> {
         places.collect()
     }
 
+    /// Open heights over the 1st, where no gap tells of the nut. What the saddle's change does there is small
+    /// and known from the heights at the 12th.
+    fn first_frets(&self) -> Vec<ComparedPlace> {
+        let tolerance = self.first.targets.first_fret_tolerance_mm;
+        let share = self.first.frame.position_mm(1) / self.first.frame.position_mm(12);
+        let strings = (1..).zip(self.first.strings.iter().zip(&self.last.strings)).enumerate();
+        let places = strings.filter_map(|(place, (number, (before, after)))| {
+            let target = self.first.first_target(place);
+            let good = Range { least: target - tolerance, most: target + tolerance };
+            let expected = match before.first {
+                Some(first) if !self.worked.nut => {
+                    let moved_mm =
+                        before.action.zip(after.action).map_or(0.0, |(was, is)| (is.value - was.value) * share);
+                    moved(first, Range { least: moved_mm, most: moved_mm })
+                }
+                _ => good,
+            };
+            let read = after.first.filter(|_| after.gap.is_none())?;
+            Some(ComparedPlace::new("first_fret_mm", Some(number), expected, good, read))
+        });
+        places.collect()
+    }
+
+    /// Cents at the 12th, where they were set or were right before: what the heights alone do to cents that
+    /// were off and were left alone is not foretold closely enough to judge by.
+    fn cents(&self) -> Vec<ComparedPlace> {
+        let tolerance = self.first.targets.cents_tolerance;
+        let good = Range { least: -tolerance, most: tolerance };
+        let strings = (1..).zip(self.first.strings.iter().zip(&self.last.strings));
+        let places = strings.filter_map(|(number, (before, after))| {
+            let was_right = before.cents.is_none_or(|cents| cents.value.abs() - cents.expanded <= tolerance);
+            let read = after.cents.filter(|_| self.worked.intonation || was_right)?;
+            Some(ComparedPlace::new("cents_at_12", Some(number), good, good, read))
+        });
+        places.collect()
+    }
+
+    /// Places read before and not after.
+    fn unread(&self) -> usize {
+        let lost = |before: Option<Read>, after: Option<Read>| usize::from(before.is_some() && after.is_none());
+        let strings = self.first.strings.iter().zip(&self.last.strings).map(|(before, after)| {
+            // either reading at the nut tells of it
+            let nut = |string: &StringRead| string.gap.or(string.first);
+            lost(before.action, after.action) + lost(nut(before), nut(after)) + lost(before.cents, after.cents)
+        });
+        lost(self.first.relief, self.last.relief) + strings.sum::<usize>()
+    }
+
     fn finding(&self, quantity: &str, places: &[ComparedPlace]) -> Option<Finding> {
         let of: Vec<&ComparedPlace> = places.iter().filter(|place| place.quantity == quantity).collect();
         let off: Vec<&ComparedPlace> = of.iter().copied().filter(|place| !place.proved).collect();
@@ -228,26 +301,29 @@ impl Comparison<'_> {
         let what = match quantity {
             "relief_mm" => "Relief".to_owned(),
             "action_12_mm" => format!("The height at the 12th on {}", said_strings(&strings, of.len())),
+            "first_fret_mm" => format!("The height at the 1st on {}", said_strings(&strings, of.len())),
+            "cents_at_12" => format!("The intonation of {}", said_strings(&strings, of.len())),
             _ => format!("The gap over the 1st on {}", said_strings(&strings, of.len())),
         };
+        let unit = if quantity == "cents_at_12" { "cents" } else { "mm" };
         let words = format!(
-            "{what} is not where the plan led to expect: {} mm at worst, where {:.2} to {:.2} mm was expected.",
+            "{what} is not where the plan led to expect: {} {unit} at worst, where {:.2} to {:.2} {unit} was expected.",
             supported(worst.value_mm, worst.expanded_mm),
             worst.expected_mm.least,
             worst.expected_mm.most
         );
         let numbers = [
-            ("value_mm", worst.value_mm),
-            ("expanded_mm", worst.expanded_mm),
-            ("expected_least_mm", worst.expected_mm.least),
-            ("expected_most_mm", worst.expected_mm.most),
+            ("value", worst.value_mm),
+            ("expanded", worst.expanded_mm),
+            ("expected_least", worst.expected_mm.least),
+            ("expected_most", worst.expected_mm.most),
         ];
         Some(Finding {
             key: "not-as-forecast".to_owned(),
             severity: Severity::Work,
             words,
             strings,
-            numbers: numbers.into_iter().map(|(name, value)| (name.to_owned(), value)).collect(),
+            numbers: numbers.into_iter().map(|(name, value)| (format!("{name}_{unit}"), value)).collect(),
             causes: self.causes(quantity, &of, &off, places),
             service: None,
         })

@@ -1,8 +1,11 @@
 //! What lies on the bench: readings with their uncertainty, the targets of this family and style, the frame.
 
+use std::fmt::Arguments;
+
 use super::targets::{HouseTargets, Targets};
 use super::types::{ObservationKey, PlanInput, PlanObservation, PlanString};
 use crate::problem::Problems;
+use crate::setup::board::BoardRadius;
 use crate::setup::frame::{Board, Frame, fret_position_mm};
 use crate::setup::limits::{DIAMETER_MM, HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
 use crate::setup::reading::{ReadingInput, Reported, reading, supported};
@@ -27,9 +30,19 @@ pub(super) struct Read {
     pub(super) uncertainty: f64,
     pub(super) expanded: f64,
     pub(super) freedom: Option<f64>,
+    /// How often it was read.
+    pub(super) repeats: usize,
 }
 
+/// A reading that stays undecided over so many repeats is let stand: more of them would tell no more. Chosen here.
+const ENOUGH_REPEATS: usize = 3;
+
 impl Read {
+    /// Whether reading it again may still decide what it leaves open.
+    pub(super) fn may_be_repeated(&self) -> bool {
+        self.repeats < ENOUGH_REPEATS
+    }
+
     /// "2.71 ± 0.03", to the decimal that the uncertainty supports.
     pub(super) fn said(&self) -> Reported {
         supported(self.value, self.expanded)
@@ -77,7 +90,7 @@ impl<'a> Bench<'a> {
         };
 
         let tool = input.tool;
-        let mut of = |at: &str, values: &[f64], resolution_mm: f64, tool_limit_mm: f64| {
+        let mut of = |at: Arguments<'_>, values: &[f64], resolution_mm: f64, tool_limit_mm: f64| {
             if values.is_empty() {
                 return None;
             }
@@ -90,37 +103,40 @@ impl<'a> Bench<'a> {
                         .degrees_of_freedom
                         .filter(|freedom| *freedom < LARGE_FREEDOM)
                         .map(|freedom| freedom.max(1.0)),
+                    repeats: values.len(),
                 }),
                 Err(faults) => {
                     for fault in faults.0 {
-                        problems.note(fault.pointer.replace("/values_mm", at), fault.detail);
+                        problems.note(fault.pointer.replace("/values_mm", &at.to_string()), fault.detail);
                     }
                     None
                 }
             }
         };
-        let mut length = |at: &str, values: &[f64]| of(at, values, tool.resolution_mm, tool.limit_mm);
-        let relief = length("/readings/relief_mm", &input.readings.relief_mm);
-        let treble = length("/readings/saddle_showing_mm/treble", &input.readings.saddle_showing_mm.treble);
-        let bass = length("/readings/saddle_showing_mm/bass", &input.readings.saddle_showing_mm.bass);
+        let mut length = |at: Arguments<'_>, values: &[f64]| of(at, values, tool.resolution_mm, tool.limit_mm);
+        let relief = length(format_args!("/readings/relief_mm"), &input.readings.relief_mm);
+        let treble =
+            length(format_args!("/readings/saddle_showing_mm/treble"), &input.readings.saddle_showing_mm.treble);
+        let bass = length(format_args!("/readings/saddle_showing_mm/bass"), &input.readings.saddle_showing_mm.bass);
         let mut strings = Vec::with_capacity(input.instrument.strings.len());
         for place in 0..input.instrument.strings.len() {
             let Some(string) = input.readings.strings.get(place) else {
                 strings.push(StringRead::default());
                 continue;
             };
-            let at = |what: &str| format!("/readings/strings/{place}/{what}");
+            let mut of_string =
+                |name: &str, values: &[f64]| length(format_args!("/readings/strings/{place}/{name}"), values);
             strings.push(StringRead {
-                action: length(&at("action_12_mm"), &string.action_12_mm),
-                first: length(&at("first_fret_mm"), &string.first_fret_mm),
-                gap: length(&at("gap_at_1_stopped_at_3_mm"), &string.gap_at_1_stopped_at_3_mm),
+                action: of_string("action_12_mm", &string.action_12_mm),
+                first: of_string("first_fret_mm", &string.first_fret_mm),
+                gap: of_string("gap_at_1_stopped_at_3_mm", &string.gap_at_1_stopped_at_3_mm),
                 cents: None,
             });
         }
         for (place, string) in strings.iter_mut().enumerate() {
             let cents =
                 input.readings.strings.get(place).map(|string| string.cents_at_12.as_slice()).unwrap_or_default();
-            string.cents = of(&format!("/readings/strings/{place}/cents_at_12"), cents, CENTS_STEP, 0.0);
+            string.cents = of(format_args!("/readings/strings/{place}/cents_at_12"), cents, CENTS_STEP, 0.0);
         }
         problems.check()?;
         let board = Board {
@@ -188,6 +204,15 @@ impl<'a> Bench<'a> {
         }
     }
 
+    /// The board's radius, where the strings were measured across it: a shape over a spacing that nobody
+    /// measured would be filed and wrong.
+    pub(super) fn board_radius_mm(&self) -> Option<BoardRadius> {
+        let instrument = &self.input.instrument;
+        let measured =
+            instrument.strings.len() > 1 && instrument.strings.iter().all(|string| string.position_mm.is_some());
+        instrument.board_radius_mm.filter(|_| measured)
+    }
+
     /// Sounding length to the saddle, mm.
     pub(super) fn sounding_mm(&self) -> f64 {
         self.input.instrument.scale_mm + self.input.instrument.saddle_setback_mm
@@ -205,13 +230,13 @@ fn check(problems: &mut Problems, input: &PlanInput) {
     problems.require(
         (1..=MOST_FRETS).contains(&instrument.frets),
         "/instrument/frets",
-        format!("must be from 1 to {MOST_FRETS}"),
+        format_args!("must be from 1 to {MOST_FRETS}"),
     );
     let most = instrument.frets.max(12);
     problems.require(
         (3..=most).contains(&instrument.body_fret),
         "/instrument/body_fret",
-        format!("must be from 3 to {most}"),
+        format_args!("must be from 3 to {most}"),
     );
     problems.within("/instrument/saddle_setback_mm", instrument.saddle_setback_mm, -20.0, 20.0);
     problems.count("/instrument/strings", instrument.strings.len(), 1, MOST_STRINGS);
@@ -221,6 +246,12 @@ fn check(problems: &mut Problems, input: &PlanInput) {
         "/instrument/strings",
         "positions must grow from string 1 to the last",
     );
+    if let Some(board) = instrument.board_radius_mm {
+        board.check(problems, "/instrument/board_radius_mm");
+        let widest = given.first().zip(given.last()).map_or(0.0, |(first, last)| last - first);
+        let far = instrument.scale_mm + instrument.saddle_setback_mm;
+        board.check_spread(problems, "/instrument/board_radius_mm", far, widest);
+    }
     for (place, string) in instrument.strings.iter().enumerate() {
         check_string(problems, &format!("/instrument/strings/{place}"), string);
     }
@@ -228,7 +259,7 @@ fn check(problems: &mut Problems, input: &PlanInput) {
     problems.require(
         read == 0 || read == instrument.strings.len(),
         "/readings/strings",
-        format!("must have as many entries as the instrument has strings ({}), or none", instrument.strings.len()),
+        format_args!("must have as many entries as the instrument has strings ({}), or none", instrument.strings.len()),
     );
     problems.within("/tool/resolution_mm", input.tool.resolution_mm, 0.0, 5.0);
     problems.within("/tool/limit_mm", input.tool.limit_mm, 0.0, 5.0);
@@ -244,19 +275,19 @@ fn check(problems: &mut Problems, input: &PlanInput) {
             let strings = instrument.strings.len();
             problems.require(
                 (1..=strings).contains(&string),
-                format!("{at}/string"),
-                format!("must be from 1 to {strings}"),
+                format_args!("{at}/string"),
+                format_args!("must be from 1 to {strings}"),
             );
         }
         if let Some(fret) = seen.fret {
             problems.require(
                 fret <= instrument.frets,
-                format!("{at}/fret"),
-                format!("must be from 0 to {}", instrument.frets),
+                format_args!("{at}/fret"),
+                format_args!("must be from 0 to {}", instrument.frets),
             );
         }
         if matches!(seen.key, ObservationKey::Buzz | ObservationKey::Choke) {
-            problems.require(seen.fret.is_some(), format!("{at}/fret"), "is needed: 0 is the open string");
+            problems.require(seen.fret.is_some(), format_args!("{at}/fret"), "is needed: 0 is the open string");
         }
     }
 }
@@ -264,7 +295,7 @@ fn check(problems: &mut Problems, input: &PlanInput) {
 /// Material and mass may stay unknown; what is said must be possible.
 fn check_string(problems: &mut Problems, at: &str, string: &PlanString) {
     let readable = string.pitch.as_deref().is_none_or(|pitch| pitch_hz(pitch, USUAL_A4_HZ).is_some());
-    problems.require(readable, format!("{at}/pitch"), PITCH_FORM);
+    problems.require(readable, format_args!("{at}/pitch"), PITCH_FORM);
     for (name, value, least, most) in [
         ("position_mm", string.position_mm, SIGNED_MM.0 * 10.0, SIGNED_MM.1 * 10.0),
         ("diameter_mm", string.diameter_mm, 0.0, DIAMETER_MM.1),
@@ -273,30 +304,32 @@ fn check_string(problems: &mut Problems, at: &str, string: &PlanString) {
         ("modulus_gpa", string.modulus_gpa, 0.0, 1000.0),
         ("stretch_ratio", string.stretch_ratio, 0.0, 100_000.0),
     ] {
-        problems.within_if_given(format!("{at}/{name}"), value, least, most);
+        problems.within_if_given(format_args!("{at}/{name}"), value, least, most);
     }
 }
 
 fn check_heights(problems: &mut Problems, input: &PlanInput) {
-    let mut heights = |at: String, values: &[f64], least: f64, most: f64| {
+    let mut heights = |at: Arguments<'_>, values: &[f64], least: f64, most: f64| {
         for (place, value) in values.iter().enumerate() {
-            problems.within(format!("{at}/{place}"), *value, least, most);
+            problems.within(format_args!("{at}/{place}"), *value, least, most);
         }
     };
-    heights("/readings/relief_mm".to_owned(), &input.readings.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
+    heights(format_args!("/readings/relief_mm"), &input.readings.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
     heights(
-        "/readings/saddle_showing_mm/treble".to_owned(),
+        format_args!("/readings/saddle_showing_mm/treble"),
         &input.readings.saddle_showing_mm.treble,
         0.0,
         HEIGHT_MM.1,
     );
-    heights("/readings/saddle_showing_mm/bass".to_owned(), &input.readings.saddle_showing_mm.bass, 0.0, HEIGHT_MM.1);
+    heights(format_args!("/readings/saddle_showing_mm/bass"), &input.readings.saddle_showing_mm.bass, 0.0, HEIGHT_MM.1);
     for (place, string) in input.readings.strings.iter().enumerate() {
-        let at = |what: &str| format!("/readings/strings/{place}/{what}");
-        heights(at("action_12_mm"), &string.action_12_mm, 0.0, HEIGHT_MM.1);
-        heights(at("first_fret_mm"), &string.first_fret_mm, 0.0, HEIGHT_MM.1);
-        heights(at("gap_at_1_stopped_at_3_mm"), &string.gap_at_1_stopped_at_3_mm, 0.0, HEIGHT_MM.1);
-        heights(at("cents_at_12"), &string.cents_at_12, -200.0, 200.0);
+        let mut of_string = |name: &str, values: &[f64], least: f64, most: f64| {
+            heights(format_args!("/readings/strings/{place}/{name}"), values, least, most);
+        };
+        of_string("action_12_mm", &string.action_12_mm, 0.0, HEIGHT_MM.1);
+        of_string("first_fret_mm", &string.first_fret_mm, 0.0, HEIGHT_MM.1);
+        of_string("gap_at_1_stopped_at_3_mm", &string.gap_at_1_stopped_at_3_mm, 0.0, HEIGHT_MM.1);
+        of_string("cents_at_12", &string.cents_at_12, -200.0, 200.0);
     }
 }
 

@@ -20,6 +20,6 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     let found = Found::new("tuners-dry", severity, words).on(bench.strings_seen(ObservationKey::TunersDry));
     walk.find(Stage::Finishing, if stiff { found.service("tuner-service") } else { found });
     walk.step(Todo::plain(Stage::Finishing, "tuners-dry", "A drop of oil at each tuner's gear; wipe off what runs."));
-    walk.find(Stage::Finishing, Found::new("clean", Severity::Fine, "It leaves clean."));
+    walk.find(Stage::Finishing, Found::new("clean", Severity::Fine, "It leaves clean.").service("clean-polish"));
     walk.step(Todo::plain(Stage::Finishing, "clean", "Clean with water and a cotton cloth only; dry at once."));
 }

@@ -36,7 +36,11 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             found = found.with("fret", super::bench::as_number(*fret));
         }
         walk.find(Stage::Frets, found);
-        walk.caution("fret-dust");
+        walk.caution(Stage::Frets, "fret-dust");
         walk.step(Todo::plain(Stage::Frets, key.key(), *step));
+        if *key == ObservationKey::FretsWorn {
+            let words = "Where the frets have no height left to dress, new frets are the repair.";
+            walk.find(Stage::Frets, Found::new(key.key(), Severity::Watch, words).service("refret"));
+        }
     }
 }

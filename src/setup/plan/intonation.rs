@@ -2,11 +2,15 @@
 
 use super::bench::{Bench, Read};
 use super::types::{Forecast, PlanInstrument, Severity};
-use super::walk::{Found, Stage, Todo, Walk, range, said_strings};
+use super::walk::{Found, Stage, StringAmounts, Todo, Walk, range, said_strings};
 use crate::setup::intonation::{Chain, IntonationInput, IntonationString, SetBacks};
+use crate::setup::reading::supported;
+use crate::setup::tension::Material;
 
 /// Cents in a whole of the scale: 1200/ln 2.
 pub(super) const CENTS_PER_LENGTH: f64 = 1_731.234_049_066_756;
+/// Half the thickness of a usual 3 mm saddle: further no break point moves on it. Common practice, no source.
+const MOST_ON_A_SADDLE_MM: f64 = 1.5;
 /// Said of the step while a step before it will change the cents.
 const LATER: &str =
     "Set the intonation string by string, once the heights are right and the cents at the 12th are read again.";
@@ -38,14 +42,29 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             .with("setback_to_add_mm", setback_mm(bench, worst.value))
             .service("intonation"),
     );
-    let each = off.iter().map(|(number, cents)| format!("string {number} {:+.1} mm", setback_mm(bench, cents.value)));
+    let of_string = |number: usize| off.iter().find(|(string, _)| *string == number).map(|(_, cents)| *cents);
+    let each = off.iter().map(|(number, cents)| {
+        let said = supported(setback_mm(bench, cents.value), setback_mm(bench, cents.expanded));
+        format!("string {number} {}{said} mm", if cents.value > 0.0 { "+" } else { "" })
+    });
+    let beyond = if off.iter().any(|(_, cents)| setback_mm(bench, cents.value).abs() > MOST_ON_A_SADDLE_MM) {
+        " More than half a saddle's thickness: no break point moves so far. Look for a string, a nut or a bridge that is wrong."
+    } else {
+        ""
+    };
     let words = format!(
-        "Move the string's break point on the saddle away from the frets (plus) or towards them (minus): {}. The last cent is not heard.",
+        "Move the string's break point on the saddle away from the frets (plus) or towards them (minus): {}. The last cent is not heard.{beyond}",
         each.collect::<Vec<_>>().join(", ")
     );
+    let numbers = 1..=bench.strings.len();
+    let amount = |pick: fn(&Read) -> f64| -> Vec<Option<f64>> {
+        numbers.clone().map(|number| of_string(number).map(|cents| setback_mm(bench, pick(&cents)))).collect()
+    };
+    let setback_to_add =
+        Some(StringAmounts { mm: amount(|cents| cents.value), expanded_mm: amount(|cents| cents.expanded) });
     let forecast = walk.is_stale(Stage::Intonation).then(|| setback_forecast(bench, &off));
     let todo = Todo::plain(Stage::Intonation, "intonation-off", words).while_waiting(LATER);
-    walk.step(Todo { forecast, ..todo });
+    walk.step(Todo { forecast, setback_to_add, ..todo });
 }
 
 /// Set-back to add, mm: c·L/1731, the first order of the chain.
@@ -72,7 +91,7 @@ fn height_change_cents(bench: &Bench<'_>, place: usize) -> Option<f64> {
     let (as_read, as_wished) = heights_asked(bench, place)?;
     let at_12 = |asked: &IntonationInput| {
         let chain = Chain::new(asked, 0.0).ok()?;
-        chain.cents(as_it_is(bench)).get(11).copied()
+        Some(chain.cents_at(12, as_it_is(bench)))
     };
     Some(at_12(&as_wished)? - at_12(&as_read)?)
 }
@@ -102,6 +121,8 @@ pub fn intonation_question(
     action_12_mm: f64,
 ) -> Option<IntonationInput> {
     let string = instrument.strings.get(place)?;
+    // a steel winding adds mass and neither stretches nor bends: its outer diameter stands for no core
+    let is_wound_steel = string.wound == Some(true) && string.material == Some(Material::Steel);
     Some(IntonationInput {
         scale_mm: instrument.scale_mm,
         frets: instrument.frets,
@@ -116,7 +137,7 @@ pub fn intonation_question(
         string: IntonationString {
             pitch: string.pitch.clone()?,
             material: string.material,
-            diameter_mm: string.diameter_mm,
+            diameter_mm: string.diameter_mm.filter(|_| !is_wound_steel),
             core_diameter_mm: string.core_diameter_mm,
             linear_density_g_m: string.linear_density_g_m,
             modulus_gpa: string.modulus_gpa,

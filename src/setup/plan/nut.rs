@@ -47,11 +47,21 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
         walk.find(Stage::Nut, Found::new("reading-missing", Severity::Watch, words).on(missing));
     }
     if !unsure.is_empty() {
-        let words = format!(
-            "On {} the nut stands outside its range, but by no more than the reading's uncertainty. Repeat the reading before any file touches it.",
-            said_strings(&unsure, all)
-        );
-        too_uncertain(walk, words, unsure);
+        let on = said_strings(&unsure, all);
+        let reads = unsure.iter().filter_map(|number| judged.get(number - 1)?.as_ref());
+        if reads.into_iter().any(|judged| judged.read.may_be_repeated()) {
+            let words = format!(
+                "On {on} the nut stands outside its range, but by no more than the reading's uncertainty. Repeat the reading before any file touches it."
+            );
+            let again = format!("Read the nut again on {on}, three times at least, before anything is cut.");
+            walk.step(Todo::reading(Stage::Nut, "readings-too-uncertain", again));
+            too_uncertain(walk, words, unsure);
+        } else {
+            let words = format!(
+                "On {on} the nut stands at the edge of its range; repeated readings leave it open. It is let stand."
+            );
+            walk.find(Stage::Nut, Found::new("readings-too-uncertain", Severity::Watch, words).on(unsure));
+        }
     }
     if high.is_empty() && low.is_empty() {
         return Ok(());
@@ -273,8 +283,8 @@ fn raise(bench: &Bench<'_>, walk: &mut Walk, low: &[usize], judged: &[Option<Jud
     let words = format!("The nut is low on {on} ({}): open strings buzz on the first fret.", said_worst(worst));
     let found = Found::new("nut-low", Severity::Work, words).on(low.to_vec()).service("nut-slots");
     walk.find(Stage::Nut, with_figures(found, worst).with("raise_mm", most).with("shims", as_number(shims)));
-    walk.caution("string-tension");
-    walk.caution("thin-glue");
+    walk.caution(Stage::NutRaised, "string-tension");
+    walk.caution(Stage::NutRaised, "thin-glue");
     let each = said_amounts(amounts.raise.iter().map(|raise| (raise.string, raise.mm)));
     let words = format!("Raise the nut under {on} with shims, glued thin: {each}. Then read every gap again.");
     let todo = Todo::plain(Stage::NutRaised, "nut-low", words)
@@ -299,6 +309,17 @@ fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], judged: &[Option<Ju
         format!("The nut is high on {on} ({}): the first frets are hard to press and read sharp.", said_worst(worst));
     let found = Found::new("nut-high", Severity::Work, words).on(high.to_vec()).service("nut-slots");
     walk.find(Stage::Nut, with_figures(found, worst).with("most_removal_needed_mm", most));
+    let step = bench.house.bench.step_mm;
+    if high.iter().all(|number| most_removal(bench, number - 1).is_some_and(|most| most < step)) {
+        let words = format!(
+            "The nut reads high on {on}, yet its slots are as low as they may be: any lower, and the open string would come closer to fret 1 than it does to fret 2 when stopped at 1. Read the gaps and the heights at the 12th again; nothing is filed."
+        );
+        walk.ask_for("action_12_mm");
+        walk.ask_for("gap_at_1_stopped_at_3_mm");
+        walk.step(Todo::reading(Stage::Nut, "readings-disagree", words.clone()));
+        walk.find(Stage::Nut, Found::new("readings-disagree", Severity::Watch, words).on(high.to_vec()));
+        return;
+    }
     if passes.is_empty() {
         let words = format!(
             "The nut is high on {on}, but what is to come off is no more than reading and file are unsure of. Repeat the readings, or use a finer tool; nothing is filed."
@@ -307,8 +328,8 @@ fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], judged: &[Option<Ju
         too_uncertain(walk, words, high.to_vec());
         return;
     }
-    walk.caution("string-tension");
-    walk.caution("bone-dust");
+    walk.caution(Stage::Nut, "string-tension");
+    walk.caution(Stage::Nut, "bone-dust");
     let words = format!(
         "First pass off the slots, ramped towards the tuner: {}. String back in, tuned; read the gap again before the rest.",
         said_amounts(passes.into_iter())

@@ -44,9 +44,16 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             .with("change_mm", targets.relief_mm - relief.value)
     };
     if beyond <= relief.expanded {
+        if !relief.may_be_repeated() {
+            let words = format!("{measured} Repeated readings leave that open: it is let stand as it is.");
+            walk.find(Stage::Relief, found("readings-too-uncertain", Severity::Watch, words));
+            return;
+        }
         walk.ask_for("relief_mm");
         let words = format!("{measured} That is within the reading's uncertainty: read it again.");
         walk.find(Stage::Relief, found("readings-too-uncertain", Severity::Watch, words));
+        let again = "Read relief again, three times at least, before nut or saddle is touched.";
+        walk.step(Todo::reading(Stage::Relief, "readings-too-uncertain", again));
         return;
     }
     if bench.input.instrument.truss_rod == PlanRod::None {
@@ -55,7 +62,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         return;
     }
     walk.find(Stage::Relief, found(key, Severity::Work, measured).service("truss-rod"));
-    walk.caution("truss-rod");
+    walk.caution(Stage::Relief, "truss-rod");
     let turn = if too_much { "Tighten the rod" } else { "Slacken the rod" };
     let words = format!(
         "{turn} by quarter turns until relief reads {:.2} mm, letting the neck settle between turns. Then measure all heights again.",

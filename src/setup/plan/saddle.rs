@@ -3,9 +3,9 @@
 use super::bench::{Bench, Read};
 use super::relief;
 use super::types::{Forecast, ObservationKey, Severity};
-use super::walk::{Found, Stage, Todo, Walk, range, said_amounts, said_strings};
+use super::walk::{Found, Stage, StringAmounts, Todo, Walk, range, said_amounts, said_strings};
 use crate::problem::Problems;
-use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, cut};
+use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, cut, rounded_down};
 use crate::setup::frame::{felt_from_nut, fret_position_mm};
 
 /// Said of a step at the saddle that may not be done yet.
@@ -61,7 +61,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
     if bench.has(ObservationKey::SaddleGlued) {
         let words =
             "Free the saddle with warmth and patience, seat it dry and square, tune, and read the heights again.";
-        walk.caution("heat");
+        walk.caution(Stage::SaddleReady, "heat");
         walk.step(Todo::plain(Stage::SaddleReady, "saddle-glued", words));
     }
     if !low.is_empty() {
@@ -70,7 +70,9 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) -> Result<(), Problems> {
     if !high.is_empty() {
         lower(bench, walk, &high)?;
     }
-    walk.caution("string-tension");
+    for stage in [Stage::SaddleRaised, Stage::Saddle] {
+        walk.caution(stage, "string-tension");
+    }
     Ok(())
 }
 
@@ -108,11 +110,13 @@ fn report(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize]) {
     }
 }
 
-fn amounts(bench: &Bench<'_>, showing: (Read, Read)) -> Result<CutOutput, Problems> {
-    cut(&cut_input(bench, showing))
+fn amounts(bench: &Bench<'_>) -> Result<CutOutput, Problems> {
+    cut(&cut_input(bench))
 }
 
-pub(super) fn cut_input(bench: &Bench<'_>, showing: (Read, Read)) -> CutInput {
+/// What `cut` is asked. What shows of the saddle bounds a cut, and says nothing of a raise: a saddle whose
+/// showing was not read has nothing to lose.
+pub(super) fn cut_input(bench: &Bench<'_>) -> CutInput {
     let habits = &bench.house.bench;
     let strings = bench.strings.iter().enumerate().map(|(place, string)| CutString {
         position_mm: Some(bench.position_mm(place)),
@@ -131,10 +135,13 @@ pub(super) fn cut_input(bench: &Bench<'_>, showing: (Read, Read)) -> CutInput {
         cut_uncertainty_mm: habits.cut_uncertainty_mm,
         shim_mm: habits.shim_mm,
         strings: strings.collect(),
-        showing_mm: Some(Ends { treble: showing.0.value, bass: showing.1.value }),
-        showing_expanded_mm: Some(Ends { treble: showing.0.expanded, bass: showing.1.expanded }),
+        showing_mm: bench
+            .showing
+            .map(|(treble, bass)| Ends { treble: treble.value, bass: bass.value })
+            .or(Some(Ends { treble: 0.0, bass: 0.0 })),
+        showing_expanded_mm: bench.showing.map(|(treble, bass)| Ends { treble: treble.expanded, bass: bass.expanded }),
         least_showing_mm: Some(bench.targets.least_showing_mm),
-        board_radius_mm: None,
+        board_radius_mm: bench.board_radius_mm(),
         spread_at_other_end_mm: None,
     }
 }
@@ -150,10 +157,7 @@ fn raise(bench: &Bench<'_>, walk: &mut Walk, low: &[usize]) -> Result<(), Proble
         "Raise the saddle: {}; a shim its full length, or a new saddle. Then read the heights again.",
         said_amounts(wanted)
     );
-    let cut = match bench.showing {
-        Some(showing) => Some(only_raise(amounts(bench, showing)?, low)),
-        None => None,
-    };
+    let cut = Some(only_raise(amounts(bench)?, low));
     let forecast = removal_forecast(bench, walk, Stage::SaddleRaised);
     let todo = Todo::plain(Stage::SaddleRaised, "saddle-low", words).while_waiting(RAISE_LATER);
     walk.step(Todo { cut, forecast, ..todo });
@@ -175,12 +179,12 @@ fn only_raise(mut amounts: CutOutput, low: &[usize]) -> CutOutput {
         left_showing_mm: None,
         left_showing_expanded_mm: None,
         stops: Vec::new(),
+        top: None,
         ..amounts
     }
 }
 
 fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) -> Result<(), Problems> {
-    walk.caution("bone-dust");
     let all = bench.strings.len();
     let Some(showing) = bench.showing else {
         walk.ask_for("saddle_showing_mm");
@@ -188,12 +192,13 @@ fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) -> Result<(), Probl
         let words =
             "How much saddle shows above the bridge was not read, at treble and bass. Without it no cut is safe.";
         walk.find(Stage::Saddle, Found::new("reading-missing", Severity::Watch, words));
+        walk.caution(Stage::Saddle, "bone-dust");
         let forecast = removal_forecast(bench, walk, Stage::Saddle);
         let todo = Todo::plain(Stage::Saddle, "saddle-high", LOWER_LATER);
         walk.step(Todo { forecast, ..todo });
         return Ok(());
     };
-    let mut amounts = amounts(bench, showing)?;
+    let mut amounts = amounts(bench)?;
     let is_stale = walk.is_stale(Stage::Saddle);
     if amounts.stops.iter().any(|stop| stop.key == "saddle-spent") {
         spent(bench, walk, high, showing, is_stale);
@@ -212,6 +217,7 @@ fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) -> Result<(), Probl
         walk.find(Stage::Saddle, found.on(high.to_vec()));
         return Ok(());
     }
+    walk.caution(Stage::Saddle, "bone-dust");
     // a string that is a little under its target, and left alone, is not raised
     amounts.raise.clear();
     let words = first_pass_words(bench, &amounts);
@@ -265,7 +271,8 @@ fn first_pass_words(bench: &Bench<'_>, amounts: &CutOutput) -> String {
         .collect();
     let foot_words = format!(
         "{:.2} mm off the foot at the treble end and {:.2} mm at the bass end, straight and square",
-        foot.treble_mm, foot.bass_mm
+        rounded_down(foot.treble_mm, step),
+        rounded_down(foot.bass_mm, step)
     );
     let top_words = format!("off the top, {}", said_amounts(on_top.iter().copied()));
     let what = match (foot.treble_mm.max(foot.bass_mm) >= step, on_top.is_empty()) {
@@ -284,6 +291,7 @@ fn turn_screws(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize]
         .iter()
         .enumerate()
         .map(|(place, string)| string.action.map(|action| (action.value - bench.action_target(place)) * factor));
+    let unsure = bench.strings.iter().map(|string| string.action.map(|action| action.expanded * factor));
     let key = if high.is_empty() { "saddle-low" } else { "saddle-high" };
     let mut strings: Vec<usize> = high.iter().chain(low).copied().collect();
     strings.sort_unstable();
@@ -293,7 +301,8 @@ fn turn_screws(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], low: &[usize]
     );
     let forecast = removal_forecast(bench, walk, Stage::Saddle);
     let todo = Todo::plain(Stage::Saddle, key, words).while_waiting(TURN_LATER);
-    walk.step(Todo { turn_down_mm: Some(amounts.collect()), forecast, ..todo });
+    let turn = StringAmounts { mm: amounts.collect(), expanded_mm: unsure.collect() };
+    walk.step(Todo { turn_down: Some(turn), forecast, ..todo });
 }
 
 /// What the saddle may have to lose once the steps before it are done: a range, never an amount to cut.

@@ -15,7 +15,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             "nut-reversed",
             "Turn the nut round, tune, and measure again before anything is filed.",
         ));
-        walk.caution("string-tension");
+        walk.caution(Stage::SimpleCauses, "string-tension");
     }
     if bench.has(ObservationKey::SaddleReversed) {
         let words = "The saddle faces the wrong way: its compensation works against the strings.";
@@ -25,7 +25,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             "saddle-reversed",
             "Turn the saddle round, tune, and measure again before anything is cut.",
         ));
-        walk.caution("string-tension");
+        walk.caution(Stage::SimpleCauses, "string-tension");
     }
     if bench.has(ObservationKey::StringsOld) {
         let words = "The strings are old: they read sharp up the neck and break at the bench.";
@@ -39,12 +39,12 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             "strings-old",
             "Put new strings on, stretch and tune them, and measure again.",
         ));
-        walk.caution("string-tension");
+        walk.caution(Stage::SimpleCauses, "string-tension");
     }
     if bench.has(ObservationKey::SaddleGlued) {
         let words = "The saddle is glued in. It is freed with warmth and patience before it can be cut, or it is shaped in place.";
         walk.find(Stage::SimpleCauses, Found::new("saddle-glued", Severity::Watch, words).service("saddle-lower"));
-        walk.caution("heat");
+        walk.caution(Stage::SaddleReady, "heat");
     }
     sharp_edges(bench, walk, all);
     let rounded = bench.strings_seen(ObservationKey::EdgeRounded);
@@ -62,7 +62,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             "edge-rounded",
             "Ramp the slot down towards the tuner, so that the string leaves at the very front.",
         ));
-        walk.caution("bone-dust");
+        walk.caution(Stage::SimpleCauses, "bone-dust");
     }
 }
 
@@ -81,5 +81,5 @@ fn sharp_edges(bench: &Bench<'_>, walk: &mut Walk, all: usize) {
     walk.find(Stage::SimpleCauses, Found::new("edge-sharp", Severity::Work, words).on(strings).service("nut-slots"));
     let step = format!("Ease and polish the edge at the {place}, then put on a fresh string and measure again.");
     walk.step(Todo::plain(Stage::SimpleCauses, "edge-sharp", step));
-    walk.caution("string-tension");
+    walk.caution(Stage::SimpleCauses, "string-tension");
 }

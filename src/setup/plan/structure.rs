@@ -43,7 +43,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         }
         let found = Found::new(key.key(), Severity::Stop, format!("{words} This is beyond a setup."));
         walk.find(Stage::Structure, found.on(bench.strings_seen(*key)).service(service));
-        walk.caution(caution);
+        walk.caution(Stage::Structure, caution);
         walk.step(Todo::offer(Stage::Structure, key.key(), *offer));
     }
     back_bow(bench, walk);
@@ -69,7 +69,7 @@ fn back_bow(bench: &Bench<'_>, walk: &mut Walk) {
         }
         PlanRod::None | PlanRod::TwoWay => "It has no rod. This is beyond a setup.",
     };
-    let mut found = Found::new("back-bow", Severity::Stop, format!("The neck bows back. {rod}")).service("fret-level");
+    let mut found = Found::new("back-bow", Severity::Stop, format!("The neck bows back. {rod}")).service("fret-dress");
     if let Some(relief) = read {
         found = found.with("relief_mm", relief.value).with("expanded_mm", relief.expanded);
     }

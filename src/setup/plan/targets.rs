@@ -169,26 +169,26 @@ impl HouseTargets {
 
 impl Targets {
     pub(super) fn check(&self, problems: &mut Problems, at: &str) {
-        problems.within(format!("{at}/action_12_treble_mm"), self.action_12_treble_mm, 0.2, 20.0);
-        problems.within(format!("{at}/action_12_bass_mm"), self.action_12_bass_mm, 0.2, 20.0);
-        problems.within(format!("{at}/action_tolerance_mm"), self.action_tolerance_mm, 0.0, 2.0);
+        problems.within(format_args!("{at}/action_12_treble_mm"), self.action_12_treble_mm, 0.2, 20.0);
+        problems.within(format_args!("{at}/action_12_bass_mm"), self.action_12_bass_mm, 0.2, 20.0);
+        problems.within(format_args!("{at}/action_tolerance_mm"), self.action_tolerance_mm, 0.0, 2.0);
         let reliefs = [self.relief_least_mm, self.relief_mm, self.relief_most_mm];
         problems.require(
             ordered(&reliefs, -1.0, 3.0),
-            format!("{at}/relief_mm"),
+            format_args!("{at}/relief_mm"),
             "least, wished and most must rise, from -1 to 3 mm",
         );
         let gaps = [self.gap_least_mm, self.gap_mm, self.gap_most_mm];
         problems.require(
             ordered(&gaps, 0.0, 3.0),
-            format!("{at}/gap_mm"),
+            format_args!("{at}/gap_mm"),
             "least, wished and most must rise, from 0 to 3 mm",
         );
-        problems.within(format!("{at}/first_fret_treble_mm"), self.first_fret_treble_mm, 0.0, 5.0);
-        problems.within(format!("{at}/first_fret_bass_mm"), self.first_fret_bass_mm, 0.0, 5.0);
-        problems.within(format!("{at}/first_fret_tolerance_mm"), self.first_fret_tolerance_mm, 0.0, 2.0);
-        problems.within(format!("{at}/least_showing_mm"), self.least_showing_mm, 0.0, 20.0);
-        problems.within(format!("{at}/cents_tolerance"), self.cents_tolerance, 0.0, 50.0);
+        problems.within(format_args!("{at}/first_fret_treble_mm"), self.first_fret_treble_mm, 0.0, 5.0);
+        problems.within(format_args!("{at}/first_fret_bass_mm"), self.first_fret_bass_mm, 0.0, 5.0);
+        problems.within(format_args!("{at}/first_fret_tolerance_mm"), self.first_fret_tolerance_mm, 0.0, 2.0);
+        problems.within(format_args!("{at}/least_showing_mm"), self.least_showing_mm, 0.0, 20.0);
+        problems.within(format_args!("{at}/cents_tolerance"), self.cents_tolerance, 0.0, 50.0);
     }
 }
 

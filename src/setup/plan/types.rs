@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::families::{PlanFamily, PlanStyle};
 use super::targets::TargetsGiven;
+use crate::setup::board::BoardRadius;
 use crate::setup::cut::CutOutput;
 use crate::setup::limits::{MOST_STRINGS, SCALE_MM};
 use crate::setup::tension::Material;
@@ -53,6 +54,10 @@ pub struct PlanInstrument {
     /// Plus is away from the frets, mm.
     #[serde(default)]
     pub saddle_setback_mm: f64,
+    /// The board's radius; flat when absent. With it, and strings measured across, a saddle's cut tells the shape
+    /// of its top.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub board_radius_mm: Option<BoardRadius>,
     /// String 1 first.
     #[schemars(length(min = 1, max = MOST_STRINGS))]
     pub strings: Vec<PlanString>,
@@ -271,7 +276,7 @@ pub struct Finding {
     pub causes: Vec<Cause>,
     /// The key of the service that mends it, as the shop's catalogue names it: `setup`, `truss-rod`,
     /// `nut-slots`, `new-nut`, `saddle-lower`, `new-saddle`, `intonation`, `fret-level`, `fret-dress`,
-    /// `restring`, `tuner-service`, `humidify`, `crack-repair`, `bridge-reglue`, `brace-reglue`, `neck-reset`.
+    /// `refret`, `restring`, `tuner-service`, `clean-polish`, `humidify`, `crack-repair`, `bridge-reglue`, `brace-reglue`, `neck-reset`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub service: Option<String>,
 }
@@ -323,6 +328,15 @@ pub struct Step {
     /// Amounts to turn a screwed saddle, mm, minus is up; only now.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub turn_down_mm: Option<Vec<Option<f64>>>,
+    /// Their expanded uncertainties (95 %), mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turn_down_expanded_mm: Option<Vec<Option<f64>>>,
+    /// Set-backs to add, mm, plus is away from the frets; only now.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub setback_to_add_mm: Option<Vec<Option<f64>>>,
+    /// Their expanded uncertainties (95 %), mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub setback_to_add_expanded_mm: Option<Vec<Option<f64>>>,
     /// What to expect after the steps before it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub forecast: Option<Forecast>,

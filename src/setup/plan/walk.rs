@@ -37,7 +37,17 @@ impl Stage {
             "cents_at_12",
         ];
         match self {
-            Self::Air | Self::Structure => ALL,
+            // an instrument has recovered once its air says so
+            Self::Air => &[
+                "air",
+                "relief_mm",
+                "action_12_mm",
+                "first_fret_mm",
+                "gap_at_1_stopped_at_3_mm",
+                "saddle_showing_mm",
+                "cents_at_12",
+            ],
+            Self::Structure => ALL,
             Self::SimpleCauses | Self::Relief | Self::Frets => {
                 &["relief_mm", "action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"]
             }
@@ -63,9 +73,17 @@ pub(super) struct Todo {
     /// The same without amounts, of a step that waits or is only offered; `None` says `words`.
     pub(super) waiting_words: Option<&'static str>,
     pub(super) cut: Option<CutOutput>,
-    pub(super) turn_down_mm: Option<Vec<Option<f64>>>,
+    pub(super) turn_down: Option<StringAmounts>,
+    pub(super) setback_to_add: Option<StringAmounts>,
     pub(super) forecast: Option<Forecast>,
     pub(super) kind: Kind,
+}
+
+/// One amount a string, null where nothing was read or nothing is to be done, with expanded uncertainties, mm.
+#[derive(Debug, Clone)]
+pub(super) struct StringAmounts {
+    pub(super) mm: Vec<Option<f64>>,
+    pub(super) expanded_mm: Vec<Option<f64>>,
 }
 
 /// What a step does to the instrument.
@@ -87,7 +105,8 @@ impl Todo {
             words: words.into(),
             waiting_words: None,
             cut: None,
-            turn_down_mm: None,
+            turn_down: None,
+            setback_to_add: None,
             forecast: None,
             kind: Kind::Work,
         }
@@ -156,7 +175,8 @@ pub(super) struct Walk {
     /// What was not read, with the stage that needs it.
     unread: Vec<(Stage, String)>,
     missing: Vec<&'static str>,
-    cautions: Vec<&'static str>,
+    /// With the stage whose work they belong to.
+    cautions: Vec<(Stage, &'static str)>,
     /// What the nut is expected to lose, string by string, mm; minus is a raise.
     nut_removal: Vec<Option<Range>>,
 }
@@ -197,10 +217,24 @@ impl Walk {
         self.nut_removal.get(place).copied().flatten().unwrap_or(Range { least: 0.0, most: 0.0 })
     }
 
-    pub(super) fn caution(&mut self, key: &'static str) {
-        if !self.cautions.contains(&key) {
-            self.cautions.push(key);
+    pub(super) fn caution(&mut self, stage: Stage, key: &'static str) {
+        self.cautions.push((stage, key));
+    }
+
+    /// The cautions of what may be done, now or later, and of what is offered instead; work that a stop ended
+    /// needs none.
+    fn cautions(&self, state: impl Fn(&Todo) -> StepState) -> Vec<String> {
+        let counts = |stage: Stage| {
+            let mut of_stage = self.todo.iter().filter(|todo| todo.stage == stage);
+            of_stage.any(|todo| todo.kind == Kind::Offer || state(todo) != StepState::Offer)
+        };
+        let mut keys: Vec<String> = Vec::new();
+        for (_, key) in self.cautions.iter().filter(|(stage, _)| counts(*stage)) {
+            if !keys.iter().any(|seen| seen == key) {
+                keys.push((*key).to_owned());
+            }
         }
+        keys
     }
 
     /// Whether a finding of this key is already there.
@@ -254,6 +288,7 @@ impl Walk {
                 StepState::AfterMeasuringAgain
             }
         };
+        let cautions = self.cautions(state);
         let mut measure_again = self.missing;
         for todo in self.todo.iter().filter(|todo| todo.kind == Kind::Work && state(todo) == StepState::Now) {
             for reading in todo.stage.makes_stale() {
@@ -267,7 +302,7 @@ impl Walk {
             findings: self.found.into_iter().map(|(_, found)| as_finding(found)).collect(),
             stopped,
             measure_again: measure_again.into_iter().map(str::to_owned).collect(),
-            cautions: self.cautions.into_iter().map(str::to_owned).collect(),
+            cautions,
         }
     }
 }
@@ -279,11 +314,19 @@ fn as_step(state: StepState, todo: Todo) -> Step {
         Some(waiting) => waiting.to_owned(),
         None => todo.words,
     };
+    let amounts = |amounts: Option<StringAmounts>| {
+        amounts.filter(|_| is_now).map(|amounts| (amounts.mm, amounts.expanded_mm)).unzip()
+    };
+    let (turn_down_mm, turn_down_expanded_mm) = amounts(todo.turn_down);
+    let (setback_to_add_mm, setback_to_add_expanded_mm) = amounts(todo.setback_to_add);
     Step {
         key: todo.key.to_owned(),
         state,
         cut: todo.cut.filter(|_| is_now),
-        turn_down_mm: todo.turn_down_mm.filter(|_| is_now),
+        turn_down_mm,
+        turn_down_expanded_mm,
+        setback_to_add_mm,
+        setback_to_add_expanded_mm,
         forecast: todo.forecast.filter(|_| state != StepState::Offer),
         words,
     }

@@ -24,7 +24,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         };
         walk.find(Stage::Air, if dry { found.service("humidify") } else { found });
         if beyond {
-            walk.caution(if dry { "dry-instrument" } else { "damp-instrument" });
+            walk.caution(Stage::Air, if dry { "dry-instrument" } else { "damp-instrument" });
             walk.step(Todo::plain(Stage::Air, key, recover_words(dry, target)));
         }
     }

@@ -68,11 +68,14 @@ impl Told<'_> {
         if let Some(cut) = &step.cut {
             workings.within("/cut", |workings| self.cut(step, cut, workings));
         }
-        for (place, turn) in step.turn_down_mm.iter().flatten().enumerate() {
-            let at = format!("/turn_down_mm/{place}");
-            if let Some(turn) = turn {
-                workings.figure(&at, || self.turn(&at, place, *turn));
-            }
+        for (place, turn, expanded) in each(step.turn_down_mm.as_ref(), step.turn_down_expanded_mm.as_ref()) {
+            // one chain tells both: the uncertainty follows from the same reading
+            workings.figure(&format!("/turn_down_mm/{place}"), || self.turn(place, turn, expanded));
+        }
+        for (place, setback, expanded) in
+            each(step.setback_to_add_mm.as_ref(), step.setback_to_add_expanded_mm.as_ref())
+        {
+            workings.figure(&format!("/setback_to_add_mm/{place}"), || self.setback_of(place, setback, expanded));
         }
         if let Some(forecast) = &step.forecast {
             let ranges = Ranges::of(self);
@@ -91,8 +94,8 @@ impl Told<'_> {
                 Before::String(place) => self.before_nut(place, cut),
                 Before::Showing => Vec::new(),
             });
-        } else if let Some(showing) = self.bench.showing {
-            let input = saddle::cut_input(self.bench, showing);
+        } else {
+            let input = saddle::cut_input(self.bench);
             cut::working::explain_after(&input, cut, workings, &|read| match read {
                 Before::String(place) => self.before_saddle(place),
                 Before::Showing => {
@@ -196,21 +199,46 @@ impl Told<'_> {
             .gives(self.bench.saddle_factor(), "", SIMILAR)
     }
 
-    fn turn(&self, of: &str, place: usize, turn: f64) -> Vec<Working> {
+    fn turn(&self, place: usize, turn: f64, expanded: f64) -> Vec<Working> {
         let mut chain = self.before_saddle(place);
-        let action = self.bench.strings.get(place).and_then(|string| string.action).map_or(0.0, |action| action.value);
+        let action = self.bench.strings.get(place).and_then(|string| string.action);
+        let (height, unsure) = action.map_or((0.0, 0.0), |action| (action.value, action.expanded));
+        let factor = self.bench.saddle_factor();
+        let k = |working: Working| working.put("k", "what a millimetre at the 12th is at the saddle", factor, "");
         chain.push(self.saddle_factor());
-        chain.push(
-            Working::new(
-                of,
-                format!("turn the saddle of string {} down by; minus is up", place + 1),
-                "a = (h − h_t)·k",
-            )
-            .put("h", "height at the 12th", action, "mm")
-            .put("h_t", "target", self.bench.action_target(place), "mm")
-            .put("k", "what a millimetre at the 12th is at the saddle", self.bench.saddle_factor(), "")
-            .gives(turn, "mm", SIMILAR),
-        );
+        let told = Working::new(
+            format!("/turn_down_expanded_mm/{place}"),
+            format!("expanded uncertainty of the turn, string {}", place + 1),
+            "U = U_h·k",
+        )
+        .put("U_h", "of the height at the 12th", unsure, "mm");
+        chain.push(k(told).gives(expanded, "mm", SIMILAR));
+        let told = Working::new(
+            format!("/turn_down_mm/{place}"),
+            format!("turn the saddle of string {} down by; minus is up", place + 1),
+            "a = (h − h_t)·k",
+        )
+        .put("h", "height at the 12th", height, "mm")
+        .put("h_t", "target", self.bench.action_target(place), "mm");
+        chain.push(k(told).gives(turn, "mm", SIMILAR));
         chain
     }
+
+    fn setback_of(&self, place: usize, setback: f64, expanded: f64) -> Vec<Working> {
+        let cents = self.bench.strings.get(place).and_then(|string| string.cents);
+        let (value, unsure) = cents.map_or((0.0, 0.0), |cents| (cents.value, cents.expanded));
+        let mut chain = places::reading(self.bench, Place::Cents(place));
+        chain.push(self.expanded_setback(place, unsure, expanded));
+        chain.push(self.setback(format!("/setback_to_add_mm/{place}"), place, value, setback));
+        chain
+    }
+}
+
+/// Place, amount and expanded uncertainty of each string that has one.
+fn each<'a>(
+    amounts: Option<&'a Vec<Option<f64>>>,
+    expanded: Option<&'a Vec<Option<f64>>>,
+) -> impl Iterator<Item = (usize, f64, f64)> + 'a {
+    let both = amounts.into_iter().flatten().zip(expanded.into_iter().flatten()).enumerate();
+    both.filter_map(|(place, (mm, expanded))| Some((place, (*mm)?, (*expanded)?)))
 }

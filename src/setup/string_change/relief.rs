@@ -75,12 +75,12 @@ pub(super) fn check(problems: &mut Problems, pairs: &[ReliefPair]) {
     problems.count("/relief_pairs", pairs.len(), 0, MOST_PAIRS);
     for (place, pair) in pairs.iter().enumerate() {
         let at = format!("/relief_pairs/{place}");
-        problems.within(format!("{at}/pull_before_n"), pair.pull_before_n, 0.0, 10_000.0);
-        problems.within(format!("{at}/pull_after_n"), pair.pull_after_n, 0.0, 10_000.0);
-        problems.within(format!("{at}/relief_before_mm"), pair.relief_before_mm, -10.0, 10.0);
-        problems.within(format!("{at}/relief_after_mm"), pair.relief_after_mm, -10.0, 10.0);
+        problems.within(format_args!("{at}/pull_before_n"), pair.pull_before_n, 0.0, 10_000.0);
+        problems.within(format_args!("{at}/pull_after_n"), pair.pull_after_n, 0.0, 10_000.0);
+        problems.within(format_args!("{at}/relief_before_mm"), pair.relief_before_mm, -10.0, 10.0);
+        problems.within(format_args!("{at}/relief_after_mm"), pair.relief_after_mm, -10.0, 10.0);
         let differs = (pair.pull_after_n - pair.pull_before_n).abs() >= LEAST_PAIR_N;
-        problems.require(differs, at, format!("must differ by {LEAST_PAIR_N} N of pull at least"));
+        problems.require(differs, at, format_args!("must differ by {LEAST_PAIR_N} N of pull at least"));
     }
 }
 

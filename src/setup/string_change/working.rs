@@ -2,7 +2,8 @@
 
 use super::relief::slopes;
 use super::warnings::MUSIC_WIRE;
-use super::{Change, ChangeString, OneString, ReliefFrom, StringChangeInput, StringChangeOutput};
+use super::{Change, ChangeString, OneString, ReliefFrom, StringChangeInput, StringChangeOutput, on_board};
+use crate::setup::intonation::{self, Chain, SetBacks};
 use crate::setup::statics::BreakAngle;
 use crate::setup::tension;
 use crate::working::{Working, Workings};
@@ -10,16 +11,19 @@ use crate::working::{Working, Workings};
 const STATICS: &str = "statics; any text on mechanics";
 const SUM: &str = "a sum";
 
-/// The working of every number but what was stated, and set-backs and cents: those are the numbers of
-/// `intonation`, which shows theirs.
+/// The working of every number but what was stated.
 pub fn explain(input: &StringChangeInput, output: &StringChangeOutput, workings: &mut Workings) {
     for (place, string) in output.strings.iter().enumerate() {
         for (which, given, found) in [("now", &input.now, string.now), ("next", &input.next, string.next)] {
             let at = format!("/strings/{place}/{which}");
             let Some(given) = given.get(place) else { continue };
-            workings.figure(&at, || one(input, &at, given, &found));
+            workings.figure(&at, || one(input, (place, &at), given, &found));
         }
         let at = format!("/strings/{place}");
+        if let (Some(setback_mm), Some(next)) = (string.now.saddle_setback_mm, input.next.get(place)) {
+            let of = format!("{at}/cents_at_12_if_saddle_stays");
+            workings.figure(&of.clone(), || at_the_12th(input, place, next, setback_mm, Some(of)));
+        }
         workings.figure(&format!("{at}/tension_n"), || differences(&format!("{at}/tension_n"), "N", string.tension_n));
         let diameter = |set: &[ChangeString]| set.get(place).and_then(|string| string.diameter_mm);
         if let (Some(thicker), Some(now), Some(next)) = (string.thicker_mm, diameter(&input.now), diameter(&input.next))
@@ -73,7 +77,7 @@ pub fn explain(input: &StringChangeInput, output: &StringChangeOutput, workings:
 }
 
 /// Frequency, mass, pull and what follows from them, of one string.
-fn one(input: &StringChangeInput, at: &str, given: &ChangeString, found: &OneString) -> Vec<Working> {
+fn one(input: &StringChangeInput, (place, at): (usize, &str), given: &ChangeString, found: &OneString) -> Vec<Working> {
     let mut chain = Vec::new();
     let of = |name: &str| format!("{at}/{name}");
     chain.extend(tension::working::frequency(&of("frequency_hz"), &given.pitch, input.a4_hz, found.frequency_hz));
@@ -101,6 +105,39 @@ fn one(input: &StringChangeInput, at: &str, given: &ChangeString, found: &OneStr
                 .put("θ", "break angle", angle.whole_degrees().to_radians(), "rad")
                 .gives(least, "N", "capstan equation (Euler–Eytelwein)"),
         );
+    }
+    if let Some(setback_mm) = found.saddle_setback_mm {
+        chain.extend(at_the_12th(input, place, given, setback_mm, None));
+        if let Some(string) = on_board(input, place, given).and_then(|asked| Chain::new(&asked, 0.0).ok()) {
+            chain.push(intonation::working::best_saddle(of("saddle_setback_mm"), &string, set_back(setback_mm)));
+        }
+    }
+    chain
+}
+
+fn set_back(saddle_setback_mm: f64) -> SetBacks {
+    SetBacks { saddle_setback_mm, nut_setback_mm: 0.0 }
+}
+
+/// The error at the 12th of one string with the saddle set back so far; `of` is the answer's number it is.
+fn at_the_12th(
+    input: &StringChangeInput,
+    place: usize,
+    given: &ChangeString,
+    setback_mm: f64,
+    of: Option<String>,
+) -> Vec<Working> {
+    let Some(asked) = on_board(input, place, given) else {
+        return Vec::new();
+    };
+    let Ok(string) = Chain::new(&asked, 0.0) else {
+        return Vec::new();
+    };
+    let mut chain = intonation::working::string(&asked, &string, false);
+    chain.extend(intonation::working::open(&asked, &string, set_back(setback_mm)));
+    chain.extend(intonation::working::note(&asked, &string, 12, set_back(setback_mm), false));
+    if let Some((last, of)) = chain.last_mut().zip(of) {
+        last.of = of;
     }
     chain
 }

@@ -5,9 +5,11 @@ use askama::Template;
 use super::job::Bench;
 use super::notes::{self, NoteRow};
 use crate::records::JobId;
+use crate::records::caution::{About, Place};
 use crate::records::job::Job;
 use crate::records::reading::ReadingKind;
 use crate::web::Result;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::plan_view::PlanView;
@@ -29,6 +31,7 @@ struct CardPage {
     plan: Option<PlanView>,
     side: Option<String>,
     notes: Vec<NoteRow>,
+    cautions: Vec<CautionSeen>,
 }
 
 /// `GET /bench/jobs/{id}/card`
@@ -40,7 +43,10 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let kinds = [ReadingKind::Height12, ReadingKind::Height1, ReadingKind::Gap1Stopped3, ReadingKind::Cents12];
     let planned = bench.plan();
     let entry = &bench.instrument.entry;
+    let about = About::job(visit.app.db.read(), &bench.job, entry).await?;
+    let there = planned.as_ref().map_or(&[][..], |(_, _, output)| output.cautions.as_slice());
     page(&CardPage {
+        cautions: visit.cautions(Place::Work, &about, there),
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
         instrument: entry.title(),

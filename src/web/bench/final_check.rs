@@ -95,7 +95,7 @@ fn row(visit: &Visit, form: &Typed, checked: &Checked, said: &str) -> Row {
 /// What the final readings say of themselves.
 fn readings_said(check: &final_check::FinalCheck) -> String {
     let (places, off) = check.places();
-    let unread = match check.unread {
+    let unread = match check.after_work.as_ref().map_or(0, |found| found.unread) {
         0 => String::new(),
         1 => " One place that was read as received was not read again.".to_owned(),
         count => format!(" {count} places that were read as received were not read again."),

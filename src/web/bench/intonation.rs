@@ -9,12 +9,12 @@ use crate::records::job::Job;
 use crate::records::plan as kept;
 use crate::records::reading::{ReadingKind, ReadingSet};
 use crate::setup::intonation::{
-    Chain, IntonationInput, IntonationOutput, IntonationUncertainty, SetBacks, explain, intonation,
+    Chain, IntonationInput, IntonationOutput, IntonationUncertainty, SetBacks, explain, intonation, setback_to_add,
 };
 use crate::setup::plan::{PlanInput, intonation_question};
 use crate::setup::reading::{ReadingInput, ReadingOutput, reading, supported};
 use crate::web::Result;
-use crate::web::form::Id;
+use crate::web::form::{Asked, Id};
 use crate::web::page::{Layout, Visit, page};
 use crate::web::readings_view::string_names;
 use crate::web::working_view::WorkingView;
@@ -34,12 +34,20 @@ struct IntonationPage {
     job: Job,
     instrument: String,
     strings: Vec<StringView>,
+    /// The note that was asked about.
+    note: Option<NoteView>,
+}
+
+/// How one note's error came about.
+struct NoteView {
+    name: String,
+    workings: Vec<WorkingView>,
 }
 
 struct StringView {
     name: String,
     /// Measured at the 12th, and the set-back to add.
-    measured: Option<(String, String)>,
+    measured: Option<(String, String, WorkingView)>,
     forecast: std::result::Result<ForecastView, String>,
 }
 
@@ -55,12 +63,15 @@ struct ForecastView {
 }
 
 /// `GET /bench/jobs/{id}/intonation`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
+/// `?string=1&fret=5` shows how that note's error came about.
+pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
     let bench = Bench::read(&visit, id).await?;
     let names = string_names(&bench.instrument.entry);
+    let mut note = None;
     let strings = match bench.sets.last() {
         Some(set) => {
             let input = kept::input(&bench.instrument.entry, bench.job.style, set, &[]);
+            note = note_worked(&bench, set, &input, &names, &asked);
             names.into_iter().enumerate().map(|(place, name)| string_view(&bench, set, &input, place, name)).collect()
         }
         None => Vec::new(),
@@ -70,7 +81,27 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
         instrument: bench.instrument.entry.title(),
         job: bench.job,
         strings,
+        note,
     })
+}
+
+fn note_worked(
+    bench: &Bench,
+    set: &ReadingSet,
+    input: &PlanInput,
+    names: &[String],
+    asked: &Asked,
+) -> Option<NoteView> {
+    let string: usize = asked.value("string").parse().ok()?;
+    let fret: usize = asked.value("fret").parse().ok()?;
+    let place = string.checked_sub(1)?;
+    let question = question(bench, set, input, place).ok()?;
+    let found = intonation(&question).ok()?;
+    let mut workings = Workings::of_one(format!("/cents/{}", fret.checked_sub(1)?));
+    explain(&question, &found, &mut workings);
+    let workings: Vec<WorkingView> = workings.into_list().iter().map(WorkingView::of).collect();
+    let name = format!("{}, fret {fret}", names.get(place)?);
+    (!workings.is_empty()).then_some(NoteView { name, workings })
 }
 
 fn string_view(bench: &Bench, set: &ReadingSet, input: &PlanInput, place: usize, name: String) -> StringView {
@@ -83,6 +114,13 @@ fn string_view(bench: &Bench, set: &ReadingSet, input: &PlanInput, place: usize,
         (
             format!("{} cents", supported(cents, expanded)),
             format!("{} mm", supported(cents * per_cent, expanded * per_cent)),
+            WorkingView::of(&setback_to_add(
+                String::new(),
+                place + 1,
+                cents,
+                input.instrument.scale_mm,
+                cents * per_cent,
+            )),
         )
     });
     let forecast = question(bench, set, input, place).and_then(|question| forecast(&name, &question));
@@ -142,14 +180,15 @@ fn forecast(name: &str, question: &IntonationInput) -> std::result::Result<Forec
         with_saddle: &with_saddle,
         with_pair: &with_pair,
     });
-    let expanded = found.best_saddle_expanded_mm.unwrap_or(0.0);
+    let said =
+        |mm: f64, expanded: Option<f64>| format!("{} mm", supported(mm, expanded.unwrap_or(0.0))).replace('-', "−");
     let cents = |value: f64| format!("{value:+.1}").replace('-', "−");
     Ok(ForecastView {
         chart,
-        best_saddle: format!("{} mm", supported(found.best_saddle_setback_mm, expanded)),
+        best_saddle: said(found.best_saddle_setback_mm, found.best_saddle_expanded_mm),
         best_pair: (
-            supported(found.best_pair.saddle_setback_mm, expanded).value,
-            supported(found.best_pair.nut_setback_mm, expanded).value.replace('-', "−"),
+            said(found.best_pair.saddle_setback_mm, found.best_pair_expanded.map(|pair| pair.saddle_setback_mm)),
+            said(found.best_pair.nut_setback_mm, found.best_pair_expanded.map(|pair| pair.nut_setback_mm)),
         ),
         rms: (format!("{:.1}", found.rms_cents.without), format!("{:.1}", found.rms_cents.with_best_pair)),
         tension: format!("{:.0} N", found.tension_n),
@@ -166,12 +205,14 @@ fn forecast(name: &str, question: &IntonationInput) -> std::result::Result<Forec
 
 /// How the figures beside the chart came about; what several share stands once.
 fn worked(question: &IntonationInput, found: &IntonationOutput) -> Vec<WorkingView> {
-    const SHOWN: [&str; 7] = [
+    const SHOWN: [&str; 9] = [
         "/tension_n",
         "/best_saddle_setback_mm",
         "/best_saddle_expanded_mm",
         "/best_pair/saddle_setback_mm",
         "/best_pair/nut_setback_mm",
+        "/best_pair_expanded/saddle_setback_mm",
+        "/best_pair_expanded/nut_setback_mm",
         "/rms_cents/without",
         "/rms_cents/with_best_pair",
     ];

@@ -14,6 +14,7 @@ use super::readings::read_circumstances;
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::quantity::{Instant, LengthUnit};
+use crate::records::caution::{About, Place};
 use crate::records::draft::{self, Draft, Entry, Habit, HabitUnit, Travel};
 use crate::records::instrument::{self, Instrument, InstrumentEntry};
 use crate::records::job::{self, Job};
@@ -26,10 +27,9 @@ use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{JobId, ReadingSetId, StaffId, labour, photo, service, staff};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::frame::{Board, Frame};
-use crate::setup::plan::{
-    AfterWork, Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Severity, compare_after_work, plan,
-};
+use crate::setup::plan::{AfterWork, Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Severity, plan};
 use crate::setup::reading::supported;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
 use crate::web::photo::PhotoSeen;
@@ -70,6 +70,7 @@ pub(super) struct BenchJobPage {
     clearance: Option<String>,
     observations: Vec<ObservationRow>,
     photos: Vec<PhotoSeen>,
+    cautions: Vec<CautionSeen>,
     notes: Vec<NoteRow>,
     parts: PartsSeen,
     lines: Vec<LineRow>,
@@ -283,23 +284,6 @@ impl Bench {
         }
     }
 
-    /// What the final readings say of the plan that was made of the first; `None` before they are taken.
-    pub(super) async fn after_work(&self, visit: &Visit) -> Result<Option<AfterWork>> {
-        let (Some(before), Some(after)) = before_and_after(&self.sets) else {
-            return Ok(None);
-        };
-        let input = |set: &ReadingSet| kept::input(&self.instrument.entry, self.job.style, set, &[]);
-        let planned =
-            kept::input_of(visit.app.db.read(), self.job.id, before.id).await?.unwrap_or_else(|| input(before));
-        match compare_after_work(&planned, &input(after), &self.house) {
-            Ok(found) => Ok(Some(found)),
-            Err(problems) => {
-                tracing::warn!(job = %self.job.id, problems = %problems, "plan.refused");
-                Ok(None)
-            }
-        }
-    }
-
     pub(super) fn comparison(&self, visit: &Visit) -> Option<Comparison> {
         let unit = length_unit(&visit.settings);
         let (before, after) = before_and_after(&self.sets);
@@ -476,8 +460,11 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         Some(id) => Some(staff::find(reading_side, id).await?.name),
         None => None,
     };
+    let about = About::job(reading_side, &bench.job, &bench.instrument.entry).await?;
+    let there = planned.as_ref().map_or(&[][..], |(_, _, output)| output.cautions.as_slice());
     let stretches = labour::of_job(reading_side, bench.job.id).await?;
     Ok(BenchJobPage {
+        cautions: visit.cautions(Place::Work, &about, there),
         photos: PhotoSeen::row(&photo::of_job(reading_side, bench.job.id).await?, "/photos"),
         notes: notes::rows(visit, bench.job.id).await?,
         parts: parts::seen(visit, bench.job.id).await?,
@@ -518,7 +505,15 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
         clearance: bench.clearance_map(),
         observations: bench.observations.iter().map(observation_row).collect(),
-        proof: bench.after_work(visit).await?.map(|found| ProofView::of(found, &names)),
+        proof: kept::after_work(
+            &mut *reading_side.acquire().await?,
+            &bench.job,
+            &bench.instrument.entry,
+            &bench.sets,
+            &bench.house,
+        )
+        .await?
+        .map(|found| ProofView::of(found, &names)),
         comparison: bench.comparison(visit),
         move_on: move_on(bench.job.stage, lines),
         is_open: bench.job.stage.is_open(),
@@ -560,10 +555,11 @@ impl ProofView {
         let rows = found.places.iter().map(|place| {
             let what = crate::web::plan_view::reading_words(&place.quantity);
             let string = place.string.and_then(|string| names.get(string.checked_sub(1)?));
+            let unit = if place.quantity == "cents_at_12" { "cents" } else { "mm" };
             ProofRow {
                 what: string.map_or_else(|| what.to_owned(), |string| format!("{string}: {what}")),
-                value: format!("{} mm", supported(place.value_mm, place.expanded_mm)),
-                expected: format!("{:.2} to {:.2} mm", place.expected_mm.least, place.expected_mm.most),
+                value: format!("{} {unit}", supported(place.value_mm, place.expanded_mm)),
+                expected: format!("{:.2} to {:.2} {unit}", place.expected_mm.least, place.expected_mm.most),
                 proved: place.proved,
             }
         });

@@ -201,11 +201,7 @@ impl PlanPart {
 }
 
 fn moved(place: &ComparedPlace, before: &ReadingSet, names: &[String]) -> Moved {
-    let kind = match place.quantity.as_str() {
-        "relief_mm" => ReadingKind::Relief,
-        "action_12_mm" => ReadingKind::Height12,
-        _ => ReadingKind::Gap1Stopped3,
-    };
+    let kind = ReadingKind::of_quantity(&place.quantity).unwrap_or(ReadingKind::Height12);
     let number = place.string.and_then(|string| i64::try_from(string).ok()).unwrap_or(0);
     let was = before.mean(kind, number);
     let short = match kind {

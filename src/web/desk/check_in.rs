@@ -7,6 +7,7 @@ use axum::http::StatusCode;
 use time::Duration;
 
 use crate::quantity::with_weekday;
+use crate::records::caution::{About, Place};
 use crate::records::condition::Side;
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
 use crate::records::family::Family;
@@ -17,6 +18,7 @@ use crate::records::reading;
 use crate::records::search::{self, CustomerHit};
 use crate::records::{CustomerId, Door, InstrumentId};
 use crate::web::Result;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Asked, LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::readings_view::short_words;
@@ -42,6 +44,7 @@ struct CheckInPage {
     instruments: Vec<Choice>,
     /// Records that are most likely the person being added.
     same: Vec<CustomerHit>,
+    cautions: Vec<CautionSeen>,
 }
 
 /// A known instrument to choose.
@@ -104,6 +107,7 @@ async fn check_in_page(visit: &Visit, mut form: Typed, found: &str) -> Result<Ch
     }
     let hits = search::customers(reading, found, MOST_HITS).await?;
     Ok(CheckInPage {
+        cautions: visit.cautions(Place::CheckIn, &About::default(), &[]),
         layout: visit.layout(),
         form,
         found: found.to_owned(),

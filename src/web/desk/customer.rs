@@ -4,10 +4,12 @@ use askama::Template;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect};
 
+use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
 use crate::records::instrument::{self, FormerlyOwned, InstrumentHit};
 use crate::records::staff::Role;
 use crate::records::{CustomerId, Door, care, export, forget, job, payment};
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Id, LINE, TEXT, Typed, looks_like_email};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::words::{StageSeen, dial, instrument_title};
@@ -27,6 +29,7 @@ struct CustomerPage {
     payments: Vec<PaymentRow>,
     care: Vec<CareRow>,
     is_owner: bool,
+    cautions: Vec<CautionSeen>,
 }
 
 struct PaymentRow {
@@ -80,6 +83,7 @@ async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result
     let payments = payment::of_customer(reading, customer.id).await?;
     let care = care::of_customer(reading, customer.id).await?;
     Ok(CustomerPage {
+        cautions: visit.cautions(Place::Customer, &About::default(), &[]),
         formerly: instrument::formerly_of(reading, customer.id).await?,
         payments: payments
             .into_iter()

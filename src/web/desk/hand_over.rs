@@ -3,6 +3,7 @@
 use askama::Template;
 
 use crate::quantity::Money;
+use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::instrument;
 use crate::records::job::{self, Job};
@@ -12,6 +13,7 @@ use crate::records::stage::Stage;
 use crate::records::work::{self, LineState};
 use crate::records::{Door, JobId, quote};
 use crate::web::Result;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, refused, see};
 use crate::web::words::{StageSeen, currency, dial};
@@ -37,6 +39,7 @@ struct HandOverPage {
     signed: Option<(String, String)>,
     is_ready: bool,
     is_gone: bool,
+    cautions: Vec<CautionSeen>,
 }
 
 struct PaymentRow {
@@ -78,7 +81,9 @@ async fn hand_over_page(visit: &Visit, id: JobId, form: Option<Typed>) -> Result
             if balance.0 == 0 { String::new() } else { Money(balance.0.abs()).plain(&currency(&visit.settings)) },
         )
     });
+    let about = About::job(reading, &job, &instrument.entry).await?;
     Ok(HandOverPage {
+        cautions: visit.cautions(Place::HandOver, &about, &[]),
         layout: visit.layout(),
         form,
         stage: StageSeen::of(job.stage, job.waiting_for),

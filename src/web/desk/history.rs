@@ -1,5 +1,7 @@
 //! `/desk/instruments/{id}/history`: an instrument's readings over the years, and what came of the last plan.
 
+mod drift;
+
 use askama::Template;
 use sqlx::SqliteConnection;
 
@@ -10,7 +12,7 @@ use crate::records::job::{self, Job};
 use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::{InstrumentId, JobId, plan as kept};
 use crate::setup::air::moisture_content_percent;
-use crate::setup::plan::{ProofState, prove};
+use crate::setup::plan::HouseTargets;
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
@@ -29,6 +31,8 @@ struct HistoryPage {
     id: InstrumentId,
     title: String,
     charts: Vec<Chart>,
+    /// What the visits tell together.
+    drift: Vec<drift::Told>,
     last: Option<LastPlan>,
 }
 
@@ -87,13 +91,14 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
     for job in newest_jobs(&mut reading_side, id).await?.into_iter().rev() {
         visits.push((job, reading::of_job(&mut reading_side, job).await?));
     }
-    let last = match visits.iter().rev().find(|(_, sets)| !sets.is_empty()) {
-        None => None,
-        Some((job, sets)) => {
-            let job = job::find(&mut *reading_side, *job).await?;
-            last_plan(&mut reading_side, &visit, &instrument, &job, sets).await?
-        }
-    };
+    let house = kept::house(&visit.settings.targets).map_err(crate::web::Error::internal)?;
+    let (mut last, mut least_showing_mm) = (None, None);
+    if let Some((job, sets)) = visits.iter().rev().find(|(_, sets)| !sets.is_empty()) {
+        let job = job::find(&mut *reading_side, *job).await?;
+        let (family, style) = kept::family_and_style(&instrument.entry, job.style);
+        least_showing_mm = house.of(family, style).map(|(targets, _)| targets.least_showing_mm);
+        last = last_plan(&mut reading_side, &visit, &instrument, &job, sets, &house).await?;
+    }
     let bass = i64::try_from(instrument.entry.strings.len()).unwrap_or(1);
     let charts = QUANTITIES.iter().map(|(title, unit, decimals, pick)| {
         chart(
@@ -113,6 +118,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
         id,
         title: instrument.entry.title(),
         charts: if visits.iter().all(|(_, sets)| sets.is_empty()) { Vec::new() } else { charts.collect() },
+        drift: drift::told(&visit, &visits, bass, least_showing_mm),
         last,
     })
 }
@@ -173,6 +179,7 @@ async fn last_plan(
     instrument: &Instrument,
     job: &Job,
     sets: &[ReadingSet],
+    house: &HouseTargets,
 ) -> Result<Option<LastPlan>> {
     // the plan that the work began with, not the one after the last step
     let Some(plan) = kept::of_job(&mut *on, job.id).await?.into_iter().next_back() else {
@@ -181,28 +188,23 @@ async fn last_plan(
     let unit = length_unit(&visit.settings);
     let (before, after) = before_and_after(sets);
     let names = string_names(&instrument.entry);
-    let house = kept::house(&visit.settings.targets).map_err(crate::web::Error::internal)?;
-    let proofs = after
-        .and_then(|after| prove(&kept::input(&instrument.entry, job.style, after, &[]), &house).ok())
-        .unwrap_or_default();
-    let rows: Vec<ProofRow> = proofs
+    let found = kept::after_work(&mut *on, job, &instrument.entry, sets, house).await?;
+    let places = found.as_ref().map_or(&[][..], |found| &found.places);
+    let rows: Vec<ProofRow> = places
         .iter()
-        .map(|proof| {
-            let kind = match proof.quantity.as_str() {
-                "relief_mm" => ReadingKind::Relief,
-                "action_12_mm" => ReadingKind::Height12,
-                _ => ReadingKind::Gap1Stopped3,
-            };
-            let number = proof.string.and_then(|string| i64::try_from(string).ok()).unwrap_or(0);
-            let name = proof.string.and_then(|string| names.get(string - 1));
-            let what = reading_words(&proof.quantity);
-            ProofRow {
+        .filter_map(|place| {
+            let kind = ReadingKind::of_quantity(&place.quantity)?;
+            let number = place.string.and_then(|string| i64::try_from(string).ok()).unwrap_or(0);
+            let name = place.string.and_then(|string| names.get(string.checked_sub(1)?));
+            let what = reading_words(&place.quantity);
+            let unit_word = if kind == ReadingKind::Cents12 { "cents" } else { "mm" };
+            Some(ProofRow {
                 what: name.map_or_else(|| what.to_owned(), |name| format!("{name}: {what}")),
                 first: mean_words(before, kind, number, unit),
                 last: mean_words(after, kind, number, unit),
-                wanted: format!("{:.2} ± {:.2} mm", proof.target_mm, proof.tolerance_mm),
-                proved: proof.state == ProofState::Proved,
-            }
+                wanted: format!("{:.2} to {:.2} {unit_word}", place.expected_mm.least, place.expected_mm.most),
+                proved: place.proved,
+            })
         })
         .collect();
     let door = if visit.may_act_as(crate::records::staff::Role::Desk) { "desk" } else { "bench" };

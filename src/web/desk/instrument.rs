@@ -6,11 +6,13 @@ use askama::Template;
 use axum::http::StatusCode;
 
 use crate::quantity::{Micrometres, with_weekday};
+use crate::records::caution::{About, Place};
 use crate::records::family::{Family, Handedness, StringMaterial, TrussRod};
 use crate::records::instrument::{self, Instrument, InstrumentEntry, InstrumentString, micrograms_per_metre};
 use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::records::search::{self, CustomerHit};
 use crate::records::{CareId, CustomerId, Door, InstrumentId, care, customer, job, photo};
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Asked, Id, LINE, TEXT, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::photo::PhotoSeen;
@@ -37,6 +39,7 @@ struct InstrumentPage {
     care: Vec<CareRow>,
     visits: Vec<VisitRow>,
     photos: Vec<PhotoSeen>,
+    cautions: Vec<CautionSeen>,
     read: Vec<ReadRow>,
     past_owners: Vec<(String, String, String)>,
     is_desk: bool,
@@ -165,6 +168,7 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
     let heirs = if is_desk { search::customers(books, &heir, MOST_HEIRS).await? } else { Vec::new() };
     let past = instrument::past_owners(books, instrument.id).await?;
     Ok(InstrumentPage {
+        cautions: visit.cautions(Place::Instrument, &About::instrument(&instrument.entry), &[]),
         read,
         past_owners: past
             .into_iter()

@@ -4,6 +4,7 @@ use askama::Template;
 use axum::http::StatusCode;
 
 use crate::records;
+use crate::records::caution::{About, Place};
 use crate::records::condition::{self, ConditionMark};
 use crate::records::customer::{self, Customer};
 use crate::records::event;
@@ -16,6 +17,7 @@ use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{Door, InstrumentId, JobId, payment, photo};
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::photo::PhotoSeen;
@@ -43,6 +45,7 @@ struct JobPage {
     instrument_facts: String,
     marks: Vec<ConditionMark>,
     photos: Vec<PhotoSeen>,
+    cautions: Vec<CautionSeen>,
     lines: Vec<LineRow>,
     /// Lines wait for a quote.
     proposed: bool,
@@ -154,7 +157,9 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
         .into_iter()
         .filter(|fact| !fact.is_empty())
         .collect();
+    let about = About::job(reading, &job, &instrument.entry).await?;
     Ok(JobPage {
+        cautions: visit.cautions(Place::Work, &about, &[]),
         layout: visit.layout(),
         form: Typed::fresh().under(typed),
         stage: StageSeen::of(job.stage, job.waiting_for),

@@ -4,6 +4,7 @@ use askama::Template;
 
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::quantity::with_weekday;
+use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
@@ -14,6 +15,7 @@ use crate::records::staff::Role;
 use crate::records::work::{self, LineState};
 use crate::records::{JobId, care};
 use crate::web::Result;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::paper::Printing;
@@ -43,6 +45,7 @@ struct SheetPage {
     declined: Vec<String>,
     care: Vec<(String, String)>,
     advice: String,
+    cautions: Vec<CautionSeen>,
 }
 
 struct DoneLine {
@@ -71,7 +74,9 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     };
     let care = care::of_instrument(reading_side, instrument.id).await?;
     let signed = signature::newest(reading_side, id, SignedFor::Collection).await?;
+    let about = About::job(reading_side, &job, &instrument.entry).await?;
     page(&SheetPage {
+        cautions: visit.cautions(Place::Sheet, &about, &[]),
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
         printing: Printing::of(&visit, PaperKind::Sheet, id.0).await?,

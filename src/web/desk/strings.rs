@@ -6,18 +6,20 @@ use axum::http::StatusCode;
 use crate::drawing::tension_bars::{TensionBar, tension_bars};
 use crate::problem::Problems;
 use crate::quantity::Micrometres;
+use crate::records::caution::caution;
 use crate::records::instrument::{self, Instrument, InstrumentString};
 use crate::records::reading::{self, ReadingSet};
 use crate::records::staff::Role;
 use crate::records::string_set::{self, StringSet, change_input};
 use crate::records::{Door, InstrumentId, StringSetId};
-use crate::setup::plan::caution;
 use crate::setup::string_change::{
-    ReliefFrom, ReliefSign, StringChangeInput, StringChangeOutput, StringChanged, string_change,
+    ReliefFrom, ReliefSign, StringChangeInput, StringChangeOutput, StringChanged, explain, string_change,
 };
 use crate::web::Result;
 use crate::web::form::{Asked, Id, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::working_view::WorkingView;
+use crate::working::Workings;
 
 /// A cent or two is not heard: a change within it is said to be none.
 const UNHEARD_CENTS: f64 = 2.0;
@@ -58,6 +60,7 @@ struct Compared {
     has_setbacks: bool,
     bars: String,
     cautions: Vec<&'static str>,
+    workings: Vec<WorkingView>,
 }
 
 struct Warned {
@@ -142,15 +145,27 @@ fn strings_page(visit: &Visit, bench: &Bench, chosen: Option<StringSetId>, form:
 fn compare(bench: &Bench, set: &StringSet) -> Compared {
     let asked = bench.asked(set);
     match string_change(&asked) {
-        Ok(answer) => compared(bench, set, Some(&answer), &answer, Vec::new()),
+        Ok(answer) => {
+            Compared { workings: worked(&asked, &answer), ..compared(bench, set, Some(&answer), &answer, Vec::new()) }
+        }
         Err(problems) => {
             let unknown = missing(&problems, &asked);
-            match string_change(&alone(asked)) {
-                Ok(answer) => compared(bench, set, None, &answer, unknown),
+            let asked = alone(asked);
+            match string_change(&asked) {
+                Ok(answer) => {
+                    Compared { workings: worked(&asked, &answer), ..compared(bench, set, None, &answer, unknown) }
+                }
                 Err(more) => nothing(set, missing(&more, &bench.asked(set))),
             }
         }
     }
+}
+
+/// How the figures came about.
+fn worked(asked: &StringChangeInput, answer: &StringChangeOutput) -> Vec<WorkingView> {
+    let mut workings = Workings::of_all();
+    explain(asked, answer, &mut workings);
+    workings.into_list().iter().map(WorkingView::of).collect()
 }
 
 /// What the engine misses, in words: each string once.
@@ -194,6 +209,7 @@ fn nothing(set: &StringSet, unknown: Vec<String>) -> Compared {
         has_setbacks: false,
         bars: String::new(),
         cautions: Vec::new(),
+        workings: Vec::new(),
     }
 }
 

@@ -6,12 +6,14 @@ use crate::drawing::bars::code128;
 use crate::drawing::qr::{Recovery, qr};
 use crate::quantity::with_weekday;
 use crate::records::JobId;
+use crate::records::caution::{About, Place};
 use crate::records::condition::{self, ConditionMark};
 use crate::records::customer::{self, Customer};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::paper::PaperKind;
 use crate::records::signature::{self, SignedFor};
+use crate::web::caution_view::CautionSeen;
 use crate::web::condition_view::faces_with_marks;
 use crate::web::form::{Asked, Id};
 use crate::web::page::{Layout, Visit, page};
@@ -19,8 +21,9 @@ use crate::web::paper::Printing;
 use crate::web::words::Shop;
 use crate::web::{Error, Result};
 
-/// Width of the thinnest bar: three dots of a 300 dpi printer, above the quarter millimetre scanners ask for.
-const BAR_MM: f64 = 0.33;
+/// Width of the thinnest bar: four dots of a printer's 300 to the inch, a whole number, above the quarter millimetre
+/// that scanners ask for.
+const BAR_MM: f64 = 25.4 * 4.0 / 300.0;
 /// Width of one QR module; 0.4 mm is the least for paper.
 const MODULE_MM: f64 = 0.7;
 
@@ -36,6 +39,7 @@ struct TicketPage {
     others: usize,
     is_whole_visit: bool,
     terms: String,
+    cautions: Vec<CautionSeen>,
 }
 
 struct Ticket {
@@ -75,6 +79,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) 
         }
     }
     page(&TicketPage {
+        cautions: visit.cautions(Place::Ticket, &About::default(), &[]),
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
         printing: Printing::of(&visit, PaperKind::ClaimTicket, id.0).await?,

@@ -5,12 +5,14 @@ use askama::Template;
 use time::Date;
 
 use crate::quantity::{Instant, with_weekday};
+use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::job::{self, Job};
 use crate::records::paper::{self, PaperKind, PaperSettings};
 use crate::records::stage::Stage;
 use crate::records::{JobId, instrument, queue};
 use crate::web::Result;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::paper::Printing;
@@ -22,6 +24,7 @@ struct UncollectedPage {
     layout: Layout,
     rows: Vec<Row>,
     days: String,
+    cautions: Vec<CautionSeen>,
 }
 
 struct Row {
@@ -66,7 +69,12 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         });
     }
     let days: Vec<String> = settings.letter_days.iter().map(ToString::to_string).collect();
-    page(&UncollectedPage { layout: visit.layout(), rows, days: days.join(", ") })
+    page(&UncollectedPage {
+        layout: visit.layout(),
+        rows,
+        days: days.join(", "),
+        cautions: visit.cautions(Place::Uncollected, &About::default(), &[]),
+    })
 }
 
 /// The days on which a letter was printed since the job became ready. Printed twice on one day, it is one letter.

@@ -230,7 +230,8 @@ fn begin(visit: &Visit, import: Import, for_real: ForReal) {
     });
 }
 
-/// `GET /office/import/{id}/refused.csv`: the rows that did not go in, as they came, each with its reason.
+/// `GET /office/import/{id}/refused.csv`: the rows that did not go in, each with its reason. What a
+/// spreadsheet would take for a formula is defused; brought in again it is what it was.
 pub(in crate::web) async fn refused(visit: Visit, Id(id): Id<ImportId>) -> Result {
     let import = import::find(visit.app.db.read(), id).await?;
     let outcome = import.outcome.ok_or(Error::NotFound("list"))?;
@@ -242,7 +243,7 @@ pub(in crate::web) async fn refused(visit: Visit, Id(id): Id<ImportId>) -> Resul
         cells.extend([lines.get(*place)?.as_str(), why.as_str()]);
         Some(cells)
     });
-    let csv = export::plain_csv(std::iter::once(heading).chain(rows))?;
+    let csv = export::csv_of_text(std::iter::once(heading).chain(rows))?;
     Ok((csv_headers("refused-rows")?, csv).into_response())
 }
 

@@ -7,8 +7,10 @@ use super::papers::{Look, looks};
 use crate::clock::is_known_zone;
 use crate::quantity::{Currency, TaxRate};
 use crate::records::Door;
+use crate::records::caution::{About, Place};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
 use crate::web::Result;
+use crate::web::caution_view::CautionSeen;
 use crate::web::form::{LINE, TEXT, Typed, looks_like_email};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 
@@ -18,10 +20,16 @@ struct SettingsPage {
     layout: Layout,
     form: Typed,
     looks: Vec<Look>,
+    cautions: Vec<CautionSeen>,
 }
 
 async fn settings_page(visit: &Visit, form: Typed) -> Result<SettingsPage> {
-    Ok(SettingsPage { layout: visit.layout(), form, looks: looks(visit).await? })
+    Ok(SettingsPage {
+        layout: visit.layout(),
+        form,
+        looks: looks(visit).await?,
+        cautions: visit.cautions(Place::Settings, &About::default(), &[]),
+    })
 }
 
 impl SettingsPage {

@@ -106,6 +106,53 @@ async fn one_clock_runs_a_person_and_starting_another_stops_the_first_and_says_s
     assert_eq!(ivo.sends("/bench/labour/stop", &[]).await.location.as_deref(), Some("/bench"), "nothing runs");
 }
 
+// The European Union's Directive 2000/84/EC, followed by the United Kingdom: summer time ends on the last Sunday of
+// October and begins on the last Sunday of March, each at 01:00 UTC. 2026: 25 October, 29 March
+#[tokio::test]
+async fn a_clock_that_runs_over_the_change_of_time_counts_real_minutes() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    // Sun 25 Oct 2026 00:30 UTC is 01:30 in summer time; an hour on it is 01:30 again
+    let night = MORNING.0 + (10 * 24 * 60 + 14 * 60 + 30) * MINUTE;
+    shop.clock.set(Instant(night));
+    let (today, wall) = (shop.clock.today(), shop.clock.local_time(Instant(night)));
+    assert_eq!(wall, time::macros::datetime!(2026 - 10 - 25 01:30));
+    let ivo = shop.bench().await;
+    ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
+    shop.clock.set(Instant(night + 60 * MINUTE));
+    assert_eq!((shop.clock.today(), shop.clock.local_time(shop.clock.now())), (today, wall), "the hour comes twice");
+    ivo.sends("/bench/labour/stop", &[]).await;
+    assert!(ivo.opens(&job).await.seen().contains("1 h of 20 min"), "{}", ivo.opens(&job).await.seen());
+    // a day of 25 hours is one day: from the midnight before to the midnight after
+    let midnight = night - 90 * MINUTE;
+    assert_eq!(shop.clock.local_date(Instant(midnight)), time::macros::date!(2026 - 10 - 25));
+    assert_eq!(shop.clock.local_date(Instant(midnight - 1)), time::macros::date!(2026 - 10 - 24));
+    assert_eq!(shop.clock.local_date(Instant(midnight + 25 * 60 * MINUTE - 1)), time::macros::date!(2026 - 10 - 25));
+    assert_eq!(shop.clock.local_date(Instant(midnight + 25 * 60 * MINUTE)), time::macros::date!(2026 - 10 - 26));
+    // and in spring the hour from one to two is missing, and the day has 23
+    let spring = time::macros::datetime!(2026 - 03 - 29 01:00 UTC).unix_timestamp() * 1_000_000;
+    assert_eq!(shop.clock.local_time(Instant(spring)), time::macros::datetime!(2026 - 03 - 29 02:00));
+    assert_eq!(shop.clock.local_time(Instant(spring - 1)).hour(), 0);
+    assert_eq!(shop.clock.local_date(Instant(spring - 60 * MINUTE + 23 * 60 * MINUTE - 1)).day(), 29);
+    assert_eq!(shop.clock.local_date(Instant(spring - 60 * MINUTE + 23 * 60 * MINUTE)).day(), 30);
+}
+
+#[tokio::test]
+async fn a_clock_that_goes_back_takes_no_time_away() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let ivo = shop.bench().await;
+    ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
+    shop.clock.set(Instant(MORNING.0 - 30 * MINUTE));
+    let page = ivo.opens(&job).await;
+    assert!(page.seen().contains("0 min of 20 min") && !page.seen().contains("-30"), "{}", page.seen());
+    let stopped = ivo.sends("/bench/labour/stop", &[]).await;
+    assert_eq!(stopped.status, StatusCode::SEE_OTHER, "{}", stopped.seen());
+    let page = ivo.opens(&job).await;
+    assert!(page.seen().contains("0 min of 20 min") && !page.seen().contains("-30"), "{}", page.seen());
+    assert_eq!(ivo.opens("/bench").await.status, StatusCode::OK);
+}
+
 #[tokio::test]
 async fn a_forgotten_clock_is_noticed_on_the_list_and_corrected_with_a_reason() {
     let shop = Shop::open().await;

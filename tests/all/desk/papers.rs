@@ -152,3 +152,39 @@ async fn today_shows_who_is_to_be_called_with_the_number_there() {
         .unwrap();
     assert!(page.all(".tally li").contains(&format!("{ready} ready to collect")), "{:?}", page.all(".tally li"));
 }
+
+/// A number of an attribute of the first such drawing on the page, without its unit.
+fn measure(page: &crate::support::Answer, class: &str, attribute: &str) -> Vec<f64> {
+    let html = page.page();
+    let selector = scraper::Selector::parse(&format!("svg.{class}")).unwrap();
+    let drawing = html.select(&selector).next().unwrap_or_else(|| panic!("no {class}"));
+    let value = drawing.attr(attribute).unwrap();
+    value.split_whitespace().map(|part| part.trim_end_matches("mm").parse().unwrap()).collect()
+}
+
+#[tokio::test]
+async fn codes_on_paper_are_wide_enough_for_the_printer_that_prints_them() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    // bars: a quarter millimetre at least and a whole number of the printer's dots, 300 to the inch in an office, 203 on
+    // labels; 12 mm high; from memory, and printers' manuals
+    for (paper, dots, widest) in [
+        ("ticket", 300.0, 180.0),
+        ("tag?size=roll-62", 203.0, 58.0),
+        ("shelf-label?size=roll-62", 203.0, 58.0),
+        ("tag?size=four-by-six", 203.0, 100.0),
+    ] {
+        let page = desk.opens(&format!("{job}/{paper}")).await;
+        let (width, modules) = (measure(&page, "bars", "width")[0], measure(&page, "bars", "viewBox")[2]);
+        let module = width / modules;
+        let in_dots = module * dots / 25.4;
+        assert!(module >= 0.25 && (in_dots - in_dots.round()).abs() < 0.02, "{paper}: {module} mm are {in_dots} dots");
+        assert!(measure(&page, "bars", "height")[0] >= 12.0 && width <= widest, "{paper}: {width} mm");
+        assert!(page.seen().contains("26-0001"), "{paper}: the number stands beside its bars");
+    }
+    // QR: 0.4 mm a module and 20 mm in all, common practice; a link of its length at level M is version 4, 33 modules
+    let page = desk.opens(&format!("{job}/ticket")).await;
+    let (width, modules) = (measure(&page, "qr", "width")[0], measure(&page, "qr", "viewBox")[2]);
+    assert!(width / modules >= 0.4 && width >= 20.0, "{width} mm for {modules} modules");
+}

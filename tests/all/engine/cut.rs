@@ -266,6 +266,24 @@ fn each_end_of_the_foot_is_as_unsure_as_the_readings_it_rests_on() {
     close(number(&worked, "/left_showing_expanded_mm/bass"), bass, 1e-5);
 }
 
+/// Where every string's amount lies on the cut, the outer two carry it: neither end is a guess from two neighbours.
+#[test]
+fn a_foot_that_every_string_agrees_on_is_as_sure_at_its_ends_as_their_own_readings() {
+    let strings: Vec<Value> = (0..6)
+        .map(|place| {
+            let place = f64::from(place);
+            json!({"position_mm": 10.0 * place, "action_12_mm": 2.5 + 0.05 * place, "target_mm": 2,
+                "standard_uncertainty_mm": 0.02})
+        })
+        .collect();
+    let case = json!({"place": "saddle", "scale_mm": 648, "cut_uncertainty_mm": 0.03, "least_showing_mm": 1,
+        "showing_mm": {"treble": 4, "bass": 5}, "strings": strings});
+    let worked = answer("cut", &case);
+    // 0.02 at the 12th is 0.04 at the saddle; with 0.03 of the cutting √(0.04² + 0.03²) = 0.05
+    close(number(&worked, "/foot/treble_expanded_mm"), 1.960 * 0.05, 1e-5);
+    close(number(&worked, "/foot/bass_expanded_mm"), 1.960 * 0.05, 1e-5);
+}
+
 #[test]
 fn a_raise_is_as_unsure_as_the_amount_and_a_string_that_was_not_read_says_nothing() {
     let mut case = one_string(1.9, 2.1, 0.01, Some(5));

@@ -83,7 +83,12 @@ fn relief_moves_the_twelfth_between_tied_ends_and_an_even_bend() {
         close(at_another_scale, least, 1e-12);
     }
     // a body joint before the 12th leaves it on the straight part of the board
-    close(relief_effect_at_12(648.0, 10).0, 0.0, 0.0);
+    let (tied, bent) = relief_effect_at_12(648.0, 10);
+    close(tied, 0.0, 0.0);
+    // an even bend leaves the nut's end 4x_B²/(x_B − x₁)² off the straight part for each mm of relief, and the
+    // 12th half-way along the string takes half of it
+    let (x_1, x_body) = (fret_position_mm(648.0, 1), fret_position_mm(648.0, 10));
+    close(bent, 2.0 * (x_body / (x_body - x_1)).powi(2), 1e-12);
 }
 
 #[test]

@@ -334,9 +334,11 @@ fn the_series_of_the_stiff_string_is_its_exact_solution() {
             let there = solved.stiffness * (f64::from(fret) / 12.0).exp2();
             assert!(there < 0.005, "the series is said to hold to 0.005");
             let exact = 1200.0 * (sharp(there, held) / sharp(solved.stiffness, held)).log2();
-            // what the series leaves out grows with ε³, and with the ends that are held
-            let left_out = if held == 2 { 0.01 } else { 0.002 };
-            close(solved.cents[usize::try_from(fret).expect("small") - 1], exact, left_out);
+            // the series stops at ε²; its next term is (k³ + ⅔kπ²)ε³, by the same boundary conditions
+            let k = f64::from(held);
+            let next = |epsilon: f64| (k.powi(3) + 2.0 / 3.0 * k * PI * PI) * epsilon.powi(3);
+            let left_out = 1200.0 / std::f64::consts::LN_2 * (next(there) - next(solved.stiffness));
+            close(solved.cents[usize::try_from(fret).expect("small") - 1] + left_out, exact, 0.0001);
         }
     }
 }

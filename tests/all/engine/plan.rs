@@ -111,7 +111,11 @@ fn a_dry_classical_recovers_before_anything_is_cut() {
     assert_eq!(findings(&plan)[0], pair("air-dry", "stop"));
     assert_eq!(steps(&plan)[0], pair("air-dry", "now"));
     assert!(steps(&plan)[1..].iter().all(|(_, state)| state == "offer") && !has_cut(&plan));
-    assert_eq!(plan["measure_again"].as_array().unwrap().len(), 6, "everything is stale after recovering");
+    assert_eq!(
+        plan["measure_again"].as_array().unwrap().len(),
+        7,
+        "everything is stale after recovering, the air first"
+    );
     let words = plan["findings"][0]["words"].as_str().unwrap();
     assert!(words.contains("strings come lower") && !words.contains("mm"), "only the sign, never millimetres: {words}");
     // a little dry is only watched

@@ -8,7 +8,8 @@ use super::plan::steel;
 
 fn compared(before: Value, finals: Value) -> AfterWork {
     let read = |case: Value| -> PlanInput { serde_json::from_value(case).unwrap() };
-    compare_after_work(&read(before), &read(finals), &HouseTargets::read(USUAL_TARGETS).unwrap()).unwrap()
+    let house = HouseTargets::read(USUAL_TARGETS).unwrap();
+    compare_after_work(Some(&read(before)), &read(finals), &house, &[]).unwrap()
 }
 
 /// The cause that is checked first.
@@ -127,4 +128,64 @@ fn a_step_that_is_left_for_later_is_not_expected_yet() {
     assert!(came_down, "{heights:?}");
     // the work as a whole asks for the target, where these heights are not
     assert!(!compared(steel([2.5, 2.9], 0.07, 0.6, [3.6, 4.4]), steel([2.3, 2.7], 0.07, 0.15, [3.6, 4.4])).proved);
+}
+
+fn left_alone(before: Value, finals: Value, findings: &[&str]) -> AfterWork {
+    let read = |case: Value| -> PlanInput { serde_json::from_value(case).unwrap() };
+    let house = HouseTargets::read(USUAL_TARGETS).unwrap();
+    let findings: Vec<String> = findings.iter().map(|key| (*key).to_owned()).collect();
+    compare_after_work(Some(&read(before)), &read(finals), &house, &findings).unwrap()
+}
+
+#[test]
+fn a_saddle_the_customer_declined_is_expected_where_it_was() {
+    let as_it_was = || steel([2.5, 2.9], 0.07, 0.15, [3.6, 4.4]);
+    assert!(!left_alone(high_saddle(), as_it_was(), &[]).proved);
+    let after = left_alone(high_saddle(), as_it_was(), &["saddle-high"]);
+    assert!(after.proved && after.findings.is_empty(), "{after:?}");
+}
+
+#[test]
+fn final_readings_alone_are_held_against_what_the_house_wishes() {
+    let read = |case: Value| -> PlanInput { serde_json::from_value(case).unwrap() };
+    let house = HouseTargets::read(USUAL_TARGETS).unwrap();
+    let judged = |finals: Value| compare_after_work(None, &read(finals), &house, &[]).unwrap();
+    assert!(judged(steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4])).proved);
+    assert!(!judged(steel([2.9, 3.3], 0.07, 0.15, [3.6, 4.4])).proved);
+}
+
+#[test]
+fn a_nut_read_by_its_open_heights_and_strings_that_were_tuned_are_proved_too() {
+    let open_heights = |first: f64, cents: f64| {
+        let mut case = steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]);
+        for string in case["readings"]["strings"].as_array_mut().unwrap() {
+            let read = string.as_object_mut().unwrap();
+            read.remove("gap_at_1_stopped_at_3_mm");
+            read.insert("first_fret_mm".to_owned(), json!([first, first, first]));
+            read.insert("cents_at_12".to_owned(), json!([cents, cents, cents]));
+        }
+        case
+    };
+    let after = compared(open_heights(0.9, 9.0), open_heights(0.9, 9.0));
+    let off = |words: &str| after.findings.iter().any(|finding| finding.words.starts_with(words));
+    assert!(off("The height at the 1st on all strings") && off("The intonation of all strings"), "{after:?}");
+    let targets = house_targets();
+    let middle = f64::midpoint(targets.0, targets.1);
+    assert!(compared(open_heights(0.9, 9.0), open_heights(middle, 0.0)).proved);
+}
+
+/// Open heights over the 1st that the house wishes of a steel-string, treble and bass.
+fn house_targets() -> (f64, f64) {
+    use thumbplane::setup::plan::{PlanFamily, PlanStyle};
+    let house = HouseTargets::read(USUAL_TARGETS).unwrap();
+    let (targets, _) = house.of(PlanFamily::SteelString, PlanStyle::Medium).unwrap();
+    (targets.first_fret_treble_mm, targets.first_fret_bass_mm)
+}
+
+#[test]
+fn what_was_read_before_and_not_again_is_counted() {
+    let mut finals = steel([1.93, 2.33], 0.07, 0.15, [2.5, 3.3]);
+    finals["readings"]["strings"][3].as_object_mut().unwrap().remove("action_12_mm");
+    finals["readings"].as_object_mut().unwrap().remove("relief_mm");
+    assert_eq!(compared(high_saddle(), finals).unread, 2);
 }

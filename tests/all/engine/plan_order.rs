@@ -5,8 +5,9 @@ use std::collections::BTreeSet;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use thumbplane::calc::{USUAL_TARGETS, calc};
+use thumbplane::records::caution::caution;
 use thumbplane::setup::frame::{Board, Frame};
-use thumbplane::setup::plan::{HouseTargets, ObservationKey, PlanInput, caution, plan};
+use thumbplane::setup::plan::{HouseTargets, ObservationKey, PlanInput, plan};
 
 use super::plan::{findings, guitar, has_cut, pair, seen, steel, steps};
 use super::{answer, close, faults};

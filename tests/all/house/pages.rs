@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use crate::support::Shop;
+use scraper::{ElementRef, Selector};
+
+use crate::support::{Answer, Shop, check_in_form};
 
 fn files(folder: &str, kind: &str) -> Vec<(PathBuf, String)> {
     fn walk(below: &Path, kind: &str, found: &mut Vec<(PathBuf, String)>) {
@@ -97,9 +99,12 @@ fn contrast(one: &str, other: &str) -> f64 {
 
 #[test]
 fn contrast_of_the_house_colours_meets_wcag() {
-    // the formula against its own published ends: black on white is 21; #767676 is the lightest grey that passes
-    assert!((contrast("#000000", "#FFFFFF") - 21.0).abs() < 1e-9);
-    assert!(contrast("#767676", "#FFFFFF") >= 4.5 && contrast("#777777", "#FFFFFF") < 4.5);
+    // the formula against its own published ends: black on white is 21; #767676 is the lightest grey that passes as
+    // text, #949494 the lightest that passes as an edge (WCAG 2.2, understanding 1.4.3 and 1.4.11); never rounded up
+    for (grey, on_white) in [("#000000", 21.00), ("#767676", 4.54), ("#777777", 4.48), ("#949494", 3.03)] {
+        let found = contrast(grey, "#FFFFFF");
+        assert!((found - on_white).abs() < 0.005, "{grey}: {found}");
+    }
     let css = files("static", "css").into_iter().find(|(path, _)| path.ends_with("tokens.css")).unwrap().1;
     let screen = css.split("@media print").next().unwrap();
     let schemes: Vec<&str> = screen.split("prefers-color-scheme: dark").collect();
@@ -114,17 +119,280 @@ fn contrast_of_the_house_colours_meets_wcag() {
                 (value.len() == 7 && value.starts_with('#')).then_some((name.trim(), value))
             })
             .collect();
-        for text in ["ink", "faded", "brass", "spruce", "rosewood", "slate"] {
+        for text in ["ink", "faded", "heading", "brass", "brass-deep", "spruce", "rosewood", "slate"] {
             for ground in ["paper", "card"] {
                 let found = contrast(tokens[text], tokens[ground]);
                 assert!(found >= 4.5, "{scheme}: {text} on {ground} is {found:.2}");
             }
         }
-        for (text, ground) in [("on-walnut", "walnut"), ("on-brass", "brass")] {
+        // borders of fields and buttons, and the ring round what has the focus: 1.4.11 and 2.4.7
+        for edge in ["edge", "brass"] {
+            for ground in ["paper", "card", "field"] {
+                let found = contrast(tokens[edge], tokens[ground]);
+                assert!(found >= 3.0, "{scheme}: {edge} on {ground} is {found:.2}");
+            }
+        }
+        if *scheme == "light" {
+            // worked by another program over the same formula
+            for (text, on_paper, on_card) in [
+                ("ink", 14.68, 16.00),
+                ("faded", 6.74, 7.35),
+                ("walnut", 10.37, 11.30),
+                ("brass", 6.48, 7.06),
+                ("spruce", 7.10, 7.74),
+                ("rosewood", 7.72, 8.41),
+                ("slate", 8.32, 9.06),
+                ("rule", 1.39, 1.52),
+            ] {
+                let found = (contrast(tokens[text], tokens["paper"]), contrast(tokens[text], tokens["card"]));
+                assert!(
+                    (found.0 - on_paper).abs() < 0.006 && (found.1 - on_card).abs() < 0.006,
+                    "{text} on paper and card: {found:?}"
+                );
+            }
+        }
+        for (text, ground) in [("on-walnut", "walnut"), ("on-brass", "brass"), ("on-rosewood", "rosewood")] {
             let found = contrast(tokens[text], tokens[ground]);
             assert!(found >= 4.5, "{scheme}: {text} on {ground} is {found:.2}");
         }
     }
+}
+
+/// What pages are checked for without a browser, by the numbers of WCAG 2.2 and the HTML standard: 3.1.1 (language),
+/// 4.1.2 and 3.3.2 (each control has a name), 1.3.1 (headings of tables, groups of choices), 1.1.1 (pictures in
+/// words); HTML: each id once, references lead somewhere. OWASP ASVS 5.0.0, V1.2.2 (addresses), V3.2.2 and V3.4.3 (no
+/// script or style in the page).
+fn is_well_made(answer: &Answer, path: &str) {
+    let page = answer.page();
+    let all = |selector: &str| -> Vec<ElementRef<'_>> { page.select(&Selector::parse(selector).unwrap()).collect() };
+    let text = |element: &ElementRef<'_>| element.text().collect::<String>().trim().to_owned();
+    assert_eq!(all("html").first().and_then(|html| html.attr("lang")), Some("en"), "{path}");
+    let mut ids = std::collections::BTreeSet::new();
+    for element in all("[id]") {
+        let id = element.attr("id").unwrap();
+        assert!(!id.is_empty() && !id.contains(' ') && ids.insert(id), "{path}: the id {id:?} twice");
+    }
+    for attribute in ["for", "aria-describedby", "aria-labelledby", "aria-controls", "aria-activedescendant", "list"] {
+        for element in all(&format!("[{attribute}]")) {
+            for id in element.attr(attribute).unwrap().split_whitespace() {
+                assert!(ids.contains(id), "{path}: {attribute} names {id}, which is not there");
+            }
+        }
+    }
+    let labelled: std::collections::BTreeSet<&str> = all("label[for]")
+        .iter()
+        .filter(|label| !text(label).is_empty())
+        .filter_map(|label| label.attr("for"))
+        .collect();
+    for control in all("input:not([type=hidden]), select, textarea") {
+        let in_label = control
+            .ancestors()
+            .filter_map(ElementRef::wrap)
+            .any(|above| above.value().name() == "label" && !text(&above).is_empty());
+        let named = control.attr("id").is_some_and(|id| labelled.contains(id))
+            || in_label
+            || ["aria-label", "aria-labelledby", "alt"]
+                .iter()
+                .any(|name| control.attr(name).is_some_and(|said| !said.is_empty()));
+        assert!(named, "{path}: {} has no name", control.html());
+        let kind = control.attr("type").unwrap_or("text");
+        assert!(kind != "number", "{path}: {}", control.html());
+        // other people's data: the browser offers nobody the last customer's address (1.3.5 is of the user's own)
+        let typed =
+            control.value().name() == "textarea" || ["text", "search", "email", "tel", "password"].contains(&kind);
+        assert!(
+            !typed || control.value().name() != "input" || control.attr("autocomplete").is_some(),
+            "{path}: {}",
+            control.html()
+        );
+        assert!(control.attr("required").is_none() && control.attr("pattern").is_none(), "{path}: {}", control.html());
+    }
+    for cell in all("th") {
+        assert!(cell.attr("scope").is_some(), "{path}: {}", cell.html());
+    }
+    for group in all("fieldset") {
+        let legend = group.children().filter_map(ElementRef::wrap).next();
+        let is_legend = legend.is_some_and(|legend| legend.value().name() == "legend" && !text(&legend).is_empty());
+        assert!(is_legend, "{path}: a group without a legend");
+    }
+    for picture in all("img") {
+        assert!(picture.attr("alt").is_some(), "{path}: {}", picture.html());
+    }
+    for drawing in all("svg") {
+        let said = drawing.attr("aria-label").is_some_and(|said| !said.is_empty());
+        assert!(said || drawing.attr("aria-hidden") == Some("true"), "{path}: a drawing without words");
+    }
+    for (selector, attribute) in
+        [("a[href]", "href"), ("form[action]", "action"), ("[src]", "src"), ("link[href]", "href")]
+    {
+        for element in all(selector) {
+            let to = element.attr(attribute).unwrap();
+            let ours =
+                ["/", "#", "?", "tel:+", "mailto:"].iter().any(|start| to.starts_with(start)) && !to.starts_with("//");
+            assert!(ours, "{path}: {attribute}={to:?} leads out of the house");
+        }
+    }
+    for script in all("script") {
+        let data = script.attr("type") == Some("application/json");
+        assert!(data || text(&script).is_empty(), "{path}: a script in the page");
+    }
+    for element in all("*") {
+        for (name, _) in element.value().attrs() {
+            assert!(!name.starts_with("on") && name != "style", "{path}: {name} on {}", element.value().name());
+        }
+    }
+    // 4.1.3: what is announced later has its place from the start
+    assert!(!all("[role=status]").is_empty() || !all(".on-paper").is_empty(), "{path}");
+}
+
+// WCAG 2.2, 3.3.1 and 3.3.3; how public services show errors: "Error: " before the title, the summary first, one link
+// to each field, the same words in both, the focus on the summary
+#[tokio::test]
+async fn a_refused_form_says_first_what_to_mend_and_where() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let job = owner.checks_in("k").await;
+    let bench = job.replace("/desk/", "/bench/");
+    let work = [("form_key", "w"), ("service", ""), ("words", "Set it up"), ("price", "65")];
+    owner.sends(&format!("{job}/work"), &work).await;
+    owner.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
+    let quote = owner.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    let id = |table: &str| {
+        let sql = format!("SELECT id FROM {table}");
+        let db = shop.app.db.clone();
+        async move { sqlx::query_scalar::<_, uuid::Uuid>(sqlx::AssertSqlSafe(sql)).fetch_one(db.read()).await.unwrap() }
+    };
+    let (customer, instrument) = (id("customer").await, id("instrument").await);
+    let version: i64 = sqlx::query_scalar("SELECT version FROM job").fetch_one(shop.app.db.read()).await.unwrap();
+    let version = version.to_string();
+    let mut check_in = check_in_form("refused");
+    for (name, value) in &mut check_in {
+        match *name {
+            "name" | "family" | "complaint" | "style" => *value = "",
+            "promised_on" => *value = "03/04/2026",
+            "email" => *value = "maren at oakhollow",
+            _ => {}
+        }
+    }
+    for (path, form) in [
+        ("/desk/check-in".to_owned(), check_in),
+        (
+            format!("/desk/customers/{customer}"),
+            vec![("version", "1"), ("name", " "), ("email", "x"), ("reach_by", "owl")],
+        ),
+        (
+            format!("/desk/instruments/{instrument}"),
+            vec![
+                ("version", "1"),
+                ("family", "lute"),
+                ("scale", "long"),
+                ("frets", "-2"),
+                ("pitch_1", "H9"),
+                ("gauge_1", "1e3"),
+            ],
+        ),
+        (
+            format!("{job}/details"),
+            vec![("version", "2"), ("complaint", ""), ("style", "loud"), ("promised_on", "soon")],
+        ),
+        (format!("{job}/work"), vec![("form_key", "x"), ("service", ""), ("words", ""), ("price", "cheap")]),
+        (format!("{job}/payment"), vec![("form_key", "p"), ("kind", "gift"), ("method", "shells"), ("amount", "much")]),
+        (format!("{quote}/answer"), vec![("answer", "agreed"), ("how", "owl"), ("answered_by", " ")]),
+        (format!("{bench}/wait"), vec![("version", version.as_str()), ("waiting_for", "part"), ("wait_reason", " ")]),
+        (
+            "/office/settings".to_owned(),
+            vec![("version", "1"), ("shop_name", ""), ("currency", "XXX"), ("standard_tax_rate", "x")],
+        ),
+        ("/office/staff".to_owned(), vec![("name", ""), ("password", "short")]),
+        (
+            "/office/services".to_owned(),
+            vec![("form_key", "s"), ("key", ""), ("name", ""), ("minutes", "x"), ("price", "x")],
+        ),
+        ("/office/parts".to_owned(), vec![("form_key", "s"), ("name", ""), ("price", "x")]),
+        ("/account".to_owned(), vec![("present", ""), ("password", "short")]),
+        ("/sign-in".to_owned(), vec![("name", ""), ("password", "")]),
+    ] {
+        let answer = owner.sends(&path, &form).await;
+        assert_eq!(answer.status.as_u16(), 422, "{path}: {}", answer.seen());
+        assert!(answer.all("title")[0].starts_with("Error: "), "{path}: {:?}", answer.all("title"));
+        is_well_made(&answer, &path);
+        let page = answer.page();
+        let summary = Selector::parse("section.problems").unwrap();
+        let summary = page.select(&summary).next().unwrap_or_else(|| panic!("{path} has no summary"));
+        assert!(summary.attr("autofocus").is_some() && summary.attr("tabindex") == Some("-1"), "{path}");
+        assert!(
+            answer.text.find("class=\"problems\"") < answer.text.find("<h1") || answer.has(".answer .problems"),
+            "{path}"
+        );
+        let links: Vec<(String, String)> = summary
+            .select(&Selector::parse("a").unwrap())
+            .map(|link| (link.attr("href").unwrap().to_owned(), link.text().collect::<String>()))
+            .collect();
+        assert!(!links.is_empty(), "{path}");
+        for (to, words) in links {
+            let field = to.strip_prefix("#field-").unwrap_or_else(|| panic!("{path}: {to}"));
+            assert!(answer.has(&format!("[id='field-{field}']")), "{path}: {to} leads nowhere");
+            let messages = answer.all(".message");
+            let folded = words.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(messages.contains(&folded), "{path}: {words:?} does not stand at its field: {messages:?}");
+            let wired =
+                answer.has(&format!("[id='field-{field}'][aria-invalid='true'][aria-describedby~='error-{field}']"));
+            assert!(wired, "{path}: the field {field} does not say that it is wrong");
+        }
+        for (name, value) in form {
+            let back = answer.has(&format!("[name='{name}']")) && !name.contains("password") && name != "present";
+            let typed = Selector::parse(&format!("input[name='{name}'][type=text], textarea[name='{name}']")).unwrap();
+            // a page of several forms may have the same field in each
+            if back && page.select(&typed).count() == 1 {
+                assert_eq!(answer.value(name).trim(), value.trim(), "{path}: {name} comes back as typed");
+            }
+        }
+    }
+}
+
+#[test]
+fn scripts_write_text_and_send_nothing_by_themselves() {
+    let scripts = files("static", "js");
+    assert!(scripts.len() > 5);
+    for (path, text) in scripts {
+        let said = path.display();
+        // OWASP ASVS 5.0.0, V3.2.2: words are written as text
+        for markup in ["innerHTML", "outerHTML =", "insertAdjacentHTML", "document.write", "eval(", "new Function"] {
+            assert!(!text.contains(markup), "{said}: {markup}");
+        }
+        // WCAG 2.2, 3.2.2: changing a field does not leave the page
+        for after in text.split("addEventListener(\"change\"").skip(1) {
+            let handler: String = after.chars().take(600).collect();
+            let handler = handler.split("\n});").next().unwrap_or("");
+            assert!(!handler.contains("ubmit(") && !handler.contains("location."), "{said}: a change sends the form");
+        }
+        for elsewhere in ["http://", "https://"] {
+            assert!(!text.replace("http://www.w3.org/", "").contains(elsewhere), "{said} asks another house");
+        }
+    }
+}
+
+#[test]
+fn a_hairline_is_never_the_only_edge_of_what_one_presses() {
+    // WCAG 2.2, 1.4.11: borders of fields and buttons have 3 to 1; the hairline between rows has less
+    let mut rules = 0;
+    for (path, text) in files("static", "css") {
+        for rule in text.split('}') {
+            let Some((selector, body)) = rule.rsplit_once('{') else { continue };
+            rules += 1;
+            let pressed = ["input", "select", "textarea", "button", ".button", ":focus", ".tile"]
+                .iter()
+                .any(|control| selector.rsplit("*/").next().unwrap().contains(control));
+            let hair = body.lines().any(|line| line.trim_start().starts_with("border:") && line.contains("--rule"));
+            assert!(!(pressed && hair), "{}: {selector}", path.display());
+            assert!(
+                !body.lines().any(|line| line.contains("outline") && line.contains("--rule")),
+                "{}",
+                path.display()
+            );
+        }
+    }
+    assert!(rules > 200, "{rules}");
 }
 
 #[tokio::test]
@@ -191,6 +459,7 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         let answer = owner.opens(&path).await;
         assert_eq!(answer.status.as_u16(), 200, "{path}");
         assert_eq!(answer.all("h1").len(), 1, "{path}");
+        is_well_made(&answer, &path);
         assert!(answer.all("title")[0].ends_with("Millrace Strings"), "{path}");
         for empty in answer.all("a, button") {
             assert!(!empty.is_empty(), "{path}: a link or button without words");

@@ -175,6 +175,21 @@ async fn lists_go_out_defused_and_come_back_as_they_were() {
     assert_eq!(shop.desk().await.sends("/office/export/customers", &[]).await.status.as_u16(), 403);
 }
 
+// CWE-1236; RFC 6266, 4.1 and 4.2: saved, not shown, under a name of ours
+#[tokio::test]
+async fn rows_that_go_back_to_be_mended_begin_no_formula() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = "name,telephone,e-mail\n=cmd|x,+44 7700 900001,no address\nMaren,-1,@x\n";
+    let path = owner.brings("/office/import", "f", "=evil.csv", csv.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &["name", "telephone", "email"]).await;
+    let back = owner.opens(&format!("{path}/refused.csv")).await;
+    assert!(back.text.contains("\r\n'=cmd|x,'+44 7700 900001,no address,2,"), "{}", back.text);
+    assert!(back.text.contains("\r\nMaren,'-1,'@x,3,"), "{}", back.text);
+    assert_eq!(back.headers["content-disposition"], "attachment; filename=\"refused-rows.csv\"");
+    assert_eq!(back.headers["content-type"], "text/csv; charset=utf-8; header=present");
+}
+
 #[tokio::test]
 async fn every_list_is_exported_with_a_row_for_each_record_and_that_is_written_down() {
     let shop = Shop::with_story().await;

@@ -4,6 +4,7 @@ use super::places::{self, Place};
 use super::{SIMILAR, Told};
 use crate::setup::air;
 use crate::setup::cut;
+use crate::setup::intonation;
 use crate::setup::plan::bench::Read;
 use crate::setup::plan::nut::{Apart, ByReading, farthest};
 use crate::setup::plan::types::Finding;
@@ -69,21 +70,21 @@ impl Told<'_> {
         };
         let mut chain = places::reading_at(self.bench, Place::Cents(place), "/cents_at_12", "/expanded_cents");
         if let Some(setback) = finding.numbers.get("setback_to_add_mm") {
-            chain.push(self.setback(place, cents, *setback));
+            chain.push(self.setback("/setback_to_add_mm".to_owned(), place, cents, *setback));
         }
         chain
     }
 
-    fn setback(&self, place: usize, cents: f64, result: f64) -> Working {
-        let what = format!("set-back to add at the saddle, string {}", place + 1);
-        Working::new("/setback_to_add_mm", what, "s = c·L·ln(2)/1200")
-            .put("c", "error at the 12th", cents, "cents")
+    pub(super) fn setback(&self, of: String, place: usize, cents: f64, result: f64) -> Working {
+        intonation::working::setback_to_add(of, place + 1, cents, self.bench.frame.scale_mm(), result)
+    }
+
+    pub(super) fn expanded_setback(&self, place: usize, expanded_cents: f64, result: f64) -> Working {
+        let of = format!("/setback_to_add_expanded_mm/{place}");
+        Working::new(of, format!("expanded uncertainty of that set-back, string {}", place + 1), "U = U_c·L·ln(2)/1200")
+            .put("U_c", "of the error at the 12th", expanded_cents, "cents")
             .put("L", "nominal scale", self.bench.frame.scale_mm(), "mm")
-            .gives(
-                result,
-                "mm",
-                "first order of Anderson and Beausoleil, JASA 156 (2024) 683; 1200/ln 2 cents to a length",
-            )
+            .gives(result, "mm", intonation::working::FIRST_ORDER)
     }
 
     fn nut(&self, finding: &Finding) -> Vec<Working> {

@@ -88,7 +88,7 @@ impl<'a> Ranges<'a> {
             x(Working::new(
                 "",
                 "what a millimetre of relief is at the 12th, even bend from the joint",
-                "g_b = max(4·(x_B²·(1 − x₁₂/L) − (x_B − x₁₂)²)/(x_B − x₁)², g_t)",
+                "g_b = max(4·(x_B²·(1 − x₁₂/L) − max(x_B − x₁₂, 0)²)/(x_B − x₁)², g_t)",
             ))
             .put("L", "nominal scale", instrument.scale_mm, "mm")
             .put("g_t", "the same with tied ends", tied, "")

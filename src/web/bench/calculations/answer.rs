@@ -5,6 +5,7 @@ use serde_json::Value;
 
 use super::naming::{singular, words_and_unit};
 use super::shape::{Field, Shape};
+use crate::web::words::figures;
 use crate::web::working_view::WorkingView;
 use crate::working::Working;
 
@@ -266,7 +267,7 @@ pub(super) fn rounded(number: f64, unit: &str) -> String {
         "Hz" | "cents" | "g/m³" => 2,
         "N" | "°C" | "%" | "days" | "hours" | "GPa" => 1,
         "Pa" => 0,
-        _ => return four_figures(number),
+        _ => return figures(number, 4),
     };
     let text = format!("{number:.decimals$}");
     // what rounds to nothing has no sign
@@ -275,23 +276,6 @@ pub(super) fn rounded(number: f64, unit: &str) -> String {
     } else {
         text
     }
-}
-
-fn four_figures(number: f64) -> String {
-    if number == 0.0 || !number.is_finite() {
-        return number.to_string();
-    }
-    let size = number.abs().log10().floor();
-    if size >= 4.0 {
-        return format!("{number:.0}");
-    }
-    if size < -6.0 {
-        return format!("{number:.3e}");
-    }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "whole and from 0 to 9")]
-    let decimals = (3.0 - size).max(0.0) as usize;
-    let text = format!("{number:.decimals$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
 /// The working that came with an answer.

@@ -1,0 +1,220 @@
+//! The usual cautions of the trade, from `seed-data/cautions.toml`: which lines stand where.
+//!
+//! Never a gate, never advice of law or medicine, and no limit is compared with anything the shop typed.
+
+use std::collections::BTreeSet;
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+
+use super::Result;
+use super::column::words;
+use super::family::Family;
+use super::fold::folded;
+use super::instrument::InstrumentEntry;
+use super::job::Job;
+
+words! {
+    /// Where a line stands.
+    Place {
+        /// The page of the check-in.
+        CheckIn = "check-in" => "check-in",
+        /// The claim ticket.
+        Ticket = "ticket" => "claim ticket",
+        /// The instrument's page.
+        Instrument = "instrument" => "instrument",
+        /// The customer's page.
+        Customer = "customer" => "customer",
+        /// Where work is chosen and done: the job at the desk and at the bench, and the bench card.
+        Work = "work" => "work",
+        /// Handing over.
+        HandOver = "hand-over" => "handover",
+        /// The work-performed sheet.
+        Sheet = "sheet" => "work-performed sheet",
+        /// Ready and not collected.
+        Uncollected = "uncollected" => "not collected",
+        /// The shop's settings.
+        Settings = "settings" => "settings",
+    }
+}
+
+words! {
+    /// What stands behind a line.
+    Backing {
+        /// A body that published it.
+        Published = "published" => "published",
+        /// A body, as others quote it.
+        Quoted = "quoted" => "quoted",
+        /// Nobody can be named for certain.
+        Memory = "from memory" => "shop habit",
+        /// Common practice, no source.
+        Habit = "habit" => "shop habit",
+        /// A rule of the shop.
+        House = "house" => "house rule",
+    }
+}
+
+/// One line.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Caution {
+    /// By which plans name it.
+    pub key: String,
+    /// The line.
+    pub words: String,
+    /// The body or document.
+    #[serde(default)]
+    pub source: String,
+    /// The source's year, where one can be given.
+    pub year: Option<u16>,
+    /// What stands behind it.
+    pub backing: Backing,
+    /// Where it stands.
+    pub places: Vec<Place>,
+    #[serde(default)]
+    services: Vec<String>,
+    #[serde(default)]
+    named: Vec<String>,
+    #[serde(default)]
+    families: Vec<Family>,
+    #[serde(default)]
+    countries: Vec<String>,
+    /// The key of the general line that a country's own stands for.
+    pub subject: Option<String>,
+    /// Yields to a country's own line of the same subject.
+    #[serde(default)]
+    general: bool,
+}
+
+#[derive(Debug, Default, Deserialize)]
+struct Cautions {
+    caution: Vec<Caution>,
+}
+
+static CAUTIONS: LazyLock<Cautions> =
+    LazyLock::new(|| toml::from_str(include_str!("../../seed-data/cautions.toml")).unwrap_or_default());
+
+/// Every line.
+pub fn cautions() -> &'static [Caution] {
+    &CAUTIONS.caution
+}
+
+/// The words of a line; `None` for a key there is none of.
+pub fn caution(key: &str) -> Option<&'static str> {
+    cautions().iter().find(|line| line.key == key).map(|line| line.words.as_str())
+}
+
+impl Caution {
+    /// What stands behind the line, as it is printed: a body only where it can be named.
+    pub fn backed_by(&self) -> String {
+        let named = matches!(self.backing, Backing::Published | Backing::Quoted) && !self.source.is_empty();
+        match (named, self.year) {
+            (false, _) => self.backing.spoken().to_owned(),
+            (true, Some(year)) if !self.source.contains(&year.to_string()) => format!("{}, {year}", self.source),
+            (true, _) => self.source.clone(),
+        }
+    }
+
+    fn is_of(&self, country: &str) -> bool {
+        self.countries.is_empty() || self.countries.iter().any(|own| own.eq_ignore_ascii_case(country))
+    }
+
+    fn is_meant(&self, about: &About) -> bool {
+        let always = self.services.is_empty() && self.named.is_empty() && self.families.is_empty();
+        always
+            || self.services.iter().any(|key| about.services.contains(key))
+            || self.named.iter().any(|word| about.names(word))
+            || about.family.is_some_and(|family| self.families.contains(&family))
+    }
+}
+
+/// What a page is about, as far as cautions go.
+#[derive(Debug, Default)]
+pub struct About {
+    services: BTreeSet<String>,
+    words: BTreeSet<String>,
+    family: Option<Family>,
+}
+
+impl About {
+    /// An instrument, as it is described.
+    pub fn instrument(entry: &InstrumentEntry) -> Self {
+        let mut about = Self { family: Some(entry.family), ..Self::default() };
+        for text in [
+            &entry.finish,
+            &entry.nut_material,
+            &entry.saddle_material,
+            &entry.top_wood,
+            &entry.bridge,
+            &entry.saddle,
+            &entry.note,
+        ] {
+            about.hear(text);
+        }
+        about
+    }
+
+    /// A job: its instrument, what was said of it, and the work that was not declined.
+    pub async fn job(on: impl sqlx::SqliteExecutor<'_>, job: &Job, entry: &InstrumentEntry) -> Result<Self> {
+        let mut about = Self::instrument(entry);
+        about.hear(&job.complaint);
+        about.hear(&job.brought_with);
+        let lines = sqlx::query!(
+            r#"SELECT work_line.words, service.key AS "key?"
+               FROM work_line LEFT JOIN service ON service.id = work_line.service_id
+               WHERE work_line.job_id = ? AND work_line.state <> 'declined'"#,
+            job.id,
+        )
+        .fetch_all(on)
+        .await?;
+        for line in lines {
+            about.hear(&line.words);
+            about.services.extend(line.key);
+        }
+        Ok(about)
+    }
+
+    fn hear(&mut self, text: &str) {
+        let folded = folded(text);
+        let words = folded.split(|c: char| !c.is_alphanumeric() && c != '-').filter(|word| !word.is_empty());
+        self.words.extend(words.map(str::to_owned));
+    }
+
+    fn names(&self, word: &str) -> bool {
+        self.words.contains(word) || self.words.contains(&format!("{word}s"))
+    }
+}
+
+/// The lines of a place, for what the page is about, in the shop's country.
+pub fn at(place: Place, about: &About, country: &str) -> Vec<&'static Caution> {
+    let mut found: Vec<&Caution> = cautions()
+        .iter()
+        .filter(|line| line.places.contains(&place) && line.is_of(country) && line.is_meant(about))
+        .collect();
+    let own: BTreeSet<&str> = found.iter().filter_map(|line| line.subject.as_deref()).collect();
+    found.retain(|line| !(line.general && own.contains(line.key.as_str())));
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{About, Place, at, caution, cautions};
+
+    #[test]
+    fn the_file_of_cautions_is_read() {
+        assert!(cautions().len() > 50, "{}", cautions().len());
+        assert!(caution("string-tension").is_some_and(|words| words.contains("slacken")));
+    }
+
+    #[test]
+    fn a_word_names_a_material_and_a_part_of_a_word_does_not() {
+        let keys = |text: &str| -> Vec<&str> {
+            let mut about = About::default();
+            about.hear(text);
+            at(Place::Instrument, &about, "GB").into_iter().map(|line| line.key.as_str()).collect()
+        };
+        assert!(keys("inlaid with Mother-of-Pearl, pearl dots").contains(&"wild-origin"));
+        assert!(!keys("shellac, French polished").contains(&"wild-origin"), "shellac is no shell");
+        assert!(keys("two ivories, ivory nut").contains(&"ivory-uk-eu"));
+    }
+}
