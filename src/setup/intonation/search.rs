@@ -93,9 +93,9 @@ impl Chain {
         for _ in 0..MOST_STEPS {
             let note = twelfth(at);
             if note.cents > 0.0 {
-                least = at
+                least = at;
             } else {
-                most = at
+                most = at;
             }
             let newton = at - note.cents / note.by_saddle;
             let next = if least <= newton && newton <= most { newton } else { f64::midpoint(least, most) };

@@ -19,16 +19,16 @@ use crate::web::page::{Layout, Visit, page, page_with, see};
 struct SettingsPage {
     layout: Layout,
     form: Typed,
-    cautions: Vec<CautionSeen>,
     looks: Vec<Look>,
+    cautions: Vec<CautionSeen>,
 }
 
 async fn settings_page(visit: &Visit, form: Typed) -> Result<SettingsPage> {
     Ok(SettingsPage {
         layout: visit.layout(),
         form,
-        cautions: visit.cautions(Place::Settings, &About::default(), &[]),
         looks: looks(visit).await?,
+        cautions: visit.cautions(Place::Settings, &About::default(), &[]),
     })
 }
 
