@@ -1,9 +1,12 @@
 // The reading grid: goes from cell to cell, questions what cannot be meant, keeps each value at once and shows what
 // others typed. Without it the grid is an ordinary form.
 
+import { questions } from "./bench-ask.js";
+import { keepPage, planBeside, sendingLine } from "./bench-beside.js";
+import { halfTyped } from "./bench-half.js";
 import { all, forget, keep, newKey, sender } from "./bench-keep.js";
 import { keypad } from "./bench-keypad.js";
-import { echo, inBoth, question } from "./bench-length.js";
+import { echo, inBoth, question, withUnits } from "./bench-length.js";
 
 const LOOK_EVERY_MS = 4000;
 const CANNOT = "not measurable:";
@@ -26,12 +29,16 @@ const key = new Map();
 const standing = new Map();
 // keys of values that have not reached the books
 const waiting = new Map();
+// text that was refused or found no room: it is not tried again for being left, which would move the page under a finger
+const failed = new Map();
 
 const nameOf = (field) => field.name;
 const valueOf = (field) => (field.type === "radio" ? form.elements[field.name].value : field.value.trim());
 const fieldOf = (name) => fields.find((field) => field.name === name);
 const labelOf = (field) => form.querySelector(`label[for="${field.id}"]`)?.textContent ?? field.name;
 const isCents = (field) => field.name.startsWith("cents");
+/** What stands in it has been kept nowhere yet. */
+const isLoose = (field) => field.type !== "radio" && valueOf(field) !== kept.get(field.name);
 
 for (const field of fields) {
   kept.set(field.name, valueOf(field));
@@ -52,10 +59,11 @@ function showEcho(field) {
   const place = field.parentElement.querySelector("[data-echo]");
   if (!place) return;
   const typed = valueOf(field);
-  const words = typed.startsWith(CANNOT) ? typed : echo(withUnit(field, typed), shopUnit, isCents(field));
+  const words = typed.startsWith(CANNOT) ? typed : echo(dressed(field, typed), shopUnit, isCents(field));
   if (place.textContent !== words) place.textContent = words;
   field.classList.toggle("cannot-be-read", typed.startsWith(CANNOT));
   field.classList.toggle("read", typed !== "");
+  field.classList.toggle("with-unit", /\d (mm|in)$|\d\/64$/.test(typed));
   field.classList.toggle("long", typed.length > 9);
 }
 
@@ -69,39 +77,34 @@ function put(field, typed) {
   showEcho(field);
 }
 
-/** A bare number gets the unit of the person's calliper, where that is not the shop's own. */
-function withUnit(field, typed) {
+/** As it is kept: what stood there before is in the shop's unit, what this person typed in their calliper's. */
+function dressed(field, typed) {
   if (isCents(field) || !field.dataset.limits || typed.startsWith(CANNOT)) return typed;
-  const unit = pad.unit();
-  const bare = (part) => /^[+\-−]?[\d.,]+$/.test(part);
-  const dressed = typed.split(";").map((part) => part.trim()).filter(Boolean).map((part) => {
-    if (!bare(part)) return part;
-    if (unit === "64ths") return `${part}/64`;
-    if (unit === "inch") return shopUnit === "inches" ? part : `${part} in`;
-    return shopUnit === "mm" ? part : `${part} mm`;
-  });
-  return dressed.join("; ");
+  return withUnits(typed, kept.get(field.name) ?? "", pad.unit(), shopUnit);
 }
 
 // ---- keeping a value
 
-/** Keeps what stands in a field; answers false where it is questioned first. */
+/** Keeps what this person typed into a field; answers false where it is questioned first. */
 function commit(field, { sure = false, settles = 0 } = {}) {
-  const typed = withUnit(field, valueOf(field));
-  if (typed === kept.get(field.name) && !settles) return true;
+  if (valueOf(field) === kept.get(field.name) && !settles) return true;
+  const typed = dressed(field, valueOf(field));
   if (!sure && field.dataset.limits) {
-    const asked = question(typed, shopUnit, field.dataset.limits.split(" ").map(Number));
-    if (asked) {
-      askMeaning(field, typed, asked);
+    const found = question(typed, shopUnit, field.dataset.limits.split(" ").map(Number));
+    if (found) {
+      askMeaning(field, typed, found);
       return false;
     }
   }
   put(field, typed);
   field.removeAttribute("aria-invalid");
-  if (open?.field === field) closeAsk();
+  asking.close(field);
   send(field, typed, sure, settles);
   return true;
 }
+
+// what is still on its way to this tablet's own database
+const keeping = new Set();
 
 function send(field, typed, sure, settles) {
   const entry = {
@@ -119,16 +122,29 @@ function send(field, typed, sure, settles) {
   key.set(field.name, entry.key);
   waiting.set(field.name, entry.key);
   show(field, "keeping", "");
-  keep(entry).then(
+  const under = keep(entry).then(
     () => {
       if (waiting.get(field.name) === entry.key) show(field, "waiting", "kept here");
       post.kick();
     },
-    () => show(field, "problem", "not kept: this browser has no room. Use the save button."),
+    () => {
+      if (waiting.get(field.name) === entry.key) {
+        waiting.delete(field.name);
+        key.set(field.name, entry.replaces);
+        kept.set(field.name, null);
+        failed.set(field.name, valueOf(field));
+      }
+      show(field, "problem", "not kept: this browser has no room. Use the save button.");
+    },
   );
+  keeping.add(under);
+  under.finally(() => keeping.delete(under));
 }
 
-const post = sender(staff, { since: () => seen, answered, changed: tellSending });
+const line = sendingLine(form);
+const refreshPlan = planBeside(job);
+let plan = form.dataset.plan;
+const post = sender(staff, { since: () => seen, answered, changed: line.tell });
 
 function answered(entry, answer) {
   if (entry.job !== job) return;
@@ -137,22 +153,25 @@ function answered(entry, answer) {
     waiting.delete(entry.cell);
     if (answer.outcome === "stands") show(field, "saved", "✓");
     if (answer.outcome === "late") show(field, "problem", "kept, but the set was taken down before");
-    if (answer.outcome === "refused") show(field, "problem", "the books do not take it: reload the page");
-    if (["questioned", "unreadable"].includes(answer.outcome)) refuse(field, entry, answer);
+    if (["questioned", "unreadable", "refused"].includes(answer.outcome)) {
+      key.set(field.name, entry.replaces);
+      refuse(field, entry, answer);
+    }
   }
-  apply(answer);
+  if (answer.outcome !== "refused") apply(answer);
   refreshPlan();
 }
 
 /** The server has the last word: the value goes back to its cell with what is wrong. */
 function refuse(field, entry, answer) {
-  key.set(field.name, entry.replaces);
   kept.set(field.name, null);
+  failed.set(field.name, valueOf(field));
   field.setAttribute("aria-invalid", "true");
-  show(field, "problem", answer.words);
+  show(field, "problem", answer.words || "the books do not take it: reload the page");
   if (answer.outcome === "questioned") {
-    ask({
+    asking.ask({
       field,
+      typed: valueOf(field),
       words: `${labelOf(field)}: ${answer.words}`,
       answers: [
         ...(answer.likely ? [[`Take ${answer.likely}`, () => retype(field, answer.likely)]] : []),
@@ -165,14 +184,18 @@ function refuse(field, entry, answer) {
 
 /** Takes over what others typed. What this tablet has not sent yet stays: the books will ask. */
 function apply(answer) {
-  if (answer.after !== undefined && answer.after !== after && !leaving) return tellTaken();
-  let news = false;
+  if (answer.after !== undefined && answer.after !== after && !leaving) return line.taken();
+  let news = !leaving && line.done(answer.done);
+  if (answer.plan !== undefined && answer.plan !== plan) {
+    plan = answer.plan;
+    news = true;
+  }
   for (const cell of answer.cells) {
     standing.set(cell.cell, cell);
     const field = fieldOf(cell.cell);
     if (!field || waiting.has(cell.cell) || key.get(cell.cell) === cell.key) continue;
-    // somebody is typing here just now: their next value will meet this one
-    if (document.activeElement === field && valueOf(field) !== kept.get(cell.cell)) continue;
+    // somebody is typing here just now, or is asked: their next value will meet this one
+    if (isLoose(field)) continue;
     key.set(cell.cell, cell.key);
     put(field, cell.typed);
     show(field, "saved", cell.mine ? "✓" : `✓ ${cell.who} ${cell.at}`);
@@ -181,8 +204,10 @@ function apply(answer) {
   seen = Math.max(seen, answer.seen ?? 0);
   form.elements.seen.value = seen;
   for (const dispute of answer.disputes) askWhich(dispute);
-  for (const [name, wait] of [...asked]) {
-    if (wait.dispute && !answer.disputes.some((dispute) => dispute.cell === name)) settled(name);
+  for (const [name, wait] of asking.all()) {
+    if (!wait.dispute || answer.disputes.some((dispute) => dispute.cell === name)) continue;
+    asking.close(wait.field);
+    show(wait.field, "saved", "✓");
   }
   document.querySelector("[data-disputes]")?.toggleAttribute("hidden", true);
   return news;
@@ -190,54 +215,7 @@ function apply(answer) {
 
 // ---- asking
 
-const box = document.querySelector("[data-ask]");
-const boxWords = box.querySelector("[data-ask-words]");
-const boxAnswers = box.querySelector("[data-ask-answers]");
-// questions that wait, by cell; one is open at a time
-const asked = new Map();
-let open = null;
-
-function ask(wait) {
-  asked.set(wait.field.name, wait);
-  show(wait.field, wait.dispute ? "disputed" : "questioned", wait.dispute ? "which?" : "?");
-  if (!open || open.field === wait.field) openAsk(wait);
-}
-
-function openAsk(wait) {
-  open = wait;
-  boxWords.textContent = wait.words;
-  const buttons = wait.answers.map(([words, deed]) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.className = "button large";
-    button.textContent = words;
-    button.addEventListener("pointerdown", (event) => event.preventDefault());
-    button.addEventListener("click", () => {
-      const field = wait.field;
-      closeAsk();
-      field.focus();
-      deed();
-    });
-    return button;
-  });
-  boxAnswers.replaceChildren(...buttons);
-  box.hidden = false;
-}
-
-function closeAsk() {
-  if (open) asked.delete(open.field.name);
-  open = null;
-  box.hidden = true;
-  const [next] = asked.values();
-  if (next) openAsk(next);
-}
-
-function settled(name) {
-  const field = fieldOf(name);
-  asked.delete(name);
-  show(field, "saved", "✓");
-  if (open?.field === field) closeAsk();
-}
+const asking = questions(show);
 
 function askMeaning(field, typed, { part, value, likely }) {
   const meant = likely === undefined ? null : `${(likely / 1000).toFixed(3).replace(/0$/, "")} mm`;
@@ -245,8 +223,9 @@ function askMeaning(field, typed, { part, value, likely }) {
     ? `${labelOf(field)}: ${inBoth(value)} cannot be. ${part} = ${inBoth(likely)}?`
     : `${labelOf(field)}: ${inBoth(value)} cannot be. Read it again.`;
   field.setAttribute("aria-invalid", "true");
-  ask({
+  asking.ask({
     field,
+    typed: valueOf(field),
     words,
     answers: [
       ...(meant ? [[`Yes, ${meant}`, () => retype(field, typed.replace(part, meant))]] : []),
@@ -260,7 +239,7 @@ function askMeaning(field, typed, { part, value, likely }) {
 function askWhich(dispute) {
   const field = fieldOf(dispute.cell);
   const other = standing.get(dispute.cell);
-  if (!field || !other || asked.get(dispute.cell)?.dispute === dispute.id) return;
+  if (!field || !other || asking.of(dispute.cell)?.dispute === dispute.id) return;
   const [here, there] = dispute.mine ? [dispute, other] : [other, dispute];
   const choose = (typed) => {
     key.set(field.name, other.key);
@@ -271,13 +250,32 @@ function askWhich(dispute) {
   const nothing = (typed) => typed || "nothing";
   put(field, other.typed);
   key.set(field.name, other.key);
-  ask({
+  asking.ask({
     field,
     dispute: dispute.id,
     words: `${labelOf(field)}: ${nothing(here.typed)} ${who}, ${nothing(there.typed)} by ${there.who} at ${there.at}: which?`,
     answers: [
       [nothing(here.typed), () => choose(here.typed)],
       [nothing(there.typed), () => choose(there.typed)],
+    ],
+  });
+}
+
+/** What was half typed is no reading before somebody says so. */
+function askHalf(field) {
+  const typed = valueOf(field);
+  const goOnTyping = () => {
+    pad.goesOn();
+    field.setSelectionRange(field.value.length, field.value.length);
+  };
+  asking.ask({
+    field,
+    typed,
+    words: `${labelOf(field)}: ${typed} was typed when the page fell asleep. Is that the whole value?`,
+    answers: [
+      [`Yes, ${typed}`, () => retype(field, typed)],
+      ["Go on typing", goOnTyping],
+      ["Leave it out", () => put(field, kept.get(field.name) ?? "")],
     ],
   });
 }
@@ -311,7 +309,7 @@ const pad = keypad({
   skip: (field) => {
     put(field, kept.get(field.name) ?? "");
     field.removeAttribute("aria-invalid");
-    if (open?.field === field && !open.dispute) closeAsk();
+    if (!asking.of(field.name)?.dispute) asking.close(field);
     goOn(field);
   },
   again: (field) => {
@@ -342,31 +340,54 @@ form.addEventListener("focusin", (event) => {
   if (!numbers.includes(field)) return;
   pad.takes(field, labelOf(field));
   field.select();
-  // an own question waits in this cell: show it again
-  const wait = asked.get(field.name);
-  if (wait && open !== wait) openAsk(wait);
+  asking.reopen(field);
 });
+
+// a value that is left with the finger is typed to its end; a window that loses the focus leaves nothing
+form.addEventListener("focusout", (event) => {
+  const field = event.target;
+  if (!numbers.includes(field) || document.activeElement === field || document.hidden) return;
+  if (pad.holds(event.relatedTarget) || asking.holds(event.relatedTarget)) return;
+  if (isLoose(field)) leave(field);
+});
+
+/** Keeps a field that is left, unless just that was questioned or refused already. */
+function leave(field) {
+  const tried = [asking.of(field.name)?.typed, failed.get(field.name)];
+  if (!tried.includes(valueOf(field))) commit(field);
+}
 
 // the keypad goes away with the finger; who travels by Tab finds it after the form
 let byTab = false;
+let pressing = false;
 document.addEventListener("keydown", (event) => {
   byTab = event.key === "Tab";
 });
 document.addEventListener("pointerdown", () => {
   byTab = false;
+  pressing = true;
 });
-document.addEventListener("focusin", (event) => {
-  const at = event.target;
-  if (numbers.includes(at) || pad.holds(at) || box.contains(at) || (byTab && form.contains(at))) return;
+
+// never under the finger: the page would move, and something else be pressed
+function rest() {
+  const at = document.activeElement;
+  if (at === document.body || pressing || numbers.includes(at) || pad.holds(at) || asking.holds(at) || (byTab && form.contains(at))) return;
   pad.rests();
-});
+}
+document.addEventListener("focusin", () => setTimeout(rest));
+for (const ended of ["pointerup", "pointercancel"]) {
+  document.addEventListener(ended, () => {
+    pressing = false;
+    setTimeout(rest);
+  });
+}
 
 form.addEventListener("input", (event) => {
   if (cells.includes(event.target)) showEcho(event.target);
 });
 
 form.addEventListener("change", (event) => {
-  if (fields.includes(event.target)) commit(event.target);
+  if (fields.includes(event.target)) leave(event.target);
 });
 
 // callipers end each value with Enter
@@ -378,54 +399,23 @@ form.addEventListener("keydown", (event) => {
   if (commit(field)) goOn(field, event.shiftKey ? -1 : 1);
 });
 
-// a tablet that falls asleep, and a page that is left, keep what was half typed
-function keepHalfTyped() {
-  const field = document.activeElement;
-  if (fields.includes(field)) commit(field);
+// a tablet that falls asleep, and a page that is left, keep what was half typed as what it is
+const half = halfTyped(job, staff, after);
+const loose = () => fields.filter((field) => isLoose(field) && valueOf(field));
+
+function keepHalf() {
+  half.keep(leaving ? {} : Object.fromEntries(loose().map((field) => [field.name, valueOf(field)])));
 }
 document.addEventListener("visibilitychange", () => {
-  if (document.hidden) keepHalfTyped();
-  else look();
+  if (document.hidden) return keepHalf();
+  look();
+  for (const field of loose()) {
+    if (!asking.of(field.name) && field.dataset.state !== "problem") askHalf(field);
+  }
 });
-window.addEventListener("pagehide", keepHalfTyped);
+window.addEventListener("pagehide", keepHalf);
 
 // ---- what is sent, and what others did
-
-const sendingLine = form.querySelector("[data-sending]");
-let sendingState = "";
-
-function tellSending({ state, count, others }) {
-  const values = count === 1 ? "1 value" : `${count} values`;
-  const wait = count === 1 ? "waits" : "wait";
-  const words = {
-    saved: "✓ Every value is saved.",
-    sending: `Saving ${values}…`,
-    offline: `▲ No connection: ${values} ${wait} on this tablet, safe. Go on.`,
-    "signed-out": `▲ Signed out: ${values} ${wait} on this tablet, safe. `,
-  }[state];
-  const byOthers = others.length ? ` ${others.length} by ${others[0].staffName} wait here until they sign in.` : "";
-  // a word at each value would drown the others: only a change is said
-  if (state === "sending" && sendingState !== "saved") return;
-  sendingState = state;
-  sendingLine.hidden = false;
-  sendingLine.dataset.state = state;
-  sendingLine.textContent = words + byOthers;
-  if (state === "signed-out") {
-    const link = document.createElement("a");
-    link.href = `/sign-in?then=${encodeURIComponent(location.pathname)}`;
-    link.textContent = "Sign in";
-    sendingLine.append(link);
-  }
-}
-
-function tellTaken() {
-  sendingLine.hidden = false;
-  sendingLine.dataset.state = "taken";
-  const link = document.createElement("a");
-  link.href = location.pathname;
-  link.textContent = "Show it";
-  sendingLine.replaceChildren("▲ The set was taken down on another tablet. ", link);
-}
 
 async function look() {
   if (document.hidden || leaving) return;
@@ -440,31 +430,6 @@ async function look() {
   }
 }
 
-// ---- the plan beside the grid
-
-let planTimer;
-let planAsked = 0;
-
-function refreshPlan() {
-  clearTimeout(planTimer);
-  planTimer = setTimeout(async () => {
-    planAsked += 1;
-    const mine = planAsked;
-    try {
-      const response = await fetch(`/bench/jobs/${job}/plan`);
-      if (!response.ok || response.redirected) return;
-      const fresh = new DOMParser().parseFromString(await response.text(), "text/html").querySelector("#plan");
-      // a press comes first: the plan is put in place between two of them
-      await new Promise((resolve) => (window.requestIdleCallback ?? setTimeout)(resolve, { timeout: 1000 }));
-      const old = document.querySelector("#plan");
-      if (mine !== planAsked || !fresh || old.contains(document.activeElement)) return;
-      old.replaceWith(fresh);
-    } catch {
-      document.querySelector("#plan").dataset.old = "yes";
-    }
-  }, 250);
-}
-
 // ---- leaving by a button: everything is sent first
 
 let leaving = false;
@@ -473,27 +438,25 @@ document.addEventListener(
   "submit",
   async (event) => {
     const leavingForm = event.target;
-    if (!leavingForm.matches("[data-after-sending]") || leaving) return;
+    if (leavingForm.getAttribute("method") !== "post" || leaving) return;
+    const afterSending = leavingForm.matches("[data-after-sending]");
+    if (!afterSending && !keeping.size && !asking.all().length) return;
     event.preventDefault();
     event.stopImmediatePropagation();
-    keepHalfTyped();
+    const field = document.activeElement;
+    if (fields.includes(field)) commit(field);
+    // the last value may still be on its way to this tablet's own database
+    await Promise.allSettled(keeping);
     // a form may not be sent anew while its own submit event is still under way
     await new Promise((resolve) => setTimeout(resolve));
-    // the last value may still be on its way to this tablet's own database
-    for (let turn = 0; turn < 50 && waiting.size; turn += 1) {
+    for (let turn = 0; afterSending && turn < 50 && waiting.size; turn += 1) {
       await post.kick();
       await new Promise((resolve) => setTimeout(resolve, 20));
-      if (["offline", "signed-out"].includes(sendingState)) break;
+      if (line.isCut()) break;
     }
-    if (waiting.size) {
-      sendingLine.scrollIntoView({ block: "center" });
-      return;
-    }
-    if (asked.size && [...asked.values()].some((wait) => wait.dispute)) {
-      box.scrollIntoView({ block: "center" });
-      boxAnswers.querySelector("button")?.focus();
-      return;
-    }
+    if (afterSending && waiting.size) return line.leads();
+    if (asking.keepsHere()) return;
+    if (leavingForm.elements.seen) leavingForm.elements.seen.value = seen;
     leaving = true;
     leavingForm.requestSubmit(event.submitter ?? undefined);
   },
@@ -509,10 +472,22 @@ for (const button of form.querySelectorAll("[data-without-script]")) button.hidd
 
 // what this tablet knows better than the page: values not sent, and values sent since the page was kept
 const old = [];
-for (const entry of await all()) {
+// what the books did not take, and nobody typed anew
+const refused = new Map();
+const here = await all().catch(() => {
+  line.noRoom();
+  return [];
+});
+for (const entry of here) {
   if (entry.job !== job || entry.staff !== staff) continue;
-  const isOver = entry.sent && (entry.after !== after || entry.sent <= seen);
-  if (isOver || entry.refused) {
+  const before = refused.get(entry.cell);
+  if (before) old.push(before.order);
+  refused.delete(entry.cell);
+  if (entry.refused) {
+    refused.set(entry.cell, entry);
+    continue;
+  }
+  if (entry.sent && (entry.after !== after || entry.sent <= seen)) {
     old.push(entry.order);
     continue;
   }
@@ -527,8 +502,29 @@ for (const entry of await all()) {
     show(field, "waiting", "kept here");
   }
 }
-await forget(old);
+for (const entry of refused.values()) {
+  const field = fieldOf(entry.cell);
+  const isFree = field && entry.after === after && !valueOf(field);
+  if (isFree) {
+    field.value = entry.typed;
+    refuse(field, entry, { outcome: entry.refused, ...entry.said });
+    showEcho(field);
+  } else {
+    if (field) show(field, "problem", `${entry.typed} was not taken: ${entry.said?.words || "the books refused it"}`);
+    old.push(entry.order);
+  }
+}
+for (const [name, typed] of Object.entries(half.take())) {
+  const field = fieldOf(name);
+  if (!field || asking.of(name) || field.dataset.state === "problem" || valueOf(field) === typed) continue;
+  field.value = typed;
+  showEcho(field);
+  askHalf(field);
+}
+await forget(old).catch(() => {});
 post.kick();
+// the page may be one that was kept: its plan is of that day
+refreshPlan();
 
 if (location.hash) {
   const target = document.querySelector(location.hash);
@@ -540,19 +536,9 @@ try {
   const response = await fetch(`/bench/jobs/${job}/cells?since=0`);
   if (response.ok && !response.redirected) apply(await response.json());
 } catch {
-  tellSending({ state: "offline", count: waiting.size, others: [] });
+  line.tell({ state: "offline", count: waiting.size, others: [] });
 }
 setInterval(look, LOOK_EVERY_MS);
 
-if ("serviceWorker" in navigator) {
-  await navigator.serviceWorker.register(form.dataset.worker, { scope: "/bench/" });
-  const ready = await navigator.serviceWorker.ready;
-  const files = performance.getEntriesByType("resource").map((file) => new URL(file.name).pathname);
-  ready.active.postMessage({ keep: location.pathname, files: files.filter((path) => path.startsWith("/static/")) });
-} else {
-  const note = document.createElement("p");
-  note.className = "hint";
-  note.textContent = "Over plain http this page cannot be opened again without the server. What you type stays on this tablet all the same.";
-  form.append(note);
-}
+await keepPage(form);
 document.documentElement.dataset.gridReady = "yes";

@@ -17,7 +17,10 @@ function open() {
 let opened;
 
 async function within(mode, deed) {
-  opened ??= open();
+  opened ??= open().catch((cause) => {
+    opened = undefined;
+    throw cause;
+  });
   const database = await opened;
   return new Promise((resolve, reject) => {
     // strict: the disk has it before we say so, because a tablet may die the next moment
@@ -101,8 +104,9 @@ export function sender(staff, { since, answered, changed }) {
           pause = 500;
           const answer = await response.json();
           const kept = ["stands", "disputed", "late"].includes(answer.outcome);
-          // what the books did not take stays in its cell, and no longer waits
-          await change({ ...entry, sent: kept ? answer.seen : undefined, refused: kept ? undefined : answer.outcome });
+          // what the books did not take stays in its cell with what they said, and no longer waits
+          const { words, likely, outcome } = answer;
+          await change({ ...entry, ...(kept ? { sent: answer.seen } : { refused: outcome, said: { words, likely } }) });
           answered(entry, answer);
         } else if (response.status === 401 || response.status === 403 || response.redirected) {
           tell("signed-out", left);
@@ -111,7 +115,7 @@ export function sender(staff, { since, answered, changed }) {
           tell("offline", left);
           return again();
         } else {
-          await change({ ...entry, refused: `status ${response.status}` });
+          await change({ ...entry, refused: "refused" });
           answered(entry, { outcome: "refused", cells: [], disputes: [] });
         }
       }

@@ -20,6 +20,20 @@ export function repeats(text) {
   return text.split(";").map((part) => part.trim()).filter(Boolean);
 }
 
+/** Each bare figure with its unit, so that nobody reads it in another one: those of `before` in the shop's, new ones in `own`. */
+export function withUnits(text, before, own, shop) {
+  const stood = repeats(before);
+  const parts = repeats(text).map((part) => {
+    if (!/^[+\-−]?[\d.,]+$/.test(part)) return part;
+    const place = stood.indexOf(part);
+    if (place >= 0) stood.splice(place, 1);
+    const unit = place >= 0 ? shop : own;
+    if (unit === "64ths") return `${part}/64`;
+    return unit === "mm" ? `${part} mm` : `${part} in`;
+  });
+  return parts.join("; ");
+}
+
 /** "1.75 mm · 0.069 in". */
 export function inBoth(length) {
   // a number is not parted from its unit

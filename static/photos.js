@@ -1,5 +1,6 @@
-// Photographs go in pieces, one after the other, and go on after a cut where they were. The upload's name is
-// kept in this browser until the photograph is in the books, so that even a closed page goes on later.
+// Photographs go in pieces, one after the other, and go on after a cut where they were. The upload's name is kept in
+// this browser until the photograph is in the books: after the page was closed, the same file chosen again goes on
+// where it was, as long as its pieces are kept.
 
 const PIECE = 256 * 1024;
 const LONGEST_PAUSE = 20000;

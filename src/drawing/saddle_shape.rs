@@ -147,13 +147,13 @@ pub fn saddle_enlarged(shape: &SaddleShape) -> String {
         let name = shape.names.get(place).map_or("", String::as_str);
         let on_top = shape.on_top_mm.get(place).copied().unwrap_or(0.0);
         drawn.push_str(&format!(
-            r#"<path class="size-mark" d="M{at} {}V{}"/><text class="size-words" x="{at}" y="4" text-anchor="middle">{}</text><text class="size-words" x="{at}" y="9" text-anchor="middle">{}</text><text class="size-words" x="{at}" y="{}" text-anchor="middle">{:.2}</text><text class="size-words" x="{at}" y="{}" text-anchor="middle">{:.2}</text>"#,
+            r#"<path class="size-mark" d="M{at} {}V{}"/><text class="size-words" x="{at}" y="4" text-anchor="middle">{}</text><text class="size-words" x="{at}" y="9" text-anchor="middle">{}</text><text class="size-words" x="{at}" y="{}" text-anchor="middle">{}</text><text class="size-words" x="{at}" y="{}" text-anchor="middle">{:.2}</text>"#,
             short(top),
             short(foot),
             escaped(name),
             if on_top >= 0.005 { format!("{on_top:.2}") } else { "–".to_owned() },
             short(foot + 5.0),
-            shape.between(shape.first_pass_mm, *position),
+            down(shape.between(shape.first_pass_mm, *position)),
             short(foot + 10.5),
             shape.between(shape.whole_mm, *position),
             at = short(x(*position)),
@@ -165,9 +165,17 @@ pub fn saddle_enlarged(shape: &SaddleShape) -> String {
 
 fn said(shape: &SaddleShape) -> String {
     format!(
-        "Off the foot, first pass {:.2} mm at the treble and {:.2} mm at the bass; in all {:.2} and {:.2} mm.",
-        shape.first_pass_mm.0, shape.first_pass_mm.1, shape.whole_mm.0, shape.whole_mm.1
+        "Off the foot, first pass {} mm at the treble and {} mm at the bass; in all {:.2} and {:.2} mm.",
+        down(shape.first_pass_mm.0),
+        down(shape.first_pass_mm.1),
+        shape.whole_mm.0,
+        shape.whole_mm.1
     )
+}
+
+/// A first pass never takes more than was worked out: down to the hundredth, but for a computer's rounding.
+fn down(mm: f64) -> String {
+    format!("{:.2}", (mm * 100.0 + 1e-6).floor() / 100.0)
 }
 
 /// To a thousandth: a cut is smaller than the hundredth that other drawings need.

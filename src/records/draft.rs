@@ -268,7 +268,8 @@ pub async fn after(on: Writing<'_>, job_id: JobId, set: Option<ReadingSetId>) ->
     Ok(Some(draft))
 }
 
-/// Values that came after the newest set was taken down: kept, and named until the next set.
+/// Values that are in no set: those that came after the newest one was taken down, and those that met another value
+/// before it and that nobody settled. Kept, and named until the next set.
 pub async fn late(on: Writing<'_>, job_id: JobId, newest: Option<ReadingSetId>) -> Result<Vec<Entry>> {
     Ok(sqlx::query_as!(
         Entry,
@@ -277,7 +278,11 @@ pub async fn late(on: Writing<'_>, job_id: JobId, newest: Option<ReadingSetId>) 
            FROM reading_draft JOIN reading_entry AS entry ON entry.draft_id = reading_draft.id
            JOIN staff ON staff.id = entry.staff_id
            WHERE job_id = ?1 AND coalesce(after_set_id, x'') <> coalesce(?2, x'') AND is_disputed = 1
-             AND entered_at >= (SELECT taken_at FROM reading_set WHERE reading_set.id = ?2)
+             AND (entered_at >= (SELECT taken_at FROM reading_set WHERE reading_set.id = ?2)
+               OR coalesce(after_set_id, x'') = coalesce((SELECT before.id FROM reading_set AS before
+                    WHERE before.job_id = ?1 AND before.id <> ?2 ORDER BY taken_at DESC, before.id DESC LIMIT 1), x''))
+             AND NOT EXISTS (SELECT 1 FROM reading_entry AS settling WHERE settling.draft_id = entry.draft_id
+                 AND settling.cell = entry.cell AND settling.is_disputed = 0 AND settling.settles >= entry.id)
            ORDER BY entry.id"#,
         job_id,
         newest,

@@ -9,11 +9,13 @@ use super::family::Family;
 use super::fold::canonical;
 use super::instrument::{self, Instrument};
 use super::job::Job;
+use super::labour::{self, Labour};
+use super::observation::{self, Observation};
 use super::reading::{self, ReadingStage};
 use super::stage::Stage;
-use super::{CheckItemId, Error, Result, Writing, job, plan as kept, settings, staff};
+use super::{CheckItemId, Error, ObservationId, Result, Writing, job, plan as kept, settings, staff};
 use crate::quantity::Instant;
-use crate::setup::plan::{AfterWork, ComparedPlace};
+use crate::setup::plan::{AfterWork, ComparedPlace, ObservationKey};
 
 words! {
     /// What was answered to one item.
@@ -81,12 +83,34 @@ pub struct FinalCheck {
     pub items: Vec<Checked>,
     /// What the final readings say; `None` where none were taken since the last work.
     pub after_work: Option<AfterWork>,
+    /// What was heard or found broken and was not put right, and why it leaves like that, where somebody said.
+    pub standing: Vec<(Observation, Option<Given>)>,
+    /// Clocks that still run on the job.
+    pub running: Vec<Labour>,
 }
+
+/// What does not leave the house without a word: it sounds wrong, or something gives way.
+const NOT_LEFT_UNSAID: [ObservationKey; 5] = [
+    ObservationKey::Buzz,
+    ObservationKey::Choke,
+    ObservationKey::Crack,
+    ObservationKey::BridgeLifting,
+    ObservationKey::BraceLoose,
+];
 
 impl FinalCheck {
     /// Items that nobody has answered.
     pub fn open(&self) -> impl Iterator<Item = &CheckItem> {
         self.items.iter().filter(|checked| checked.given.is_none()).map(|checked| &checked.item)
+    }
+
+    /// Everything that stands before *ready*, in words.
+    pub fn open_words(&self) -> Vec<String> {
+        let items = self.open().map(|item| format!("“{}”", item.words));
+        let standing = self.standing.iter().filter(|(_, given)| given.is_none());
+        let standing = standing.map(|(seen, _)| format!("what was noted and not put right: {}", seen.said()));
+        let running = self.running.iter().map(|entry| format!("{}’s clock on “{}” still runs", entry.who, entry.words));
+        items.chain(standing).chain(running).collect()
     }
 
     /// How many places were read, and how many of them are off.
@@ -205,14 +229,15 @@ pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
         r#"SELECT check_item_id AS "item: CheckItemId", answer AS "answer: CheckAnswer", reason, staff.name AS who,
                   answered_at AS "at: Instant"
            FROM check_answer JOIN staff ON staff.id = check_answer.staff_id
-           WHERE job_id = ? AND arrived_at = ?
+           WHERE job_id = ?1 AND arrived_at = ?2 AND answered_at >= coalesce(
+               (SELECT max(at) FROM event WHERE record_id = ?1 AND deed = 'work line opened again'), 0)
            ORDER BY check_answer.id DESC"#,
         job.id,
         job.stage_since,
     )
     .fetch_all(&mut *on)
     .await?;
-    let Proved { after_work, given: proved } = read_proofs(&mut *on, job, &instrument).await?;
+    let Proved { after_work, given: proved, finals_at } = read_proofs(&mut *on, job, &instrument).await?;
     let list = items(&mut *on).await?;
     let family = instrument.entry.family;
     let suits = |item: &CheckItem| !item.archived && item.family.is_none_or(|only| only == family);
@@ -223,10 +248,87 @@ pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
             who: answer.who.clone(),
             at: answer.at,
         });
-        let given = if item.by_readings { proved.clone().or(given) } else { given };
+        // a reason was given for the readings of its day, not for newer ones
+        let is_of_these = |given: &Given| finals_at.is_none_or(|finals_at| given.at >= finals_at);
+        let given = if item.by_readings { proved.clone().or(given.filter(is_of_these)) } else { given };
         Checked { item, given }
     });
-    Ok(FinalCheck { items: items.collect(), after_work })
+    let items = items.collect();
+    let standing = standing(&mut *on, job).await?;
+    let mut running = labour::of_job(on, job.id).await?;
+    running.retain(|entry| entry.ended_at.is_none());
+    Ok(FinalCheck { items, after_work, standing, running })
+}
+
+/// What was heard or found broken and stands, with why it is left.
+async fn standing(on: Writing<'_>, job: &Job) -> Result<Vec<(Observation, Option<Given>)>> {
+    let left = sqlx::query!(
+        r#"SELECT observation_id AS "observation: ObservationId", reason, staff.name AS who, answered_at AS "at: Instant"
+           FROM observation_left JOIN staff ON staff.id = observation_left.staff_id
+           WHERE job_id = ?1 AND arrived_at = ?2
+           ORDER BY observation_left.id DESC"#,
+        job.id,
+        job.stage_since,
+    )
+    .fetch_all(&mut *on)
+    .await?;
+    let mut seen = observation::of_job(on, job.id).await?;
+    let counts = |key: &str| key.parse().is_ok_and(|key| NOT_LEFT_UNSAID.contains(&key));
+    seen.retain(|seen| seen.cleared_at.is_none() && counts(&seen.key));
+    let answered = seen.into_iter().map(|seen| {
+        let given = left.iter().find(|left| left.observation == seen.id).map(|left| Given {
+            answer: CheckAnswer::Reason,
+            reason: left.reason.clone(),
+            who: left.who.clone(),
+            at: left.at,
+        });
+        (seen, given)
+    });
+    Ok(answered.collect())
+}
+
+/// Says why something that was noted leaves the house as it is; what says the same as before is left as it was.
+///
+/// # Errors
+/// Refused when the job is not at the final check, or nothing of the kind stands.
+pub async fn leave(on: Writing<'_>, by: &By, job_id: super::JobId, left: &[(ObservationId, String)]) -> Result<()> {
+    let person = by.person()?;
+    let job = job::find(&mut *on, job_id).await?;
+    require_here(&job)?;
+    let standing = standing(&mut *on, &job).await?;
+    for (id, reason) in left {
+        let (seen, given) =
+            standing.iter().find(|(seen, _)| seen.id == *id).ok_or(Error::NotFound("observation that stands"))?;
+        let reason = canonical(reason);
+        if reason.is_empty() || given.as_ref().is_some_and(|given| given.reason == reason) {
+            continue;
+        }
+        sqlx::query!(
+            "INSERT INTO observation_left (job_id, observation_id, arrived_at, reason, staff_id, answered_at)
+             VALUES (?, ?, ?, ?, ?, ?)",
+            job_id,
+            id,
+            job.stage_since,
+            reason,
+            person,
+            by.at,
+        )
+        .execute(&mut *on)
+        .await?;
+        event::write(&mut *on, by, "observation left as it is", "job", job_id.0, None, Some(&(seen.said(), reason)))
+            .await?;
+    }
+    Ok(())
+}
+
+fn require_here(job: &Job) -> Result<()> {
+    if job.stage == Stage::FinalCheck {
+        return Ok(());
+    }
+    Err(Error::refused(format!(
+        "{} is {}: the list is answered once it has come to the final check.",
+        job.number, job.stage
+    )))
 }
 
 /// What the final readings prove, and the answer that follows from it.
@@ -234,6 +336,8 @@ pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
 struct Proved {
     after_work: Option<AfterWork>,
     given: Option<Given>,
+    /// When the final readings were taken, whatever they say.
+    finals_at: Option<Instant>,
 }
 
 /// Holds the final readings against the plan. The answer is yes where every place that was read as received was read again and is
@@ -243,9 +347,11 @@ async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Res
     let Some(finals) = sets.last().filter(|set| set.circumstances.stage == ReadingStage::Final) else {
         return Ok(Proved::default());
     };
+    let finals_at = Some(finals.taken_at);
     let worked_on_since = sqlx::query_scalar!(
         "SELECT count(*) FROM event
-         WHERE record_id = ? AND deed = 'stage moved' AND at > ? AND after_json ->> 'stage' = 'on-the-bench'",
+         WHERE record_id = ? AND at > ? AND (deed = 'work line opened again'
+             OR deed = 'stage moved' AND after_json ->> 'stage' = 'on-the-bench')",
         job.id,
         finals.taken_at,
     )
@@ -255,7 +361,7 @@ async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Res
         return Ok(Proved::default());
     };
     if worked_on_since > 0 {
-        return Ok(Proved::default());
+        return Ok(Proved { finals_at, ..Proved::default() });
     }
     let after_work = kept::after_work(&mut *on, job, &instrument.entry, &sets, &house).await?;
     let given = if after_work.as_ref().is_some_and(|found| found.proved && found.unread == 0) {
@@ -264,7 +370,7 @@ async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Res
     } else {
         None
     };
-    Ok(Proved { after_work, given })
+    Ok(Proved { after_work, given, finals_at })
 }
 
 /// Answers items, each with who and when; what says the same as before is left as it was.
@@ -279,12 +385,7 @@ pub async fn answer(
 ) -> Result<()> {
     let person = by.person()?;
     let job = job::find(&mut *on, job_id).await?;
-    if job.stage != Stage::FinalCheck {
-        return Err(Error::refused(format!(
-            "{} is {}: the list is answered once it has come to the final check.",
-            job.number, job.stage
-        )));
-    }
+    require_here(&job)?;
     let check = of_job(&mut *on, &job).await?;
     let mut written = Vec::new();
     for (id, answer, reason) in answers {
@@ -338,7 +439,7 @@ pub(super) async fn forget(on: Writing<'_>, job: super::JobId) -> Result<()> {
 /// Refuses, in words, while the list is not complete.
 pub(super) async fn require_complete(on: Writing<'_>, job: &Job) -> Result<()> {
     let check = of_job(on, job).await?;
-    let open: Vec<String> = check.open().map(|item| format!("“{}”", item.words)).collect();
+    let open = check.open_words();
     if open.is_empty() {
         return Ok(());
     }

@@ -50,11 +50,12 @@ impl Labour {
         self.corrected_minutes.unwrap_or(counted / MICROSECONDS_PER_MINUTE)
     }
 
-    /// Whether it runs and was likely forgotten: longer than anybody works in one go. The caller says
-    /// whether it was begun on an earlier day of the shop, after which the shop closed.
-    pub fn is_forgotten(&self, now: Instant, begun_before_today: bool) -> bool {
-        let hours = (now.0 - self.started_at.0) / (60 * MICROSECONDS_PER_MINUTE);
-        self.ended_at.is_none() && (begun_before_today || hours >= LONGEST_STRETCH_HOURS)
+    /// Whether its clock was likely forgotten: longer than anybody works in one go, running or ended, and nobody
+    /// said yet how long it really was. The caller says whether it went over into another day of the shop, before
+    /// which the shop closed.
+    pub fn is_forgotten(&self, now: Instant, over_a_day: bool) -> bool {
+        let hours = (self.ended_at.unwrap_or(now).0 - self.started_at.0) / (60 * MICROSECONDS_PER_MINUTE);
+        self.corrected_minutes.is_none() && (over_a_day || hours >= LONGEST_STRETCH_HOURS)
     }
 }
 

@@ -6,6 +6,7 @@ use super::event::{self, By};
 use super::fold::canonical;
 use super::{JobId, ObservationId, Result, Writing, job};
 use crate::quantity::Instant;
+use crate::setup::plan::ObservationKey;
 
 /// One thing seen or heard.
 #[derive(Debug, Clone, Serialize)]
@@ -26,6 +27,29 @@ pub struct Observation {
     pub cleared_at: Option<Instant>,
     /// It was written down by mistake: nothing was put right.
     pub taken_back: bool,
+}
+
+impl Observation {
+    /// In words, without its place: "buzzes".
+    pub fn words(&self) -> &str {
+        match self.key.parse::<ObservationKey>() {
+            Ok(key) => key.spoken(),
+            Err(()) => &self.key,
+        }
+    }
+
+    /// "string 6, fret 3"; empty where it has no place.
+    pub fn place(&self) -> String {
+        let string = self.string_number.map(|string| format!("string {string}"));
+        let fret = self.fret.map(|fret| if fret == 0 { "open".to_owned() } else { format!("fret {fret}") });
+        string.into_iter().chain(fret).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Both, and what was written beside it.
+    pub fn said(&self) -> String {
+        let parts = [self.words(), &self.place(), &self.note];
+        parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ")
+    }
 }
 
 /// Writes an observation down; the same form sent twice makes one.

@@ -188,6 +188,16 @@ pub async fn after_work(
     }
 }
 
+/// The key of a job's newest plan: another one where readings or observations changed since.
+pub async fn newest(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Option<PlanId>> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT id AS "id: PlanId" FROM plan WHERE job_id = ? ORDER BY made_at DESC, id DESC LIMIT 1"#,
+        job,
+    )
+    .fetch_optional(on)
+    .await?)
+}
+
 /// The words of the newest plan's findings that a customer should read: what stops, and what is to be done.
 pub async fn latest_findings(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<String>> {
     let newest = sqlx::query_scalar!(
@@ -219,18 +229,12 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
         set.values(kind, string).map(|reading| Micrometres(reading.value).mm()).collect()
     };
     let numbers = || (1_i64..).zip(&instrument.strings).map(|(number, _)| number);
-    let circumstances = &set.circumstances;
-    let air = circumstances.temperature_millicelsius.zip(circumstances.humidity_permille);
     PlanInput {
         instrument: plan_instrument(instrument),
         style: family_and_style(instrument, style).1,
         targets: None,
-        // thousandths of a degree and tenths of a percent, read as thousandths
-        air: air.map(|(temperature, humidity)| PlanAir {
-            temperature_c: Micrometres(temperature).mm(),
-            rh_percent: Micrometres(humidity).mm() * 100.0,
-        }),
-        tool: PlanTool { resolution_mm: circumstances.tool_resolution.mm(), limit_mm: circumstances.tool_limit.mm() },
+        air: set.air().map(|(temperature_c, rh_percent)| PlanAir { temperature_c, rh_percent }),
+        tool: coarsest_tool(set),
         readings: Readings {
             relief_mm: repeats(ReadingKind::Relief, 0),
             saddle_showing_mm: SaddleShowing {
@@ -252,6 +256,15 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
             .filter_map(plan_observation)
             .collect(),
     }
+}
+
+/// A plan is no surer than the coarsest tool of the readings it rests on.
+fn coarsest_tool(set: &ReadingSet) -> PlanTool {
+    let own = (set.circumstances.tool_resolution, set.circumstances.tool_limit);
+    let carried = set.readings.iter().filter_map(|reading| reading.carried.as_ref());
+    let (resolution, limit) = carried
+        .fold(own, |(resolution, limit), from| (resolution.max(from.tool_resolution), limit.max(from.tool_limit)));
+    PlanTool { resolution_mm: resolution.mm(), limit_mm: limit.mm() }
 }
 
 fn plan_observation(seen: &Observation) -> Option<PlanObservation> {

@@ -45,10 +45,40 @@ words! {
     }
 }
 
+/// A reading is carried over into a later set for this long: after that wood and air have moved on.
+pub const CARRIED_HOURS: i64 = 24;
+
 impl ReadingKind {
     /// Whether it is read string by string.
     pub fn is_per_string(self) -> bool {
         matches!(self, Self::Height12 | Self::Height1 | Self::Gap1Stopped3 | Self::Cents12)
+    }
+
+    /// What the plan calls readings of this kind; `None` where it does not plan with them.
+    pub fn plan_key(self) -> Option<&'static str> {
+        Some(match self {
+            Self::Height12 => "action_12_mm",
+            Self::Height1 => "first_fret_mm",
+            Self::Gap1Stopped3 => "gap_at_1_stopped_at_3_mm",
+            Self::Cents12 => "cents_at_12",
+            Self::Relief => "relief_mm",
+            Self::SaddleTreble | Self::SaddleBass => "saddle_showing_mm",
+            Self::SaddleSlot | Self::FretHeight => return None,
+        })
+    }
+
+    /// The kind that the plan calls by this name. What shows of a saddle is two kinds: it has none here.
+    pub fn of_quantity(quantity: &str) -> Option<Self> {
+        Self::ALL
+            .iter()
+            .copied()
+            .filter(|kind| !matches!(kind, Self::SaddleTreble | Self::SaddleBass))
+            .find(|kind| kind.plan_key() == Some(quantity))
+    }
+
+    /// Whether the plan names readings of this kind among `keys`.
+    pub fn is_among(self, keys: &[String]) -> bool {
+        self.plan_key().is_some_and(|own| keys.iter().any(|key| key == own))
     }
 }
 
@@ -65,6 +95,23 @@ pub struct Reading {
     pub value: i64,
     /// As the person typed it.
     pub typed: String,
+    /// Where it was carried over from, untouched since; `None` where it was read with its set.
+    pub carried: Option<Carried>,
+}
+
+/// Where a reading that was carried over comes from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Carried {
+    /// The set it was read with.
+    pub from: ReadingSetId,
+    /// When.
+    pub read_at: Instant,
+    /// With what.
+    pub tool: String,
+    /// Smallest step of that tool.
+    pub tool_resolution: Micrometres,
+    /// Half-width within which that tool is right.
+    pub tool_limit: Micrometres,
 }
 
 /// The circumstances of a reading set.
@@ -95,20 +142,6 @@ pub struct ReadingSet {
     pub version: i64,
 }
 
-impl ReadingKind {
-    /// The kind that the engine calls by this name.
-    pub fn of_quantity(quantity: &str) -> Option<Self> {
-        Some(match quantity {
-            "relief_mm" => Self::Relief,
-            "action_12_mm" => Self::Height12,
-            "gap_at_1_stopped_at_3_mm" => Self::Gap1Stopped3,
-            "first_fret_mm" => Self::Height1,
-            "cents_at_12" => Self::Cents12,
-            _ => return None,
-        })
-    }
-}
-
 impl ReadingSet {
     /// The repeats of one place, in order.
     pub fn values(&self, kind: ReadingKind, string_number: i64) -> impl Iterator<Item = &Reading> {
@@ -118,6 +151,28 @@ impl ReadingSet {
     /// The mean of one place in mm (cents for cents), where it was read.
     pub fn mean(&self, kind: ReadingKind, string_number: i64) -> Option<f64> {
         mean(&self.readings, kind, string_number)
+    }
+
+    /// The air, °C and %, where both were read.
+    pub fn air(&self) -> Option<(f64, f64)> {
+        let seen = &self.circumstances;
+        let (temperature, humidity) = seen.temperature_millicelsius.zip(seen.humidity_permille)?;
+        // thousandths of a degree, and tenths of a percent
+        Some((Micrometres(temperature).mm(), Micrometres(humidity).mm() * 100.0))
+    }
+
+    /// The readings as a later set carries them over: with the tool and the moment they were read with.
+    pub fn carried(&self) -> impl Iterator<Item = Reading> {
+        self.readings.iter().map(|reading| {
+            let here = || Carried {
+                from: self.id,
+                read_at: self.taken_at,
+                tool: self.circumstances.tool.clone(),
+                tool_resolution: self.circumstances.tool_resolution,
+                tool_limit: self.circumstances.tool_limit,
+            };
+            Reading { carried: Some(reading.carried.clone().unwrap_or_else(here)), ..reading.clone() }
+        })
     }
 }
 
@@ -179,9 +234,13 @@ pub async fn take(
     // one statement for the whole set: a hundred single ones are felt
     let rows = as_json(readings)?;
     sqlx::query!(
-        "INSERT INTO reading (reading_set_id, kind, string_number, repeat, value, typed)
+        "INSERT INTO reading (reading_set_id, kind, string_number, repeat, value, typed,
+             carried_from, read_at, tool, tool_resolution_um, tool_limit_um)
          SELECT ?, json_each.value ->> 'kind', json_each.value ->> 'string_number', json_each.value ->> 'repeat',
-                json_each.value ->> 'value', json_each.value ->> 'typed'
+                json_each.value ->> 'value', json_each.value ->> 'typed',
+                unhex(json_each.value ->> '$.carried.from', '-'), json_each.value ->> '$.carried.read_at',
+                json_each.value ->> '$.carried.tool', json_each.value ->> '$.carried.tool_resolution',
+                json_each.value ->> '$.carried.tool_limit'
          FROM json_each(?)",
         id,
         rows,
@@ -261,14 +320,29 @@ pub async fn newest_of_instrument(on: Writing<'_>, instrument: InstrumentId) -> 
 }
 
 async fn of_set(on: Writing<'_>, id: ReadingSetId) -> Result<Vec<Reading>> {
-    Ok(sqlx::query_as!(
-        Reading,
-        r#"SELECT kind AS "kind: ReadingKind", string_number, repeat, value, typed
+    let rows = sqlx::query!(
+        r#"SELECT kind AS "kind: ReadingKind", string_number, repeat, value, typed,
+                  carried_from AS "carried_from: ReadingSetId", read_at AS "read_at: Instant", tool,
+                  tool_resolution_um AS "tool_resolution: Micrometres", tool_limit_um AS "tool_limit: Micrometres"
            FROM reading WHERE reading_set_id = ? ORDER BY kind, string_number, repeat"#,
         id,
     )
     .fetch_all(on)
-    .await?)
+    .await?;
+    let readings = rows.into_iter().map(|row| Reading {
+        kind: row.kind,
+        string_number: row.string_number,
+        repeat: row.repeat,
+        value: row.value,
+        typed: row.typed,
+        carried: match (row.carried_from, row.read_at, row.tool, row.tool_resolution, row.tool_limit) {
+            (Some(from), Some(read_at), Some(tool), Some(tool_resolution), Some(tool_limit)) => {
+                Some(Carried { from, read_at, tool, tool_resolution, tool_limit })
+            }
+            _ => None,
+        },
+    });
+    Ok(readings.collect())
 }
 
 /// What the last visit before a job left behind: when it was read, and the readings.

@@ -19,4 +19,8 @@ pub(super) mod work;
 pub(super) mod worker;
 pub(super) mod working;
 
+mod beside;
+mod circumstances;
 mod grid;
+mod known;
+mod plan_part;

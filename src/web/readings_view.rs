@@ -3,6 +3,7 @@
 use crate::quantity::{LengthUnit, Micrometres};
 use crate::records::instrument::InstrumentEntry;
 use crate::records::reading::{ReadingKind, ReadingSet, ReadingStage};
+use crate::setup::frame::{Board, Frame};
 use crate::web::words::said;
 
 /// "1 E4": a string's number and note.
@@ -61,9 +62,8 @@ pub(super) fn once(before: Option<&ReadingSet>, after: Option<&ReadingSet>, unit
     });
     let mut rows: Vec<BeforeAfter> = rows.filter(|row| row.before != "–" || row.after != "–").collect();
     let air = |set: Option<&ReadingSet>| {
-        let circumstances = set.map(|set| &set.circumstances)?;
-        let (temperature, humidity) = circumstances.temperature_millicelsius.zip(circumstances.humidity_permille)?;
-        Some(format!("{:.0} °C, {:.0} %", Micrometres(temperature).mm(), Micrometres(humidity).mm() * 100.0))
+        let (temperature, humidity) = set?.air()?;
+        Some(format!("{temperature:.0} °C, {humidity:.0} %"))
     };
     if air(before).is_some() || air(after).is_some() {
         let said = |set| air(set).unwrap_or_else(|| "–".to_owned());
@@ -84,4 +84,24 @@ pub(super) fn short_words(set: &ReadingSet, strings: usize, unit: LengthUnit) ->
         said(ReadingKind::Height12, 1),
         said(ReadingKind::Height12, last)
     )
+}
+
+/// The open height over the 1st, mm: as read, else from the gap of the string stopped at the 3rd.
+pub(super) fn first_fret(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
+    set.mean(ReadingKind::Height1, number).or_else(|| first_fret_from_gap(entry, set, number))
+}
+
+/// Where only the stopped gap was read, the open height over the 1st follows from the frame.
+fn first_fret_from_gap(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
+    let gap = set.mean(ReadingKind::Gap1Stopped3, number)?;
+    let action = set.mean(ReadingKind::Height12, number)?;
+    let board = Board {
+        body_fret: usize::try_from(entry.body_fret).ok(),
+        relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
+        ..Board::default()
+    };
+    let frame = Frame::new(entry.scale.mm(), usize::try_from(entry.frets).ok()?, &board);
+    let nut = frame.nut_from_gap_mm(gap);
+    let rise = (action + frame.top_mm(12) - nut) / frame.position_mm(12);
+    Some(nut + rise * frame.position_mm(1) - frame.top_mm(1))
 }

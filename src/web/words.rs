@@ -82,6 +82,16 @@ impl Visit {
         format!("{} {:02}:{:02}", with_weekday(local.date()), local.hour(), local.minute())
     }
 
+    /// "14:02", with the day where it is not today's.
+    pub fn clock_words(&self, at: Instant) -> String {
+        let local = self.app.clock.local_time(at);
+        if local.date() == self.today() {
+            format!("{:02}:{:02}", local.hour(), local.minute())
+        } else {
+            self.moment(at)
+        }
+    }
+
     /// "Thu 26 Nov 2026", in the shop's time.
     pub fn day_of(&self, at: Instant) -> String {
         with_weekday(self.app.clock.local_date(at))

@@ -4,8 +4,10 @@ use axum::http::StatusCode;
 
 use crate::support::{Answer, Person, Shop};
 
+mod again;
 mod final_check;
 mod fretboard;
+mod plan;
 mod work;
 
 /// Readings of a steel-string whose saddle stands high and whose nut is good, three repeats each.
@@ -290,6 +292,7 @@ async fn the_whole_job_once_through_ends_with_a_sheet_of_the_readings_typed() {
     assert_eq!(ready.status, StatusCode::SEE_OTHER, "{}", ready.text);
     let sheet = desk.opens(&format!("{desk_job}/sheet")).await;
     let seen = sheet.seen();
+    assert!(sheet.has("svg.side-view"), "only gaps were read over the 1st: the open heights follow from them");
     // string 1 and string 6, before and after, as typed; a drop of oil in a year
     for words in [
         "2.50 mm → 1.91 mm",

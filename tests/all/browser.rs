@@ -6,4 +6,5 @@ mod driver;
 mod grid;
 mod papers;
 mod shop_network;
+mod tablet;
 mod whole_job;

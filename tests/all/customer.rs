@@ -7,6 +7,11 @@ use crate::support::{HOST, MORNING, Shop};
 
 const DAY: i64 = 86_400_000_000;
 
+/// A shop whose customers can reach it: only then a ticket bears a link.
+async fn shop_with_an_address() -> Shop {
+    Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), ..Serving::default() }).await
+}
+
 /// The private link as the ticket prints it.
 async fn link(shop: &Shop, job: &str) -> String {
     let ticket = shop.desk().await.opens(&format!("{job}/ticket")).await;
@@ -16,7 +21,7 @@ async fn link(shop: &Shop, job: &str) -> String {
 
 #[tokio::test]
 async fn the_link_on_the_ticket_shows_the_job_and_nobodys_address() {
-    let shop = Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), ..Serving::default() }).await;
+    let shop = shop_with_an_address().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     let ticket = desk.opens(&format!("{job}/ticket")).await;
@@ -52,7 +57,7 @@ async fn opening_the_link_changes_nothing() {
 
 #[tokio::test]
 async fn the_link_ends_some_days_after_the_instrument_went_home_and_says_whom_to_call() {
-    let shop = Shop::open().await;
+    let shop = shop_with_an_address().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     let path = link(&shop, &job).await;
@@ -94,7 +99,7 @@ async fn the_link_ends_some_days_after_the_instrument_went_home_and_says_whom_to
 
 #[tokio::test]
 async fn a_new_link_makes_the_old_one_lead_nowhere() {
-    let shop = Shop::open().await;
+    let shop = shop_with_an_address().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     let old = link(&shop, &job).await;
@@ -117,9 +122,10 @@ async fn only_guessing_a_link_is_slowed_down_and_a_trusted_proxy_tells_guessers_
     use axum::http::{Request, header};
     use std::net::SocketAddr;
 
-    let serving = thumbplane::web::Serving {
+    let serving = Serving {
+        public_origin: Some(format!("http://{HOST}")),
         trusted_proxies: vec!["192.0.2.1".parse().unwrap()],
-        ..thumbplane::web::Serving::default()
+        ..Serving::default()
     };
     let shop = Shop::open_as(serving).await;
     let job = shop.desk().await.checks_in("k").await;

@@ -126,7 +126,9 @@ async fn the_plan_follows_values_under_way_and_the_set_is_taken_with_the_form() 
     assert!(rows[2].starts_with("in all 1.20"), "{rows:?}");
     // the reading's own 0.03 or so, doubled at the saddle, and what cutting adds
     assert!(rows[3].starts_with("sure to ± 0.08"), "{rows:?}");
-    assert!(rows[4].starts_with("will be left 2.40"), "3.6 less 1.2: {rows:?}");
+    // 3.6 less 1.2, and how sure that is; a bar is stopped at what the readings of it support
+    assert!(rows[4].starts_with("will be left 2.40 ± "), "{rows:?}");
+    assert!(rows[1].contains(" ± "), "{rows:?}");
     let figure = |row: &str, words: &str| -> f64 {
         row.trim_start_matches(words).split_whitespace().next().unwrap().parse().unwrap()
     };
@@ -181,7 +183,10 @@ async fn after_done_the_stale_is_struck_through_and_read_again_against_the_forec
     let job = to_bench(&shop).await;
     let ivo = shop.bench().await;
     measures(&ivo, &job).await;
-    let done = ivo.sends(&format!("{job}/measure-again"), &[]).await;
+    let shown = ivo.opens(&job).await;
+    let [after, seen, steps] = ["after", "seen", "steps"].map(|name| shown.value(name));
+    let pressed = [("after", after.as_str()), ("seen", seen.as_str()), ("steps", steps.as_str())];
+    let done = ivo.sends(&format!("{job}/measure-again"), &pressed).await;
     assert_eq!(done.status, StatusCode::SEE_OTHER, "{}", done.text);
     assert!(done.location.as_deref().unwrap().ends_with("#field-height-12_1"), "{:?}", done.location);
     // what the step was done by is a set with its plan
@@ -194,8 +199,14 @@ async fn after_done_the_stale_is_struck_through_and_read_again_against_the_forec
     assert!(page.all(".step.now h3")[0].contains("Read first"), "nothing is cut by stale heights");
     let set: String = page.value("after");
     // pressed twice it is done once
-    ivo.sends(&format!("{job}/measure-again"), &[]).await;
-    assert_eq!(shop.count("reading_set").await, 1);
+    let again = ivo.sends(&format!("{job}/measure-again"), &pressed).await;
+    assert_eq!((again.status, &again.location), (StatusCode::SEE_OTHER, &done.location), "{}", again.text);
+    assert_eq!((shop.count("reading_set").await, shop.count("reading_draft").await), (1, 2));
+    // and every other tablet hears of it at its next look
+    let look = ivo.opens(&format!("{job}/cells?since=0")).await;
+    let look: Value = serde_json::from_str(&look.text).unwrap();
+    assert_eq!(look["done"], "Lower the saddle");
+    assert!(!look["plan"].as_str().unwrap().is_empty());
 
     for string in 1..=6_u8 {
         let height = format!("{:.2}", 1.95 + 0.08 * f64::from(string - 1));
@@ -218,7 +229,13 @@ async fn a_place_that_cannot_be_measured_says_why_in_the_set() {
     let ivo = shop.bench().await;
     enters(&ivo, &job, &value("a", "height-12_1", "2.50", "")).await;
     enters(&ivo, &job, &value("b", "height-12_2", "not measurable: string is missing", "")).await;
-    ivo.sends(&format!("{job}/measure-again"), &[]).await;
+    let page = ivo.opens(&job).await;
+    let fields = ["after", "seen", "stage", "tuned_to", "height-12_1", "height-12_2"];
+    let values = fields.map(|name| if name == "stage" { "received".to_owned() } else { page.value(name) });
+    let mut form = vec![("form_key", "set"), ("tool", "dial")];
+    form.extend(fields.iter().zip(&values).map(|(name, value)| (*name, value.as_str())));
+    let taken = ivo.sends(&format!("{job}/readings"), &form).await;
+    assert_eq!(taken.status, StatusCode::SEE_OTHER, "{}", taken.text);
     let note: String = sqlx::query_scalar("SELECT note FROM reading_set").fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!(note, "String 2 B3, height at the 12th fret not measurable: string is missing.");
 }

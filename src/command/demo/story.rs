@@ -462,6 +462,7 @@ fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
                 repeat,
                 value: value.0,
                 typed: value.in_mm().replace(" mm", ""),
+                carried: None,
             });
         }
     };

@@ -2,8 +2,8 @@
 
 use askama::Template;
 
-use super::job::Bench;
-use super::notes::{self, NoteRow};
+use super::beside::{self, NoteRow};
+use super::known::Bench;
 use crate::records::JobId;
 use crate::records::caution::{About, Place};
 use crate::records::job::Job;
@@ -29,6 +29,8 @@ struct CardPage {
     rows: Vec<(String, Vec<String>)>,
     once: Vec<BeforeAfter>,
     plan: Option<PlanView>,
+    /// Steps were done since: what is read again first.
+    again: String,
     side: Option<String>,
     notes: Vec<NoteRow>,
     cautions: Vec<CautionSeen>,
@@ -38,13 +40,14 @@ struct CardPage {
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let bench = Bench::read(&visit, id).await?;
     let unit = length_unit(&visit.settings);
-    let last = bench.sets.last();
+    let set = bench.current_set();
+    let last = set.as_ref();
     let names = string_names(&bench.instrument.entry);
     let kinds = [ReadingKind::Height12, ReadingKind::Height1, ReadingKind::Gap1Stopped3, ReadingKind::Cents12];
-    let planned = bench.plan();
+    let current = bench.current_plan();
     let entry = &bench.instrument.entry;
     let about = About::job(visit.app.db.read(), &bench.job, entry).await?;
-    let there = planned.as_ref().map_or(&[][..], |(_, _, output)| output.cautions.as_slice());
+    let there = current.as_ref().map_or(&[][..], |current| current.output.cautions.as_slice());
     page(&CardPage {
         cautions: visit.cautions(Place::Work, &about, there),
         layout: visit.layout(),
@@ -59,7 +62,8 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
             entry.truss_rod
         ),
         promise: Promise::seen(bench.job.stage, bench.job.promised_on, visit.today()),
-        taken: last.map(|set| format!("{}, {}", set.circumstances.stage, visit.moment(set.taken_at))),
+        taken: last.map(|set| bench.taken_words(&visit, set)),
+        again: bench.again_words(),
         rows: (1_i64..)
             .zip(&names)
             .map(|(number, name)| {
@@ -67,9 +71,9 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
             })
             .collect(),
         once: once(last, None, unit),
-        plan: planned.as_ref().map(|(_, _, output)| PlanView::of(output, &names)),
-        side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
-        notes: notes::rows(&visit, id).await?,
+        plan: current.as_ref().map(|current| PlanView::of(&current.output, &names)),
+        side: current.as_ref().and_then(|current| bench.side_view(&current.set, Some(&current.output))),
+        notes: beside::notes(&visit, id).await?,
         job: bench.job,
     })
 }

@@ -7,12 +7,13 @@ use axum::http::header;
 use axum::response::IntoResponse;
 use serde::Serialize;
 
+use super::circumstances::{ALONGSIDE, objection_alongside};
 use super::grid::{self, Refusal};
-use super::readings::{ALONGSIDE, objection_alongside};
-use crate::quantity::{Instant, LengthUnit, Micrometres};
+use super::known::titles;
+use crate::quantity::{LengthUnit, Micrometres};
 use crate::records::draft::{self, Draft, Entered, Entry, Habit, HabitUnit, NewEntry, Travel};
 use crate::records::instrument::{self, InstrumentEntry};
-use crate::records::{Door, JobId, ReadingSetId, Writing, job};
+use crate::records::{Door, JobId, ReadingSetId, Writing, job, plan as kept};
 use crate::web::form::{Asked, Id, Typed};
 use crate::web::page::{Visit, see};
 use crate::web::words::length_unit;
@@ -35,6 +36,10 @@ struct Standing {
     cells: Vec<CellSeen>,
     /// What nobody has settled yet.
     disputes: Vec<CellSeen>,
+    /// The steps done since the newest set, in words; "" for none.
+    done: String,
+    /// The newest plan kept.
+    plan: String,
 }
 
 /// One entry as a tablet sees it.
@@ -110,12 +115,6 @@ pub(in crate::web) async fn remember_habit(visit: Visit, form: Typed) -> Result 
     see(&visit, &back, "Remembered.")
 }
 
-/// "14:02", with the day where it is not today's.
-pub(super) fn clock_words(visit: &Visit, at: Instant) -> String {
-    let local = visit.app.clock.local_time(at);
-    if local.date() == visit.today() { format!("{:02}:{:02}", local.hour(), local.minute()) } else { visit.moment(at) }
-}
-
 async fn instrument_of(on: Writing<'_>, id: JobId) -> Result<InstrumentEntry> {
     let job = job::find(&mut *on, id).await?;
     Ok(instrument::find(on, job.instrument_id).await?.entry)
@@ -138,6 +137,7 @@ fn refusal(
 async fn standing(on: Writing<'_>, visit: &Visit, id: JobId, since: i64, outcome: &'static str) -> Result<Standing> {
     let newest = draft::newest_set(&mut *on, id).await?;
     let draft = draft::after(&mut *on, id, newest).await?;
+    let plan = kept::newest(on, id).await?;
     let of = |entries: &std::collections::BTreeMap<String, Entry>, since: i64| -> Vec<CellSeen> {
         let newer = entries.values().filter(|entry| entry.id > since);
         newer.map(|entry| seen(visit, entry)).collect()
@@ -153,6 +153,8 @@ async fn standing(on: Writing<'_>, visit: &Visit, id: JobId, since: i64, outcome
         seen: newest_entry,
         cells,
         disputes,
+        done: draft.map(|draft| titles(&draft.done_steps)).unwrap_or_default(),
+        plan: plan.map(|plan| plan.to_string()).unwrap_or_default(),
     })
 }
 
@@ -163,7 +165,7 @@ fn seen(visit: &Visit, entry: &Entry) -> CellSeen {
         key: entry.key.clone(),
         typed: entry.typed.clone(),
         who: entry.who.clone(),
-        at: clock_words(visit, entry.at),
+        at: visit.clock_words(entry.at),
         mine: visit.session.as_ref().is_some_and(|session| session.staff.id == entry.staff_id),
     }
 }

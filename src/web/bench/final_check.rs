@@ -3,14 +3,15 @@
 use askama::Template;
 use axum::http::StatusCode;
 
-use crate::records::final_check::{self, CheckAnswer, Checked};
+use crate::records::final_check::{self, CheckAnswer, Checked, Given};
 use crate::records::job::{self, Job};
+use crate::records::observation::Observation;
 use crate::records::stage::Stage;
-use crate::records::{Door, JobId, instrument};
-use crate::web::Result;
+use crate::records::{Door, JobId, ObservationId, instrument};
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Layout, Visit, page, page_with, see};
 use crate::web::words::{Promise, StageSeen};
+use crate::web::{Error, Result};
 
 #[derive(Template)]
 #[template(path = "bench/final_check.html")]
@@ -22,8 +23,20 @@ struct FinalCheckPage {
     stage: StageSeen,
     promise: Promise,
     rows: Vec<Row>,
+    standing: Vec<StandingRow>,
+    /// Clocks that still run, in words.
+    running: Vec<String>,
     open: usize,
     is_here: bool,
+}
+
+/// What was noted and not put right.
+struct StandingRow {
+    said: String,
+    /// "Ivo, Wed 14 Oct 2026 10:00"; empty while nobody said why it is left.
+    given: String,
+    reason: String,
+    field: String,
 }
 
 /// One item on the page.
@@ -61,12 +74,25 @@ async fn check_page(visit: &Visit, id: JobId, form: Typed) -> Result<FinalCheckP
         title,
         stage: StageSeen::of(job.stage, job.waiting_for),
         promise: Promise::seen(job.stage, job.promised_on, visit.today()),
-        open: check.open().count(),
+        open: check.open_words().len(),
+        standing: check.standing.iter().map(|(seen, given)| standing_row(visit, &form, seen, given.as_ref())).collect(),
+        running: check.running.iter().map(|entry| format!("{}’s clock runs on “{}”", entry.who, entry.words)).collect(),
         rows: check.items.iter().map(|checked| row(visit, &form, checked, &said)).collect(),
         is_here: job.stage == Stage::FinalCheck,
         form,
         job,
     })
+}
+
+fn standing_row(visit: &Visit, form: &Typed, seen: &Observation, given: Option<&Given>) -> StandingRow {
+    let field = format!("left_{}", seen.id);
+    let stands = given.map_or("", |given| &given.reason);
+    StandingRow {
+        said: seen.said(),
+        given: given.map(|given| format!("{}, {}", given.who, visit.moment(given.at))).unwrap_or_default(),
+        reason: if form.has(&field) { form.value(&field) } else { stands }.to_owned(),
+        field,
+    }
 }
 
 fn row(visit: &Visit, form: &Typed, checked: &Checked, said: &str) -> Row {
@@ -131,13 +157,24 @@ pub(in crate::web) async fn answer(visit: Visit, Id(id): Id<JobId>, mut form: Ty
         }
         answers.push((item.id, chosen, reason));
     }
+    let names: Vec<String> = form.names().filter(|name| name.starts_with("left_")).map(str::to_owned).collect();
+    let mut left = Vec::new();
+    for name in names {
+        let reason = form.line(&name, LINE);
+        let whole = Error::Unreadable("The form is not whole. Open its page again.");
+        let seen: ObservationId = name.trim_start_matches("left_").parse().map_err(|_| whole)?;
+        if !reason.is_empty() {
+            left.push((seen, reason));
+        }
+    }
     if form.refused() {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_page(&visit, id, form).await?);
     }
     let mut write = visit.app.db.write().await?;
     final_check::answer(&mut write, &visit.by(Door::Bench), id, &answers).await?;
+    final_check::leave(&mut write, &visit.by(Door::Bench), id, &left).await?;
     let job = job::find(&mut *write, id).await?;
-    let open = final_check::of_job(&mut write, &job).await?.open().count();
+    let open = final_check::of_job(&mut write, &job).await?.open_words().len();
     write.commit().await?;
     let words = match open {
         0 => "The final check is complete.".to_owned(),

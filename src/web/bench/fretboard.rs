@@ -3,7 +3,7 @@
 
 use askama::Template;
 
-use super::job::Bench;
+use super::known::Bench;
 use super::readings::keep_plan;
 use crate::drawing::fretboard::{Heard, MARKS_OF_A_GUITAR, MARKS_OF_A_SHORT_NECK, Place, fretboard};
 use crate::records::family::Family;

@@ -1,10 +1,10 @@
 //! The reading grid: which cells there are, what stands in them, and how they are read back.
 
-use crate::quantity::{LengthUnit, Micrometres, Place, question};
+use crate::quantity::{Instant, LengthUnit, Micrometres, Place, question};
 use crate::records::draft::Draft;
 use crate::records::instrument::InstrumentEntry;
 use crate::records::reading::{Reading, ReadingKind, ReadingSet, mean};
-use crate::setup::plan::{PlanOutput, Targets};
+use crate::setup::plan::Targets;
 use crate::web::form::Typed;
 use crate::web::readings_view::string_names;
 
@@ -39,6 +39,8 @@ pub(super) struct Cell {
     pub(super) last: String,
     /// A step done since made it stale, and it was not read again yet: struck through.
     pub(super) is_stale: bool,
+    /// When what stands here was read, where it was carried over from an earlier set; else "".
+    pub(super) carried: String,
     /// The house's target.
     pub(super) wanted: String,
     /// At the last visit.
@@ -60,6 +62,9 @@ pub(super) struct Look<'a> {
     pub(super) draft: Option<&'a Draft>,
     /// What steps done since the last set made stale, as the plan names readings.
     pub(super) stale: Vec<String>,
+    /// What is carried over from an earlier set, and the moment it was read, in words.
+    pub(super) carried: &'a [Reading],
+    pub(super) read_at: &'a dyn Fn(Instant) -> String,
     pub(super) unit: LengthUnit,
 }
 
@@ -78,22 +83,13 @@ pub(super) fn place_of(field: &str, instrument: &InstrumentEntry) -> Option<(Rea
     known.then_some((kind, string))
 }
 
-/// What the plan calls the readings of a kind; "" where it does not plan with them.
-pub(super) fn plan_key(kind: ReadingKind) -> &'static str {
-    match kind {
-        ReadingKind::Height12 => "action_12_mm",
-        ReadingKind::Height1 => "first_fret_mm",
-        ReadingKind::Gap1Stopped3 => "gap_at_1_stopped_at_3_mm",
-        ReadingKind::Cents12 => "cents_at_12",
-        ReadingKind::Relief => "relief_mm",
-        ReadingKind::SaddleTreble | ReadingKind::SaddleBass => "saddle_showing_mm",
-        ReadingKind::SaddleSlot | ReadingKind::FretHeight => "",
-    }
-}
-
 impl Look<'_> {
-    /// The rows of the grid.
-    pub(super) fn rows(&self) -> Vec<GridRow> {
+    /// The rows of the grid, and the cells read once.
+    pub(super) fn drawn(&self) -> (Vec<GridRow>, Vec<Cell>) {
+        (self.rows(), self.once())
+    }
+
+    fn rows(&self) -> Vec<GridRow> {
         (1_i64..)
             .zip(string_names(self.instrument))
             .map(|(number, name)| GridRow {
@@ -103,15 +99,16 @@ impl Look<'_> {
             .collect()
     }
 
-    /// The cells read once.
-    pub(super) fn once(&self) -> Vec<Cell> {
+    fn once(&self) -> Vec<Cell> {
         ONCE.iter().map(|kind| self.cell(*kind, 0, "")).collect()
     }
 
     fn cell(&self, kind: ReadingKind, string: i64, name: &str) -> Cell {
         let field = field(kind, string);
         let typed = self.form.value(&field).to_owned();
-        let key = plan_key(kind);
+        let entry = self.draft.and_then(|draft| draft.cells.get(&field));
+        let carried = carried_at(self.carried, kind, string)
+            .filter(|_| entry.is_none() && typed == carried_text(self.carried, kind, string));
         let short =
             |readings: &[Reading]| mean(readings, kind, string).map_or_else(String::new, |mean| self.short(kind, mean));
         Cell {
@@ -120,13 +117,11 @@ impl Look<'_> {
             theirs: self.form.theirs(&field).map(str::to_owned),
             echo: echo(&typed, kind, self.unit),
             last: self.last.map_or_else(String::new, |last| short(&last.readings)),
-            is_stale: typed.is_empty() && self.stale.iter().any(|stale| stale == key),
+            is_stale: typed.is_empty() && kind.is_among(&self.stale),
+            carried: carried.map_or_else(String::new, self.read_at),
             wanted: self.wanted(kind, string),
             earlier: self.earlier.map_or_else(String::new, short),
-            key: self
-                .draft
-                .and_then(|draft| draft.cells.get(&field))
-                .map_or_else(String::new, |entry| entry.key.clone()),
+            key: entry.map_or_else(String::new, |entry| entry.key.clone()),
             limits: place(kind).map_or_else(String::new, |place| {
                 let ((least, most), (usual_least, usual_most)) = (place.range(), place.usual());
                 format!("{least} {most} {usual_least} {usual_most}")
@@ -205,28 +200,37 @@ pub(super) fn echo(typed: &str, kind: ReadingKind, unit: LengthUnit) -> String {
     if count > 1 { format!("mean of {count}: {words}") } else { words }
 }
 
-/// Puts the readings that the last plan's steps leave fresh into an empty form: what a step made stale
-/// stays empty and must be read again.
-pub(super) fn carry_fresh(mut form: Typed, last: &ReadingSet, plan: &PlanOutput) -> Typed {
-    for reading in &last.readings {
-        if plan.measure_again.iter().any(|stale| stale == plan_key(reading.kind)) {
-            continue;
-        }
-        let field = field(reading.kind, reading.string_number);
-        let before = form.value(&field);
-        let typed = if before.is_empty() { reading.typed.clone() } else { format!("{before}; {}", reading.typed) };
-        form = form.with(&field, typed);
-    }
-    form
+/// Puts the readings that are carried over into an empty form.
+pub(super) fn carry(form: Typed, carried: &[Reading]) -> Typed {
+    carried.iter().fold(form, |form, reading| {
+        let (kind, string) = (reading.kind, reading.string_number);
+        form.with(&field(kind, string), carried_text(carried, kind, string))
+    })
+}
+
+/// The repeats of one place as its cell shows them; "" where nothing is carried over.
+pub(super) fn carried_text(carried: &[Reading], kind: ReadingKind, string: i64) -> String {
+    let typed: Vec<&str> = at(carried, kind, string).map(|reading| reading.typed.as_str()).collect();
+    typed.join("; ")
+}
+
+/// When one place was read, where it is carried over.
+fn carried_at(carried: &[Reading], kind: ReadingKind, string: i64) -> Option<Instant> {
+    at(carried, kind, string).find_map(|reading| Some(reading.carried.as_ref()?.read_at))
+}
+
+fn at(readings: &[Reading], kind: ReadingKind, string: i64) -> impl Iterator<Item = &Reading> {
+    readings.iter().filter(move |reading| reading.kind == kind && reading.string_number == string)
 }
 
 /// Reads the grid back. Empty cells were not read; problems are noted at their cells. What the draft was
-/// told is meant is not questioned again.
+/// told is meant is not questioned again, and what nobody touched is still the reading that was carried over.
 pub(super) fn read(
     form: &mut Typed,
     instrument: &InstrumentEntry,
     unit: LengthUnit,
     draft: Option<&Draft>,
+    carried: &[Reading],
 ) -> Vec<Reading> {
     let all_sure = form.is("sure", "yes");
     let mut readings = Vec::new();
@@ -234,6 +238,10 @@ pub(super) fn read(
         let name = field(kind, string);
         let typed = form.value(&name).trim().to_owned();
         let entry = draft.and_then(|draft| draft.cells.get(&name));
+        if entry.is_none() && !typed.is_empty() && typed == carried_text(carried, kind, string) {
+            readings.extend(at(carried, kind, string).cloned());
+            continue;
+        }
         let sure = all_sure || entry.is_some_and(|entry| entry.is_sure && entry.typed == typed);
         match read_cell(&typed, kind, string, unit, sure) {
             Ok(found) => readings.extend(found),
@@ -301,7 +309,7 @@ pub(super) fn read_cell(
         if let Some(asked) = asked.filter(|_| !sure) {
             return Err(Refusal { words: asked.words, question: Some(asked.likely) });
         }
-        readings.push(Reading { kind, string_number: string, repeat, value, typed: part });
+        readings.push(Reading { kind, string_number: string, repeat, value, typed: part, carried: None });
     }
     Ok(readings)
 }

@@ -1,42 +1,34 @@
 //! `/bench/jobs/{id}`: the reading grid, the plan beside it, the work and its proof.
 
 use askama::Template;
-use sqlx::SqliteConnection;
-use uuid::Uuid;
 
-use super::cells::clock_words;
+use super::beside::{self, NoteRow, PartsSeen};
 use super::grid::{self, Cell, GridRow, Look};
+pub(super) use super::known::Bench;
+use super::known::{Comparison, titles};
 use super::labour::{LineTime, line_time};
-use super::notes::{self, NoteRow};
-use super::parts::{self, PartsSeen};
-use super::plan::PlanPart;
-use super::readings::read_circumstances;
-use crate::drawing::clearance_map::clearance_map;
-use crate::drawing::side_view::{SideString, SideView, side_view};
-use crate::quantity::{Instant, LengthUnit};
+use super::plan_part::PlanPart;
+use crate::quantity::LengthUnit;
 use crate::records::caution::{About, Place};
-use crate::records::draft::{self, Draft, Entry, Habit, HabitUnit, Travel};
-use crate::records::instrument::{self, Instrument, InstrumentEntry};
-use crate::records::job::{self, Job};
-use crate::records::observation::{self, Observation};
+use crate::records::draft::{self, Entry, Habit, HabitUnit, Travel};
+use crate::records::job::Job;
+use crate::records::observation::Observation;
 use crate::records::plan as kept;
-use crate::records::reading::{self, Reading, ReadingKind, ReadingSet, ReadingStage};
+use crate::records::reading::{CARRIED_HOURS, ReadingStage};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::tool::{Tool, tools};
-use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{JobId, ReadingSetId, StaffId, labour, photo, service, staff};
-use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
-use crate::setup::frame::{Board, Frame};
-use crate::setup::plan::{AfterWork, Finding, HouseTargets, ObservationKey, PlanInput, PlanOutput, Severity, plan};
+use crate::records::work::{LineState, WorkLine};
+use crate::records::{JobId, labour, photo, service, staff};
+use crate::setup::plan::{AfterWork, Finding, ObservationKey, Severity};
 use crate::setup::reading::supported;
+use crate::web::Result;
 use crate::web::caution_view::CautionSeen;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Layout, Visit, page};
 use crate::web::photo::PhotoSeen;
-use crate::web::plan_view::title;
-use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
-use crate::web::words::{Promise, StageSeen, length_unit};
-use crate::web::{Error, Result};
+pub(super) use crate::web::readings_view::first_fret;
+use crate::web::readings_view::string_names;
+use crate::web::words::{Promise, StageSeen};
 
 #[derive(Template)]
 #[template(path = "bench/job.html")]
@@ -64,11 +56,13 @@ pub(super) struct BenchJobPage {
     me: (String, String),
     reading_stages: &'static [ReadingStage],
     last_taken: Option<String>,
+    /// The newest plan kept, by its key.
+    newest_plan: String,
     plan: PlanPart,
     proposals: Vec<ProposalRow>,
     side: Option<String>,
     clearance: Option<String>,
-    observations: Vec<ObservationRow>,
+    observations: Vec<Observation>,
     photos: Vec<PhotoSeen>,
     cautions: Vec<CautionSeen>,
     notes: Vec<NoteRow>,
@@ -98,6 +92,9 @@ impl BenchJobPage {
     fn key_of(&self, name: &str) -> &str {
         self.alongside.iter().find(|(field, _)| field == name).map_or("", |(_, key)| key)
     }
+    fn carried_hours(&self) -> i64 {
+        CARRIED_HOURS
+    }
     fn waits(&self) -> &'static [WaitingFor] {
         WaitingFor::ALL
     }
@@ -118,12 +115,8 @@ struct ProposalRow {
     name: String,
     minutes: i64,
     price: String,
-}
-
-struct ObservationRow {
-    seen: Observation,
-    words: String,
-    place: String,
+    /// Work, or a stop: ticked.
+    is_needed: bool,
 }
 
 struct LineRow {
@@ -148,245 +141,20 @@ struct ProofView {
     findings: Vec<Finding>,
 }
 
-/// Before and after, string by string.
-pub(super) struct Comparison {
-    pub(super) columns: Vec<&'static str>,
-    pub(super) rows: Vec<(String, Vec<(String, String)>)>,
-    pub(super) once: Vec<BeforeAfter>,
-}
-
-/// Everything the bench knows of one job.
-pub(super) struct Bench {
-    pub(super) job: Job,
-    pub(super) instrument: Instrument,
-    pub(super) sets: Vec<ReadingSet>,
-    /// Readings under way since the newest set.
-    pub(super) draft: Option<Draft>,
-    /// The steps done between the last two sets.
-    pub(super) done_before_last: Vec<String>,
-    late: Vec<Entry>,
-    earlier: Option<(Instant, Vec<Reading>)>,
-    pub(super) observations: Vec<Observation>,
-    lines: Vec<WorkLine>,
-    pub(super) house: HouseTargets,
-    unit: LengthUnit,
-}
-
-impl Bench {
-    pub(super) async fn read(visit: &Visit, id: JobId) -> Result<Self> {
-        let mut connection = visit.app.db.read().acquire().await?;
-        Self::read_on(&mut connection, visit, id).await
+fn dispute_row(bench: &Bench, visit: &Visit, entry: &Entry) -> DisputeRow {
+    let instrument = &bench.instrument.entry;
+    let names = string_names(instrument);
+    let label = grid::place_of(&entry.cell, instrument).map(|(kind, string)| {
+        let name = usize::try_from(string - 1).ok().and_then(|place| names.get(place));
+        grid::label(kind, name.map_or("", String::as_str))
+    });
+    DisputeRow {
+        label: label.unwrap_or_else(|| entry.cell.replace('_', " ")),
+        field: entry.cell.clone(),
+        typed: entry.typed.clone(),
+        who: entry.who.clone(),
+        at: visit.clock_words(entry.at),
     }
-
-    /// The same inside a transaction, so that a plan sees what was just written.
-    pub(super) async fn read_on(on: &mut SqliteConnection, visit: &Visit, id: JobId) -> Result<Self> {
-        let job = job::find(&mut *on, id).await?;
-        let sets = reading::of_job(&mut *on, id).await?;
-        let newest = sets.last().map(|set| set.id);
-        let before_last = match sets.as_slice() {
-            [.., before, _] => draft::after(&mut *on, id, Some(before.id)).await?,
-            [_] => draft::after(&mut *on, id, None).await?,
-            [] => None,
-        };
-        Ok(Self {
-            instrument: instrument::find(&mut *on, job.instrument_id).await?,
-            draft: draft::after(&mut *on, id, newest).await?,
-            done_before_last: before_last.map(|draft| draft.done_steps).unwrap_or_default(),
-            late: draft::late(&mut *on, id, newest).await?,
-            earlier: reading::of_earlier_visit(&mut *on, job.instrument_id, id).await?,
-            lines: work::of_job(&mut *on, id).await?,
-            unit: length_unit(&visit.settings),
-            sets,
-            observations: observation::of_job(&mut *on, id).await?,
-            house: kept::house(&visit.settings.targets).map_err(Error::internal)?,
-            job,
-        })
-    }
-
-    /// The plan from the newest readings and the observations that stand; `None` before the first reading.
-    pub(super) fn plan(&self) -> Option<(&ReadingSet, PlanInput, PlanOutput)> {
-        let set = self.sets.last()?;
-        self.plan_of(set).map(|(input, output)| (set, input, output))
-    }
-
-    /// The plan from one set and the observations that stand.
-    pub(super) fn plan_of(&self, set: &ReadingSet) -> Option<(PlanInput, PlanOutput)> {
-        let input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
-        match plan(&input, &self.house) {
-            Ok(output) => Some((input, output)),
-            Err(problems) => {
-                tracing::warn!(job = %self.job.id, problems = %problems, "plan.refused");
-                None
-            }
-        }
-    }
-
-    /// The steps done since the newest set.
-    pub(super) fn done_steps(&self) -> &[String] {
-        self.draft.as_ref().map_or(&[], |draft| draft.done_steps.as_slice())
-    }
-
-    /// The readings under way as a set, where something was typed or done since the newest one. It has no key
-    /// and no place in the books yet. What cannot be read is left out; its cell says so.
-    pub(super) fn under_way(&self, form: &Typed) -> Option<ReadingSet> {
-        self.draft.as_ref()?;
-        let mut form = form.clone().with("sure", "yes");
-        let readings = grid::read(&mut form, &self.instrument.entry, self.unit, None);
-        Some(ReadingSet {
-            id: ReadingSetId(Uuid::nil()),
-            job_id: self.job.id,
-            taken_at: Instant(0),
-            staff_id: StaffId(Uuid::nil()),
-            circumstances: read_circumstances(&mut form)?,
-            readings,
-            version: 0,
-        })
-    }
-
-    /// The form as it stands for everybody: what the last plan leaves fresh, under what was typed since.
-    pub(super) fn fresh_form(&self) -> Typed {
-        let lines = &self.lines;
-        let all_done =
-            !lines.is_empty() && lines.iter().all(|line| matches!(line.state, LineState::Done | LineState::Declined));
-        let stage = match self.job.stage {
-            Stage::CheckedIn => ReadingStage::Received,
-            Stage::FinalCheck | Stage::Ready => ReadingStage::Final,
-            Stage::OnTheBench if all_done => ReadingStage::Final,
-            _ => ReadingStage::During,
-        };
-        let last = self.sets.last();
-        let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
-        let mut form = Typed::fresh()
-            .with("stage", stage.key())
-            .with("tool", tool)
-            .with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to))
-            .with("after", last.map(|set| set.id.to_string()).unwrap_or_default())
-            .with("seen", self.draft.as_ref().map_or(0, |draft| draft.seen).to_string());
-        if let (Some((last, _, output)), ReadingStage::During) = (self.plan(), stage) {
-            form = grid::carry_fresh(form, last, &output);
-        }
-        let typed = self.draft.iter().flat_map(|draft| draft.cells.values());
-        typed.fold(form, |form, entry| form.with(&entry.cell, entry.typed.clone()))
-    }
-
-    fn dispute_row(&self, visit: &Visit, entry: &Entry) -> DisputeRow {
-        let names = string_names(&self.instrument.entry);
-        let label = grid::place_of(&entry.cell, &self.instrument.entry).map(|(kind, string)| {
-            let name = usize::try_from(string - 1).ok().and_then(|place| names.get(place));
-            grid::label(kind, name.map_or("", String::as_str))
-        });
-        DisputeRow {
-            label: label.unwrap_or_else(|| entry.cell.replace('_', " ")),
-            field: entry.cell.clone(),
-            typed: entry.typed.clone(),
-            who: entry.who.clone(),
-            at: clock_words(visit, entry.at),
-        }
-    }
-
-    pub(super) fn comparison(&self, visit: &Visit) -> Option<Comparison> {
-        let unit = length_unit(&visit.settings);
-        let (before, after) = before_and_after(&self.sets);
-        after?;
-        let kinds = kinds_per_string(before, after);
-        let cells = |number: i64| {
-            let both =
-                |kind: &ReadingKind| (mean_words(before, *kind, number, unit), mean_words(after, *kind, number, unit));
-            kinds.iter().map(both).collect()
-        };
-        Some(Comparison {
-            columns: kinds.iter().map(|kind| kind.spoken()).collect(),
-            rows: (1_i64..)
-                .zip(string_names(&self.instrument.entry))
-                .map(|(number, name)| (name, cells(number)))
-                .collect(),
-            once: once(before, after, unit),
-        })
-    }
-
-    /// Thinnest and thickest string over the frets, with target and forecast.
-    pub(super) fn side_view(&self, output: Option<&PlanOutput>) -> Option<String> {
-        let set = self.sets.last()?;
-        let entry = &self.instrument.entry;
-        let last = i64::try_from(entry.strings.len()).ok()?;
-        let mut view = SideView {
-            scale_mm: entry.scale.mm(),
-            frets: usize::try_from(entry.frets).ok()?,
-            body_fret: usize::try_from(entry.body_fret).ok()?,
-            relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
-            strings: Vec::new(),
-            targets_12_mm: Vec::new(),
-            forecast_12_mm: Vec::new(),
-        };
-        let input = kept::input(entry, self.job.style, set, &[]);
-        let (targets, _) = self.house.of(input.instrument.family, input.style)?;
-        let expected = output.and_then(|output| {
-            output
-                .steps
-                .iter()
-                .find_map(|step| step.forecast.as_ref().filter(|forecast| forecast.quantity == "action_12_mm"))
-        });
-        for (number, name, target) in
-            [(1, "treble", targets.action_12_treble_mm), (last, "bass", targets.action_12_bass_mm)]
-        {
-            let (Some(first), Some(action)) = (first_fret(entry, set, number), set.mean(ReadingKind::Height12, number))
-            else {
-                continue;
-            };
-            let place = usize::try_from(number - 1).ok()?;
-            view.strings.push(SideString { name: name.to_owned(), first_fret_mm: first, action_12_mm: action });
-            view.targets_12_mm.push(Some(target));
-            view.forecast_12_mm.push(
-                expected
-                    .and_then(|expected| expected.strings.get(place).copied().flatten())
-                    .map(|range| (range.least, range.most)),
-            );
-        }
-        (!view.strings.is_empty()).then(|| side_view(&view))
-    }
-
-    fn clearance_map(&self) -> Option<String> {
-        let set = self.sets.last()?;
-        let entry = &self.instrument.entry;
-        let heights: Option<Vec<StringHeights>> = (1_i64..)
-            .zip(&entry.strings)
-            .map(|(number, _)| {
-                let first_fret_mm = first_fret(entry, set, number)?;
-                Some(StringHeights { first_fret_mm, action_12_mm: set.mean(ReadingKind::Height12, number)? })
-            })
-            .collect();
-        let found = clearance(&ClearanceInput {
-            scale_mm: entry.scale.mm(),
-            frets: usize::try_from(entry.frets).ok()?,
-            body_fret: usize::try_from(entry.body_fret).ok()?,
-            relief_mm: set.mean(ReadingKind::Relief, 0)?,
-            fall_away_mm: 0.0,
-            high_frets_mm: std::collections::BTreeMap::new(),
-            strings: heights?,
-            pluck: None,
-        });
-        found.ok().map(|found| clearance_map(&found, &string_names(entry)))
-    }
-}
-
-/// The open height over the 1st, mm: as read, else from the gap of the string stopped at the 3rd.
-pub(super) fn first_fret(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
-    set.mean(ReadingKind::Height1, number).or_else(|| first_fret_from_gap(entry, set, number))
-}
-
-/// Where only the stopped gap was read, the open height over the 1st follows from the frame.
-fn first_fret_from_gap(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
-    let gap = set.mean(ReadingKind::Gap1Stopped3, number)?;
-    let action = set.mean(ReadingKind::Height12, number)?;
-    let board = Board {
-        body_fret: usize::try_from(entry.body_fret).ok(),
-        relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
-        ..Board::default()
-    };
-    let frame = Frame::new(entry.scale.mm(), usize::try_from(entry.frets).ok()?, &board);
-    let nut = frame.nut_from_gap_mm(gap);
-    let rise = (action + frame.top_mm(12) - nut) / frame.position_mm(12);
-    Some(nut + rise * frame.position_mm(1) - frame.top_mm(1))
 }
 
 /// `GET /bench/jobs/{id}`
@@ -406,9 +174,9 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         Some((_, _, output)) if !bench.done_steps().is_empty() => output.measure_again.clone(),
         _ => Vec::new(),
     };
-    let stale_by: Vec<&str> = bench.done_steps().iter().map(|step| title(step)).collect();
+    let current = bench.current_plan();
     let (family, style) = kept::family_and_style(&bench.instrument.entry, bench.job.style);
-    let look = Look {
+    let (rows, once_cells) = Look {
         instrument: &bench.instrument.entry,
         form: &form,
         last,
@@ -416,9 +184,11 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         targets: bench.house.of(family, style).map(|(targets, _)| targets),
         draft: bench.draft.as_ref(),
         stale,
+        carried: &bench.carried,
+        read_at: &|at| visit.clock_words(at),
         unit,
-    };
-    let (rows, once_cells) = (look.rows(), look.once());
+    }
+    .drawn();
     let me = visit.session.as_ref().map(|session| (session.staff.id, session.staff.name.clone()));
     let usual = match unit {
         LengthUnit::Millimetre => HabitUnit::Millimetre,
@@ -444,7 +214,13 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
             };
             let there =
                 lines.iter().any(|line| line.service_id == Some(service.id) && line.state != LineState::Declined);
-            if there || proposals.iter().any(|row: &ProposalRow| row.key == service.key) {
+            // what is only watched is offered, never pressed upon anybody
+            let is_needed = matches!(finding.severity, Severity::Work | Severity::Stop);
+            if let Some(row) = proposals.iter_mut().find(|row: &&mut ProposalRow| row.key == service.key) {
+                row.is_needed |= is_needed;
+                continue;
+            }
+            if there {
                 continue;
             }
             proposals.push(ProposalRow {
@@ -453,6 +229,7 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
                 name: service.name.clone(),
                 minutes: service.minutes,
                 price: visit.money(service.price),
+                is_needed,
             });
         }
     }
@@ -461,13 +238,13 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         None => None,
     };
     let about = About::job(reading_side, &bench.job, &bench.instrument.entry).await?;
-    let there = planned.as_ref().map_or(&[][..], |(_, _, output)| output.cautions.as_slice());
+    let there = current.as_ref().map_or(&[][..], |current| current.output.cautions.as_slice());
     let stretches = labour::of_job(reading_side, bench.job.id).await?;
     Ok(BenchJobPage {
         cautions: visit.cautions(Place::Work, &about, there),
         photos: PhotoSeen::row(&photo::of_job(reading_side, bench.job.id).await?, "/photos"),
-        notes: notes::rows(visit, bench.job.id).await?,
-        parts: parts::seen(visit, bench.job.id).await?,
+        notes: beside::notes(visit, bench.job.id).await?,
+        parts: beside::parts(visit, bench.job.id).await?,
         layout: visit.layout(),
         stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
         promise: Promise::seen(bench.job.stage, bench.job.promised_on, visit.today()),
@@ -491,20 +268,21 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
             .draft
             .iter()
             .flat_map(|draft| draft.disputes.values())
-            .map(|entry| bench.dispute_row(visit, entry))
+            .map(|entry| dispute_row(&bench, visit, entry))
             .collect(),
-        late: bench.late.iter().map(|entry| bench.dispute_row(visit, entry)).collect(),
-        stale_by: stale_by.join(", "),
+        late: bench.late.iter().map(|entry| dispute_row(&bench, visit, entry)).collect(),
+        stale_by: titles(bench.done_steps()),
         earlier: bench.earlier.as_ref().map(|(at, _)| visit.day_of(*at)),
         habit,
         me: me.map(|(id, name)| (id.to_string(), name)).unwrap_or_default(),
         reading_stages: ReadingStage::ALL,
         last_taken: last.map(|set| format!("{} {}", set.circumstances.stage, visit.moment(set.taken_at))),
-        plan: PlanPart::of(&bench, &form, visit),
+        newest_plan: kept::newest(reading_side, bench.job.id).await?.map(|key| key.to_string()).unwrap_or_default(),
+        plan: PlanPart::of(&bench, visit),
         proposals,
-        side: bench.side_view(planned.as_ref().map(|(_, _, output)| output)),
-        clearance: bench.clearance_map(),
-        observations: bench.observations.iter().map(observation_row).collect(),
+        side: current.as_ref().and_then(|current| bench.side_view(&current.set, Some(&current.output))),
+        clearance: current.as_ref().and_then(|current| bench.clearance_map(&current.set)),
+        observations: bench.observations.clone(),
         proof: kept::after_work(
             &mut *reading_side.acquire().await?,
             &bench.job,
@@ -535,19 +313,6 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         form,
         job: bench.job,
     })
-}
-
-fn observation_row(seen: &Observation) -> ObservationRow {
-    let words = seen.key.parse::<ObservationKey>().map_or_else(|()| seen.key.clone(), |key| key.spoken().to_owned());
-    let place = match (seen.string_number, seen.fret) {
-        (Some(string), Some(0)) => format!("string {string}, open"),
-        (Some(string), Some(fret)) => format!("string {string}, fret {fret}"),
-        (Some(string), None) => format!("string {string}"),
-        (None, Some(0)) => "open".to_owned(),
-        (None, Some(fret)) => format!("fret {fret}"),
-        (None, None) => String::new(),
-    };
-    ObservationRow { seen: seen.clone(), words, place }
 }
 
 impl ProofView {

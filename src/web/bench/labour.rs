@@ -84,7 +84,17 @@ pub(super) async fn running(visit: &Visit) -> Result<Vec<RunningRow>> {
 }
 
 fn is_forgotten(visit: &Visit, entry: &Labour) -> bool {
-    entry.is_forgotten(visit.now(), visit.days_since(entry.started_at) > 0)
+    let day = |at| visit.app.clock.local_date(at);
+    entry.is_forgotten(visit.now(), day(entry.started_at) != day(entry.ended_at.unwrap_or(visit.now())))
+}
+
+/// What is said of a stretch that was likely forgotten; else nothing.
+pub(super) fn offer(visit: &Visit, entry: &Labour) -> &'static str {
+    if is_forgotten(visit, entry) {
+        " That is long for one go: if the clock was forgotten, correct it under Bench, Time."
+    } else {
+        ""
+    }
 }
 
 #[derive(Template)]
@@ -185,10 +195,11 @@ pub(in crate::web) async fn start(visit: Visit, Id((id, line)): Id<(JobId, WorkL
         || "The clock runs.".to_owned(),
         |before| {
             format!(
-                "The clock runs. “{}” on {} was stopped after {}.",
+                "The clock runs. “{}” on {} was stopped after {}.{}",
                 before.words,
                 before.number,
-                minutes_words(before.minutes(visit.now()))
+                minutes_words(before.minutes(visit.now())),
+                offer(&visit, &before)
             )
         },
     );
@@ -203,8 +214,11 @@ pub(in crate::web) async fn stop(visit: Visit) -> Result {
     match stopped {
         None => see(&visit, "/bench", "Nothing was running."),
         Some(entry) => {
-            let words = format!("“{}” stopped after {}.", entry.words, minutes_words(entry.minutes(visit.now())));
-            see(&visit, &format!("/bench/jobs/{}#work", entry.job_id), &words)
+            let minutes = minutes_words(entry.minutes(visit.now()));
+            let words = format!("“{}” stopped after {minutes}.{}", entry.words, offer(&visit, &entry));
+            // where the clock was likely forgotten, to where that is said
+            let job = format!("/bench/jobs/{}#work", entry.job_id);
+            see(&visit, if is_forgotten(&visit, &entry) { "/bench/labour" } else { &job }, &words)
         }
     }
 }

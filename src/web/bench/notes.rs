@@ -2,27 +2,12 @@
 
 use axum::http::StatusCode;
 
-use super::job::{Bench, bench_page};
+use super::job::bench_page;
+use super::known::Bench;
 use crate::records::{Door, JobId, note};
 use crate::web::Result;
 use crate::web::form::{Id, TEXT, Typed};
 use crate::web::page::{Visit, page_with, see};
-
-/// A note as the bench page and the card show it.
-pub(super) struct NoteRow {
-    pub(super) words: String,
-    /// "Ivo, Wed 14 Oct 2026 10:00"
-    pub(super) by: String,
-}
-
-/// The notes of a job, newest first.
-pub(super) async fn rows(visit: &Visit, id: JobId) -> Result<Vec<NoteRow>> {
-    let notes = note::of_job(visit.app.db.read(), id).await?;
-    let rows = notes
-        .into_iter()
-        .map(|note| NoteRow { by: format!("{}, {}", note.who, visit.moment(note.at)), words: note.words });
-    Ok(rows.collect())
-}
 
 /// `POST /bench/jobs/{id}/notes`
 pub(in crate::web) async fn write(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {

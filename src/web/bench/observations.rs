@@ -2,7 +2,8 @@
 
 use axum::http::StatusCode;
 
-use super::job::{Bench, bench_page};
+use super::job::bench_page;
+use super::known::Bench;
 use super::readings::keep_plan;
 use crate::records::{Door, JobId, ObservationId, observation};
 use crate::setup::plan::ObservationKey;

@@ -2,49 +2,14 @@
 
 use axum::http::StatusCode;
 
-use super::job::{Bench, bench_page};
+use super::job::bench_page;
+use super::known::Bench;
 use crate::quantity::Thousandths;
-use crate::records::part::{self, MovementKind, Part};
+use crate::records::part;
 use crate::records::{Door, JobId, PartId, PartMovementId, WorkLineId};
 use crate::web::Result;
 use crate::web::form::{Id, Typed};
 use crate::web::page::{Visit, page_with, see};
-
-/// What the bench page shows of parts.
-pub(super) struct PartsSeen {
-    /// What can be taken.
-    pub(super) parts: Vec<Part>,
-    /// What was taken for the job and not put back.
-    pub(super) taken: Vec<TakenRow>,
-}
-
-pub(super) struct TakenRow {
-    pub(super) id: PartMovementId,
-    /// "2 sets: Bronze strings, light"
-    pub(super) words: String,
-    /// "for Lower and fit the saddle; Ivo, Wed 14 Oct 2026 10:00"
-    pub(super) by: String,
-}
-
-/// Reads them.
-pub(super) async fn seen(visit: &Visit, id: JobId) -> Result<PartsSeen> {
-    let reading = visit.app.db.read();
-    let mut parts = part::all(reading).await?;
-    parts.retain(|part| !part.archived);
-    let movements = part::of_job(reading, id).await?;
-    let taken = movements.into_iter().filter(|movement| movement.kind == MovementKind::Taken && !movement.was_put_back);
-    let taken = taken.map(|movement| TakenRow {
-        id: movement.id,
-        words: format!("{} {}: {}", Thousandths(-movement.quantity.0), movement.unit, movement.part),
-        by: format!(
-            "{}{}, {}",
-            movement.line.map(|line| format!("for {line}; ")).unwrap_or_default(),
-            movement.who,
-            visit.moment(movement.at)
-        ),
-    });
-    Ok(PartsSeen { parts, taken: taken.collect() })
-}
 
 /// `POST /bench/jobs/{id}/parts`
 pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {

@@ -2,20 +2,17 @@
 
 use axum::http::StatusCode;
 
+use super::circumstances::{ALONGSIDE, read_circumstances};
 use super::grid;
-use super::job::{Bench, bench_page};
-use crate::quantity::{LengthUnit, Micrometres};
-use crate::records::draft::{self, NewEntry};
-use crate::records::reading::{self, Circumstances, ReadingStage};
-use crate::records::tool::tool;
+use super::job::bench_page;
+use super::known::Bench;
+use crate::records::draft::{self, Draft, NewEntry};
+use crate::records::reading::{self, CARRIED_HOURS};
 use crate::records::{Door, JobId, ReadingSetId, Writing, plan as kept};
 use crate::web::Result;
-use crate::web::form::{Id, LINE, TEXT, Typed};
+use crate::web::form::{Id, Typed};
 use crate::web::page::{Visit, page_with, see};
 use crate::web::words::length_unit;
-
-/// Fields of the form that are not places of the grid and are kept under way like them.
-pub(super) const ALONGSIDE: [&str; 6] = ["stage", "tool", "tuned_to", "temperature", "humidity", "fret_wear"];
 
 /// `POST /bench/jobs/{id}/readings`: that is the set.
 pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
@@ -26,6 +23,10 @@ pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Type
     if !sent_before && let Some(status) = met_another(&bench, &visit, &mut form) {
         drop(write);
         return page_with(status, &bench_page(&visit, bench, Some(form)).await?);
+    }
+    if !sent_before && outlived(&bench, &visit, &mut form) {
+        drop(write);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
     }
     let taken = take_down(&mut write, &visit, &bench, &mut form, &key).await?;
     let Some(count) = taken else {
@@ -58,9 +59,73 @@ fn met_another(bench: &Bench, visit: &Visit, form: &mut Typed) -> Option<StatusC
     let unseen = draft.cells.values().filter(|entry| entry.id > seen && entry.typed != form.value(&entry.cell).trim());
     let theirs = unseen.fold(Typed::default(), |theirs, entry| theirs.with(&entry.cell, entry.typed.clone()));
     *form = std::mem::take(form).with("seen", draft.seen.to_string());
-    theirs.names().next()?;
-    form.conflict(&theirs, bench.job.version);
-    Some(StatusCode::CONFLICT)
+    if theirs.names().next().is_some() {
+        form.conflict(&theirs, bench.job.version);
+    }
+    unsettled(bench, draft, form);
+    form.is_conflict().then_some(StatusCode::CONFLICT)
+}
+
+/// Values that met another one and that nobody has settled, noted at their fields. The form remembers that it showed
+/// them: what it holds when it is sent again is the answer.
+pub(super) fn unsettled(bench: &Bench, draft: &Draft, form: &mut Typed) {
+    let shown: i64 = form.value("settles").parse().unwrap_or(0);
+    let open = draft.disputes.values().filter(|dispute| dispute.id > shown);
+    let theirs = open.fold(Typed::default(), |theirs, dispute| {
+        let standing = draft.cells.get(&dispute.cell).map_or("", |entry| entry.typed.as_str());
+        let is_here = form.value(&dispute.cell).trim() == dispute.typed;
+        theirs.with(&dispute.cell, if is_here { standing } else { &dispute.typed })
+    });
+    if theirs.names().next().is_some() {
+        form.conflict(&theirs, bench.job.version);
+    }
+    let newest = draft.disputes.values().map(|dispute| dispute.id).max().unwrap_or(shown);
+    *form = std::mem::take(form).with("settles", newest.max(shown).to_string());
+}
+
+/// Writes down what a form answered to the disputes it had shown.
+async fn settle(write: Writing<'_>, visit: &Visit, bench: &Bench, form: &Typed, key: &str) -> Result<()> {
+    let shown: i64 = form.value("settles").parse().unwrap_or(0);
+    let Some(draft) = &bench.draft else {
+        return Ok(());
+    };
+    for dispute in draft.disputes.values().filter(|dispute| dispute.id <= shown) {
+        let entry = NewEntry {
+            cell: &dispute.cell,
+            typed: form.value(&dispute.cell).trim(),
+            is_sure: true,
+            key: &format!("{key}:{}", dispute.id),
+            replaces: draft.cells.get(&dispute.cell).map_or("", |entry| &entry.key),
+            settles: dispute.id,
+            after: bench.sets.last().map(|set| set.id),
+        };
+        draft::enter(&mut *write, &visit.by(Door::Bench), bench.job.id, &entry).await?;
+    }
+    Ok(())
+}
+
+/// A form that was opened while readings could be carried over, and came when they could not any more: they are no
+/// readings of this set.
+fn outlived(bench: &Bench, visit: &Visit, form: &mut Typed) -> bool {
+    let Some(last) = bench.sets.last().filter(|_| form.is("carried", "yes")) else {
+        return false;
+    };
+    for (kind, string) in grid::places(&bench.instrument.entry) {
+        let name = grid::field(kind, string);
+        let was = grid::carried_text(&last.readings, kind, string);
+        let typed_anew = bench.draft.as_ref().is_some_and(|draft| draft.cells.contains_key(&name));
+        let is_carried = !grid::carried_text(&bench.carried, kind, string).is_empty();
+        if !was.is_empty() && form.value(&name).trim() == was && !typed_anew && !is_carried {
+            let words = format!(
+                "This is the reading of {}. After {CARRIED_HOURS} hours, or once the job was set aside, it is read again.",
+                visit.moment(last.taken_at)
+            );
+            form.refuse(&name, words);
+        }
+    }
+    // looked at and sent again, it was read again
+    *form = std::mem::take(form).with("carried", "");
+    form.refused()
 }
 
 /// Takes a set down from a form and keeps the plan that follows; `None` with the problems noted in the form.
@@ -74,7 +139,8 @@ pub(super) async fn take_down(
     let id = bench.job.id;
     let instrument = &bench.instrument.entry;
     let circumstances = read_circumstances(form);
-    let readings = grid::read(form, instrument, length_unit(&visit.settings), bench.draft.as_ref());
+    let unit = length_unit(&visit.settings);
+    let readings = grid::read(form, instrument, unit, bench.draft.as_ref(), &bench.carried);
     if readings.is_empty() && !form.refused() {
         form.refuse("height-12_1", "Type at least one reading.");
     }
@@ -84,6 +150,7 @@ pub(super) async fn take_down(
     let mut note = vec![circumstances.note];
     note.extend(grid::not_measurable(form, instrument));
     circumstances.note = note.join("\n").trim().to_owned();
+    settle(&mut *write, visit, bench, form, key).await?;
     reading::take(&mut *write, &visit.by(Door::Bench), id, key, &circumstances, &readings).await?;
     keep_plan(write, visit, id).await?;
     Ok(Some(readings.len()))
@@ -95,18 +162,22 @@ pub(in crate::web) async fn keep(visit: Visit, Id(id): Id<JobId>, mut form: Type
     let key = form.required_key()?.to_owned();
     let bench = Bench::read(&visit, id).await?;
     read_circumstances(&mut form);
-    grid::read(&mut form, &bench.instrument.entry, length_unit(&visit.settings), bench.draft.as_ref());
+    let unit = length_unit(&visit.settings);
+    grid::read(&mut form, &bench.instrument.entry, unit, bench.draft.as_ref(), &bench.carried);
     if form.refused() {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
     }
     let seen: i64 = form.value("seen").parse().unwrap_or(0);
     let shown = bench.fresh_form();
     let places = grid::places(&bench.instrument.entry).into_iter().map(|(kind, string)| grid::field(kind, string));
+    let settles: i64 = form.value("settles").parse().unwrap_or(0);
+    let disputes = bench.draft.as_ref().map(|draft| &draft.disputes);
     let cells: Vec<String> = places.chain(ALONGSIDE.map(str::to_owned)).collect();
     let mut write = visit.app.db.write().await?;
     for cell in cells {
         let typed = form.value(&cell).trim();
-        if typed == shown.value(&cell) || !form.has(&cell) {
+        let is_asked = disputes.and_then(|open| open.get(&cell)).is_some_and(|dispute| dispute.id <= settles);
+        if (typed == shown.value(&cell) && !is_asked) || !form.has(&cell) {
             continue;
         }
         let standing = bench.draft.as_ref().and_then(|draft| draft.cells.get(&cell));
@@ -132,52 +203,4 @@ pub(super) async fn keep_plan(write: &mut sqlx::SqliteConnection, visit: &Visit,
         kept::keep(write, &visit.by(Door::Bench), id, set.id, &input, &output).await?;
     }
     Ok(())
-}
-
-/// What is wrong with one field of [`ALONGSIDE`].
-pub(super) fn objection_alongside(name: &str, typed: &str) -> Option<String> {
-    let mut form = Typed::default().with("stage", "during").with("tool", "dial").with(name, typed);
-    read_circumstances(&mut form);
-    form.error(name).map(str::to_owned)
-}
-
-pub(super) fn read_circumstances(form: &mut Typed) -> Option<Circumstances> {
-    let stage = form.choice::<ReadingStage>("stage", "when these were read");
-    let tool_key = form.value("tool").to_owned();
-    let found = tool(&tool_key);
-    if found.is_none() {
-        form.refuse("tool", "Choose what you read with: its step decides how sure a cut is.");
-    }
-    let temperature = within(form, "temperature", -40_000, 60_000, "Type the temperature in °C, from -40 to 60.");
-    let humidity = within(form, "humidity", 0, 100_000, "Type the relative humidity in %, from 0 to 100.");
-    let tuned_to = form.line("tuned_to", 60);
-    let fret_wear = form.line("fret_wear", LINE);
-    let note = form.area("note", TEXT);
-    Some(Circumstances {
-        stage: stage?,
-        tuned_to,
-        temperature_millicelsius: temperature,
-        // percent with three decimals to tenths of a percent
-        humidity_permille: humidity.map(|humidity| (humidity + 50) / 100),
-        tool: tool_key,
-        tool_resolution: found.and_then(|tool| Micrometres::from_mm(tool.step_mm))?,
-        tool_limit: found.and_then(|tool| Micrometres::from_mm(tool.limit_mm))?,
-        fret_wear,
-        note,
-    })
-}
-
-/// A number with decimals, in thousandths; `None` where the field is empty.
-fn within(form: &mut Typed, name: &str, least: i64, most: i64, words: &str) -> Option<i64> {
-    let typed = form.value(name).trim().trim_end_matches(['%', 'C', '°']).trim().to_owned();
-    if typed.is_empty() {
-        return None;
-    }
-    match Micrometres::parse_signed(&typed, LengthUnit::Millimetre) {
-        Ok(value) if (least..=most).contains(&value.0) => Some(value.0),
-        _ => {
-            form.refuse(name, words);
-            None
-        }
-    }
 }

@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::job::Bench;
+use super::known::Bench;
 use crate::drawing::saddle_shape::{SaddleShape, saddle_at_size, saddle_enlarged};
 use crate::quantity::Micrometres;
 use crate::records::JobId;
@@ -30,6 +30,8 @@ struct SaddlePage {
     drawn: Option<Drawn>,
     /// Why there is nothing to draw.
     stopped: bool,
+    /// Steps were done since: what is read again first.
+    again: String,
 }
 
 struct Drawn {
@@ -43,13 +45,13 @@ struct Drawn {
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let bench = Bench::read(&visit, id).await?;
     let names = string_names(&bench.instrument.entry);
-    let planned = bench.plan();
-    let output = planned.as_ref().map(|(_, _, output)| output);
+    let current = bench.current_plan();
+    let output = current.as_ref().map(|current| &current.output);
     let place = output.and_then(|output| {
         output.steps.iter().position(|step| step.cut.as_ref().is_some_and(|cut| cut.foot_first_pass.is_some()))
     });
     let drawn = output.zip(place).and_then(|(output, place)| {
-        let (set, _, _) = planned.as_ref()?;
+        let set = &current.as_ref()?.set;
         let shape = shape(&bench, set, output.steps.get(place)?.cut.as_ref()?, &names)?;
         let step = PlanView::of(output, &names).steps.into_iter().nth(place)?;
         Some(Drawn {
@@ -63,7 +65,8 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
         layout: visit.layout(),
         shop: Shop::of(&visit.settings),
         instrument: bench.instrument.entry.title(),
-        taken: bench.sets.last().map(|set| format!("{}, {}", set.circumstances.stage, visit.moment(set.taken_at))),
+        taken: bench.current_set().map(|set| bench.taken_words(&visit, &set)),
+        again: bench.again_words(),
         stopped: output.is_some_and(|output| output.stopped),
         drawn,
         job: bench.job,

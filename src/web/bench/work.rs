@@ -2,12 +2,14 @@
 
 use axum::http::StatusCode;
 
-use super::job::{Bench, bench_page};
+use super::job::bench_page;
+use super::known::Bench;
+use super::labour::offer;
 use crate::quantity::{LengthUnit, Micrometres, Thousandths};
 use crate::records::service;
 use crate::records::stage::{Stage, WaitingFor};
 use crate::records::work::{self, Proposal, WorkLine};
-use crate::records::{Door, JobId, WorkLineId, job};
+use crate::records::{Door, JobId, WorkLineId, job, labour};
 use crate::web::form::{Id, LINE, Typed};
 use crate::web::page::{Visit, page_with, see};
 use crate::web::words::{length_unit, wait_words};
@@ -67,9 +69,12 @@ pub(in crate::web) async fn done(visit: Visit, Id((id, line)): Id<(JobId, WorkLi
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
     }
     let mut write = visit.app.db.write().await?;
+    let running = labour::all_running(&mut *write).await?;
     work::done(&mut write, &visit.by(Door::Bench), id, line, &result, number).await?;
     write.commit().await?;
-    see(&visit, &format!("/bench/jobs/{id}#work"), "Ticked off.")
+    let stopped = running.iter().filter(|entry| entry.work_line_id == line);
+    let offered = stopped.map(|entry| offer(&visit, entry)).find(|words| !words.is_empty()).unwrap_or("");
+    see(&visit, &format!("/bench/jobs/{id}#work"), &format!("Ticked off.{offered}"))
 }
 
 /// The number that a line's service asks for. Millimetres may be typed as any length.

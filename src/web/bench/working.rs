@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::job::Bench;
+use super::known::{Bench, Current};
 use crate::records::JobId;
 use crate::records::job::Job;
 use crate::setup::plan::{PlanOutput, workings};
@@ -19,6 +19,8 @@ use crate::working::Workings;
 struct WorkingPage {
     layout: Layout,
     job: Job,
+    /// Steps were done since the newest set: what is read again first.
+    again: String,
     groups: Vec<Group>,
 }
 
@@ -38,13 +40,13 @@ struct Figure {
 /// `GET /bench/jobs/{id}/working`
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let bench = Bench::read(&visit, id).await?;
-    let groups = match bench.plan() {
-        Some((_, input, output)) => {
+    let groups = match bench.current_plan() {
+        Some(Current { input, output, .. }) => {
             groups(&output, &workings(&input, &bench.house), &string_names(&bench.instrument.entry))
         }
         None => Vec::new(),
     };
-    page(&WorkingPage { layout: visit.layout(), job: bench.job, groups })
+    page(&WorkingPage { layout: visit.layout(), again: bench.again_words(), job: bench.job, groups })
 }
 
 fn groups(output: &PlanOutput, workings: &Workings, names: &[String]) -> Vec<Group> {

@@ -19,7 +19,9 @@ use crate::web::caution_view::CautionSeen;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::paper::Printing;
-use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
+use crate::web::readings_view::{
+    BeforeAfter, before_and_after, first_fret, kinds_per_string, mean_words, once, string_names,
+};
 use crate::web::words::{Shop, length_unit};
 
 #[derive(Template)]
@@ -125,7 +127,7 @@ fn drawn(instrument: &Instrument, set: &ReadingSet) -> Option<String> {
         .filter_map(|(number, name)| {
             Some(SideString {
                 name: name.to_owned(),
-                first_fret_mm: set.mean(ReadingKind::Height1, number)?,
+                first_fret_mm: first_fret(entry, set, number)?,
                 action_12_mm: set.mean(ReadingKind::Height12, number)?,
             })
         })

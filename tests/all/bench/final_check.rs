@@ -182,3 +182,83 @@ async fn the_owner_keeps_the_list_and_what_was_answered_stays() {
         assert!(sqlx::query(sqlx::AssertSqlSafe(forbidden)).execute(&mut *write).await.is_err(), "{forbidden}");
     }
 }
+
+#[tokio::test]
+async fn a_reason_given_for_other_readings_does_not_cover_newer_ones() {
+    let shop = Shop::open().await;
+    let job = at_the_final_check(&shop, true).await;
+    let ivo = shop.bench().await;
+    let (answer, reason) = fields(&shop, "Final readings").await;
+    let said = [(answer.as_str(), "reason"), (reason.as_str(), "She plays slide and wants it high.")];
+    assert_eq!(ivo.sends(&format!("{job}/final-check"), &said).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(ivo.opens(&format!("{job}/final-check")).await.all(".check.open").len(), 6);
+    // read once more an hour later, and worse
+    shop.clock.set(Instant(MORNING.0 + 3_600_000_000));
+    assert_eq!(sends(&ivo, &format!("{job}/readings"), &finals("r3", true)).await.status, StatusCode::SEE_OTHER);
+    let page = ivo.opens(&format!("{job}/final-check")).await;
+    assert_eq!(page.all(".check.open").len(), 7, "{}", page.seen());
+    assert!(calls_it_ready(&shop, &ivo, &job).await.seen().contains("Final readings"));
+}
+
+#[tokio::test]
+async fn a_buzz_that_stands_and_a_clock_that_runs_hold_the_job_until_they_are_looked_at() {
+    let shop = Shop::open().await;
+    let job = at_the_final_check(&shop, false).await;
+    let ivo = shop.bench().await;
+    ivo.passes_the_final_check(&job).await;
+    for (key, what, fret) in [("b", "buzz", "3"), ("c", "crack", ""), ("d", "frets-worn", "")] {
+        let seen = [("form_key", key), ("key", what), ("string", ""), ("fret", fret), ("seen_note", "")];
+        assert_eq!(ivo.sends(&format!("{job}/observations"), &seen).await.status, StatusCode::SEE_OTHER);
+    }
+    let line: uuid::Uuid = sqlx::query_scalar("SELECT id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
+    ivo.sends(&format!("{job}/work/{line}/reopen"), &[]).await;
+    ivo.sends(&format!("{job}/work/{line}/start"), &[]).await;
+    let early = calls_it_ready(&shop, &ivo, &job).await;
+    assert_eq!(early.status, StatusCode::CONFLICT);
+    for words in ["buzzes, fret 3", "crack", "Ivo’s clock on “Lower and fit the saddle” still runs"] {
+        assert!(early.seen().contains(words), "{words}: {}", early.seen());
+    }
+    assert!(!early.seen().contains("frets are worn"), "what is only worn holds nothing: {}", early.seen());
+    ivo.sends(&format!("{job}/work/{line}/done"), &[("result", "")]).await;
+    // the buzz is put right; the crack stays, and somebody says why
+    let id = async |key: &str| -> uuid::Uuid {
+        sqlx::query_scalar("SELECT id FROM observation WHERE key = ?")
+            .bind(key)
+            .fetch_one(shop.app.db.read())
+            .await
+            .unwrap()
+    };
+    ivo.sends(&format!("{job}/observations/{}/clear", id("buzz").await), &[]).await;
+    let left = format!("left_{}", id("crack").await);
+    let page = ivo.opens(&format!("{job}/final-check")).await;
+    assert!(page.has(&format!("input[name='{left}']")), "{}", page.seen());
+    let said = [(left.as_str(), "Old and glued; he knows of it.")];
+    for _ in 0..2 {
+        assert_eq!(ivo.sends(&format!("{job}/final-check"), &said).await.status, StatusCode::SEE_OTHER);
+    }
+    assert_eq!(shop.count("observation_left").await, 1, "sent twice is said once");
+    assert!(
+        ivo.opens(&format!("{job}/final-check"))
+            .await
+            .all(".check .badge.done")
+            .iter()
+            .any(|by| by.starts_with("Ivo,"))
+    );
+    assert_eq!(calls_it_ready(&shop, &ivo, &job).await.status, StatusCode::SEE_OTHER);
+}
+
+#[tokio::test]
+async fn work_that_is_opened_again_at_the_final_check_asks_the_list_anew() {
+    let shop = Shop::open().await;
+    let job = at_the_final_check(&shop, false).await;
+    let ivo = shop.bench().await;
+    ivo.passes_the_final_check(&job).await;
+    assert!(!ivo.opens(&format!("{job}/final-check")).await.has(".check.open"));
+    shop.clock.set(Instant(MORNING.0 + 3_600_000_000));
+    let line: uuid::Uuid = sqlx::query_scalar("SELECT id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
+    ivo.sends(&format!("{job}/work/{line}/reopen"), &[]).await;
+    let page = ivo.opens(&format!("{job}/final-check")).await;
+    assert_eq!(page.all(".check.open").len(), 7, "{}", page.seen());
+    assert!(page.seen().contains("No final readings since the last work."), "{}", page.seen());
+    assert_eq!(calls_it_ready(&shop, &ivo, &job).await.status, StatusCode::CONFLICT);
+}

@@ -318,3 +318,34 @@ async fn on_what_has_left_the_house_nothing_is_worked_seen_or_answered_and_its_c
     let still: i64 = sqlx::query_scalar(running).fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!((still, shop.count("observation").await), (0, 0));
 }
+
+#[tokio::test]
+async fn a_clock_that_was_forgotten_and_then_stopped_stays_flagged_until_it_is_corrected() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let ivo = shop.bench().await;
+    ivo.sends(&format!("{job}/work/{}/start", lines[1]), &[]).await;
+    shop.clock.set(Instant(MORNING.0 + 9 * 60 * MINUTE));
+    let stopped = ivo.sends("/bench/labour/stop", &[]).await;
+    assert_eq!(stopped.location.as_deref(), Some("/bench/labour"), "to where it is corrected");
+    let page = ivo.opens("/bench/labour").await;
+    assert!(
+        page.seen().contains("likely forgotten") && page.has("details[open] form[action$='/correct']"),
+        "{}",
+        page.seen()
+    );
+    // ticked off after a night: the same is offered
+    ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
+    shop.clock.set(Instant(MORNING.0 + 24 * 60 * MINUTE));
+    let ivo = shop.bench().await;
+    let done = ivo.sends(&format!("{job}/work/{}/done", lines[0]), &[("result", "0.25")]).await;
+    let cookie = done.headers["set-cookie"].to_str().unwrap().split(';').next().unwrap().to_owned();
+    let flash = ivo.opens_with_cookie(&job, &cookie).await.all(".flash").join(" ");
+    assert!(flash.contains("Ticked off. That is long for one go"), "{flash}");
+    assert_eq!(ivo.opens("/bench/labour").await.all(".badge.late").len(), 2);
+    // a stretch of an ordinary length says nothing
+    ivo.sends(&format!("{job}/work/{}/start", lines[1]), &[]).await;
+    shop.clock.set(Instant(MORNING.0 + 25 * 60 * MINUTE));
+    let stopped = ivo.sends("/bench/labour/stop", &[]).await;
+    assert!(stopped.location.unwrap().ends_with("#work"));
+}

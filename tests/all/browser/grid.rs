@@ -13,16 +13,16 @@ use thumbplane::records::Db;
 use super::driver::Browser;
 use crate::command::Running;
 
-const ENTER: &str = "\u{e007}";
+pub(super) const ENTER: &str = "\u{e007}";
 const READY: &str = "document.documentElement.dataset.gridReady === 'yes'";
-const NOTHING_WAITS: &str = "document.querySelector('[data-sending]').dataset.state === 'saved' \
+pub(super) const NOTHING_WAITS: &str = "document.querySelector('[data-sending]').dataset.state === 'saved' \
      && !document.querySelector('input[data-state=waiting], input[data-state=keeping]')";
 /// What the page says it has kept, here or in the books.
 const KEPT: &str = "return Object.fromEntries([...document.querySelectorAll('input[data-cell]')]
      .filter(cell => ['waiting', 'saved'].includes(cell.dataset.state)).map(cell => [cell.name, cell.value]))";
 
 /// A folder with the whole story of Millrace Strings, for a server that may die.
-async fn story() -> TempDir {
+pub(super) async fn story() -> TempDir {
     let folder = TempDir::new().unwrap();
     let db = Db::open(folder.path()).await.unwrap();
     thumbplane::command::fill_demo(&db, &Clock::system("Europe/London").unwrap()).await.unwrap();
@@ -36,7 +36,7 @@ async fn books(folder: &Path) -> SqlitePool {
 }
 
 /// A six-string that nobody has measured yet.
-async fn unmeasured(folder: &Path) -> String {
+pub(super) async fn unmeasured(folder: &Path) -> String {
     let id: uuid::Uuid = sqlx::query_scalar(
         "SELECT job.id FROM job WHERE stage = 'checked-in'
            AND (SELECT count(*) FROM instrument_string WHERE instrument_id = job.instrument_id) = 6 LIMIT 1",
@@ -48,7 +48,7 @@ async fn unmeasured(folder: &Path) -> String {
 }
 
 /// What stands in the books, cell by cell, and that nothing is there twice.
-async fn standing(folder: &Path) -> BTreeMap<String, String> {
+pub(super) async fn standing(folder: &Path) -> BTreeMap<String, String> {
     let books = books(folder).await;
     let twice: i64 = sqlx::query_scalar(
         "SELECT count(*) FROM (SELECT 1 FROM reading_entry GROUP BY draft_id, cell, typed, staff_id HAVING count(*) > 1)",
@@ -65,12 +65,12 @@ async fn standing(folder: &Path) -> BTreeMap<String, String> {
     rows.into_iter().collect()
 }
 
-async fn opens(browser: &Browser, origin: &str, job: &str) {
+pub(super) async fn opens(browser: &Browser, origin: &str, job: &str) {
     browser.goes_to(&format!("{origin}{job}")).await;
     browser.until("the grid is ready", READY).await;
 }
 
-async fn tablet() -> Browser {
+pub(super) async fn tablet() -> Browser {
     let browser = Browser::open(1024, 768, &["--touch-events=enabled"]).await;
     // presses are fingers
     browser.devtools("Emulation.setTouchEmulationEnabled", json!({"enabled": true})).await;
@@ -179,9 +179,9 @@ async fn a_whole_set_is_typed_in_two_minutes_by_calliper_and_by_keypad() {
     assert!(paint < 100.0 && own < 100.0, "{presses:?}");
 
     let books = standing(folder.path()).await;
-    assert_eq!(books["height-12_6"], "2.90");
-    assert_eq!(books["gap-1-stopped-3_6"], "0.08");
-    assert_eq!(books["relief_0"], "0.15; 0.16");
+    assert_eq!(books["height-12_6"], "2.90 mm");
+    assert_eq!(books["gap-1-stopped-3_6"], "0.08 mm");
+    assert_eq!(books["relief_0"], "0.15 mm; 0.16 mm");
     assert_eq!(books["height-1_2"], "not measurable: tool does not reach");
     // and the plan stands beside it without a reload; done, it leads straight to the first cell to read again
     bench.until("the plan follows", "document.querySelector('#plan [data-after-sending]')").await;
@@ -252,12 +252,14 @@ async fn a_dropped_connection_a_dead_server_and_a_reload_lose_nothing() {
     opens(&bench, &origin, &job).await;
     let again: BTreeMap<String, String> = bench.asks(KEPT).await;
     assert_eq!(again, said);
+    bench.until("the plan is marked as an older one", "document.querySelector('#plan[data-old]')").await;
     let stands = standing(folder.path()).await;
     assert_eq!(stands.len(), 11, "{stands:?}");
     // and back: what waited goes out by itself
     let running = Running::shop(folder.path(), &address);
     bench.until("all is saved", NOTHING_WAITS).await;
     assert_eq!(standing(folder.path()).await, said);
+    bench.until("the plan is today's", "!document.querySelector('#plan[data-old]')").await;
     bench.closes().await;
     drop(running);
 }
@@ -289,7 +291,7 @@ async fn a_tablet_that_dies_keeps_what_it_said_it_kept() {
     opens(&bench, &origin, &job).await;
     bench.until("all is saved", NOTHING_WAITS).await;
     let stands = standing(folder.path()).await;
-    let expected = [("gap-1-stopped-3_1", "0.08"), ("height-12_1", "2.50"), ("height-1_1", "0.61")];
+    let expected = [("gap-1-stopped-3_1", "0.08 mm"), ("height-12_1", "2.50 mm"), ("height-1_1", "0.61 mm")];
     assert_eq!(stands, expected.map(|(cell, typed)| (cell.to_owned(), typed.to_owned())).into_iter().collect());
     bench.closes().await;
 }
@@ -316,14 +318,14 @@ async fn two_tablets_on_one_job_merge_by_cell_and_ask_which() {
     one.offline(false).await;
     one.until("it is asked about", "!document.querySelector('[data-ask]').hidden").await;
     let question: String = one.asks("return document.querySelector('[data-ask-words]').textContent").await;
-    assert!(question.contains("2.15 here, 2.20 by Tamsa at ") && question.ends_with("which?"), "{question}");
+    assert!(question.contains("2.15 mm here, 2.20 mm by Tamsa at ") && question.ends_with("which?"), "{question}");
     // what did not clash has merged
-    one.until("her relief is here", "document.querySelector('#field-relief_0').value === '0.15'").await;
-    other.until("his height is there", "document.querySelector('#field-height-1_1').value === '0.60'").await;
-    assert_eq!(standing(folder.path()).await["height-12_1"], "2.20", "nothing was overwritten");
+    one.until("her relief is here", "document.querySelector('#field-relief_0').value === '0.15 mm'").await;
+    other.until("his height is there", "document.querySelector('#field-height-1_1').value === '0.60 mm'").await;
+    assert_eq!(standing(folder.path()).await["height-12_1"], "2.20 mm", "nothing was overwritten");
     other.until("she is asked too", "!document.querySelector('[data-ask]').hidden").await;
     one.clicks("[data-ask-answers] button:first-child").await;
-    other.until("it is settled there", "document.querySelector('[data-ask]').hidden && document.querySelector('#field-height-12_1').value === '2.15'").await;
+    other.until("it is settled there", "document.querySelector('[data-ask]').hidden && document.querySelector('#field-height-12_1').value === '2.15 mm'").await;
     one.until("all is saved", NOTHING_WAITS).await;
     let said: BTreeMap<String, String> = one.asks(KEPT).await;
     let books = books(folder.path()).await;

@@ -166,7 +166,7 @@ fn measure(page: &crate::support::Answer, class: &str, attribute: &str) -> Vec<f
 
 #[tokio::test]
 async fn codes_on_paper_are_wide_enough_for_the_printer_that_prints_them() {
-    let shop = Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), demo: false }).await;
+    let shop = Shop::open_as(Serving { public_origin: Some(format!("http://{HOST}")), ..Serving::default() }).await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     // bars: a quarter millimetre at least and a whole number of the printer's dots, 300 to the inch in an office, 203 on

@@ -186,7 +186,7 @@ async fn rows_that_go_back_to_be_mended_begin_no_formula() {
     let csv = "name,telephone,e-mail\n=cmd|x,+44 7700 900001,no address\nMaren,-1,@x\n";
     let path = owner.brings("/office/import", "f", "=evil.csv", csv.as_bytes()).await.location.unwrap();
     tries(&owner, &path, &["name", "telephone", "email"]).await;
-    let back = owner.opens(&format!("{path}/refused.csv")).await;
+    let back = owner.sends(&format!("{path}/refused.csv"), &[]).await;
     assert!(back.text.contains("\r\n'=cmd|x,'+44 7700 900001,no address,2,"), "{}", back.text);
     assert!(back.text.contains("\r\nMaren,'-1,'@x,3,"), "{}", back.text);
     assert_eq!(back.headers["content-disposition"], "attachment; filename=\"refused-rows.csv\"");

@@ -1,0 +1,108 @@
+// What stands beside the grid: how the sending goes, what another tablet did, and the plan.
+
+/** The line that says what waits. */
+export function sendingLine(form) {
+  const line = form.querySelector("[data-sending]");
+  let state = "";
+
+  function say(named, ...words) {
+    line.hidden = false;
+    line.dataset.state = named;
+    line.replaceChildren(...words);
+  }
+
+  function link(href, words) {
+    const made = document.createElement("a");
+    made.href = href;
+    made.textContent = words;
+    return made;
+  }
+
+  return {
+    /** How it stands, as the sender says it. */
+    tell({ state: now, count, others }) {
+      const values = count === 1 ? "1 value" : `${count} values`;
+      const wait = count === 1 ? "waits" : "wait";
+      const words = {
+        saved: "✓ Every value is saved.",
+        sending: `Saving ${values}…`,
+        offline: `▲ No connection: ${values} ${wait} on this tablet, safe. Go on.`,
+        "signed-out": `▲ Signed out: ${values} ${wait} on this tablet, safe. `,
+      }[now];
+      const byOthers = others.length ? ` ${others.length} by ${others[0].staffName} wait here until they sign in.` : "";
+      // a word at each value would drown the others: only a change is said
+      if (now === "sending" && state !== "saved") return;
+      state = now;
+      say(state, words + byOthers);
+      if (state === "signed-out") line.append(link(`/sign-in?then=${encodeURIComponent(location.pathname)}`, "Sign in"));
+    },
+    taken: () => say("taken", "▲ The set was taken down on another tablet. ", link(location.pathname, "Show it")),
+    noRoom: () => say("no-room", "▲ This browser has no room to keep values: save with the button below."),
+    isCut: () => ["offline", "signed-out"].includes(state),
+    leads: () => line.scrollIntoView({ block: "center" }),
+    /** Steps that were done on another tablet; answers whether that is news. */
+    done(steps) {
+      const place = document.querySelector("[data-done]");
+      if (steps === undefined || place.dataset.done === steps) return false;
+      place.dataset.done = steps;
+      place.className = "again";
+      place.hidden = !steps;
+      const strong = document.createElement("strong");
+      strong.textContent = `Done on another tablet: ${steps}.`;
+      place.replaceChildren(strong, " What it made stale is read again. ", link(location.pathname, "Show it"));
+      return true;
+    },
+  };
+}
+
+/** Answers how to ask for the plan anew. What cannot be asked for is marked: the plan is an old one. */
+export function planBeside(job) {
+  let shown = document.querySelector("#plan").outerHTML;
+  let timer;
+  let asked = 0;
+  const mark = (old) => document.querySelector("#plan").toggleAttribute("data-old", old);
+
+  async function refresh() {
+    asked += 1;
+    const mine = asked;
+    try {
+      const response = await fetch(`/bench/jobs/${job}/plan`);
+      const page = response.ok && !response.redirected ? await response.text() : "";
+      const fresh = new DOMParser().parseFromString(page, "text/html").querySelector("#plan");
+      // a press comes first: the plan is put in place between two of them
+      await new Promise((resolve) => (window.requestIdleCallback ?? setTimeout)(resolve, { timeout: 1000 }));
+      if (mine !== asked) return;
+      const same = fresh?.outerHTML === shown;
+      const old = document.querySelector("#plan");
+      if (same || !fresh || old.contains(document.activeElement)) return mark(!same);
+      shown = fresh.outerHTML;
+      old.replaceWith(fresh);
+    } catch {
+      mark(true);
+    }
+  }
+
+  return () => {
+    clearTimeout(timer);
+    timer = setTimeout(refresh, 250);
+  };
+}
+
+/** Has the worker keep this page, where there is one. */
+export async function keepPage(form) {
+  if (!("serviceWorker" in navigator)) {
+    const note = document.createElement("p");
+    note.className = "hint";
+    note.textContent = "Over plain http this page cannot be opened again without the server. What you type stays on this tablet all the same.";
+    form.append(note);
+    return;
+  }
+  try {
+    await navigator.serviceWorker.register(form.dataset.worker, { scope: "/bench/" });
+    const ready = await navigator.serviceWorker.ready;
+    const files = performance.getEntriesByType("resource").map((file) => new URL(file.name).pathname);
+    ready.active.postMessage({ keep: location.pathname, files: files.filter((path) => path.startsWith("/static/")) });
+  } catch {
+    // a browser that keeps nothing opens no page without the server either
+  }
+}
