@@ -72,7 +72,7 @@ export function planBeside(job) {
       // a press comes first: the plan is put in place between two of them
       await new Promise((resolve) => (window.requestIdleCallback ?? setTimeout)(resolve, { timeout: 1000 }));
       if (mine !== asked) return;
-      const same = fresh?.outerHTML === shown;
+      const same = shown === fresh?.outerHTML;
       const old = document.querySelector("#plan");
       if (same || !fresh || old.contains(document.activeElement)) return mark(!same);
       shown = fresh.outerHTML;

@@ -16,7 +16,7 @@ use crate::setup::board::BoardRadius;
 use crate::setup::frame::fret_position_mm;
 use crate::setup::plan::{
     AfterWork, HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,
-    PlanString, PlanStyle, PlanTool, Readings, SaddleShowing, Severity, StringReadings, compare_after_work,
+    PlanString, PlanStyle, PlanTool, Readings, RodPair, SaddleShowing, Severity, StringReadings, compare_after_work,
 };
 use crate::setup::tension::Material;
 
@@ -150,6 +150,42 @@ pub async fn input_of(on: impl sqlx::SqliteExecutor<'_>, job: JobId, set: Readin
     Ok(kept.and_then(|kept| serde_json::from_str(&kept).ok()))
 }
 
+/// What turning a rod alone did to relief and to the mean height at the 12th, on necks of the same body joint, the
+/// newest first. Carried readings tell nothing.
+pub async fn rod_pairs(on: impl sqlx::SqliteExecutor<'_>, body_fret: i64) -> Result<Vec<RodPair>> {
+    const MOST: i64 = 30;
+    let rows = sqlx::query!(
+        r#"SELECT (SELECT avg(value) FROM reading WHERE reading_set_id = before.id AND kind = 'relief') AS "relief_before: f64",
+                  (SELECT avg(value) FROM reading WHERE reading_set_id = after.id AND kind = 'relief' AND carried_from IS NULL)
+                      AS "relief_after: f64",
+                  (SELECT avg(value) FROM reading WHERE reading_set_id = before.id AND kind = 'height-12') AS "action_before: f64",
+                  (SELECT avg(value) FROM reading WHERE reading_set_id = after.id AND kind = 'height-12' AND carried_from IS NULL)
+                      AS "action_after: f64"
+           FROM reading_draft
+           JOIN reading_set AS before ON before.id = reading_draft.after_set_id
+           JOIN reading_set AS after ON after.id = (
+               SELECT id FROM reading_set AS newer
+               WHERE newer.job_id = before.job_id AND newer.taken_at > before.taken_at ORDER BY newer.taken_at LIMIT 1)
+           JOIN job ON job.id = before.job_id
+           JOIN instrument ON instrument.id = job.instrument_id
+           WHERE done_steps IN ('["relief-too-much"]', '["relief-too-little"]') AND instrument.body_fret = ?
+           ORDER BY reading_draft.opened_at DESC LIMIT ?"#,
+        body_fret,
+        MOST,
+    )
+    .fetch_all(on)
+    .await?;
+    let pairs = rows.into_iter().filter_map(|row| {
+        Some(RodPair {
+            relief_before_mm: row.relief_before? / 1000.0,
+            relief_after_mm: row.relief_after? / 1000.0,
+            action_12_before_mm: row.action_before? / 1000.0,
+            action_12_after_mm: row.action_after? / 1000.0,
+        })
+    });
+    Ok(pairs.collect())
+}
+
 /// What the final readings say of the plan that was made of the first; `None` before they are taken. Work that
 /// was declined, or is not done, is not expected to have changed anything.
 pub async fn after_work(
@@ -255,6 +291,7 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
             .filter(|seen| seen.cleared_at.is_none())
             .filter_map(plan_observation)
             .collect(),
+        rod_pairs: Vec::new(),
     }
 }
 

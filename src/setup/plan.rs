@@ -10,6 +10,7 @@ mod finishing;
 mod fretwork;
 mod intonation;
 mod nut;
+mod own_rods;
 mod relief;
 mod saddle;
 mod simple_causes;
@@ -24,6 +25,7 @@ mod working;
 pub use after_work::{AfterWork, ComparedPlace, compare_after_step, compare_after_work};
 pub use families::{PlanFamily, PlanStyle};
 pub use intonation::intonation_question;
+pub use own_rods::RodPair;
 pub use targets::{HouseTargets, Targets, TargetsGiven};
 pub use types::{
     Cause, Finding, Forecast, ObservationKey, PlanAir, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,

@@ -2,6 +2,8 @@
 
 use axum::http::StatusCode;
 
+use thumbplane::quantity::Instant;
+
 use crate::support::{Answer, Person, Shop};
 
 mod again;
@@ -158,6 +160,66 @@ async fn a_dry_instrument_stops_the_plan_and_a_crack_makes_offers() {
 }
 
 #[tokio::test]
+async fn an_air_that_stopped_the_plan_stops_it_until_it_is_read_again() {
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let ivo = shop.bench().await;
+    let read = |key: &str, humidity: &str| {
+        let mut form = high_saddle(key);
+        form.retain(|(name, _)| name != "humidity" && name != "temperature");
+        form.push(("temperature".to_owned(), "20".to_owned()));
+        form.push(("humidity".to_owned(), humidity.to_owned()));
+        form
+    };
+    sends(&ivo, &format!("{job}/readings"), &read("r1", "25")).await;
+    assert!(ivo.opens(&job).await.has(".stopped"));
+    // the heights were typed again, and nobody looked at the hygrometer
+    sends(&ivo, &format!("{job}/readings"), &read("r2", "")).await;
+    let page = ivo.opens(&job).await;
+    assert!(page.has(".stopped") && !page.has(".amounts"), "{}", page.seen());
+    sends(&ivo, &format!("{job}/readings"), &read("r3", "47")).await;
+    assert!(!ivo.opens(&job).await.has(".stopped"));
+}
+
+#[tokio::test]
+async fn what_rods_did_before_is_told_when_the_next_one_is_to_be_turned() {
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let ivo = shop.bench().await;
+    let with_relief = |key: String, relief: &str, stage: &str, lower: f64| {
+        let mut form = high_saddle(&key);
+        for (name, value) in &mut form {
+            match name.as_str() {
+                "relief_0" => *value = relief.to_owned(),
+                "stage" => *value = stage.to_owned(),
+                "height-12_1" => *value = format!("{:.2}", 2.5 - lower),
+                _ => {}
+            }
+        }
+        form
+    };
+    for round in 0..4 {
+        sends(&ivo, &format!("{job}/readings"), &with_relief(format!("a{round}"), "0.45", "during", 0.0)).await;
+        shop.clock.set(Instant(shop.clock.now().0 + 60_000_000));
+        let page = ivo.opens(&job).await;
+        assert_eq!(page.seen().contains("This shop's own 3 rods"), round == 3, "{}", page.seen());
+        // the rod was turned, nothing else, and all was read again a minute later
+        let mut write = shop.app.db.write().await.unwrap();
+        sqlx::query(
+            "INSERT INTO reading_draft (id, job_id, after_set_id, done_steps, opened_at, staff_id)
+             SELECT randomblob(16), job_id, id, '[\"relief-too-much\"]', taken_at, staff_id FROM reading_set
+             ORDER BY taken_at DESC, id DESC LIMIT 1",
+        )
+        .execute(&mut *write)
+        .await
+        .unwrap();
+        write.commit().await.unwrap();
+        sends(&ivo, &format!("{job}/readings"), &with_relief(format!("b{round}"), "0.15", "during", 0.9)).await;
+        shop.clock.set(Instant(shop.clock.now().0 + 60_000_000));
+    }
+}
+
+#[tokio::test]
 async fn the_saddles_cut_and_the_intonation_are_drawn_from_the_same_figures() {
     let shop = Shop::open().await;
     let job = to_bench(&shop).await;
@@ -170,6 +232,8 @@ async fn the_saddles_cut_and_the_intonation_are_drawn_from_the_same_figures() {
     assert!(!amounts.is_empty());
     assert_eq!(paper.all(".amounts td"), amounts);
     assert!(paper.has("svg.actual-size") && paper.has("svg.saddle-enlarged"));
+    let working = ivo.opens(&format!("{job}/working")).await;
+    assert!(working.seen().contains("tightest: stopped at fret"), "{}", working.seen());
     let charts = ivo.opens(&format!("{job}/intonation")).await;
     assert_eq!(charts.all("svg.intonation-chart").len(), 6);
     assert!(charts.seen().contains("Best saddle set-back"), "{}", charts.seen());

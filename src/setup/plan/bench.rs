@@ -2,6 +2,7 @@
 
 use std::fmt::Arguments;
 
+use super::own_rods;
 use super::targets::{HouseTargets, Targets};
 use super::types::{ObservationKey, PlanInput, PlanObservation, PlanString};
 use crate::problem::Problems;
@@ -268,6 +269,7 @@ fn check(problems: &mut Problems, input: &PlanInput) {
         problems.within("/air/rh_percent", air.rh_percent, 0.0, 100.0);
     }
     check_heights(problems, input);
+    own_rods::check(problems, &input.rod_pairs);
     problems.count("/observations", input.observations.len(), 0, 500);
     for (place, seen) in input.observations.iter().enumerate() {
         let at = format!("/observations/{place}");

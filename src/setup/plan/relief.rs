@@ -4,6 +4,7 @@
 //! relief reading never stands in for a second height reading.
 
 use super::bench::{Bench, Read};
+use super::own_rods::OwnEffect;
 use super::types::{Forecast, ObservationKey, PlanRod, Range, Severity};
 use super::walk::{Found, Stage, Todo, Walk, range};
 use crate::setup::frame::{Board, Frame, felt_from_nut, fret_position_mm, relief_effect_at_12};
@@ -61,13 +62,25 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         walk.find(Stage::Relief, found(key, Severity::Watch, words));
         return;
     }
-    walk.find(Stage::Relief, found(key, Severity::Work, measured).service("truss-rod"));
+    let own = OwnEffect::of(&bench.input.rod_pairs);
+    let finding = found(key, Severity::Work, measured).service("truss-rod");
+    walk.find(
+        Stage::Relief,
+        match &own {
+            Some(own) => finding.with("own_effect_at_12", own.at_12).with("own_effect_expanded", own.expanded),
+            None => finding,
+        },
+    );
     walk.caution(Stage::Relief, "truss-rod");
     let turn = if too_much { "Tighten the rod" } else { "Slacken the rod" };
     let words = format!(
         "{turn} by quarter turns until relief reads {:.2} mm, letting the neck settle between turns. Then measure all heights again.",
         targets.relief_mm
     );
+    let words = match &own {
+        Some(own) => format!("{words} {}", own.words(targets.relief_mm - relief.value)),
+        None => words,
+    };
     let forecast = heights_after(bench, relief, targets.relief_mm - relief.value);
     let todo = Todo::plain(Stage::Relief, key, words)
         .while_waiting("Set the relief at the rod, once what comes before it is settled and relief is read again.");

@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::families::{PlanFamily, PlanStyle};
+use super::own_rods::RodPair;
 use super::targets::TargetsGiven;
 use crate::setup::board::BoardRadius;
 use crate::setup::cut::CutOutput;
@@ -34,6 +35,9 @@ pub struct PlanInput {
     /// What the eye and ear found.
     #[serde(default)]
     pub observations: Vec<PlanObservation>,
+    /// What rods did in this shop, on necks of the same body joint.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rod_pairs: Vec<RodPair>,
 }
 
 /// The instrument.

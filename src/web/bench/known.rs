@@ -18,7 +18,7 @@ use crate::records::stage::Stage;
 use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{JobId, ReadingSetId, StaffId};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
-use crate::setup::plan::{HouseTargets, PlanInput, PlanOutput, plan};
+use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
 use crate::web::form::Typed;
 use crate::web::page::Visit;
 use crate::web::plan_view::{reading_words, title};
@@ -53,6 +53,8 @@ pub(super) struct Bench {
     pub(super) observations: Vec<Observation>,
     pub(super) lines: Vec<WorkLine>,
     pub(super) house: HouseTargets,
+    /// What rods did in this shop.
+    rod_pairs: Vec<RodPair>,
     pub(super) unit: LengthUnit,
 }
 
@@ -91,8 +93,10 @@ impl Bench {
             sets,
             observations: observation::of_job(&mut *on, id).await?,
             house: kept::house(&visit.settings.targets).map_err(Error::internal)?,
+            rod_pairs: Vec::new(),
             job,
         };
+        bench.rod_pairs = kept::rod_pairs(&mut *on, bench.instrument.entry.body_fret).await?;
         if let Some((last, _, output)) = bench.plan()
             && !job::waited_since(&mut *on, &bench.job, last.taken_at).await?
         {
@@ -110,6 +114,15 @@ impl Bench {
     pub(super) fn plan(&self) -> Option<(&ReadingSet, PlanInput, PlanOutput)> {
         let set = self.sets.last()?;
         self.plan_of(set).map(|(input, output)| (set, input, output))
+    }
+
+    /// The air that an earlier set of this job was stopped by, where a later one leaves it blank: an instrument has
+    /// recovered once its air was read again, not once nobody looks.
+    fn unrecovered_air(&self, set: &ReadingSet) -> Option<PlanAir> {
+        let earlier = self.sets.iter().rev().filter(|earlier| earlier.id != set.id);
+        let (temperature_c, rh_percent) = earlier.filter_map(ReadingSet::air).next()?;
+        let [least, most] = self.house.air.watch_rh_percent;
+        (!(least..=most).contains(&rh_percent)).then_some(PlanAir { temperature_c, rh_percent })
     }
 
     /// The readings that count now: those under way, else the newest set.
@@ -143,7 +156,9 @@ impl Bench {
 
     /// The plan from one set and the observations that stand.
     pub(super) fn plan_of(&self, set: &ReadingSet) -> Option<(PlanInput, PlanOutput)> {
-        let input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
+        let mut input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
+        input.rod_pairs.clone_from(&self.rod_pairs);
+        input.air = input.air.or_else(|| self.unrecovered_air(set));
         match plan(&input, &self.house) {
             Ok(output) => Some((input, output)),
             Err(problems) => {
@@ -262,6 +277,12 @@ impl Bench {
     }
 
     pub(super) fn clearance_map(&self, set: &ReadingSet) -> Option<String> {
+        let found = clearance(&self.clearance_asked(set)?).ok()?;
+        Some(clearance_map(&found, &string_names(&self.instrument.entry)))
+    }
+
+    /// What `clearance` is asked of one set; `None` where a height or relief is missing.
+    pub(super) fn clearance_asked(&self, set: &ReadingSet) -> Option<ClearanceInput> {
         let entry = &self.instrument.entry;
         let heights: Option<Vec<StringHeights>> = (1_i64..)
             .zip(&entry.strings)
@@ -270,7 +291,7 @@ impl Bench {
                 Some(StringHeights { first_fret_mm, action_12_mm: set.mean(ReadingKind::Height12, number)? })
             })
             .collect();
-        let found = clearance(&ClearanceInput {
+        Some(ClearanceInput {
             scale_mm: entry.scale.mm(),
             frets: usize::try_from(entry.frets).ok()?,
             body_fret: usize::try_from(entry.body_fret).ok()?,
@@ -279,8 +300,7 @@ impl Bench {
             high_frets_mm: std::collections::BTreeMap::new(),
             strings: heights?,
             pluck: None,
-        });
-        found.ok().map(|found| clearance_map(&found, &string_names(entry)))
+        })
     }
 }
 

@@ -5,6 +5,7 @@ use askama::Template;
 use super::known::{Bench, Current};
 use crate::records::JobId;
 use crate::records::job::Job;
+use crate::setup::clearance::{ClearanceInput, clearance, explain};
 use crate::setup::plan::{PlanOutput, workings};
 use crate::web::Result;
 use crate::web::form::Id;
@@ -12,7 +13,7 @@ use crate::web::page::{Layout, Visit, page};
 use crate::web::plan_view::{anchor, figures_of, title};
 use crate::web::readings_view::string_names;
 use crate::web::working_view::WorkingView;
-use crate::working::Workings;
+use crate::working::{Working, Workings};
 
 #[derive(Template)]
 #[template(path = "bench/working.html")]
@@ -40,12 +41,12 @@ struct Figure {
 /// `GET /bench/jobs/{id}/working`
 pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let bench = Bench::read(&visit, id).await?;
-    let groups = match bench.current_plan() {
-        Some(Current { input, output, .. }) => {
-            groups(&output, &workings(&input, &bench.house), &string_names(&bench.instrument.entry))
-        }
+    let names = string_names(&bench.instrument.entry);
+    let mut groups = match bench.current_plan() {
+        Some(Current { input, output, .. }) => groups(&output, &workings(&input, &bench.house), &names),
         None => Vec::new(),
     };
+    groups.extend(bench.current_set().and_then(|set| clearances(&bench.clearance_asked(&set)?, &names)));
     page(&WorkingPage { layout: visit.layout(), again: bench.again_words(), job: bench.job, groups })
 }
 
@@ -63,6 +64,54 @@ fn groups(output: &PlanOutput, workings: &Workings, names: &[String]) -> Vec<Gro
         figures: figures.into_iter().filter_map(|(pointer, what)| figure(workings, &pointer, what)).collect(),
     });
     groups.filter(|group| !group.figures.is_empty()).collect()
+}
+
+/// The tightest place of each string, as the clearance map has it, and the string's heights at its ends, as the side
+/// view draws them.
+fn clearances(asked: &ClearanceInput, names: &[String]) -> Option<Group> {
+    let found = clearance(asked).ok()?;
+    let mut figures = Vec::new();
+    for (place, (string, name)) in found.strings.iter().zip(names).enumerate() {
+        let mut told = |pointer: String, what: String| {
+            let mut workings = Workings::of_one(pointer.as_str());
+            explain(asked, &found, &mut workings);
+            let chain: Vec<WorkingView> = needed(&workings.of(&pointer)).into_iter().map(WorkingView::of).collect();
+            if let Some(last) = chain.last() {
+                let result = last.result.clone();
+                figures.push(Figure {
+                    id: anchor(&pointer),
+                    what: format!("string {name}, {what}"),
+                    result,
+                    workings: chain,
+                });
+            }
+        };
+        told(format!("/strings/{place}/nut_mm"), "height at the nut".to_owned());
+        told(format!("/strings/{place}/saddle_mm"), "height at the saddle".to_owned());
+        let gaps = string.stopped.iter().enumerate().flat_map(|(stop, stopped)| {
+            stopped.clearance_mm.iter().enumerate().map(move |(over, gap)| (stop, over, *gap))
+        });
+        if let Some((stop, over, _)) = gaps.min_by(|(.., one), (.., other)| one.total_cmp(other)) {
+            let what = format!("tightest: stopped at fret {stop}, over fret {}", stop + over + 1);
+            told(format!("/strings/{place}/stopped/{stop}/clearance_mm/{over}"), what);
+        }
+    }
+    Some(Group { title: "Clearance and side view".to_owned(), figures })
+}
+
+/// Of a chain of workings those that the last one follows from.
+fn needed<'a>(chain: &[&'a Working]) -> Vec<&'a Working> {
+    let mut wanted: Vec<&str> = Vec::new();
+    let mut needed: Vec<&Working> = Vec::new();
+    for working in chain.iter().rev() {
+        let symbol = working.formula.split(" = ").next().unwrap_or("");
+        if needed.is_empty() || wanted.contains(&symbol) {
+            wanted.extend(working.with.iter().map(|put| put.symbol.as_str()));
+            needed.push(working);
+        }
+    }
+    needed.reverse();
+    needed
 }
 
 fn figure(workings: &Workings, pointer: &str, what: String) -> Option<Figure> {

@@ -30,10 +30,8 @@ fn is_copy_or_count(name: &str, pointer: &str, input: &Value, answer: &Value) ->
         | ("drift", ["action_by_moisture", "visits"])
         | ("promise-record", ["rank", "promised_days"])
         | ("reading", ["outlier"])
-        // the pull of one string stands twice; set-backs and cents are the numbers of `intonation`
+        // the pull of one string stands twice
         | ("string-change", ["strings", _, "tension_n", "now" | "next"])
-        | ("string-change", ["strings", _, "now" | "next", "saddle_setback_mm"])
-        | ("string-change", ["strings", _, "cents_at_12_if_saddle_stays"])
         | ("turnaround", ["longest_finished_days"] | ["curve", _, "days" | "at_risk" | "finished"])
         | ("plan", ["findings", _, "strings", _])
         | ("plan", ["findings", _, "numbers", "fret" | "rh_percent" | "target_rh_percent" | "least_showing_mm"]) => {

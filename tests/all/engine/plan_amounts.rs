@@ -163,3 +163,38 @@ fn over_a_curved_board_the_saddles_cut_tells_the_shape_of_its_top_where_the_stri
         super::faults("plan", &case.to_string()).iter().any(|(at, _)| at.starts_with("/instrument/board_radius_mm"))
     );
 }
+
+/// The slope through the origin and its standard error, as any text on regression has them: here
+/// Σdh/Σd² of (−0.10, −0.09), (−0.20, −0.21), (0.10, 0.11), worked by hand.
+#[test]
+fn what_rods_did_in_this_shop_is_shown_beside_the_models_once_there_are_three() {
+    let mut case = steel([1.9, 2.3], 0.07, 0.4, [3.6, 4.4]);
+    let pair = |relief: [f64; 2], action: [f64; 2]| {
+        json!({"relief_before_mm": relief[0], "relief_after_mm": relief[1],
+            "action_12_before_mm": action[0], "action_12_after_mm": action[1]})
+    };
+    // the last moved by less than any gauge tells
+    let pairs = [
+        pair([0.30, 0.20], [2.10, 2.01]),
+        pair([0.40, 0.20], [2.30, 2.09]),
+        pair([0.05, 0.15], [1.90, 2.01]),
+        pair([0.20, 0.19], [2.00, 2.30]),
+    ];
+    case["rod_pairs"] = json!(pairs[..2]);
+    let told = |case: &Value| answer("plan", case)["findings"][0]["numbers"].clone();
+    assert!(told(&case)["own_effect_at_12"].is_null(), "two say nothing");
+    case["rod_pairs"] = json!(pairs);
+    let numbers = told(&case);
+    let slope = (0.1 * 0.09 + 0.2 * 0.21 + 0.1 * 0.11) / (0.01 + 0.04 + 0.01);
+    close(number(&numbers, "/own_effect_at_12"), slope, 1e-9);
+    let left = (0.09 - 0.1 * slope).powi(2) + (0.21 - 0.2 * slope).powi(2) + (0.11 - 0.1 * slope).powi(2);
+    // Student's t for 95 % at 2 degrees of freedom: 4.303, JCGM 100:2008 (GUM) table G.2
+    close(number(&numbers, "/own_effect_expanded"), 4.303 * (left / 2.0 / 0.06).sqrt(), 1e-4);
+    let words = answer("plan", &case)["steps"][0]["words"].as_str().unwrap().to_owned();
+    assert!(words.contains("This shop's own 3 rods moved the 12th by"), "{words}");
+    // they are shown, and no range rests on them
+    let mut without = case.clone();
+    without.as_object_mut().unwrap().remove("rod_pairs");
+    let forecast = |case: &Value| answer("plan", case)["steps"][0]["forecast"].clone();
+    assert_eq!(forecast(&case), forecast(&without));
+}

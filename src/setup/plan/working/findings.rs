@@ -7,6 +7,7 @@ use crate::setup::cut;
 use crate::setup::intonation;
 use crate::setup::plan::bench::Read;
 use crate::setup::plan::nut::{Apart, ByReading, farthest};
+use crate::setup::plan::own_rods::OwnEffect;
 use crate::setup::plan::types::Finding;
 use crate::working::{Working, Workings};
 
@@ -50,6 +51,7 @@ impl Told<'_> {
                     .gives(change, "mm", "a difference"),
             );
         }
+        chain.extend(OwnEffect::of(&self.bench.input.rod_pairs).iter().flat_map(OwnEffect::workings));
         chain
     }
 
