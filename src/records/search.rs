@@ -281,15 +281,16 @@ fn question(typed: &str) -> Option<String> {
     if terms.is_empty() {
         return None;
     }
-    let by_words = format!("({})", terms.join(" AND "));
     let digits = digits_for_search(typed);
     let is_telephone = without_extension(typed).chars().all(|c| !c.is_alphabetic()) && digits.len() >= FEWEST_DIGITS;
     if !is_telephone {
-        return Some(by_words);
+        return Some(format!("({})", terms.join(" AND ")));
     }
+    // parts of a number stand in the order in which they are said; sought apart, half the town has each of them
+    let in_order = format!("\"{}\" *", folded.replace('"', " "));
     // dialled from abroad with 00, a number is the same without
     let start = digits.strip_prefix("00").unwrap_or(&digits);
-    Some(format!("{by_words} OR \"{digits}\" * OR \"{start}\" * OR {}", from_the_end(&digits)))
+    Some(format!("{in_order} OR \"{digits}\" * OR \"{start}\" * OR {}", from_the_end(&digits)))
 }
 
 /// A number from its end, where its spellings agree: a prefix of it backwards.
