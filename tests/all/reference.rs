@@ -177,8 +177,8 @@ fn intonation_is_that_of_an_independent_chain() {
         }
         close(number(&worked, "/best_saddle_setback_mm"), number(&row, "/best_saddle_setback_mm"), 1e-7);
         // the engine's slopes are differences over a tenth of a micrometre
-        close(number(&worked, "/best_pair/saddle_setback_mm"), number(&row, "/best_pair/0"), 1e-4);
-        close(number(&worked, "/best_pair/nut_setback_mm"), number(&row, "/best_pair/1"), 1e-4);
+        close(number(&worked, "/best_pair/saddle_setback_mm"), number(&row, "/best_pair/0"), 2e-6);
+        close(number(&worked, "/best_pair/nut_setback_mm"), number(&row, "/best_pair/1"), 2e-6);
         close(number(&worked, "/rms_cents/without"), number(&row, "/rms_without"), 1e-7);
         close(number(&worked, "/rms_cents/with_best_pair"), number(&row, "/rms_with"), 1e-5);
     }

@@ -160,7 +160,7 @@ def intonation(chance):
             case |= {"relief_mm": round(chance.uniform(-0.1, 0.35), 3), "body_fret": chance.choice([12, 14, 16])}
         cents = chain(case, mass, core, kappa, tension, frets)
         twelfth = chain(case, mass, core, kappa, tension, 12)
-        pair = least_squares(lambda s: cents(s[0], s[1]), [1.0, -0.1], method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15).x
+        pair = least_squares(lambda s: cents(s[0], s[1]), [1.0, -0.1], method="lm", jac="3-point", xtol=1e-15, ftol=1e-15, gtol=1e-15).x
         rms = lambda c: math.sqrt(float(np.mean(np.square(c))))
         rows.append({"input": case, "tension_n": tension, "stretch_ratio": kappa,
                      "cents": list(cents(case["saddle_setback_mm"], case["nut_setback_mm"])),
@@ -392,7 +392,10 @@ def differences(at, here, there):
     if isinstance(here, list) and isinstance(there, list) and len(here) == len(there):
         return [found for place, pair in enumerate(zip(here, there)) for found in differences(f"{at}/{place}", *pair)]
     numbers = all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in (here, there))
-    if numbers and abs(here - there) <= 1e-9 * max(abs(here), abs(there), 1e-3):
+    # a flat least is found by one processor a little beside where another finds it
+    searched = at.startswith("/intonation/") and ("/best_pair/" in at or at.endswith("/rms_with"))
+    near = 1e-6 * max(abs(here), abs(there), 1) if numbers and searched else 0
+    if numbers and abs(here - there) <= max(near, 1e-9 * max(abs(here), abs(there), 1e-3)):
         return []
     return [] if here == there and type(here) is type(there) else [f"{at}: {here} committed, {there} computed"]
 

@@ -192,15 +192,31 @@ fn signed(mm: f64) -> String {
 /// The large figures of a step that may be done now.
 fn in_hand(step: &Step, input: &PlanInput, set: &ReadingSet, names: &[String]) -> Option<InHand> {
     if let Some(turns) = &step.turn_down_mm {
-        let rows = turns.iter().zip(names).filter_map(|(turn, name)| {
-            let turn = (*turn)?;
-            let way = if turn >= 0.0 { "down" } else { "up" };
-            Some((name.clone(), vec![format!("{way} {:.2}", turn.abs())]))
-        });
-        return Some(InHand { by_end: false, heads: vec!["turn"], rows: rows.collect() });
+        let rows = moves(turns, step.turn_down_expanded_mm.as_deref(), ["down", "up"], names);
+        return Some(InHand { by_end: false, heads: vec!["turn"], rows });
+    }
+    if let Some(setbacks) = &step.setback_to_add_mm {
+        let rows = moves(setbacks, step.setback_to_add_expanded_mm.as_deref(), ["away", "towards"], names);
+        return Some(InHand { by_end: false, heads: vec!["set back"], rows });
     }
     let cut = step.cut.as_ref()?;
     at_foot(cut, input, set).or_else(|| by_string(step, cut, input, set, names))
+}
+
+/// What is turned or moved, string by string: the whole amount at once, in either of two ways.
+fn moves(
+    amounts: &[Option<f64>],
+    expanded: Option<&[Option<f64>]>,
+    ways: [&str; 2],
+    names: &[String],
+) -> Vec<(String, Vec<String>)> {
+    let rows = amounts.iter().zip(names).enumerate().filter_map(|(place, (amount, name))| {
+        let amount = (*amount)?;
+        let way = if amount >= 0.0 { ways[0] } else { ways[1] };
+        let unsure = expanded.and_then(|expanded| expanded.get(place).copied().flatten()).unwrap_or(0.0);
+        Some((name.clone(), vec![format!("{way} {}", supported(amount.abs(), unsure))]))
+    });
+    rows.collect()
 }
 
 /// A straight cut at a saddle's foot: stop when the bar shows what is named here.
