@@ -32,7 +32,7 @@ const TABLE_RH_PERCENT: std::ops::RangeInclusive<f64> = 5.0..=95.0;
 const MOST_NAME_BYTES: usize = 100;
 
 /// What `air` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AirInput {
     /// °C.

@@ -11,14 +11,17 @@ use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::{InstrumentId, JobId, plan as kept};
-use crate::setup::air::moisture_content_percent;
+use crate::setup::air::{AirInput, air, explain as explain_air, moisture_content_percent};
 use crate::setup::plan::{HouseTargets, Range};
+use crate::setup::reading::{ReadingInput, explain as explain_reading, reading as reading_of};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
 use crate::web::plan_view::{reading_words, title};
 use crate::web::readings_view::{before_and_after, mean_words, string_names};
 use crate::web::words::{MM_PER_INCH, length_unit, reckoned};
+use crate::web::working_view::WorkingView;
+use crate::working::Workings;
 
 /// Visits looked back on: the page costs the same after twenty years.
 const MOST_VISITS: i64 = 12;
@@ -42,6 +45,8 @@ struct Chart {
     unit: String,
     map: String,
     rows: Vec<(String, String, String)>,
+    /// How the newest value came about.
+    workings: Vec<WorkingView>,
 }
 
 /// The last plan and what came of it.
@@ -63,24 +68,84 @@ struct ProofRow {
 }
 
 /// What a chart shows of one reading set.
-type Pick = fn(&ReadingSet, i64) -> Option<f64>;
+#[derive(Clone, Copy)]
+enum Shown {
+    /// The mean of one place's repeats.
+    Read(ReadingKind, Place),
+    /// What the air gives the wood.
+    Moisture,
+    Humidity,
+}
 
-/// The quantities, with unit and decimals; lengths follow the shop's unit. The second argument of each is the number of the last string.
-const QUANTITIES: [(&str, &str, usize, Pick); 7] = [
-    ("Height at the 12th fret, treble", "mm", 2, |set, _| set.mean(ReadingKind::Height12, 1)),
-    ("Height at the 12th fret, bass", "mm", 2, |set, last| set.mean(ReadingKind::Height12, last)),
-    ("Relief", "mm", 2, |set, _| set.mean(ReadingKind::Relief, 0)),
-    ("Saddle left, treble", "mm", 2, |set, _| set.mean(ReadingKind::SaddleTreble, 0)),
-    ("Saddle left, bass", "mm", 2, |set, _| set.mean(ReadingKind::SaddleBass, 0)),
-    ("Moisture that the air gives the wood", "%", 1, |set, _| air(set).map(|(t, rh)| moisture_content_percent(t, rh))),
-    ("Humidity of the air", "%", 0, |set, _| air(set).map(|(_, rh)| rh)),
+/// Where it was read.
+#[derive(Clone, Copy)]
+enum Place {
+    Once,
+    FirstString,
+    LastString,
+}
+
+/// The quantities, with unit and decimals; lengths follow the shop's unit.
+const QUANTITIES: [(&str, &str, usize, Shown); 7] = [
+    ("Height at the 12th fret, treble", "mm", 2, Shown::Read(ReadingKind::Height12, Place::FirstString)),
+    ("Height at the 12th fret, bass", "mm", 2, Shown::Read(ReadingKind::Height12, Place::LastString)),
+    ("Relief", "mm", 2, Shown::Read(ReadingKind::Relief, Place::Once)),
+    ("Saddle left, treble", "mm", 2, Shown::Read(ReadingKind::SaddleTreble, Place::Once)),
+    ("Saddle left, bass", "mm", 2, Shown::Read(ReadingKind::SaddleBass, Place::Once)),
+    ("Moisture that the air gives the wood", "%", 1, Shown::Moisture),
+    ("Humidity of the air", "%", 0, Shown::Humidity),
 ];
 
-/// °C and % relative humidity.
-fn air(set: &ReadingSet) -> Option<(f64, f64)> {
-    let (temperature, humidity) =
-        set.circumstances.temperature_millicelsius.zip(set.circumstances.humidity_permille)?;
-    Some((Micrometres(temperature).mm(), Micrometres(humidity).mm() * 100.0))
+impl Shown {
+    fn value(self, set: &ReadingSet, last_string: i64) -> Option<f64> {
+        match self {
+            Self::Read(kind, place) => set.mean(kind, place.number(last_string)),
+            Self::Moisture => set.air().map(|(t, rh)| moisture_content_percent(t, rh)),
+            Self::Humidity => set.air().map(|(_, rh)| rh),
+        }
+    }
+
+    /// How the value of one set came about; empty for what was read off a gauge.
+    fn workings(self, set: &ReadingSet, last_string: i64) -> Vec<WorkingView> {
+        let mut workings = Workings::of_all();
+        let told = match self {
+            Self::Read(kind, place) => {
+                let asked = repeats(set, kind, place.number(last_string));
+                let Ok(found) = reading_of(&asked) else { return Vec::new() };
+                explain_reading(&asked, &found, &mut workings);
+                workings.of("/mean_mm")
+            }
+            Self::Moisture => {
+                let Some((temperature_c, rh_percent)) = set.air() else { return Vec::new() };
+                let asked = AirInput { temperature_c, rh_percent, ..AirInput::default() };
+                let Ok(found) = air(&asked) else { return Vec::new() };
+                explain_air(&asked, &found, &mut workings);
+                workings.of("/moisture_content_percent")
+            }
+            Self::Humidity => Vec::new(),
+        };
+        told.into_iter().map(WorkingView::of).collect()
+    }
+}
+
+impl Place {
+    fn number(self, last_string: i64) -> i64 {
+        match self {
+            Self::Once => 0,
+            Self::FirstString => 1,
+            Self::LastString => last_string,
+        }
+    }
+}
+
+/// What `reading` is asked of one place of a set.
+fn repeats(set: &ReadingSet, kind: ReadingKind, string_number: i64) -> ReadingInput {
+    ReadingInput {
+        values_mm: set.values(kind, string_number).map(|reading| Micrometres(reading.value).mm()).collect(),
+        resolution_mm: set.circumstances.tool_resolution.mm(),
+        tool_limit_mm: set.circumstances.tool_limit.mm(),
+        coverage: 0.95,
+    }
 }
 
 /// `GET /desk/instruments/{id}/history`
@@ -102,15 +167,18 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
     }
     let bass = i64::try_from(instrument.entry.strings.len()).unwrap_or(1);
     let in_inches = length_unit(&visit.settings) == LengthUnit::Inch;
-    let charts = QUANTITIES.iter().map(|(title, unit, decimals, pick)| {
+    let charts = QUANTITIES.iter().map(|(title, unit, decimals, shown)| {
         let (unit, decimals, per_unit) =
             if in_inches && *unit == "mm" { ("in", 3, MM_PER_INCH) } else { (*unit, *decimals, 1.0) };
-        chart(
+        let newest = visits.iter().rev().flat_map(|(_, sets)| sets.iter().rev());
+        let newest = newest.into_iter().find(|set| shown.value(set, bass).is_some());
+        let chart = chart(
             &visit,
             &visits,
             HistoryChart { title: (*title).to_owned(), unit: unit.to_owned(), decimals, points: Vec::new() },
-            |set| pick(set, bass).map(|value| value / per_unit),
-        )
+            |set| shown.value(set, bass).map(|value| value / per_unit),
+        );
+        Chart { workings: newest.map(|set| shown.workings(set, bass)).unwrap_or_default(), ..chart }
     });
     page(&HistoryPage {
         layout: visit.layout(),
@@ -156,7 +224,13 @@ fn chart(
             chart.points.push(HistoryPoint { day: days(set.taken_at), said, value, is_final, visit: place });
         }
     }
-    Chart { title: chart.title.clone(), unit: chart.unit.clone(), map: history_chart(&chart), rows }
+    Chart {
+        title: chart.title.clone(),
+        unit: chart.unit.clone(),
+        map: history_chart(&chart),
+        rows,
+        workings: Vec::new(),
+    }
 }
 
 fn days(at: Instant) -> f64 {

@@ -4,11 +4,10 @@
 //! that earlier visits changed between *as received* and *as it left*. A visit that nobody measured on leaving
 //! breaks that chain, and the visits before it say nothing.
 
-use crate::quantity::Micrometres;
 use crate::records::JobId;
 use crate::records::reading::{ReadingKind, ReadingSet, ReadingStage};
 use crate::setup::drift::{DriftAir, DriftInput, DriftOutput, DriftVisit, drift, explain};
-use crate::setup::reading::{ReadingInput, coverage_factor, reading, supported};
+use crate::setup::reading::{coverage_factor, reading, supported};
 use crate::web::page::Visit;
 use crate::web::working_view::WorkingView;
 use crate::working::Workings;
@@ -48,7 +47,7 @@ pub(super) fn told(
                 .map(|(set, action_12_mm)| DriftVisit {
                     day: Some(visit.app.clock.local_date(set.taken_at).to_string()),
                     action_12_mm,
-                    air: super::air(set).map(|(temperature_c, rh_percent)| DriftAir { temperature_c, rh_percent }),
+                    air: set.air().map(|(temperature_c, rh_percent)| DriftAir { temperature_c, rh_percent }),
                     saddle_showing_mm: left(visits, set).mean(side.saddle, 0),
                     saddle_showing_expanded_mm: expanded_mm(left(visits, set), side.saddle),
                     least_showing_mm,
@@ -96,12 +95,7 @@ fn left<'a>(visits: &'a [(JobId, Vec<ReadingSet>)], first: &'a ReadingSet) -> &'
 
 /// Expanded uncertainty of what one set reads of a place, mm.
 fn expanded_mm(set: &ReadingSet, kind: ReadingKind) -> Option<f64> {
-    let asked = ReadingInput {
-        values_mm: set.values(kind, 0).map(|reading| Micrometres(reading.value).mm()).collect(),
-        resolution_mm: set.circumstances.tool_resolution.mm(),
-        tool_limit_mm: set.circumstances.tool_limit.mm(),
-        coverage: COVERAGE,
-    };
+    let asked = super::repeats(set, kind, 0);
     reading(&asked).ok().map(|read| read.expanded_mm)
 }
 
