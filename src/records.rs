@@ -61,6 +61,12 @@ pub use link::LinkSecret;
 /// A connection inside a write transaction. Pass it down; never ask the pool again meanwhile.
 pub type Writing<'a> = &'a mut sqlx::SqliteConnection;
 
+/// An update of the one row that has the version somebody read: where it touched none, somebody else saved the row
+/// meanwhile.
+fn one_row(done: &sqlx::sqlite::SqliteQueryResult, what: &'static str) -> Result<()> {
+    if done.rows_affected() == 0 { Err(Error::ChangedMeanwhile(what)) } else { Ok(()) }
+}
+
 /// Why the books did not do what was asked.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {

@@ -150,9 +150,7 @@ pub async fn save(on: Writing<'_>, by: &By, id: CareId, version: i64, entry: Car
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("care plan"));
-    }
+    super::one_row(&done, "care plan")?;
     let (_, after) = find(&mut *on, id).await?;
     event::write(on, by, "care changed", "instrument", instrument.0, Some(&before), Some(&after)).await
 }

@@ -131,9 +131,7 @@ pub async fn save(
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("customer"));
-    }
+    super::one_row(&done, "customer")?;
     let after = find(&mut *on, id).await?;
     event::write(on, by, "customer changed", "customer", id.0, Some(&before), Some(&after)).await
 }
@@ -210,9 +208,7 @@ pub async fn archive(on: Writing<'_>, by: &By, id: CustomerId, version: i64, day
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("customer"));
-    }
+    super::one_row(&done, "customer")?;
     let deed = if day.is_some() { "customer archived" } else { "customer taken out of the archive" };
     event::write(on, by, deed, "customer", id.0, Some(&before.archived_on), Some(&day)).await
 }

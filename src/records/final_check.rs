@@ -191,9 +191,7 @@ pub async fn save(on: Writing<'_>, by: &By, id: CheckItemId, version: i64, entry
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("item"));
-    }
+    super::one_row(&done, "item")?;
     place(&mut *on, id, entry.position).await?;
     let after = item(&mut *on, id).await?;
     event::write(on, by, "item of the final check changed", "check_item", id.0, Some(&before), Some(&after)).await

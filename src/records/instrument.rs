@@ -233,9 +233,7 @@ pub async fn save(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, entr
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("instrument"));
-    }
+    super::one_row(&done, "instrument")?;
     sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut *on).await?;
     write_strings(&mut *on, id, &entry.strings).await?;
     event::write(on, by, "instrument changed", "instrument", id.0, Some(&before.entry), Some(&entry)).await
@@ -263,9 +261,7 @@ pub async fn put_strings_on(
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("instrument"));
-    }
+    super::one_row(&done, "instrument")?;
     let places = before.entry.strings.iter().map(|string| string.position).chain(std::iter::repeat(None));
     let strings: Vec<InstrumentString> =
         strings.iter().zip(places).map(|(string, position)| InstrumentString { position, ..string.clone() }).collect();
@@ -294,9 +290,7 @@ pub async fn archive(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, d
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("instrument"));
-    }
+    super::one_row(&done, "instrument")?;
     let deed = if day.is_some() { "instrument archived" } else { "instrument taken out of the archive" };
     event::write(on, by, deed, "instrument", id.0, None, Some(&day)).await
 }

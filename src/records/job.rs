@@ -1,8 +1,8 @@
 //! Jobs: one stay of one instrument, from the counter to the counter.
 
 mod check_in;
-mod lists;
 mod private_link;
+mod visits;
 
 use serde::Serialize;
 use time::Date;
@@ -18,8 +18,8 @@ use super::{CustomerId, Error, InstrumentId, JobId, Result, StaffId, Writing};
 use crate::quantity::Instant;
 
 pub use check_in::{CheckIn, Which, Whose, check_in, was_checked_in};
-pub use lists::{QueueRow, Visit, Visits, open_jobs, visits};
 pub use private_link::{by_link, by_link_that_holds, new_link};
+pub use visits::{Visit, Visits, visits};
 
 words! {
     /// How hard the player plays.
@@ -360,9 +360,7 @@ pub async fn save(on: Writing<'_>, by: &By, id: JobId, version: i64, entry: &Job
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("job"));
-    }
+    super::one_row(&done, "job")?;
     let after = find(&mut *on, id).await?;
     event::write(on, by, "job changed", "job", id.0, Some(&before), Some(&after)).await
 }

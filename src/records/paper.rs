@@ -134,8 +134,6 @@ pub async fn save_settings(on: Writing<'_>, by: &By, new: &PaperSettings) -> Res
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("settings"));
-    }
+    super::one_row(&done, "settings")?;
     event::write(on, by, "paper settings changed", "paper_settings", Uuid::nil(), Some(&before), Some(new)).await
 }

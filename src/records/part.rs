@@ -167,9 +167,7 @@ pub async fn save(on: Writing<'_>, by: &By, id: PartId, version: i64, entry: &Pa
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("part"));
-    }
+    super::one_row(&done, "part")?;
     let after = find(&mut *on, id).await?;
     event::write(on, by, "part changed", "part", id.0, Some(&before), Some(&after)).await
 }

@@ -221,9 +221,7 @@ pub async fn save(on: Writing<'_>, by: &By, id: PhotoId, version: i64, entry: &P
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("photo"));
-    }
+    super::one_row(&done, "photo")?;
     let was = PhotoEntry {
         condition_mark_id: before.condition_mark_id,
         caption: before.caption,

@@ -34,45 +34,37 @@ pub struct QueueRow {
     pub checked_in_at: Instant,
 }
 
+/// The jobs that a condition picks, in an order.
+macro_rules! jobs {
+    ($picked_and_ordered:literal $(, $put:expr)*) => {
+        sqlx::query_as!(
+            QueueRow,
+            r#"SELECT job.id AS "id: JobId", job.number, customer.name AS customer, customer.telephone,
+                      customer.telephone_e164, customer.reach_by AS "reach_by: ReachBy",
+                      instrument.family AS "family: Family", instrument.maker, instrument.model, job.complaint, job.rack,
+                      staff.name AS "staff?", job.staff_id AS "staff_id: StaffId", job.promised_on AS "promised_on: Date",
+                      job.stage AS "stage: Stage", job.stage_since AS "stage_since: Instant",
+                      job.waiting_for AS "waiting_for: WaitingFor", job.waiting_reason,
+                      job.checked_in_at AS "checked_in_at: Instant"
+               FROM job
+               JOIN customer ON customer.id = job.customer_id
+               JOIN instrument ON instrument.id = job.instrument_id
+               LEFT JOIN staff ON staff.id = job.staff_id
+               WHERE "#
+                + $picked_and_ordered
+            $(, $put)*
+        )
+    };
+}
+
 /// The open jobs, what is due first; those without a promise last.
 pub async fn open_jobs(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<QueueRow>> {
-    Ok(sqlx::query_as!(
-        QueueRow,
-        r#"SELECT job.id AS "id: JobId", job.number, customer.name AS customer, customer.telephone,
-                  customer.telephone_e164, customer.reach_by AS "reach_by: ReachBy", instrument.family AS "family: Family", instrument.maker, instrument.model, job.complaint, job.rack,
-                  staff.name AS "staff?", job.staff_id AS "staff_id: StaffId", job.promised_on AS "promised_on: Date",
-                  job.stage AS "stage: Stage", job.stage_since AS "stage_since: Instant",
-                  job.waiting_for AS "waiting_for: WaitingFor", job.waiting_reason,
-                  job.checked_in_at AS "checked_in_at: Instant"
-           FROM job
-           JOIN customer ON customer.id = job.customer_id
-           JOIN instrument ON instrument.id = job.instrument_id
-           LEFT JOIN staff ON staff.id = job.staff_id
-           WHERE job.is_open = 1
-           ORDER BY job.promised_on IS NULL, job.promised_on, job.number"#
-    )
-    .fetch_all(on)
-    .await?)
+    let open = jobs!("job.is_open = 1 ORDER BY job.promised_on IS NULL, job.promised_on, job.number");
+    Ok(open.fetch_all(on).await?)
 }
 
 /// The jobs that came in since a moment, in order, whether or not they are still here.
 pub async fn came_in_since(on: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<QueueRow>> {
-    Ok(sqlx::query_as!(
-        QueueRow,
-        r#"SELECT job.id AS "id: JobId", job.number, customer.name AS customer, customer.telephone,
-                  customer.telephone_e164, customer.reach_by AS "reach_by: ReachBy", instrument.family AS "family: Family", instrument.maker, instrument.model, job.complaint, job.rack,
-                  staff.name AS "staff?", job.staff_id AS "staff_id: StaffId", job.promised_on AS "promised_on: Date",
-                  job.stage AS "stage: Stage", job.stage_since AS "stage_since: Instant",
-                  job.waiting_for AS "waiting_for: WaitingFor", job.waiting_reason,
-                  job.checked_in_at AS "checked_in_at: Instant"
-           FROM job
-           JOIN customer ON customer.id = job.customer_id
-           JOIN instrument ON instrument.id = job.instrument_id
-           LEFT JOIN staff ON staff.id = job.staff_id
-           WHERE job.checked_in_at >= ?
-           ORDER BY job.checked_in_at, job.number"#,
-        since,
-    )
-    .fetch_all(on)
-    .await?)
+    let newer = jobs!("job.checked_in_at >= ? ORDER BY job.checked_in_at, job.number", since);
+    Ok(newer.fetch_all(on).await?)
 }

@@ -139,9 +139,7 @@ pub async fn save(on: Writing<'_>, by: &By, id: ServiceId, version: i64, entry: 
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("service"));
-    }
+    super::one_row(&done, "service")?;
     let after = find(&mut *on, id).await?;
     event::write(on, by, "service changed", "service", id.0, Some(&before), Some(&after)).await
 }

@@ -164,9 +164,7 @@ pub async fn save(on: Writing<'_>, by: &By, new: &Settings) -> Result<()> {
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("settings"));
-    }
+    super::one_row(&done, "settings")?;
     if before.currency != new.currency && is_money_in_the_books(&mut *on).await? {
         return Err(Error::refused(format!(
             "The books hold amounts in {}: jobs, quotes or payments. In another currency the same figures would be \

@@ -102,9 +102,7 @@ pub async fn change(on: Writing<'_>, by: &By, id: StaffId, version: i64, roles: 
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("person"));
-    }
+    super::one_row(&done, "person")?;
     let owners =
         sqlx::query_scalar!("SELECT count(*) FROM staff WHERE is_owner = 1 AND active = 1").fetch_one(&mut *on).await?;
     if owners == 0 {

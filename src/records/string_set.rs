@@ -179,9 +179,7 @@ pub async fn save(on: Writing<'_>, by: &By, id: StringSetId, version: i64, entry
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("string set"));
-    }
+    super::one_row(&done, "string set")?;
     sqlx::query!("DELETE FROM string_set_string WHERE string_set_id = ?", id).execute(&mut *on).await?;
     write_strings(&mut *on, id, &entry.strings).await?;
     event::write(on, by, "string set changed", "string_set", id.0, Some(&before.entry), Some(entry)).await

@@ -41,6 +41,13 @@ pub struct ReadingInput {
     pub coverage: f64,
 }
 
+impl ReadingInput {
+    /// Repeats read with a tool of such a step and limit, mm, at the usual coverage.
+    pub fn usual(values_mm: Vec<f64>, resolution_mm: f64, tool_limit_mm: f64) -> Self {
+        Self { values_mm, resolution_mm, tool_limit_mm, coverage: usual_coverage() }
+    }
+}
+
 fn usual_coverage() -> f64 {
     0.95
 }

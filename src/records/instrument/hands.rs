@@ -34,9 +34,7 @@ pub async fn change_hands(
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("instrument"));
-    }
+    super::super::one_row(&done, "instrument")?;
     let change = ChangeOfHandsId::new();
     sqlx::query!(
         "INSERT INTO change_of_hands (id, instrument_id, from_customer_id, to_customer_id, on_day, noted_at, staff_id)

@@ -64,8 +64,6 @@ pub async fn new_link(on: Writing<'_>, by: &By, secret: &LinkSecret, id: JobId, 
     )
     .execute(&mut *on)
     .await?;
-    if done.rows_affected() == 0 {
-        return Err(Error::ChangedMeanwhile("job"));
-    }
+    super::super::one_row(&done, "job")?;
     event::write(on, by, "private link made anew", "job", id.0, Some(&job.link_number), Some(&number)).await
 }

@@ -21,7 +21,7 @@ const USUAL_A4_HZ: f64 = 440.0;
 
 /// What `reading` is asked of some repeats.
 pub(super) fn asked(values: &[f64], resolution_mm: f64, tool_limit_mm: f64) -> ReadingInput {
-    ReadingInput { values_mm: values.to_vec(), resolution_mm, tool_limit_mm, coverage: 0.95 }
+    ReadingInput::usual(values.to_vec(), resolution_mm, tool_limit_mm)
 }
 
 /// One reading with its uncertainty.

@@ -129,8 +129,7 @@ fn string_view(bench: &Bench, set: &ReadingSet, input: &PlanInput, place: usize,
 
 /// Repeats of one place evaluated; `None` where it was not read.
 fn known(values: &[f64], resolution: f64, limit: f64) -> Option<ReadingOutput> {
-    let values_mm = values.to_vec();
-    reading(&ReadingInput { values_mm, resolution_mm: resolution, tool_limit_mm: limit, coverage: 0.95 }).ok()
+    reading(&ReadingInput::usual(values.to_vec(), resolution, limit)).ok()
 }
 
 fn question(

@@ -10,7 +10,7 @@ use crate::setup::frame::{felt_from_nut, fret_position_mm};
 use crate::setup::plan::{ComparedPlace, PlanInput, PlanOutput, Step, StepState, compare_after_step};
 use crate::setup::reading::{ReadingInput, reading, supported};
 use crate::web::page::Visit;
-use crate::web::plan_view::{PlanView, StepView, reading_words, title};
+use crate::web::plan_view::{Amount, PlanView, StepView, reading_words, title};
 use crate::web::readings_view::string_names;
 
 /// What a computer's rounding may make of a whole hundredth.
@@ -131,7 +131,7 @@ impl PlanPart {
             .into_iter()
             .zip(&output.steps)
             .map(|(shown, step)| {
-                let large = (step.state == StepState::Now).then(|| in_hand(step, input, set, names)).flatten();
+                let large = (step.state == StepState::Now).then(|| in_hand(step, &shown, input, set, names)).flatten();
                 (shown, large)
             })
             .collect();
@@ -190,33 +190,20 @@ fn signed(mm: f64) -> String {
 }
 
 /// The large figures of a step that may be done now.
-fn in_hand(step: &Step, input: &PlanInput, set: &ReadingSet, names: &[String]) -> Option<InHand> {
-    if let Some(turns) = &step.turn_down_mm {
-        let rows = moves(turns, step.turn_down_expanded_mm.as_deref(), ["down", "up"], names);
-        return Some(InHand { by_end: false, heads: vec!["turn"], rows });
-    }
-    if let Some(setbacks) = &step.setback_to_add_mm {
-        let rows = moves(setbacks, step.setback_to_add_expanded_mm.as_deref(), ["away", "towards"], names);
-        return Some(InHand { by_end: false, heads: vec!["set back"], rows });
+fn in_hand(step: &Step, shown: &StepView, input: &PlanInput, set: &ReadingSet, names: &[String]) -> Option<InHand> {
+    // what is turned or moved is said at once, as the plan says it
+    let moved = match (&step.turn_down_mm, &step.setback_to_add_mm) {
+        (Some(_), _) => Some("turn"),
+        (None, Some(_)) => Some("set back"),
+        (None, None) => None,
+    };
+    if let Some(head) = moved {
+        let said = |amount: &Amount| format!("{} ± {}", amount.first_pass, amount.uncertainty);
+        let rows = shown.amounts.iter().map(|amount| (amount.string.clone(), vec![said(amount)])).collect();
+        return Some(InHand { by_end: false, heads: vec![head], rows });
     }
     let cut = step.cut.as_ref()?;
     at_foot(cut, input, set).or_else(|| by_string(step, cut, input, set, names))
-}
-
-/// What is turned or moved, string by string: the whole amount at once, in either of two ways.
-fn moves(
-    amounts: &[Option<f64>],
-    expanded: Option<&[Option<f64>]>,
-    ways: [&str; 2],
-    names: &[String],
-) -> Vec<(String, Vec<String>)> {
-    let rows = amounts.iter().zip(names).enumerate().filter_map(|(place, (amount, name))| {
-        let amount = (*amount)?;
-        let way = if amount >= 0.0 { ways[0] } else { ways[1] };
-        let unsure = expanded.and_then(|expanded| expanded.get(place).copied().flatten()).unwrap_or(0.0);
-        Some((name.clone(), vec![format!("{way} {}", supported(amount.abs(), unsure))]))
-    });
-    rows.collect()
 }
 
 /// A straight cut at a saddle's foot: stop when the bar shows what is named here.
@@ -307,12 +294,7 @@ fn pass(mm: f64) -> String {
 /// Where to stop, up to the hundredth, and how sure the readings are that it follows from.
 fn stop_at(mm: f64, read_mm: &[f64], input: &PlanInput) -> String {
     let stop = (mm * 100.0 - HAIR).ceil() / 100.0;
-    let asked = ReadingInput {
-        values_mm: read_mm.to_vec(),
-        resolution_mm: input.tool.resolution_mm,
-        tool_limit_mm: input.tool.limit_mm,
-        coverage: 0.95,
-    };
+    let asked = ReadingInput::usual(read_mm.to_vec(), input.tool.resolution_mm, input.tool.limit_mm);
     match reading(&asked) {
         Ok(found) => format!("{stop:.2} ± {}", supported(stop, found.expanded_mm).expanded),
         Err(_) => format!("{stop:.2}"),

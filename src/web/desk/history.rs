@@ -140,12 +140,8 @@ impl Place {
 
 /// What `reading` is asked of one place of a set.
 fn repeats(set: &ReadingSet, kind: ReadingKind, string_number: i64) -> ReadingInput {
-    ReadingInput {
-        values_mm: set.values(kind, string_number).map(|reading| Micrometres(reading.value).mm()).collect(),
-        resolution_mm: set.circumstances.tool_resolution.mm(),
-        tool_limit_mm: set.circumstances.tool_limit.mm(),
-        coverage: 0.95,
-    }
+    let values = set.values(kind, string_number).map(|reading| Micrometres(reading.value).mm());
+    ReadingInput::usual(values.collect(), set.circumstances.tool_resolution.mm(), set.circumstances.tool_limit.mm())
 }
 
 /// `GET /desk/instruments/{id}/history`

@@ -65,6 +65,24 @@ pub(super) async fn standing(folder: &Path) -> BTreeMap<String, String> {
     rows.into_iter().collect()
 }
 
+/// A shop that runs, its address, and a job nobody has measured yet.
+pub(super) async fn a_shop_with_a_job_to_measure() -> (TempDir, Running, String, String) {
+    let folder = story().await;
+    let running = Running::shop(folder.path(), "127.0.0.1:0");
+    let origin = format!("http://{}", running.address);
+    let job = unmeasured(folder.path()).await;
+    (folder, running, origin, job)
+}
+
+/// The same, with the job's page open on Ivo's tablet.
+pub(super) async fn a_tablet_at_the_bench() -> (TempDir, Running, String, String, Browser) {
+    let (folder, running, origin, job) = a_shop_with_a_job_to_measure().await;
+    let bench = tablet().await;
+    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    opens(&bench, &origin, &job).await;
+    (folder, running, origin, job, bench)
+}
+
 pub(super) async fn opens(browser: &Browser, origin: &str, job: &str) {
     browser.goes_to(&format!("{origin}{job}")).await;
     browser.until("the grid is ready", READY).await;
@@ -87,13 +105,7 @@ fn values() -> Vec<String> {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_whole_set_is_typed_in_two_minutes_by_calliper_and_by_keypad() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
-    let bench = tablet().await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
-    opens(&bench, &origin, &job).await;
+    let (folder, running, _origin, _job, bench) = a_tablet_at_the_bench().await;
     // every interaction from the press to the next paint, and our own share of it (W3C Event Timing)
     bench
         .asks::<()>(
@@ -266,10 +278,7 @@ async fn a_dropped_connection_a_dead_server_and_a_reload_lose_nothing() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_tablet_that_dies_keeps_what_it_said_it_kept() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
+    let (folder, _running, origin, job) = a_shop_with_a_job_to_measure().await;
     let profile = TempDir::new().unwrap();
     let own = format!("--user-data-dir={}", profile.path().display());
     let bench = Browser::open(1024, 768, &[&own]).await;
@@ -298,10 +307,7 @@ async fn a_tablet_that_dies_keeps_what_it_said_it_kept() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn two_tablets_on_one_job_merge_by_cell_and_ask_which() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
+    let (folder, running, origin, job) = a_shop_with_a_job_to_measure().await;
     let (one, other) = (tablet().await, tablet().await);
     one.signs_in(&origin, "Ivo", "bench by the weir").await;
     other.signs_in(&origin, "Tamsa", "second bench by the weir").await;
@@ -347,13 +353,7 @@ async fn two_tablets_on_one_job_merge_by_cell_and_ask_which() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn signing_out_leaves_no_page_behind() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
-    let bench = tablet().await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
-    opens(&bench, &origin, &job).await;
+    let (_folder, running, origin, job, bench) = a_tablet_at_the_bench().await;
     bench
         .page
         .execute_async(

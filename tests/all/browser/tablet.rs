@@ -3,8 +3,7 @@
 use serde_json::json;
 
 use super::driver::Browser;
-use super::grid::{ENTER, NOTHING_WAITS, opens, standing, story, tablet, unmeasured};
-use crate::command::Running;
+use super::grid::{ENTER, NOTHING_WAITS, a_shop_with_a_job_to_measure, a_tablet_at_the_bench, opens, standing, tablet};
 
 /// Sends a form of the page's own, as another tablet of the same person would.
 async fn posts(bench: &Browser, path: &str, fields: &[(&str, &str)]) {
@@ -16,10 +15,7 @@ async fn posts(bench: &Browser, path: &str, fields: &[(&str, &str)]) {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_filled_cell_is_not_read_again_in_another_persons_unit() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
+    let (folder, _running, origin, job) = a_shop_with_a_job_to_measure().await;
     let bench = tablet().await;
     bench.signs_in(&origin, "Ivo", "bench by the weir").await;
     // typed without a unit, which here means millimetres; the calliper of who comes next shows inches
@@ -51,10 +47,7 @@ async fn a_filled_cell_is_not_read_again_in_another_persons_unit() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_step_done_on_one_tablet_is_told_on_the_other() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
+    let (_folder, _running, origin, job) = a_shop_with_a_job_to_measure().await;
     let (one, other) = (tablet().await, tablet().await);
     one.signs_in(&origin, "Ivo", "bench by the weir").await;
     other.signs_in(&origin, "Tamsa", "second bench by the weir").await;
@@ -87,10 +80,7 @@ async fn a_step_done_on_one_tablet_is_told_on_the_other() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_browser_without_room_saves_with_the_button() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
+    let (_folder, _running, origin, job) = a_shop_with_a_job_to_measure().await;
     let bench = tablet().await;
     let full = "IDBFactory.prototype.open = () => { throw new DOMException('full', 'QuotaExceededError'); };";
     bench.devtools("Page.addScriptToEvaluateOnNewDocument", json!({ "source": full })).await;
@@ -108,13 +98,7 @@ async fn a_browser_without_room_saves_with_the_button() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn what_the_books_did_not_take_stands_at_its_cell_until_it_is_typed_anew() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
-    let bench = tablet().await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
-    opens(&bench, &origin, &job).await;
+    let (_folder, _running, origin, job, bench) = a_tablet_at_the_bench().await;
     bench.clicks("#field-height-12_2").await;
     bench.keys(&format!("two{ENTER}")).await;
     let problem = "document.querySelector('#field-height-12_2').dataset.state === 'problem'
@@ -136,13 +120,7 @@ async fn what_the_books_did_not_take_stands_at_its_cell_until_it_is_typed_anew()
 
 #[tokio::test(flavor = "multi_thread")]
 async fn nobody_leaves_past_an_open_question() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
-    let bench = tablet().await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
-    opens(&bench, &origin, &job).await;
+    let (folder, _running, _origin, _job, bench) = a_tablet_at_the_bench().await;
     bench.clicks("#field-height-12_1").await;
     bench.keys(&format!("0.10{ENTER}")).await;
     bench.until("it is questioned", "!document.querySelector('[data-ask]').hidden").await;
@@ -161,13 +139,7 @@ async fn nobody_leaves_past_an_open_question() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn half_a_figure_is_no_reading_and_is_asked_about_on_waking() {
-    let folder = story().await;
-    let running = Running::shop(folder.path(), "127.0.0.1:0");
-    let origin = format!("http://{}", running.address);
-    let job = unmeasured(folder.path()).await;
-    let bench = tablet().await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
-    opens(&bench, &origin, &job).await;
+    let (folder, _running, origin, job, bench) = a_tablet_at_the_bench().await;
     bench.clicks("#field-height-12_1").await;
     bench.clicks("[data-key-types='2']").await;
     let asked =
