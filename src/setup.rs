@@ -25,4 +25,4 @@ pub mod string_spacing;
 pub mod tension;
 
 /// Kept with each plan, because a cut was made by it.
-pub const ENGINE_VERSION: &str = "2";
+pub const ENGINE_VERSION: &str = "3";
