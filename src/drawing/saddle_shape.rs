@@ -31,6 +31,8 @@ pub struct SaddleShape {
     pub whole_mm: (f64, f64),
     /// To be shaped on top, string by string.
     pub on_top_mm: Vec<f64>,
+    /// How far the top stands under each string over the straight line between the outer two; empty on a flat board.
+    pub over_chord_mm: Vec<f64>,
 }
 
 impl SaddleShape {
@@ -48,6 +50,11 @@ impl SaddleShape {
         if span > 0.0 { ends.0 + (ends.1 - ends.0) * (position - self.first()) / span } else { ends.0 }
     }
 
+    /// How far the bar shows at the place of a string.
+    fn showing_at(&self, place: usize, position: f64) -> f64 {
+        self.between(self.showing_mm, position) + self.over_chord_mm.get(place).copied().unwrap_or(0.0)
+    }
+
     /// The bar's ends.
     fn ends(&self) -> (f64, f64) {
         (self.first() - OVERHANG_MM, self.first() + self.span() + OVERHANG_MM)
@@ -59,7 +66,14 @@ impl SaddleShape {
 pub fn saddle_at_size(shape: &SaddleShape) -> String {
     let (start, end) = shape.ends();
     let width = (end - start).max(RULE_MM) + 2.0 * MARGIN_MM;
-    let tallest = shape.between(shape.showing_mm, start).max(shape.between(shape.showing_mm, end));
+    let at_strings: Vec<(f64, f64)> = shape
+        .positions_mm
+        .iter()
+        .enumerate()
+        .map(|(place, position)| (*position, shape.showing_at(place, *position)))
+        .collect();
+    let at_ends = [start, end].map(|position| (position, shape.between(shape.showing_mm, position)));
+    let tallest = at_strings.iter().chain(&at_ends).map(|(_, showing)| *showing).fold(0.0, f64::max);
     let foot = MARGIN_MM + tallest;
     let height = foot + MARGIN_MM + 9.0;
     let x = |position: f64| MARGIN_MM + position - start;
@@ -78,18 +92,28 @@ pub fn saddle_at_size(shape: &SaddleShape) -> String {
         w = short(width),
         h = short(height),
     );
+    // from end to end over the strings: over a curved board the top is an arc
+    let point = |(position, showing): (f64, f64)| format!("{} {}", short(x(position)), fine(foot - showing.max(0.0)));
+    let top: Vec<String> =
+        [at_ends[0]].into_iter().chain(at_strings.iter().copied()).chain([at_ends[1]]).map(point).collect();
     drawn.push_str(&format!(
-        r#"<path class="size-bar" d="{}L{} {}L{} {}Z"/>"#,
-        edge(shape.showing_mm),
+        r#"<path class="size-bar" d="M{}L{} {}L{} {}Z"/>"#,
+        top.join("L"),
         short(x(end)),
         short(foot),
         short(x(start)),
         short(foot)
     ));
+    if shape.on_top_mm.iter().any(|amount| *amount > 0.0) {
+        let shaped = at_strings.iter().zip(&shape.on_top_mm);
+        let shaped: Vec<String> =
+            shaped.map(|((position, showing), amount)| point((*position, showing - amount))).collect();
+        drawn.push_str(&format!(r#"<path class="size-whole" d="M{}"/>"#, shaped.join("L")));
+    }
     drawn.push_str(&format!(r#"<path class="size-first" d="{}"/>"#, edge(shape.first_pass_mm)));
     drawn.push_str(&format!(r#"<path class="size-whole" d="{}"/>"#, edge(shape.whole_mm)));
-    for position in &shape.positions_mm {
-        let top = foot - shape.between(shape.showing_mm, *position);
+    for (position, showing) in &at_strings {
+        let top = foot - showing;
         drawn.push_str(&format!(r#"<path class="size-mark" d="M{} {}v-2"/>"#, short(x(*position)), fine(top)));
     }
     let rule = foot + MARGIN_MM + 2.0;

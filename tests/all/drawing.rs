@@ -182,6 +182,7 @@ fn a_saddle_is_drawn_in_millimetres_with_its_cuts_where_they_come_off() {
         first_pass_mm: (0.5, 1.0),
         whole_mm: (0.8, 1.4),
         on_top_mm: vec![0.0, 0.05, 0.1, 0.1, 0.05, 0.0],
+        over_chord_mm: Vec::new(),
     };
     let at_size = saddle_at_size(&shape);
     // strings 50 mm apart, 4 mm of bar and 4 mm of white on both sides: one unit of the drawing is one millimetre
@@ -189,6 +190,12 @@ fn a_saddle_is_drawn_in_millimetres_with_its_cuts_where_they_come_off() {
     // the foot lies at 4 + 4.464 mm, where the bar is tallest; 4 mm beyond string 1 the first pass is 0.46 mm
     assert!(at_size.contains(r#"<path class="size-first" d="M4 8.004L62 7.424"/>"#), "{at_size}");
     assert!(at_size.contains("h50m"), "{at_size}");
+    // over a curved board the top is an arc: string 3 shows 3.92 mm on the straight line and 0.8 over it, string 4, the
+    // highest, 4.08 and 0.8; what is shaped there is dashed a tenth lower
+    let curved = SaddleShape { over_chord_mm: vec![0.0, 0.5, 0.8, 0.8, 0.5, 0.0], ..shape.clone() };
+    let curved = saddle_at_size(&curved);
+    assert!(curved.contains("L28 4.160L38 4.000L"), "{curved}");
+    assert!(curved.contains("L28 4.260L38 4.100L"), "{curved}");
     let enlarged = saddle_enlarged(&shape);
     for words in ["0.50", "1.40", "first pass 0.50 mm at the treble and 1.00 mm at the bass"] {
         assert!(enlarged.contains(words), "{words} in {enlarged}");

@@ -8,7 +8,7 @@ use crate::quantity::Micrometres;
 use crate::records::JobId;
 use crate::records::job::Job;
 use crate::records::reading::{ReadingKind, ReadingSet};
-use crate::setup::cut::CutOutput;
+use crate::setup::cut::{CutOutput, TopString};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, Visit, page};
@@ -86,5 +86,11 @@ fn shape(bench: &Bench, set: &ReadingSet, cut: &CutOutput, names: &[String]) -> 
         first_pass_mm: (first.treble_mm, first.bass_mm),
         whole_mm: (whole.treble_mm, whole.bass_mm),
         on_top_mm: cut.strings.iter().map(|string| string.on_top_mm.unwrap_or(0.0)).collect(),
+        over_chord_mm: cut.top.iter().flat_map(|top| &top.strings).map(standing_now).collect(),
     })
+}
+
+/// As read; on the radius where a reading is missing.
+fn standing_now(string: &TopString) -> f64 {
+    string.present_over_chord_mm.unwrap_or(string.ideal_over_chord_mm)
 }
