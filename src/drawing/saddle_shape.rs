@@ -13,6 +13,8 @@ const MARGIN_MM: f64 = 4.0;
 const RULE_MM: f64 = 50.0;
 /// How much the readable drawing enlarges heights.
 const ENLARGED: f64 = 10.0;
+/// Less to shape on top is nothing to draw, mm.
+const LEAST_ON_TOP_MM: f64 = 0.005;
 /// Most width of the readable drawing, mm.
 const READABLE_MM: f64 = 150.0;
 
@@ -104,7 +106,7 @@ pub fn saddle_at_size(shape: &SaddleShape) -> String {
         short(x(start)),
         short(foot)
     ));
-    if shape.on_top_mm.iter().any(|amount| *amount > 0.0) {
+    if shape.on_top_mm.iter().any(|amount| *amount >= LEAST_ON_TOP_MM) {
         let shaped = at_strings.iter().zip(&shape.on_top_mm);
         let shaped: Vec<String> =
             shaped.map(|((position, showing), amount)| point((*position, showing - amount))).collect();
@@ -164,7 +166,7 @@ pub fn saddle_enlarged(shape: &SaddleShape) -> String {
     let top_line: Vec<String> = hanging
         .map(|(position, amount)| format!("{} {}", short(x(*position)), short(top + amount * ENLARGED)))
         .collect();
-    if most_on_top > 0.0 {
+    if most_on_top >= LEAST_ON_TOP_MM {
         drawn.push_str(&format!(r#"<path class="size-whole" d="M{}"/>"#, top_line.join("L")));
     }
     for (place, position) in shape.positions_mm.iter().enumerate() {
@@ -175,7 +177,7 @@ pub fn saddle_enlarged(shape: &SaddleShape) -> String {
             short(top),
             short(foot),
             escaped(name),
-            if on_top >= 0.005 { format!("{on_top:.2}") } else { "–".to_owned() },
+            if on_top >= LEAST_ON_TOP_MM { format!("{on_top:.2}") } else { "–".to_owned() },
             short(foot + 5.0),
             down(shape.between(shape.first_pass_mm, *position)),
             short(foot + 10.5),
