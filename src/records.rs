@@ -1,7 +1,7 @@
 //! The shop's books: every record, in SQLite, behind functions that are each one thing the shop does.
 //!
 //! Invariants: every write to a table stands in that record's file; a write takes the open
-//! transaction ([`Writing`]) and [`By`] (who, through which door, when) and leaves an event in the
+//! transaction ([`WriteTx`]) and [`AuditContext`] (who, through which door, when) and leaves an event in the
 //! same transaction; nothing here knows HTTP or HTML; nothing here asks the clock.
 
 mod column;
@@ -9,6 +9,7 @@ mod database;
 mod link;
 mod person;
 
+pub mod anonymise;
 pub mod api_token;
 pub mod care;
 pub mod caution;
@@ -20,7 +21,6 @@ pub mod export;
 pub mod family;
 pub mod final_check;
 pub mod fold;
-pub mod forget;
 pub mod import;
 pub mod instrument;
 pub mod job;
@@ -54,16 +54,13 @@ pub use column::{
     LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId, QuoteId, ReadingSetId,
     ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
 };
-pub use database::{CheckReport, Db, OpenError};
-pub use event::{By, Door};
+pub use database::{CheckReport, Db, OpenError, WriteTx};
+pub use event::{AuditContext, Door};
 pub use link::LinkSecret;
-
-/// A connection inside a write transaction. Pass it down; never ask the pool again meanwhile.
-pub type Writing<'a> = &'a mut sqlx::SqliteConnection;
 
 /// An update of the one row that has the version somebody read: where it touched none, somebody else saved the row
 /// meanwhile.
-fn one_row(done: &sqlx::sqlite::SqliteQueryResult, what: &'static str) -> Result<()> {
+fn ensure_updated(done: &sqlx::sqlite::SqliteQueryResult, what: &'static str) -> Result<()> {
     if done.rows_affected() == 0 { Err(Error::ChangedMeanwhile(what)) } else { Ok(()) }
 }
 

@@ -12,7 +12,7 @@ use super::serve::{listen, log_to_console, reachable, told_to_stop};
 use super::{Said, furnish, on_runtime, say};
 use crate::clock::Clock;
 use crate::records::staff::Roles;
-use crate::records::{By, Db, Door, password, settings, staff};
+use crate::records::{AuditContext, Db, Door, password, settings, staff};
 use crate::web::serve::serve;
 use crate::web::{App, Serving};
 
@@ -78,16 +78,16 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
 /// When the seed data cannot be read, or the books cannot be written.
 pub async fn fill(db: &Db, clock: &Clock) -> Result<(), Said> {
     let hashes = PEOPLE.map(|person| std::thread::spawn(move || password::hash(person.password)));
-    let mut write = db.write().await?;
-    furnish(&mut write, clock.now()).await?;
-    let by = By { staff: None, door: Door::Command, at: clock.now() };
+    let mut tx = db.write().await?;
+    furnish(&mut tx, clock.now()).await?;
+    let by = AuditContext { staff: None, door: Door::Command, at: clock.now() };
     let mut people = Vec::new();
     for (person, hash) in PEOPLE.iter().zip(hashes) {
         let hash = hash.join().map_err(|_| "a password could not be hashed")??;
-        people.push((person.name, staff::add(&mut write, &by, None, person.name, person.roles, &hash).await?));
+        people.push((person.name, staff::add(&mut tx, &by, None, person.name, person.roles, &hash).await?));
     }
-    let shop = settings::current(&mut *write).await?;
-    story::tell(&mut write, db, clock, &shop, &people).await?;
-    write.commit().await?;
+    let shop = settings::current(&mut *tx).await?;
+    story::tell(&mut tx, db, clock, &shop, &people).await?;
+    tx.commit().await?;
     Ok(())
 }

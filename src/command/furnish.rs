@@ -8,7 +8,7 @@ use crate::quantity::{Instant, Money};
 use crate::records::final_check::{self, CheckItemEntry};
 use crate::records::service::{self, ServiceEntry, TaxClass};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
-use crate::records::{By, Writing, string_set};
+use crate::records::{AuditContext, WriteTx, string_set};
 
 /// `seed-data/shop.toml`.
 #[derive(Debug, Deserialize)]
@@ -68,10 +68,10 @@ struct CheckItemText {
 ///
 /// # Errors
 /// When the seed data cannot be read, or the books cannot be written.
-pub async fn furnish(on: Writing<'_>, at: Instant) -> Result<(), Said> {
+pub async fn furnish(tx: &mut WriteTx, at: Instant) -> Result<(), Said> {
     let shop: ShopText = toml::from_str(include_str!("../../seed-data/shop.toml"))?;
     settings::furnish(
-        &mut *on,
+        tx,
         &Settings {
             shop_name: shop.shop_name,
             address: shop.address.trim().to_owned(),
@@ -98,15 +98,15 @@ pub async fn furnish(on: Writing<'_>, at: Instant) -> Result<(), Said> {
         },
     )
     .await?;
-    let by = By { staff: None, door: crate::records::Door::House, at };
-    if final_check::items(&mut *on).await?.is_empty() {
+    let by = AuditContext { staff: None, door: crate::records::Door::House, at };
+    if final_check::items(&mut **tx).await?.is_empty() {
         let list: FinalCheckText = toml::from_str(include_str!("../../seed-data/final-check.toml"))?;
         for (position, item) in (1_i64..).zip(list.item) {
             let entry = CheckItemEntry { position, words: item.words, hint: item.hint, family: None, archived: false };
-            final_check::add(&mut *on, &by, &format!("first-{position}"), item.by_readings, &entry).await?;
+            final_check::add(tx, &by, &format!("first-{position}"), item.by_readings, &entry).await?;
         }
     }
-    if !service::all(&mut *on).await?.is_empty() {
+    if !service::all(&mut **tx).await?.is_empty() {
         return Ok(());
     }
     let catalogue: ServicesText = toml::from_str(include_str!("../../seed-data/services.toml"))?;
@@ -121,8 +121,8 @@ pub async fn furnish(on: Writing<'_>, at: Instant) -> Result<(), Said> {
             asks_unit: entry.asks_unit,
             active: true,
         };
-        service::add(&mut *on, &by, None, &entry).await?;
+        service::add(tx, &by, None, &entry).await?;
     }
-    string_set::load_usual(on, &by).await?;
+    string_set::load_usual(tx, &by).await?;
     Ok(())
 }

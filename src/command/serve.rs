@@ -10,7 +10,7 @@ use tracing_subscriber::EnvFilter;
 
 use super::{DataFolder, Said, furnish, on_runtime, say};
 use crate::clock::Clock;
-use crate::records::{By, Db, Door, import, photo, settings, staff};
+use crate::records::{AuditContext, Db, Door, import, photo, settings, staff};
 use crate::web::serve::serve;
 use crate::web::{App, Serving};
 
@@ -46,14 +46,14 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
     }
     on_runtime(async {
         let db = Db::open(&options.data.data).await?;
-        let mut write = db.write().await?;
-        furnish(&mut write, Clock::system("UTC")?.now()).await?;
-        let code = staff::first_start_code(&mut write).await?;
-        let by = By { staff: None, door: Door::House, at: Clock::system("UTC")?.now() };
-        for id in import::to_throw_away(&mut *write, by.at).await? {
-            import::throw_away(&mut write, &by, id).await?;
+        let mut tx = db.write().await?;
+        furnish(&mut tx, Clock::system("UTC")?.now()).await?;
+        let code = staff::first_start_code(&mut tx).await?;
+        let by = AuditContext { staff: None, door: Door::House, at: Clock::system("UTC")?.now() };
+        for id in import::to_throw_away(&mut *tx, by.at).await? {
+            import::throw_away(&mut tx, &by, id).await?;
         }
-        write.commit().await?;
+        tx.commit().await?;
         photo::remove_forgotten(&db).await?;
         let zone = settings::current(db.read()).await?.time_zone;
         let clock = Clock::system(&zone)?;

@@ -8,7 +8,7 @@ use clap::{Args, Subcommand, ValueEnum};
 use super::{DataFolder, Said, furnish, on_runtime, say, say_error};
 use crate::clock::Clock;
 use crate::records::staff::Roles;
-use crate::records::{By, Db, Door, password, settings, staff};
+use crate::records::{AuditContext, Db, Door, password, settings, staff};
 
 #[derive(Debug, Args)]
 pub(super) struct Options {
@@ -51,17 +51,17 @@ pub(super) fn run(options: Options) -> Result<ExitCode, Said> {
     let typed = typed.trim_end_matches(['\r', '\n']).to_owned();
     on_runtime(async {
         let db = Db::open(&data.data).await?;
-        let mut write = db.write().await?;
-        furnish(&mut write, Clock::system("UTC")?.now()).await?;
-        let shop = settings::current(&mut *write).await?;
+        let mut tx = db.write().await?;
+        furnish(&mut tx, Clock::system("UTC")?.now()).await?;
+        let shop = settings::current(&mut *tx).await?;
         if let Some(words) = password::objection(&typed, &[&shop.shop_name, &name]) {
             return Err(words.into());
         }
-        let by = By { staff: None, door: Door::Command, at: Clock::system(&shop.time_zone)?.now() };
+        let by = AuditContext { staff: None, door: Door::Command, at: Clock::system(&shop.time_zone)?.now() };
         let has = |wanted| role.contains(&wanted);
         let roles = Roles { desk: has(RoleName::Desk), bench: has(RoleName::Bench), owner: has(RoleName::Owner) };
-        staff::add(&mut write, &by, None, &name, roles, &password::hash(&typed)?).await?;
-        write.commit().await?;
+        staff::add(&mut tx, &by, None, &name, roles, &password::hash(&typed)?).await?;
+        tx.commit().await?;
         db.close().await;
         say(&format!("{name} may sign in as {}.", roles.spoken()));
         Ok(ExitCode::SUCCESS)

@@ -47,7 +47,7 @@ pub fn fretboard(frets: usize, marks: &[usize], names: &[String], places: &[Plac
     let (width, height) = (columns * CELL, rows * CELL);
     let mut drawn = format!(
         r#"<svg class="fretboard" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" aria-label="{}">"#,
-        escaped(&said(names, places))
+        escaped(&alt_text(names, places))
     );
     drawn.push_str(&format!(
         r#"<rect class="fretboard-wood" x="{CELL}" y="0" width="{}" height="{height}"/><path class="fretboard-nut" d="M{CELL} 0V{height}"/>"#,
@@ -100,7 +100,7 @@ fn mark(x: i64, y: i64, heard: Heard) -> String {
 }
 
 /// The same in words.
-fn said(names: &[String], places: &[Place]) -> String {
+fn alt_text(names: &[String], places: &[Place]) -> String {
     if places.is_empty() {
         return "Fretboard. Nothing was heard anywhere yet.".to_owned();
     }

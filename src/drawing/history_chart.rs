@@ -42,7 +42,7 @@ pub struct HistoryChart {
 pub fn history_chart(chart: &HistoryChart) -> String {
     let mut drawn = format!(
         r#"<svg class="history-chart" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{}">"#,
-        escaped(&said(chart))
+        escaped(&alt_text(chart))
     );
     let ends = |pick: fn(&HistoryPoint) -> f64| {
         let values = chart.points.iter().map(pick);
@@ -109,7 +109,7 @@ pub fn history_chart(chart: &HistoryChart) -> String {
 }
 
 /// The same in words.
-fn said(chart: &HistoryChart) -> String {
+fn alt_text(chart: &HistoryChart) -> String {
     if chart.points.is_empty() {
         return format!("{}: nothing was read.", chart.title);
     }

@@ -37,7 +37,7 @@ pub fn intonation_chart(chart: &IntonationChart<'_>) -> String {
     let y = |cents: f64| TOP + (most - cents) / (most - least) * (HEIGHT - TOP - BOTTOM);
     let mut drawn = format!(
         r#"<svg class="intonation-chart" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{}">"#,
-        escaped(&said(chart))
+        escaped(&alt_text(chart))
     );
     let mut level = least;
     while level <= most + 0.5 {
@@ -78,7 +78,7 @@ pub fn intonation_chart(chart: &IntonationChart<'_>) -> String {
 }
 
 /// The same in words.
-fn said(chart: &IntonationChart<'_>) -> String {
+fn alt_text(chart: &IntonationChart<'_>) -> String {
     let worst = |cents: &[f64]| {
         let worst = (1..).zip(cents).max_by(|(_, one), (_, other)| one.abs().total_cmp(&other.abs()));
         worst.map_or_else(String::new, |(fret, cents)| format!("at most {cents:+.1} cents, at fret {fret}"))

@@ -90,7 +90,7 @@ pub fn saddle_at_size(shape: &SaddleShape) -> String {
     };
     let mut drawn = format!(
         r#"<svg class="actual-size" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {w} {h}" width="{w}mm" height="{h}mm" role="img" aria-label="{}">"#,
-        escaped(&format!("The saddle at its true size. {}", said(shape))),
+        escaped(&format!("The saddle at its true size. {}", alt_text(shape))),
         w = short(width),
         h = short(height),
     );
@@ -143,7 +143,7 @@ pub fn saddle_enlarged(shape: &SaddleShape) -> String {
         r#"<svg class="saddle-enlarged" viewBox="0 0 {} {}" role="img" aria-label="{}">"#,
         short(READABLE_MM + 4.0),
         short(height),
-        escaped(&format!("The same with the cuts drawn {ENLARGED} times larger. {}", said(shape))),
+        escaped(&format!("The same with the cuts drawn {ENLARGED} times larger. {}", alt_text(shape))),
     );
     drawn.push_str(&format!(
         r#"<path class="size-bar" d="M{} {}H{}V{}H{}Z"/>"#,
@@ -189,7 +189,7 @@ pub fn saddle_enlarged(shape: &SaddleShape) -> String {
     drawn
 }
 
-fn said(shape: &SaddleShape) -> String {
+fn alt_text(shape: &SaddleShape) -> String {
     format!(
         "Off the foot, first pass {} mm at the treble and {} mm at the bass; in all {:.2} and {:.2} mm.",
         down(shape.first_pass_mm.0),

@@ -55,7 +55,7 @@ pub fn side_view(view: &SideView) -> String {
     let y = |mm: f64| BASE - mm * along * exaggeration;
     let mut drawn = format!(
         r#"<svg class="side-view" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{}">"#,
-        escaped(&said(view, exaggeration))
+        escaped(&alt_text(view, exaggeration))
     );
     let below = BASE + 12.0;
     let mut surface = format!("M{} {}", short(x(0.0)), short(y(0.0)));
@@ -129,7 +129,7 @@ fn heights_at_saddle<'a>(view: &'a SideView, frame: &'a Frame) -> impl Iterator<
 }
 
 /// The same in words.
-fn said(view: &SideView, exaggeration: f64) -> String {
+fn alt_text(view: &SideView, exaggeration: f64) -> String {
     let strings = view.strings.iter().enumerate().map(|(place, string)| {
         let target = view.targets_12_mm.get(place).copied().flatten();
         let target = target.map_or_else(String::new, |target| format!(", target {target:.2} mm"));

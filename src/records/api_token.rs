@@ -3,9 +3,9 @@
 use serde::Serialize;
 use time::Date;
 
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{ApiTokenId, Error, Result, Writing, link, session};
+use super::{ApiTokenId, Error, Result, WriteTx, link, session};
 use crate::quantity::Instant;
 
 /// How every token begins, so that one left in a file or a message is recognised.
@@ -57,22 +57,22 @@ struct Named<'a> {
 ///
 /// # Errors
 /// Refused when a token of this name is in use, or too many are.
-pub async fn make(on: Writing<'_>, by: &By, form_key: &str, name: &str) -> Result<Made> {
+pub async fn make(tx: &mut WriteTx, by: &AuditContext, form_key: &str, name: &str) -> Result<Made> {
     let before =
-        sqlx::query_scalar!("SELECT count(*) FROM api_token WHERE form_key = ?", form_key).fetch_one(&mut *on).await?;
+        sqlx::query_scalar!("SELECT count(*) FROM api_token WHERE form_key = ?", form_key).fetch_one(&mut **tx).await?;
     if before > 0 {
         return Ok(Made::Before);
     }
     let person = by.person()?;
     let name = canonical(name);
     let same_name = sqlx::query_scalar!("SELECT count(*) FROM api_token WHERE name = ? AND revoked_at IS NULL", name)
-        .fetch_one(&mut *on)
+        .fetch_one(&mut **tx)
         .await?;
     if same_name > 0 {
         return Err(Error::refused(format!("There is already a token called “{name}”. Choose another name.")));
     }
     let in_use =
-        sqlx::query_scalar!("SELECT count(*) FROM api_token WHERE revoked_at IS NULL").fetch_one(&mut *on).await?;
+        sqlx::query_scalar!("SELECT count(*) FROM api_token WHERE revoked_at IS NULL").fetch_one(&mut **tx).await?;
     if in_use >= MOST_IN_USE {
         return Err(Error::refused(format!("{MOST_IN_USE} tokens are in use. Revoke one that is not needed.")));
     }
@@ -88,14 +88,14 @@ pub async fn make(on: Writing<'_>, by: &By, form_key: &str, name: &str) -> Resul
         person,
         by.at,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "API token made", "api_token", id.0, None, Some(&Named { name: &name })).await?;
+    event::write(tx, by, "API token made", "api_token", id.0, None, Some(&Named { name: &name })).await?;
     Ok(Made::Now(token))
 }
 
 /// The tokens, the newest first.
-pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<ApiToken>> {
+pub async fn all(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<ApiToken>> {
     Ok(sqlx::query_as!(
         ApiToken,
         r#"SELECT api_token.id AS "id: ApiTokenId", api_token.name, maker.name AS made_by,
@@ -106,12 +106,12 @@ pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<ApiToken>> {
            ORDER BY api_token.id DESC LIMIT ?"#,
         MOST_SHOWN,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// Whether a token holds; answers its key and the day it was last used.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<Option<(ApiTokenId, Option<Date>)>> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<Option<(ApiTokenId, Option<Date>)>> {
     if !token.starts_with(PREFIX) {
         return Ok(None);
     }
@@ -122,14 +122,14 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<Opti
            FROM api_token WHERE token_hash = ? AND revoked_at IS NULL"#,
         hash,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?;
     Ok(row.map(|row| (row.id, row.last_used_on)))
 }
 
 /// Writes down the day a token was used: at most one write a day and token.
-pub async fn used(on: Writing<'_>, id: ApiTokenId, day: Date) -> Result<()> {
-    sqlx::query!("UPDATE api_token SET last_used_on = ? WHERE id = ?", day, id).execute(on).await?;
+pub async fn used(tx: &mut WriteTx, id: ApiTokenId, day: Date) -> Result<()> {
+    sqlx::query!("UPDATE api_token SET last_used_on = ? WHERE id = ?", day, id).execute(&mut **tx).await?;
     Ok(())
 }
 
@@ -137,10 +137,10 @@ pub async fn used(on: Writing<'_>, id: ApiTokenId, day: Date) -> Result<()> {
 ///
 /// # Errors
 /// [`Error::NotFound`] when there is none.
-pub async fn revoke(on: Writing<'_>, by: &By, id: ApiTokenId) -> Result<String> {
+pub async fn revoke(tx: &mut WriteTx, by: &AuditContext, id: ApiTokenId) -> Result<String> {
     let person = by.person()?;
     let name = sqlx::query_scalar!("SELECT name FROM api_token WHERE id = ?", id)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
         .ok_or(Error::NotFound("token"))?;
     let done = sqlx::query!(
@@ -149,10 +149,10 @@ pub async fn revoke(on: Writing<'_>, by: &By, id: ApiTokenId) -> Result<String> 
         by.at,
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     if done.rows_affected() > 0 {
-        event::write(on, by, "API token revoked", "api_token", id.0, Some(&Named { name: &name }), None).await?;
+        event::write(tx, by, "API token revoked", "api_token", id.0, Some(&Named { name: &name }), None).await?;
     }
     Ok(name)
 }

@@ -4,9 +4,9 @@ use serde::Serialize;
 use time::{Date, Month};
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::family::Family;
-use super::{CareId, CustomerId, Error, InstrumentId, Result, Writing};
+use super::{CareId, CustomerId, Error, InstrumentId, Result, WriteTx};
 use crate::quantity::add_months_clamped;
 
 words! {
@@ -63,7 +63,12 @@ pub fn next_due(done_on: Date, every_months: i64, suits_month: Option<i64>) -> D
 
 /// Writes the yearly care lines of an instrument whose setup was finished on a day: oil, look over,
 /// rehydrate. Lines that exist are done anew; a paused one stays paused.
-pub async fn write_after_setup(on: Writing<'_>, by: &By, instrument: InstrumentId, done_on: Date) -> Result<()> {
+pub async fn write_after_setup(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    instrument: InstrumentId,
+    done_on: Date,
+) -> Result<()> {
     let usual = [(CareKind::OilTuners, None), (CareKind::LookOver, None), (CareKind::Rehydrate, Some(BEFORE_HEATING))];
     for (kind, suits_month) in usual {
         let due = next_due(done_on, YEARLY, suits_month);
@@ -81,15 +86,15 @@ pub async fn write_after_setup(on: Writing<'_>, by: &By, instrument: InstrumentI
             done_on,
             due,
         )
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
     }
-    event::write(on, by, "yearly care written", "instrument", instrument.0, None, Some(&done_on)).await
+    event::write(tx, by, "yearly care written", "instrument", instrument.0, None, Some(&done_on)).await
 }
 
 /// Care was done on a day: the next due day follows.
-pub async fn done(on: Writing<'_>, by: &By, id: CareId, done_on: Date) -> Result<InstrumentId> {
-    let (instrument, plan) = find(&mut *on, id).await?;
+pub async fn done(tx: &mut WriteTx, by: &AuditContext, id: CareId, done_on: Date) -> Result<InstrumentId> {
+    let (instrument, plan) = find(&mut **tx, id).await?;
     let due = next_due(done_on, plan.every_months, plan.suits_month);
     sqlx::query!(
         "UPDATE care_plan SET last_done_on = ?, next_due_on = ?, version = version + 1 WHERE id = ?",
@@ -97,25 +102,25 @@ pub async fn done(on: Writing<'_>, by: &By, id: CareId, done_on: Date) -> Result
         due,
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "care done", "instrument", instrument.0, None, Some(&(plan.kind, done_on, due))).await?;
+    event::write(tx, by, "care done", "instrument", instrument.0, None, Some(&(plan.kind, done_on, due))).await?;
     Ok(instrument)
 }
 
 /// Pauses a care line (sold, in storage, not wished), or takes it up again.
-pub async fn pause(on: Writing<'_>, by: &By, id: CareId, paused: bool) -> Result<()> {
+pub async fn pause(tx: &mut WriteTx, by: &AuditContext, id: CareId, paused: bool) -> Result<()> {
     let instrument = sqlx::query_scalar!(
         r#"UPDATE care_plan SET paused = ?, version = version + 1 WHERE id = ?
            RETURNING instrument_id AS "instrument_id: InstrumentId""#,
         paused,
         id,
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut **tx)
     .await?
     .ok_or(Error::NotFound("care plan"))?;
     let deed = if paused { "care paused" } else { "care taken up again" };
-    event::write(on, by, deed, "instrument", instrument.0, None, Some(&id)).await
+    event::write(tx, by, deed, "instrument", instrument.0, None, Some(&id)).await
 }
 
 /// What the desk may change of a care line.
@@ -132,8 +137,8 @@ pub struct CareEntry {
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(on: Writing<'_>, by: &By, id: CareId, version: i64, entry: CareEntry) -> Result<()> {
-    let (instrument, before) = find(&mut *on, id).await?;
+pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: CareId, version: i64, entry: CareEntry) -> Result<()> {
+    let (instrument, before) = find(&mut **tx, id).await?;
     let due = match before.last_done_on {
         Some(done_on) => next_due(done_on, entry.every_months, entry.suits_month),
         None => before.next_due_on,
@@ -148,22 +153,22 @@ pub async fn save(on: Writing<'_>, by: &By, id: CareId, version: i64, entry: Car
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "care plan")?;
-    let (_, after) = find(&mut *on, id).await?;
-    event::write(on, by, "care changed", "instrument", instrument.0, Some(&before), Some(&after)).await
+    super::ensure_updated(&done, "care plan")?;
+    let (_, after) = find(&mut **tx, id).await?;
+    event::write(tx, by, "care changed", "instrument", instrument.0, Some(&before), Some(&after)).await
 }
 
 /// One care line, and whose.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CareId) -> Result<(InstrumentId, CarePlan)> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: CareId) -> Result<(InstrumentId, CarePlan)> {
     let row = sqlx::query!(
         r#"SELECT instrument_id AS "instrument_id: InstrumentId", kind AS "kind: CareKind", every_months, suits_month,
                   last_done_on AS "last_done_on: Date", next_due_on AS "next_due_on: Date", paused AS "paused: bool", version
            FROM care_plan WHERE id = ?"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("care plan"))?;
     let plan = CarePlan {
@@ -180,7 +185,7 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CareId) -> Result<(Inst
 }
 
 /// The care plan of one instrument, soonest first.
-pub async fn of_instrument(on: impl sqlx::SqliteExecutor<'_>, instrument: InstrumentId) -> Result<Vec<CarePlan>> {
+pub async fn of_instrument(executor: impl sqlx::SqliteExecutor<'_>, instrument: InstrumentId) -> Result<Vec<CarePlan>> {
     Ok(sqlx::query_as!(
         CarePlan,
         r#"SELECT id AS "id: CareId", kind AS "kind: CareKind", every_months, suits_month,
@@ -188,7 +193,7 @@ pub async fn of_instrument(on: impl sqlx::SqliteExecutor<'_>, instrument: Instru
            FROM care_plan WHERE instrument_id = ? ORDER BY next_due_on, kind"#,
         instrument,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
@@ -214,7 +219,7 @@ pub struct DueCare {
 
 /// What is due up to and including a day, soonest first, at most `most` lines. Instruments and people put away, and
 /// people who asked to be forgotten, are nobody to write to.
-pub async fn due_until(on: impl sqlx::SqliteExecutor<'_>, day: Date, most: i64) -> Result<Vec<DueCare>> {
+pub async fn due_until(executor: impl sqlx::SqliteExecutor<'_>, day: Date, most: i64) -> Result<Vec<DueCare>> {
     Ok(sqlx::query_as!(
         DueCare,
         r#"SELECT care_plan.id AS "id: CareId", care_plan.kind AS "kind: CareKind", care_plan.next_due_on AS "next_due_on: Date",
@@ -231,7 +236,7 @@ pub async fn due_until(on: impl sqlx::SqliteExecutor<'_>, day: Date, most: i64) 
         day,
         most,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
@@ -250,7 +255,7 @@ pub struct CustomerCare {
 }
 
 /// What a customer's instruments are due for, soonest first.
-pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<CustomerCare>> {
+pub async fn of_customer(executor: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<CustomerCare>> {
     Ok(sqlx::query_as!(
         CustomerCare,
         r#"SELECT care_plan.id AS "id: CareId", instrument.id AS "instrument_id: InstrumentId",
@@ -261,6 +266,6 @@ pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId
            ORDER BY care_plan.paused, care_plan.next_due_on LIMIT 100"#,
         customer,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }

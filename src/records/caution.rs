@@ -155,7 +155,7 @@ impl About {
     }
 
     /// A job: its instrument, what was said of it, and the work that was not declined.
-    pub async fn job(on: impl sqlx::SqliteExecutor<'_>, job: &Job, entry: &InstrumentEntry) -> Result<Self> {
+    pub async fn job(executor: impl sqlx::SqliteExecutor<'_>, job: &Job, entry: &InstrumentEntry) -> Result<Self> {
         let mut about = Self::instrument(entry);
         about.hear(&job.complaint);
         about.hear(&job.brought_with);
@@ -165,7 +165,7 @@ impl About {
                WHERE work_line.job_id = ? AND work_line.state <> 'declined'"#,
             job.id,
         )
-        .fetch_all(on)
+        .fetch_all(executor)
         .await?;
         for line in lines {
             about.hear(&line.words);

@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{ConditionId, Error, JobId, Result, Writing, job};
+use super::{ConditionId, Error, JobId, Result, WriteTx, job};
 
 words! {
     /// Which face of the instrument.
@@ -49,8 +49,8 @@ pub struct Place {
 /// # Errors
 /// Refused without words, off the outline, or when the instrument has left the house.
 pub async fn add(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job: JobId,
     form_key: &str,
     side: Side,
@@ -58,12 +58,12 @@ pub async fn add(
     note: &str,
 ) -> Result<()> {
     let already = sqlx::query_scalar!("SELECT count(*) FROM condition_mark WHERE form_key = ?", form_key)
-        .fetch_one(&mut *on)
+        .fetch_one(&mut **tx)
         .await?;
     if already > 0 {
         return Ok(());
     }
-    job::in_the_house(&mut *on, job, "the state it came in is settled").await?;
+    job::in_the_house(&mut **tx, job, "the state it came in is settled").await?;
     let note = canonical(note);
     if note.is_empty() {
         return Err(Error::refused("Say what the mark is."));
@@ -78,7 +78,7 @@ pub async fn add(
         r#"SELECT coalesce(max(number), 0) + 1 AS "number!: i64" FROM condition_mark WHERE job_id = ?"#,
         job,
     )
-    .fetch_one(&mut *on)
+    .fetch_one(&mut **tx)
     .await?;
     sqlx::query!(
         "INSERT INTO condition_mark (id, job_id, number, side, note, x_permille, y_permille, made_at, form_key)
@@ -93,10 +93,10 @@ pub async fn add(
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     let mark = ConditionMark { id, number, side, note, place };
-    event::write(on, by, "condition marked", "job", job.0, None, Some(&mark)).await
+    event::write(tx, by, "condition marked", "job", job.0, None, Some(&mark)).await
 }
 
 /// Takes a mark back that was a slip: it stands on no page or paper any more, its number is not given again, and
@@ -104,34 +104,34 @@ pub async fn add(
 ///
 /// # Errors
 /// Refused once the instrument has left the house.
-pub async fn take_back(on: Writing<'_>, by: &By, id: ConditionId) -> Result<JobId> {
+pub async fn take_back(tx: &mut WriteTx, by: &AuditContext, id: ConditionId) -> Result<JobId> {
     let job = sqlx::query_scalar!(r#"SELECT job_id AS "job_id: JobId" FROM condition_mark WHERE id = ?"#, id)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
         .ok_or(Error::NotFound("mark"))?;
-    let Some(mark) = of_job(&mut *on, job).await?.into_iter().find(|mark| mark.id == id) else {
+    let Some(mark) = of_job(&mut **tx, job).await?.into_iter().find(|mark| mark.id == id) else {
         return Ok(job);
     };
-    job::in_the_house(&mut *on, job, "the state it came in is settled").await?;
-    sqlx::query!("UPDATE condition_mark SET taken_back_at = ? WHERE id = ?", by.at, id).execute(&mut *on).await?;
-    event::write(on, by, "condition mark taken back", "job", job.0, Some(&mark), None).await?;
+    job::in_the_house(&mut **tx, job, "the state it came in is settled").await?;
+    sqlx::query!("UPDATE condition_mark SET taken_back_at = ? WHERE id = ?", by.at, id).execute(&mut **tx).await?;
+    event::write(tx, by, "condition mark taken back", "job", job.0, Some(&mark), None).await?;
     Ok(job)
 }
 
 /// Takes the words of a job's marks out: its customer asked to be forgotten.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
-    sqlx::query!("UPDATE condition_mark SET note = 'anonymised' WHERE job_id = ?", job).execute(on).await?;
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE condition_mark SET note = 'anonymised' WHERE job_id = ?", job).execute(&mut **tx).await?;
     Ok(())
 }
 
 /// The marks of a job that stand, by number.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<ConditionMark>> {
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<ConditionMark>> {
     let rows = sqlx::query!(
         r#"SELECT id AS "id: ConditionId", number, side AS "side: Side", note, x_permille, y_permille
            FROM condition_mark WHERE job_id = ? AND taken_back_at IS NULL ORDER BY number"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?;
     Ok(rows
         .into_iter()

@@ -1,12 +1,13 @@
 //! Customers: who they are, how they want to be reached; two records of one person merged; a person forgotten.
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 use time::Date;
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::{canonical, folded};
-use super::{CustomerId, Error, Result, Writing};
+use super::{CustomerId, Error, Result, WriteTx};
 use crate::quantity::telephone;
 
 words! {
@@ -56,9 +57,15 @@ pub struct Customer {
 }
 
 /// Adds a customer; the same form sent twice adds one.
-pub async fn add(on: Writing<'_>, by: &By, country: &str, form_key: &str, entry: &CustomerEntry) -> Result<CustomerId> {
+pub async fn add(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    country: &str,
+    form_key: &str,
+    entry: &CustomerEntry,
+) -> Result<CustomerId> {
     if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: CustomerId" FROM customer WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
     {
         return Ok(id);
@@ -86,9 +93,9 @@ pub async fn add(on: Writing<'_>, by: &By, country: &str, form_key: &str, entry:
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "customer added", "customer", id.0, None, Some(&entry)).await?;
+    event::write(tx, by, "customer added", "customer", id.0, None, Some(&entry)).await?;
     Ok(id)
 }
 
@@ -97,14 +104,14 @@ pub async fn add(on: Writing<'_>, by: &By, country: &str, form_key: &str, entry:
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between; refused for somebody who was forgotten.
 pub async fn save(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     country: &str,
     id: CustomerId,
     version: i64,
     entry: &CustomerEntry,
 ) -> Result<()> {
-    let before = standing(&mut *on, id).await?;
+    let before = resolve_merged(tx, id).await?;
     if before.id != id {
         return Err(Error::ChangedMeanwhile("customer"));
     }
@@ -129,15 +136,15 @@ pub async fn save(
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "customer")?;
-    let after = find(&mut *on, id).await?;
-    event::write(on, by, "customer changed", "customer", id.0, Some(&before), Some(&after)).await
+    super::ensure_updated(&done, "customer")?;
+    let after = find(&mut **tx, id).await?;
+    event::write(tx, by, "customer changed", "customer", id.0, Some(&before), Some(&after)).await
 }
 
 /// One customer.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<Customer> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<Customer> {
     sqlx::query_as!(
         Customer,
         r#"SELECT id AS "id: CustomerId", name, telephone, telephone_e164, email, address, reach_by AS "reach_by: ReachBy",
@@ -147,7 +154,7 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<C
            FROM customer WHERE id = ?"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("customer"))
 }
@@ -156,10 +163,10 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<C
 ///
 /// # Errors
 /// Refused where the person was forgotten: nothing new is written of them.
-pub async fn standing(on: Writing<'_>, id: CustomerId) -> Result<Customer> {
-    let mut found = find(&mut *on, id).await?;
+pub async fn resolve_merged(connection: &mut SqliteConnection, id: CustomerId) -> Result<Customer> {
+    let mut found = find(&mut *connection, id).await?;
     if let Some(into) = found.merged_into {
-        found = find(on, into).await?;
+        found = find(connection, into).await?;
     }
     if found.anonymised_on.is_some() {
         return Err(Error::refused(
@@ -170,7 +177,7 @@ pub async fn standing(on: Writing<'_>, id: CustomerId) -> Result<Customer> {
 }
 
 /// Whether a person, in this record or one merged into it, once agreed to reminders and took it back.
-pub async fn withdrew_reminders(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<bool> {
+pub async fn withdrew_reminders(executor: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<bool> {
     let times = sqlx::query_scalar!(
         "SELECT count(*) FROM customer JOIN event ON event.record_id = customer.id
          WHERE (customer.id = ?1 OR customer.merged_into = ?1) AND customer.reminders_agreed_on IS NULL
@@ -179,25 +186,31 @@ pub async fn withdrew_reminders(on: impl sqlx::SqliteExecutor<'_>, id: CustomerI
            AND event.after_json ->> 'reminders_agreed_on' IS NULL",
         id,
     )
-    .fetch_one(on)
+    .fetch_one(executor)
     .await?;
     Ok(times > 0)
 }
 
 /// The records that went into this one.
-pub(super) async fn merged_in(on: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<Vec<CustomerId>> {
+pub(super) async fn merged_in(executor: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<Vec<CustomerId>> {
     Ok(sqlx::query_scalar!(
         r#"SELECT id AS "id: CustomerId" FROM customer WHERE merged_into = ? ORDER BY created_at"#,
         id
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// Puts a customer away, or takes them out again (`None`). Nothing is lost: they are still found.
-pub async fn archive(on: Writing<'_>, by: &By, id: CustomerId, version: i64, day: Option<Date>) -> Result<()> {
-    let before = find(&mut *on, id).await?;
-    if day.is_some() && is_waiting_for_work(&mut *on, id).await? {
+pub async fn archive(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: CustomerId,
+    version: i64,
+    day: Option<Date>,
+) -> Result<()> {
+    let before = find(&mut **tx, id).await?;
+    if day.is_some() && is_waiting_for_work(tx, id).await? {
         return Err(Error::refused(format!("{} has an instrument in the house.", before.name)));
     }
     let done = sqlx::query!(
@@ -206,42 +219,42 @@ pub async fn archive(on: Writing<'_>, by: &By, id: CustomerId, version: i64, day
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "customer")?;
+    super::ensure_updated(&done, "customer")?;
     let deed = if day.is_some() { "customer archived" } else { "customer taken out of the archive" };
-    event::write(on, by, deed, "customer", id.0, Some(&before.archived_on), Some(&day)).await
+    event::write(tx, by, deed, "customer", id.0, Some(&before.archived_on), Some(&day)).await
 }
 
 /// A known customer said yes to reminders. The day of an earlier yes stays.
-pub async fn agree_to_reminders(on: Writing<'_>, by: &By, id: CustomerId, day: Date) -> Result<()> {
+pub async fn agree_to_reminders(tx: &mut WriteTx, by: &AuditContext, id: CustomerId, day: Date) -> Result<()> {
     let done = sqlx::query!(
         "UPDATE customer SET reminders_agreed_on = ?, version = version + 1 WHERE id = ? AND reminders_agreed_on IS NULL",
         day,
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     if done.rows_affected() == 0 {
         return Ok(());
     }
-    event::write(on, by, "agreed to reminders", "customer", id.0, None, Some(&day)).await
+    event::write(tx, by, "agreed to reminders", "customer", id.0, None, Some(&day)).await
 }
 
 /// Marks a record as one with another, and with it those merged into it before: no sign points to a sign.
-pub(super) async fn point_to(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<()> {
+pub(super) async fn point_to(tx: &mut WriteTx, from: CustomerId, into: CustomerId) -> Result<()> {
     sqlx::query!(
         "UPDATE customer SET merged_into = ?1, version = version + 1 WHERE id = ?2 OR merged_into = ?2",
         into,
         from,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
 
 /// Takes everything personal out of a record and of those merged into it; answers their keys.
-pub(super) async fn blank(on: Writing<'_>, id: CustomerId, day: Date) -> Result<Vec<CustomerId>> {
+pub(super) async fn blank(tx: &mut WriteTx, id: CustomerId, day: Date) -> Result<Vec<CustomerId>> {
     Ok(sqlx::query_scalar!(
         r#"UPDATE customer SET name = 'Anonymised', name_folded = 'anonymised', telephone = '', telephone_e164 = NULL,
                telephone_digits = '', email = '', address = '', reminders_agreed_on = NULL, note = '',
@@ -251,14 +264,15 @@ pub(super) async fn blank(on: Writing<'_>, id: CustomerId, day: Date) -> Result<
         day,
         id,
     )
-    .fetch_all(on)
+    .fetch_all(&mut **tx)
     .await?)
 }
 
 /// Whether a customer has an instrument in the house.
-pub(super) async fn is_waiting_for_work(on: Writing<'_>, id: CustomerId) -> Result<bool> {
-    let open =
-        sqlx::query_scalar!("SELECT count(*) FROM job WHERE customer_id = ? AND is_open = 1", id).fetch_one(on).await?;
+pub(super) async fn is_waiting_for_work(connection: &mut SqliteConnection, id: CustomerId) -> Result<bool> {
+    let open = sqlx::query_scalar!("SELECT count(*) FROM job WHERE customer_id = ? AND is_open = 1", id)
+        .fetch_one(&mut *connection)
+        .await?;
     Ok(open > 0)
 }
 

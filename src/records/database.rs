@@ -1,6 +1,7 @@
 //! The data folder: one SQLite file, one writer, a pool of readers, a lock against a second server.
 
 use std::fs::{File, OpenOptions, TryLockError};
+use std::ops::{Deref, DerefMut};
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 use std::sync::Arc;
@@ -8,7 +9,7 @@ use std::time::Duration;
 
 use sqlx::migrate::Migrator;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{Sqlite, SqlitePool, Transaction};
+use sqlx::{Sqlite, SqliteConnection, SqlitePool, Transaction};
 
 use super::link::LinkSecret;
 use super::photo::{self, PhotoFolder};
@@ -108,17 +109,18 @@ impl Db {
     ///
     /// # Errors
     /// When the file cannot be written.
-    pub async fn write(&self) -> super::Result<Transaction<'static, Sqlite>> {
+    pub async fn write(&self) -> super::Result<WriteTx> {
         // IMMEDIATE: a deferred transaction that reads first fails at once when another one wrote.
-        match self.writer.begin_with("BEGIN IMMEDIATE").await {
+        let begun = match self.writer.begin_with("BEGIN IMMEDIATE").await {
             // Where SQLite itself took a transaction back, on a full disk, the driver still counts it as open and
             // would begin no other on that connection. A new connection counts from nought.
             Err(sqlx::Error::InvalidSavePointStatement) => {
                 self.writer.acquire().await?.close().await?;
-                Ok(self.writer.begin_with("BEGIN IMMEDIATE").await?)
+                self.writer.begin_with("BEGIN IMMEDIATE").await
             }
-            begun => Ok(begun?),
-        }
+            begun => begun,
+        };
+        Ok(WriteTx(begun?))
     }
 
     /// The secret behind the customers' private links.
@@ -155,6 +157,43 @@ impl Db {
         let instruments = sqlx::query_scalar!("SELECT count(*) FROM instrument").fetch_one(&self.readers).await?;
         let customers = sqlx::query_scalar!("SELECT count(*) FROM customer").fetch_one(&self.readers).await?;
         Ok(CheckReport { faults, customers, instruments, jobs })
+    }
+}
+
+/// The one write transaction there can be at a time. Only [`Db::write`] makes one, so a function that takes it can
+/// be called by nobody else. Nothing is written before [`WriteTx::commit`]; dropped, it is rolled back. Never ask
+/// the pool for another while holding it.
+#[derive(Debug)]
+pub struct WriteTx(Transaction<'static, Sqlite>);
+
+impl WriteTx {
+    /// Makes what was written stand.
+    ///
+    /// # Errors
+    /// When the file cannot be written; then nothing stands.
+    pub async fn commit(self) -> super::Result<()> {
+        Ok(self.0.commit().await?)
+    }
+
+    /// Takes back what was written.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub async fn rollback(self) -> super::Result<()> {
+        Ok(self.0.rollback().await?)
+    }
+}
+
+impl Deref for WriteTx {
+    type Target = SqliteConnection;
+    fn deref(&self) -> &SqliteConnection {
+        &self.0
+    }
+}
+
+impl DerefMut for WriteTx {
+    fn deref_mut(&mut self) -> &mut SqliteConnection {
+        &mut self.0
     }
 }
 

@@ -4,11 +4,12 @@
 //! each with the key its tablet gave it, so that a value sent twice is there once. An entry names the one it
 //! replaces: if something else stands in the cell by then, both are kept and the bench is asked which.
 
+use sqlx::SqliteConnection;
 use std::collections::BTreeMap;
 
 use super::column::{as_json, words};
-use super::event::{self, By};
-use super::{DraftId, Error, JobId, ReadingSetId, Result, StaffId, Writing, job};
+use super::event::{self, AuditContext};
+use super::{DraftId, Error, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
 use crate::quantity::Instant;
 
 words! {
@@ -107,14 +108,14 @@ pub enum Entered {
 ///
 /// # Errors
 /// Refused when the job has left the house.
-pub async fn enter(on: Writing<'_>, by: &By, job_id: JobId, new: &NewEntry<'_>) -> Result<Entered> {
-    let newest = newest_set(&mut *on, job_id).await?;
+pub async fn enter(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, new: &NewEntry<'_>) -> Result<Entered> {
+    let newest = newest_set(tx, job_id).await?;
     let late = newest != new.after;
     let known = sqlx::query_scalar!(
         r#"SELECT is_disputed AS "is_disputed: bool" FROM reading_entry WHERE entry_key = ?"#,
         new.key
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut **tx)
     .await?;
     if let Some(is_disputed) = known {
         return Ok(match (is_disputed, late) {
@@ -124,18 +125,18 @@ pub async fn enter(on: Writing<'_>, by: &By, job_id: JobId, new: &NewEntry<'_>) 
         });
     }
     let person = by.person()?;
-    let job = job::find(&mut *on, job_id).await?;
+    let job = job::find(&mut **tx, job_id).await?;
     if !job.stage.is_open() {
         return Err(Error::refused(format!("{} has left the house; its readings are closed.", job.number)));
     }
-    let draft = find_or_open(&mut *on, by, job_id, new.after).await?;
+    let draft = find_or_open(tx, by, job_id, new.after).await?;
     let standing = sqlx::query!(
         "SELECT entry_key, typed FROM reading_entry WHERE draft_id = ? AND cell = ? AND is_disputed = 0
          ORDER BY id DESC LIMIT 1",
         draft,
         new.cell,
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut **tx)
     .await?;
     let unseen = standing.is_some_and(|standing| standing.entry_key != new.replaces && standing.typed != new.typed);
     let is_disputed = late || unseen;
@@ -153,7 +154,7 @@ pub async fn enter(on: Writing<'_>, by: &By, job_id: JobId, new: &NewEntry<'_>) 
         person,
         by.at,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(match (late, unseen) {
         (true, _) => Entered::Late,
@@ -163,9 +164,9 @@ pub async fn enter(on: Writing<'_>, by: &By, job_id: JobId, new: &NewEntry<'_>) 
 }
 
 /// Notes that steps of the plan were done since the newest set, so that what they made stale is read again.
-pub async fn step_done(on: Writing<'_>, by: &By, job_id: JobId, steps: &[&str]) -> Result<()> {
-    let newest = newest_set(&mut *on, job_id).await?;
-    let draft = find_or_open(&mut *on, by, job_id, newest).await?;
+pub async fn step_done(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, steps: &[&str]) -> Result<()> {
+    let newest = newest_set(tx, job_id).await?;
+    let draft = find_or_open(tx, by, job_id, newest).await?;
     let steps_json = as_json(steps)?;
     let done = sqlx::query!(
         "UPDATE reading_draft SET done_steps = ? WHERE id = ? AND done_steps <> ?",
@@ -173,16 +174,21 @@ pub async fn step_done(on: Writing<'_>, by: &By, job_id: JobId, steps: &[&str]) 
         draft,
         steps_json
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     if done.rows_affected() == 0 {
         return Ok(());
     }
-    event::write(on, by, "step done", "job", job_id.0, None, Some(&steps)).await
+    event::write(tx, by, "step done", "job", job_id.0, None, Some(&steps)).await
 }
 
-async fn find_or_open(on: Writing<'_>, by: &By, job_id: JobId, after: Option<ReadingSetId>) -> Result<DraftId> {
-    if let Some(found) = find(&mut *on, job_id, after).await? {
+async fn find_or_open(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    job_id: JobId,
+    after: Option<ReadingSetId>,
+) -> Result<DraftId> {
+    if let Some(found) = find(tx, job_id, after).await? {
         return Ok(found);
     }
     let id = DraftId::new();
@@ -195,40 +201,49 @@ async fn find_or_open(on: Writing<'_>, by: &By, job_id: JobId, after: Option<Rea
         by.at,
         person,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "measuring begun", "job", job_id.0, None, Some(&id)).await?;
+    event::write(tx, by, "measuring begun", "job", job_id.0, None, Some(&id)).await?;
     Ok(id)
 }
 
-async fn find(on: Writing<'_>, job_id: JobId, after: Option<ReadingSetId>) -> Result<Option<DraftId>> {
+async fn find(
+    connection: &mut SqliteConnection,
+    job_id: JobId,
+    after: Option<ReadingSetId>,
+) -> Result<Option<DraftId>> {
     Ok(sqlx::query_scalar!(
         r#"SELECT id AS "id: DraftId" FROM reading_draft
            WHERE job_id = ? AND coalesce(after_set_id, x'') = coalesce(?, x'')"#,
         job_id,
         after,
     )
-    .fetch_optional(on)
+    .fetch_optional(&mut *connection)
     .await?)
 }
 
 /// The newest set of a job.
-pub async fn newest_set(on: Writing<'_>, job_id: JobId) -> Result<Option<ReadingSetId>> {
+pub async fn newest_set(connection: &mut SqliteConnection, job_id: JobId) -> Result<Option<ReadingSetId>> {
     Ok(sqlx::query_scalar!(
         r#"SELECT id AS "id: ReadingSetId" FROM reading_set WHERE job_id = ? ORDER BY taken_at DESC, id DESC LIMIT 1"#,
         job_id,
     )
-    .fetch_optional(on)
+    .fetch_optional(&mut *connection)
     .await?)
 }
 
 /// The draft that follows a set; `None` where nothing was typed and no step was done since.
-pub async fn after(on: Writing<'_>, job_id: JobId, set: Option<ReadingSetId>) -> Result<Option<Draft>> {
-    let Some(id) = find(&mut *on, job_id, set).await? else {
+pub async fn after(
+    connection: &mut SqliteConnection,
+    job_id: JobId,
+    set: Option<ReadingSetId>,
+) -> Result<Option<Draft>> {
+    let Some(id) = find(&mut *connection, job_id, set).await? else {
         return Ok(None);
     };
-    let done_steps: String =
-        sqlx::query_scalar!("SELECT done_steps FROM reading_draft WHERE id = ?", id).fetch_one(&mut *on).await?;
+    let done_steps: String = sqlx::query_scalar!("SELECT done_steps FROM reading_draft WHERE id = ?", id)
+        .fetch_one(&mut *connection)
+        .await?;
     let rows = sqlx::query!(
         r#"SELECT entry.id, cell, typed, is_sure AS "is_sure: bool", entry_key, settles, is_disputed AS "is_disputed: bool",
                   staff_id AS "staff_id: StaffId", staff.name AS who, entered_at AS "at: Instant"
@@ -236,7 +251,7 @@ pub async fn after(on: Writing<'_>, job_id: JobId, set: Option<ReadingSetId>) ->
            WHERE draft_id = ? ORDER BY entry.id"#,
         id,
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let mut draft = Draft {
         id,
@@ -270,7 +285,11 @@ pub async fn after(on: Writing<'_>, job_id: JobId, set: Option<ReadingSetId>) ->
 
 /// Values that are in no set: those that came after the newest one was taken down, and those that met another value
 /// before it and that nobody settled. Kept, and named until the next set.
-pub async fn late(on: Writing<'_>, job_id: JobId, newest: Option<ReadingSetId>) -> Result<Vec<Entry>> {
+pub async fn late(
+    connection: &mut SqliteConnection,
+    job_id: JobId,
+    newest: Option<ReadingSetId>,
+) -> Result<Vec<Entry>> {
     Ok(sqlx::query_as!(
         Entry,
         r#"SELECT entry.id, cell, typed, is_sure AS "is_sure: bool", entry_key AS key, entry.staff_id AS "staff_id: StaffId",
@@ -287,23 +306,23 @@ pub async fn late(on: Writing<'_>, job_id: JobId, newest: Option<ReadingSetId>) 
         job_id,
         newest,
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?)
 }
 
 /// How a person measures; `usual` where they never said.
-pub async fn habit(on: impl sqlx::SqliteExecutor<'_>, staff: StaffId, usual: HabitUnit) -> Result<Habit> {
+pub async fn habit(executor: impl sqlx::SqliteExecutor<'_>, staff: StaffId, usual: HabitUnit) -> Result<Habit> {
     let row = sqlx::query!(
         r#"SELECT travel AS "travel: Travel", unit AS "unit: HabitUnit" FROM bench_habit WHERE staff_id = ?"#,
         staff,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?;
     Ok(row.map_or(Habit { travel: Travel::ByString, unit: usual }, |row| Habit { travel: row.travel, unit: row.unit }))
 }
 
 /// Remembers how a person measures. A habit is nobody else's business, so it leaves no event.
-pub async fn remember_habit(on: Writing<'_>, by: &By, habit: Habit) -> Result<()> {
+pub async fn remember_habit(tx: &mut WriteTx, by: &AuditContext, habit: Habit) -> Result<()> {
     let person = by.person()?;
     sqlx::query!(
         "INSERT INTO bench_habit (staff_id, travel, unit) VALUES (?, ?, ?)
@@ -312,21 +331,21 @@ pub async fn remember_habit(on: Writing<'_>, by: &By, habit: Habit) -> Result<()
         habit.travel,
         habit.unit,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
 
 /// Takes the words out of what was typed into a job's cells (the note, and why something cannot be measured): its
 /// customer asked to be forgotten. Figures stay.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
     sqlx::query!(
         "UPDATE reading_entry SET typed = ''
          WHERE draft_id IN (SELECT id FROM reading_draft WHERE job_id = ?)
            AND (cell = 'note' OR typed LIKE 'not measurable%')",
         job,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }

@@ -6,7 +6,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use super::column::{as_json, words};
-use super::{Result, StaffId, Writing};
+use super::{Result, StaffId, WriteTx};
 use crate::quantity::Instant;
 
 words! {
@@ -29,7 +29,7 @@ words! {
 
 /// Who does a deed, through which door, and when.
 #[derive(Debug, Clone, Copy)]
-pub struct By {
+pub struct AuditContext {
     /// The person, where one signed in.
     pub staff: Option<StaffId>,
     /// The door.
@@ -38,7 +38,7 @@ pub struct By {
     pub at: Instant,
 }
 
-impl By {
+impl AuditContext {
     /// The person, for records that must name one.
     ///
     /// # Errors
@@ -50,8 +50,8 @@ impl By {
 
 /// Writes one event. `record` is the table's name; `before` and `after` are kept as JSON.
 pub(super) async fn write<T: Serialize>(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     deed: &str,
     record: &str,
     id: Uuid,
@@ -72,46 +72,46 @@ pub(super) async fn write<T: Serialize>(
         before,
         after,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
 
 /// Takes the personal words out of the events about one record. That it happened, when and by whom stays.
-pub(super) async fn forget(on: Writing<'_>, id: Uuid) -> Result<()> {
+pub(super) async fn anonymise(tx: &mut WriteTx, id: Uuid) -> Result<()> {
     sqlx::query!(
         r#"UPDATE event SET before_json = iif(before_json IS NULL, NULL, '"anonymised"'),
                after_json = iif(after_json IS NULL, NULL, '"anonymised"')
            WHERE record_id = ?"#,
         id,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
 
 /// Takes the words out of the events about a job; which stages it went through stays readable, for turnaround and
 /// the final check.
-pub(super) async fn forget_but_stages(on: Writing<'_>, job: Uuid) -> Result<()> {
+pub(super) async fn anonymise_except_stages(tx: &mut WriteTx, job: Uuid) -> Result<()> {
     sqlx::query!(
         r#"UPDATE event SET before_json = iif(before_json IS NULL, NULL, '"anonymised"'),
                after_json = iif(after_json IS NULL, NULL, '"anonymised"')
            WHERE record_id = ? AND deed <> 'stage moved'"#,
         job,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     sqlx::query!(
         "UPDATE event SET after_json = json_remove(after_json, '$.reason') WHERE record_id = ? AND deed = 'stage moved'",
         job,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
 
 /// Takes the note out of the events about an instrument up to a moment; what is said of the instrument itself stays.
-pub(super) async fn forget_note(on: Writing<'_>, instrument: Uuid, until: Instant) -> Result<()> {
+pub(super) async fn anonymise_note(tx: &mut WriteTx, instrument: Uuid, until: Instant) -> Result<()> {
     sqlx::query!(
         "UPDATE event SET before_json = json_replace(before_json, '$.note', ''),
              after_json = json_replace(after_json, '$.note', '')
@@ -119,19 +119,19 @@ pub(super) async fn forget_note(on: Writing<'_>, instrument: Uuid, until: Instan
         instrument,
         until,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
 
 /// When a deed was done to a record, newest first.
-pub(super) async fn moments(on: impl sqlx::SqliteExecutor<'_>, id: Uuid, deed: &str) -> Result<Vec<Instant>> {
+pub(super) async fn moments(executor: impl sqlx::SqliteExecutor<'_>, id: Uuid, deed: &str) -> Result<Vec<Instant>> {
     Ok(sqlx::query_scalar!(
         r#"SELECT at AS "at: Instant" FROM event WHERE record_id = ? AND deed = ? ORDER BY id DESC"#,
         id,
         deed,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
@@ -153,7 +153,7 @@ pub struct Event {
 }
 
 /// The last events of one record, newest first.
-pub async fn of_record(on: impl sqlx::SqliteExecutor<'_>, id: Uuid, most: i64) -> Result<Vec<Event>> {
+pub async fn of_record(executor: impl sqlx::SqliteExecutor<'_>, id: Uuid, most: i64) -> Result<Vec<Event>> {
     Ok(sqlx::query_as!(
         Event,
         r#"SELECT event.at AS "at: Instant", staff.name AS "who?", event.door AS "door: Door", event.deed,
@@ -165,6 +165,6 @@ pub async fn of_record(on: impl sqlx::SqliteExecutor<'_>, id: Uuid, most: i64) -
         id,
         most,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }

@@ -8,8 +8,8 @@ mod about;
 use sqlx::SqliteConnection;
 
 use super::column::words;
-use super::event::{self, By};
-use super::{Error, Result, Writing};
+use super::event::{self, AuditContext};
+use super::{Error, Result, WriteTx};
 use crate::quantity::{Currency, Instant, Money};
 
 pub use about::about_customer;
@@ -59,20 +59,20 @@ fn figure(cell: impl ToString) -> Cell {
 
 /// Writes a list as CSV; that it left the house is an event. `day_of` says the day of a moment in the shop.
 pub async fn list(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     list: List,
     currency: &Currency,
     day_of: impl Fn(Instant) -> String,
 ) -> Result<Vec<u8>> {
     let (headings, rows) = match list {
-        List::Customers => customers(&mut *on).await?,
-        List::Instruments => instruments(&mut *on).await?,
-        List::Jobs => jobs(&mut *on, day_of).await?,
-        List::Payments => payments(&mut *on, currency, day_of).await?,
-        List::Care => cares(&mut *on).await?,
+        List::Customers => customers(tx).await?,
+        List::Instruments => instruments(tx).await?,
+        List::Jobs => jobs(tx, day_of).await?,
+        List::Payments => payments(tx, currency, day_of).await?,
+        List::Care => cares(tx).await?,
     };
-    event::write(on, by, "list exported", "export", uuid::Uuid::nil(), None, Some(&(list, rows.len()))).await?;
+    event::write(tx, by, "list exported", "export", uuid::Uuid::nil(), None, Some(&(list, rows.len()))).await?;
     written(headings, rows)
 }
 
@@ -104,12 +104,12 @@ fn written(headings: &[&str], rows: Vec<Vec<Cell>>) -> Result<Vec<u8>> {
 
 type Rows = (&'static [&'static str], Vec<Vec<Cell>>);
 
-async fn customers(on: &mut SqliteConnection) -> Result<Rows> {
+async fn customers(connection: &mut SqliteConnection) -> Result<Rows> {
     let rows = sqlx::query!(
         "SELECT name, telephone, email, address, reach_by, reminders_agreed_on, note FROM customer
          WHERE merged_into IS NULL ORDER BY name_folded, created_at"
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let rows = rows.into_iter().map(|row| {
         vec![
@@ -126,14 +126,14 @@ async fn customers(on: &mut SqliteConnection) -> Result<Rows> {
     Ok((headings, rows.collect()))
 }
 
-async fn instruments(on: &mut SqliteConnection) -> Result<Rows> {
+async fn instruments(connection: &mut SqliteConnection) -> Result<Rows> {
     let rows = sqlx::query!(
         r#"SELECT customer.name, customer.telephone, customer.email, family, maker, model, serial, year, finish,
                   scale_um, frets, string_set, instrument.note
            FROM instrument JOIN customer ON customer.id = instrument.customer_id
            ORDER BY customer.name_folded, maker, model"#
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let rows = rows.into_iter().map(|row| {
         vec![
@@ -170,7 +170,7 @@ async fn instruments(on: &mut SqliteConnection) -> Result<Rows> {
     Ok((headings, rows.collect()))
 }
 
-async fn jobs(on: &mut SqliteConnection, day_of: impl Fn(Instant) -> String) -> Result<Rows> {
+async fn jobs(connection: &mut SqliteConnection, day_of: impl Fn(Instant) -> String) -> Result<Rows> {
     let rows = sqlx::query!(
         r#"SELECT job.number, customer.name, instrument.maker, instrument.model, instrument.serial, job.complaint,
                   job.stage, job.checked_in_at AS "checked_in_at: Instant", job.promised_on,
@@ -178,7 +178,7 @@ async fn jobs(on: &mut SqliteConnection, day_of: impl Fn(Instant) -> String) -> 
            FROM job JOIN customer ON customer.id = job.customer_id JOIN instrument ON instrument.id = job.instrument_id
            ORDER BY job.checked_in_at"#
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let rows = rows.into_iter().map(|row| {
         vec![
@@ -211,7 +211,11 @@ async fn jobs(on: &mut SqliteConnection, day_of: impl Fn(Instant) -> String) -> 
     Ok((headings, rows.collect()))
 }
 
-async fn payments(on: &mut SqliteConnection, currency: &Currency, day_of: impl Fn(Instant) -> String) -> Result<Rows> {
+async fn payments(
+    connection: &mut SqliteConnection,
+    currency: &Currency,
+    day_of: impl Fn(Instant) -> String,
+) -> Result<Rows> {
     let rows = sqlx::query!(
         r#"SELECT payment.taken_at AS "taken_at: Instant", job.number, customer.name, payment.kind, payment.method,
                   payment.amount AS "amount: Money", staff.name AS staff, payment.note
@@ -219,7 +223,7 @@ async fn payments(on: &mut SqliteConnection, currency: &Currency, day_of: impl F
            JOIN staff ON staff.id = payment.staff_id
            ORDER BY payment.taken_at, payment.id"#
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let rows = rows.into_iter().map(|row| {
         vec![
@@ -238,7 +242,7 @@ async fn payments(on: &mut SqliteConnection, currency: &Currency, day_of: impl F
     Ok((headings, rows.collect()))
 }
 
-async fn cares(on: &mut SqliteConnection) -> Result<Rows> {
+async fn cares(connection: &mut SqliteConnection) -> Result<Rows> {
     let rows = sqlx::query!(
         "SELECT customer.name, customer.telephone, customer.email, customer.reminders_agreed_on, instrument.maker,
                 instrument.model, care_plan.kind, care_plan.every_months, care_plan.last_done_on, care_plan.next_due_on,
@@ -247,7 +251,7 @@ async fn cares(on: &mut SqliteConnection) -> Result<Rows> {
          JOIN customer ON customer.id = instrument.customer_id
          ORDER BY care_plan.next_due_on, customer.name_folded"
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let rows = rows.into_iter().map(|row| {
         vec![

@@ -2,9 +2,10 @@
 //! for one job. A job that comes back to the final check is checked afresh.
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::family::Family;
 use super::fold::canonical;
 use super::instrument::{self, Instrument};
@@ -13,7 +14,7 @@ use super::labour::{self, Labour};
 use super::observation::{self, Observation};
 use super::reading::{self, ReadingStage};
 use super::stage::Stage;
-use super::{CheckItemId, Error, ObservationId, Result, Writing, job, plan as kept, settings, staff};
+use super::{CheckItemId, Error, ObservationId, Result, WriteTx, job, plan as kept, settings, staff};
 use crate::quantity::Instant;
 use crate::setup::plan::{AfterWork, ComparedPlace, ObservationKey};
 
@@ -108,7 +109,7 @@ impl FinalCheck {
     pub fn open_words(&self) -> Vec<String> {
         let items = self.open().map(|item| format!("“{}”", item.words));
         let standing = self.standing.iter().filter(|(_, given)| given.is_none());
-        let standing = standing.map(|(seen, _)| format!("what was noted and not put right: {}", seen.said()));
+        let standing = standing.map(|(seen, _)| format!("what was noted and not put right: {}", seen.in_words()));
         let running = self.running.iter().map(|entry| format!("{}’s clock on “{}” still runs", entry.who, entry.words));
         items.chain(standing).chain(running).collect()
     }
@@ -121,39 +122,39 @@ impl FinalCheck {
 }
 
 /// The whole list, in order; archived items last.
-pub async fn items(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<CheckItem>> {
+pub async fn items(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<CheckItem>> {
     Ok(sqlx::query_as!(
         CheckItem,
         r#"SELECT id AS "id: CheckItemId", position, words, hint, family AS "family: Family",
                   by_readings AS "by_readings: bool", archived AS "archived: bool", version
            FROM check_item ORDER BY archived, position, id"#
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// One item.
-pub async fn item(on: impl sqlx::SqliteExecutor<'_>, id: CheckItemId) -> Result<CheckItem> {
-    items(on).await?.into_iter().find(|item| item.id == id).ok_or(Error::NotFound("item of the final check"))
+pub async fn item(executor: impl sqlx::SqliteExecutor<'_>, id: CheckItemId) -> Result<CheckItem> {
+    items(executor).await?.into_iter().find(|item| item.id == id).ok_or(Error::NotFound("item of the final check"))
 }
 
 /// Adds an item; the same form sent twice adds one.
 pub async fn add(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     form_key: &str,
     by_readings: bool,
     entry: &CheckItemEntry,
 ) -> Result<CheckItemId> {
     if let Some(id) =
         sqlx::query_scalar!(r#"SELECT id AS "id: CheckItemId" FROM check_item WHERE form_key = ?"#, form_key)
-            .fetch_optional(&mut *on)
+            .fetch_optional(&mut **tx)
             .await?
     {
         return Ok(id);
     }
     let id = CheckItemId::new();
-    let (words, hint) = said(entry)?;
+    let (words, hint) = item_words(entry)?;
     sqlx::query!(
         "INSERT INTO check_item (id, position, words, hint, family, by_readings, archived, form_key)
          VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
@@ -166,19 +167,25 @@ pub async fn add(
         entry.archived,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    place(&mut *on, id, entry.position).await?;
-    event::write(on, by, "item of the final check added", "check_item", id.0, None, Some(entry)).await.map(|()| id)
+    place(tx, id, entry.position).await?;
+    event::write(tx, by, "item of the final check added", "check_item", id.0, None, Some(entry)).await.map(|()| id)
 }
 
 /// Saves a changed item. Its place in the list is its position; the others move.
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(on: Writing<'_>, by: &By, id: CheckItemId, version: i64, entry: &CheckItemEntry) -> Result<()> {
-    let before = item(&mut *on, id).await?;
-    let (words, hint) = said(entry)?;
+pub async fn save(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: CheckItemId,
+    version: i64,
+    entry: &CheckItemEntry,
+) -> Result<()> {
+    let before = item(&mut **tx, id).await?;
+    let (words, hint) = item_words(entry)?;
     let done = sqlx::query!(
         "UPDATE check_item SET words = ?, hint = ?, family = ?, archived = ?, version = version + 1
          WHERE id = ? AND version = ?",
@@ -189,15 +196,15 @@ pub async fn save(on: Writing<'_>, by: &By, id: CheckItemId, version: i64, entry
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "item")?;
-    place(&mut *on, id, entry.position).await?;
-    let after = item(&mut *on, id).await?;
-    event::write(on, by, "item of the final check changed", "check_item", id.0, Some(&before), Some(&after)).await
+    super::ensure_updated(&done, "item")?;
+    place(tx, id, entry.position).await?;
+    let after = item(&mut **tx, id).await?;
+    event::write(tx, by, "item of the final check changed", "check_item", id.0, Some(&before), Some(&after)).await
 }
 
-fn said(entry: &CheckItemEntry) -> Result<(String, String)> {
+fn item_words(entry: &CheckItemEntry) -> Result<(String, String)> {
     let words = canonical(&entry.words);
     if words.is_empty() {
         return Err(Error::refused("Say what is looked at."));
@@ -206,14 +213,14 @@ fn said(entry: &CheckItemEntry) -> Result<(String, String)> {
 }
 
 /// Puts an item at a place of the list and numbers the others around it.
-async fn place(on: Writing<'_>, id: CheckItemId, position: i64) -> Result<()> {
+async fn place(tx: &mut WriteTx, id: CheckItemId, position: i64) -> Result<()> {
     let mut order: Vec<CheckItemId> =
-        items(&mut *on).await?.into_iter().map(|item| item.id).filter(|other| *other != id).collect();
+        items(&mut **tx).await?.into_iter().map(|item| item.id).filter(|other| *other != id).collect();
     let at = usize::try_from(position - 1).unwrap_or(0).min(order.len());
     order.insert(at, id);
     for (position, id) in (1_i64..).zip(order) {
         sqlx::query!("UPDATE check_item SET position = ? WHERE id = ? AND position <> ?", position, id, position)
-            .execute(&mut *on)
+            .execute(&mut **tx)
             .await?;
     }
     Ok(())
@@ -221,8 +228,8 @@ async fn place(on: Writing<'_>, id: CheckItemId, position: i64) -> Result<()> {
 
 /// The final check of one job as it stands. Each item of the list that suits the instrument; the one the
 /// final readings answer is filled from what they say of the plan.
-pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
-    let instrument = instrument::find(&mut *on, job.instrument_id).await?;
+pub async fn of_job(connection: &mut SqliteConnection, job: &Job) -> Result<FinalCheck> {
+    let instrument = instrument::find(&mut *connection, job.instrument_id).await?;
     let answers = sqlx::query!(
         r#"SELECT check_item_id AS "item: CheckItemId", answer AS "answer: CheckAnswer", reason, staff.name AS who,
                   answered_at AS "at: Instant"
@@ -233,10 +240,10 @@ pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
         job.id,
         job.stage_since,
     )
-    .fetch_all(&mut *on)
+    .fetch_all(&mut *connection)
     .await?;
-    let Proved { after_work, given: proved, finals_at } = read_proofs(&mut *on, job, &instrument).await?;
-    let list = items(&mut *on).await?;
+    let Proved { after_work, given: proved, finals_at } = read_proofs(&mut *connection, job, &instrument).await?;
+    let list = items(&mut *connection).await?;
     let family = instrument.entry.family;
     let suits = |item: &CheckItem| !item.archived && item.family.is_none_or(|only| only == family);
     let items = list.into_iter().filter(suits).map(|item| {
@@ -252,14 +259,17 @@ pub async fn of_job(on: Writing<'_>, job: &Job) -> Result<FinalCheck> {
         Checked { item, given }
     });
     let items = items.collect();
-    let standing = standing(&mut *on, job).await?;
-    let mut running = labour::of_job(on, job.id).await?;
+    let standing = unresolved_observations(&mut *connection, job).await?;
+    let mut running = labour::of_job(connection, job.id).await?;
     running.retain(|entry| entry.ended_at.is_none());
     Ok(FinalCheck { items, after_work, standing, running })
 }
 
 /// What was heard or found broken and stands, with why it is left.
-async fn standing(on: Writing<'_>, job: &Job) -> Result<Vec<(Observation, Option<Given>)>> {
+async fn unresolved_observations(
+    connection: &mut SqliteConnection,
+    job: &Job,
+) -> Result<Vec<(Observation, Option<Given>)>> {
     let left = sqlx::query!(
         r#"SELECT observation_id AS "observation: ObservationId", reason, staff.name AS who, answered_at AS "at: Instant"
            FROM observation_left JOIN staff ON staff.id = observation_left.staff_id
@@ -268,9 +278,9 @@ async fn standing(on: Writing<'_>, job: &Job) -> Result<Vec<(Observation, Option
         job.id,
         job.stage_since,
     )
-    .fetch_all(&mut *on)
+    .fetch_all(&mut *connection)
     .await?;
-    let mut seen = observation::of_job(on, job.id).await?;
+    let mut seen = observation::of_job(connection, job.id).await?;
     let counts = |key: &str| key.parse().is_ok_and(|key| NOT_LEFT_UNSAID.contains(&key));
     seen.retain(|seen| seen.cleared_at.is_none() && counts(&seen.key));
     let answered = seen.into_iter().map(|seen| {
@@ -289,11 +299,16 @@ async fn standing(on: Writing<'_>, job: &Job) -> Result<Vec<(Observation, Option
 ///
 /// # Errors
 /// Refused when the job is not at the final check, or nothing of the kind stands.
-pub async fn leave(on: Writing<'_>, by: &By, job_id: super::JobId, left: &[(ObservationId, String)]) -> Result<()> {
+pub async fn leave(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    job_id: super::JobId,
+    left: &[(ObservationId, String)],
+) -> Result<()> {
     let person = by.person()?;
-    let job = job::find(&mut *on, job_id).await?;
+    let job = job::find(&mut **tx, job_id).await?;
     require_here(&job)?;
-    let standing = standing(&mut *on, &job).await?;
+    let standing = unresolved_observations(tx, &job).await?;
     for (id, reason) in left {
         let (seen, given) =
             standing.iter().find(|(seen, _)| seen.id == *id).ok_or(Error::NotFound("observation that stands"))?;
@@ -311,9 +326,9 @@ pub async fn leave(on: Writing<'_>, by: &By, job_id: super::JobId, left: &[(Obse
             person,
             by.at,
         )
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
-        event::write(&mut *on, by, "observation left as it is", "job", job_id.0, None, Some(&(seen.said(), reason)))
+        event::write(tx, by, "observation left as it is", "job", job_id.0, None, Some(&(seen.in_words(), reason)))
             .await?;
     }
     Ok(())
@@ -340,8 +355,8 @@ struct Proved {
 
 /// Holds the final readings against the plan. The answer is yes where every place that was read as received was read again and is
 /// proved. Readings from before the job was last put on the bench, or before a newer set, prove nothing.
-async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Result<Proved> {
-    let sets = reading::of_job(&mut *on, job.id).await?;
+async fn read_proofs(connection: &mut SqliteConnection, job: &Job, instrument: &Instrument) -> Result<Proved> {
+    let sets = reading::of_job(&mut *connection, job.id).await?;
     let Some(finals) = sets.last().filter(|set| set.circumstances.stage == ReadingStage::Final) else {
         return Ok(Proved::default());
     };
@@ -353,17 +368,17 @@ async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Res
         job.id,
         finals.taken_at,
     )
-    .fetch_one(&mut *on)
+    .fetch_one(&mut *connection)
     .await?;
-    let Ok(house) = kept::house(&settings::current(&mut *on).await?.targets) else {
+    let Ok(house) = kept::house(&settings::current(&mut *connection).await?.targets) else {
         return Ok(Proved::default());
     };
     if worked_on_since > 0 {
         return Ok(Proved { finals_at, ..Proved::default() });
     }
-    let after_work = kept::after_work(&mut *on, job, &instrument.entry, &sets, &house).await?;
+    let after_work = kept::after_work(&mut *connection, job, &instrument.entry, &sets, &house).await?;
     let given = if after_work.as_ref().is_some_and(|found| found.proved && found.unread == 0) {
-        let who = staff::find(&mut *on, finals.staff_id).await?.name;
+        let who = staff::find(&mut *connection, finals.staff_id).await?.name;
         Some(Given { answer: CheckAnswer::Yes, reason: String::new(), who, at: finals.taken_at })
     } else {
         None
@@ -376,15 +391,15 @@ async fn read_proofs(on: Writing<'_>, job: &Job, instrument: &Instrument) -> Res
 /// # Errors
 /// Refused when the job is not at the final check, an item is not of this job's list, or a reason is missing.
 pub async fn answer(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: super::JobId,
     answers: &[(CheckItemId, CheckAnswer, String)],
 ) -> Result<()> {
     let person = by.person()?;
-    let job = job::find(&mut *on, job_id).await?;
+    let job = job::find(&mut **tx, job_id).await?;
     require_here(&job)?;
-    let check = of_job(&mut *on, &job).await?;
+    let check = of_job(tx, &job).await?;
     let mut written = Vec::new();
     for (id, answer, reason) in answers {
         let checked = check
@@ -416,27 +431,27 @@ pub async fn answer(
             person,
             by.at,
         )
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
         written.push((checked.item.words.clone(), *answer, reason));
     }
     if written.is_empty() {
         return Ok(());
     }
-    event::write(on, by, "final check answered", "job", job_id.0, None, Some(&written)).await
+    event::write(tx, by, "final check answered", "job", job_id.0, None, Some(&written)).await
 }
 
 /// Takes the reasons of a job's answers out: its customer asked to be forgotten.
-pub(super) async fn forget(on: Writing<'_>, job: super::JobId) -> Result<()> {
+pub(super) async fn anonymise(tx: &mut WriteTx, job: super::JobId) -> Result<()> {
     sqlx::query!("UPDATE check_answer SET reason = 'anonymised' WHERE job_id = ? AND answer = 'reason'", job)
-        .execute(on)
+        .execute(&mut **tx)
         .await?;
     Ok(())
 }
 
 /// Refuses, in words, while the list is not complete.
-pub(super) async fn require_complete(on: Writing<'_>, job: &Job) -> Result<()> {
-    let check = of_job(on, job).await?;
+pub(super) async fn require_complete(connection: &mut SqliteConnection, job: &Job) -> Result<()> {
+    let check = of_job(connection, job).await?;
     let open = check.open_words();
     if open.is_empty() {
         return Ok(());

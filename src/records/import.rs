@@ -6,6 +6,7 @@ mod row;
 mod table;
 mod vcard;
 
+use sqlx::SqliteConnection;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use serde::{Deserialize, Serialize};
@@ -13,10 +14,10 @@ use time::Date;
 
 use super::column::{as_json, words};
 use super::customer::{self, CustomerEntry};
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::folded;
 use super::instrument::{self, InstrumentEntry};
-use super::{CustomerId, Error, ImportId, Result, Writing};
+use super::{CustomerId, Error, ImportId, Result, WriteTx};
 use crate::quantity::Instant;
 use crate::quantity::telephone::digits_for_search;
 
@@ -124,9 +125,15 @@ pub struct Outcome {
 }
 
 /// Keeps a file. The same form sent twice keeps one.
-pub async fn keep(on: Writing<'_>, by: &By, form_key: &str, file_name: &str, table: &Table) -> Result<ImportId> {
+pub async fn keep(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    form_key: &str,
+    file_name: &str,
+    table: &Table,
+) -> Result<ImportId> {
     if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: ImportId" FROM import WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
     {
         return Ok(id);
@@ -147,21 +154,21 @@ pub async fn keep(on: Writing<'_>, by: &By, form_key: &str, file_name: &str, tab
         person,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "file read for import", "import", id.0, None, Some(&(file_name, table.rows.len()))).await?;
+    event::write(tx, by, "file read for import", "import", id.0, None, Some(&(file_name, table.rows.len()))).await?;
     Ok(id)
 }
 
 /// One file.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<Import> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<Import> {
     let row = sqlx::query!(
         r#"SELECT file_name, content, columns, outcome, state AS "state: ImportState", made_at AS "made_at: Instant",
                   emptied_at AS "emptied_at: Instant"
            FROM import WHERE id = ?"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("import"))?;
     Ok(Import {
@@ -180,9 +187,9 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<Imp
 }
 
 /// The name of a file and how far it has come, without its rows: enough while it is at work.
-pub async fn head(on: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<(String, ImportState)> {
+pub async fn head(executor: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<(String, ImportState)> {
     let head = sqlx::query!(r#"SELECT file_name, state AS "state: ImportState" FROM import WHERE id = ?"#, id)
-        .fetch_optional(on)
+        .fetch_optional(executor)
         .await?
         .ok_or(Error::NotFound("import"))?;
     Ok((head.file_name, head.state))
@@ -200,7 +207,7 @@ pub struct Earlier {
 }
 
 /// The last files, newest first.
-pub async fn latest(on: impl sqlx::SqliteExecutor<'_>, most: i64) -> Result<Vec<Earlier>> {
+pub async fn latest(executor: impl sqlx::SqliteExecutor<'_>, most: i64) -> Result<Vec<Earlier>> {
     Ok(sqlx::query_as!(
         Earlier,
         r#"SELECT id AS "id: ImportId", file_name, state AS "state: ImportState", made_at AS "made_at: Instant",
@@ -208,7 +215,7 @@ pub async fn latest(on: impl sqlx::SqliteExecutor<'_>, most: i64) -> Result<Vec<
            FROM import ORDER BY made_at DESC LIMIT ?"#,
         most,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
@@ -216,7 +223,7 @@ pub async fn latest(on: impl sqlx::SqliteExecutor<'_>, most: i64) -> Result<Vec<
 ///
 /// # Errors
 /// Refused once brought in, without a name column, or with one named twice.
-pub async fn name_columns(on: Writing<'_>, id: ImportId, columns: &[Column]) -> Result<()> {
+pub async fn name_columns(tx: &mut WriteTx, id: ImportId, columns: &[Column]) -> Result<()> {
     if !columns.contains(&Column::Name) {
         return Err(Error::refused("Say which column holds the customer's name."));
     }
@@ -233,7 +240,7 @@ pub async fn name_columns(on: Writing<'_>, id: ImportId, columns: &[Column]) -> 
         columns,
         id,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     if done.rows_affected() == 0 {
         return Err(Error::refused("This file is brought in already, or was thrown away."));
@@ -246,7 +253,7 @@ pub const KEPT_DAYS: i64 = 30;
 const MICROSECONDS_PER_DAY: i64 = 86_400_000_000;
 
 /// Throws a file away: its rows and what became of them. What was brought in stays. Pressed twice it is gone once.
-pub async fn throw_away(on: Writing<'_>, by: &By, id: ImportId) -> Result<()> {
+pub async fn throw_away(tx: &mut WriteTx, by: &AuditContext, id: ImportId) -> Result<()> {
     let nothing = as_json(&Table::default())?;
     let done = sqlx::query!(
         "UPDATE import SET content = ?, columns = '[]', outcome = NULL, emptied_at = ? WHERE id = ? AND emptied_at IS NULL",
@@ -254,30 +261,30 @@ pub async fn throw_away(on: Writing<'_>, by: &By, id: ImportId) -> Result<()> {
         by.at,
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     if done.rows_affected() == 0 {
-        return head(on, id).await.map(|_| ());
+        return head(&mut **tx, id).await.map(|_| ());
     }
-    event::write::<()>(on, by, "file of an import thrown away", "import", id.0, None, None).await
+    event::write::<()>(tx, by, "file of an import thrown away", "import", id.0, None, None).await
 }
 
 /// The files whose time has come: brought in and their refused rows saved, or older than [`KEPT_DAYS`].
-pub async fn to_throw_away(on: impl sqlx::SqliteExecutor<'_>, now: Instant) -> Result<Vec<ImportId>> {
+pub async fn to_throw_away(executor: impl sqlx::SqliteExecutor<'_>, now: Instant) -> Result<Vec<ImportId>> {
     let oldest = Instant(now.0 - KEPT_DAYS * MICROSECONDS_PER_DAY);
     Ok(sqlx::query_scalar!(
         r#"SELECT id AS "id: ImportId" FROM import
            WHERE emptied_at IS NULL AND (made_at < ? OR (state = 'done' AND refused_saved_at IS NOT NULL))"#,
         oldest,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// Writes down that the refused rows were saved elsewhere.
-pub async fn refused_saved(on: Writing<'_>, by: &By, id: ImportId) -> Result<()> {
-    sqlx::query!("UPDATE import SET refused_saved_at = ? WHERE id = ?", by.at, id).execute(&mut *on).await?;
-    event::write::<()>(on, by, "refused rows of an import saved", "import", id.0, None, None).await
+pub async fn refused_saved(tx: &mut WriteTx, by: &AuditContext, id: ImportId) -> Result<()> {
+    sqlx::query!("UPDATE import SET refused_saved_at = ? WHERE id = ?", by.at, id).execute(&mut **tx).await?;
+    event::write::<()>(tx, by, "refused rows of an import saved", "import", id.0, None, None).await
 }
 
 /// Does all of it in the open transaction; who calls it commits, or takes it back for a dry run. `progress`
@@ -286,8 +293,8 @@ pub async fn refused_saved(on: Writing<'_>, by: &By, id: ImportId) -> Result<()>
 /// # Errors
 /// Refused once brought in; a row's own faults are in the outcome.
 pub async fn run(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     country: &str,
     today: Date,
     import: &Import,
@@ -297,7 +304,7 @@ pub async fn run(
         return Err(Error::refused("This file is brought in already."));
     }
     let is_gone = sqlx::query_scalar!("SELECT count(*) FROM import WHERE id = ? AND emptied_at IS NOT NULL", import.id)
-        .fetch_one(&mut *on)
+        .fetch_one(&mut **tx)
         .await?;
     if is_gone > 0 {
         return Err(Error::refused("This file was thrown away."));
@@ -305,26 +312,26 @@ pub async fn run(
     let mut outcome = Outcome { rows: import.table.rows.len(), ..Outcome::default() };
     for (place, row) in import.table.rows.iter().enumerate() {
         progress.store(place, Ordering::Relaxed);
-        match row::read(&import.table, row, &import.columns, today) {
+        match row::parse(&import.table, row, &import.columns, today) {
             Err(reason) => outcome.refused.push((place, reason)),
             Ok((person, brought)) => {
                 let key = format!("{}-{place}", import.id);
-                let customer = match known(&mut *on, &person).await? {
+                let customer = match known(tx, &person).await? {
                     Some(id) => {
                         outcome.customers_known += 1;
                         id
                     }
                     None => {
                         outcome.customers_added += 1;
-                        customer::add(&mut *on, by, country, &key, &person).await?
+                        customer::add(tx, by, country, &key, &person).await?
                     }
                 };
                 match brought {
                     None => {}
-                    Some(entry) if has_instrument(&mut *on, customer, &entry).await? => outcome.instruments_known += 1,
+                    Some(entry) if has_instrument(tx, customer, &entry).await? => outcome.instruments_known += 1,
                     Some(entry) => {
                         outcome.instruments_added += 1;
-                        instrument::add(&mut *on, by, customer, &key, &entry).await?;
+                        instrument::add(tx, by, customer, &key, &entry).await?;
                     }
                 }
             }
@@ -335,16 +342,16 @@ pub async fn run(
 }
 
 /// Keeps what a dry run found.
-pub async fn tried(on: Writing<'_>, id: ImportId, outcome: &Outcome) -> Result<()> {
+pub async fn tried(tx: &mut WriteTx, id: ImportId, outcome: &Outcome) -> Result<()> {
     let outcome = as_json(outcome)?;
     sqlx::query!("UPDATE import SET outcome = ?, state = 'tried' WHERE id = ? AND state <> 'done'", outcome, id)
-        .execute(on)
+        .execute(&mut **tx)
         .await?;
     Ok(())
 }
 
 /// Keeps what the run did, and only the refused rows of the file.
-pub async fn done(on: Writing<'_>, by: &By, import: &Import, outcome: &Outcome) -> Result<()> {
+pub async fn done(tx: &mut WriteTx, by: &AuditContext, import: &Import, outcome: &Outcome) -> Result<()> {
     let kept = as_json(&import.table.only(outcome.refused.iter().map(|(place, _)| *place)))?;
     let refused: Vec<(usize, String)> =
         outcome.refused.iter().enumerate().map(|(place, (_, reason))| (place, reason.clone())).collect();
@@ -358,22 +365,22 @@ pub async fn done(on: Writing<'_>, by: &By, import: &Import, outcome: &Outcome) 
         saved,
         import.id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     let told = (outcome.customers_added, outcome.instruments_added, outcome.refused.len());
-    event::write(on, by, "file brought in", "import", import.id.0, None, Some(&told)).await
+    event::write(tx, by, "file brought in", "import", import.id.0, None, Some(&told)).await
 }
 
 /// The customer a row means, if the shop has them: the same name, and the same telephone or e-mail where the row
 /// gives one.
-async fn known(on: Writing<'_>, person: &CustomerEntry) -> Result<Option<CustomerId>> {
+async fn known(connection: &mut SqliteConnection, person: &CustomerEntry) -> Result<Option<CustomerId>> {
     let name = folded(&person.name);
     let rows = sqlx::query!(
         r#"SELECT coalesce(merged_into, id) AS "id!: CustomerId", telephone_digits, email FROM customer
            WHERE name_folded = ? AND anonymised_on IS NULL ORDER BY created_at"#,
         name,
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let digits = digits_for_search(&person.telephone);
     let tail = |digits: &str| digits.chars().rev().take(9).collect::<String>();
@@ -385,7 +392,11 @@ async fn known(on: Writing<'_>, person: &CustomerEntry) -> Result<Option<Custome
     Ok(same.map(|row| row.id))
 }
 
-async fn has_instrument(on: Writing<'_>, customer: CustomerId, entry: &InstrumentEntry) -> Result<bool> {
+async fn has_instrument(
+    connection: &mut SqliteConnection,
+    customer: CustomerId,
+    entry: &InstrumentEntry,
+) -> Result<bool> {
     let same = sqlx::query_scalar!(
         "SELECT count(*) FROM instrument WHERE customer_id = ?1 AND family = ?2 AND maker = ?3 AND model = ?4 AND serial = ?5",
         customer,
@@ -394,7 +405,7 @@ async fn has_instrument(on: Writing<'_>, customer: CustomerId, entry: &Instrumen
         entry.model,
         entry.serial,
     )
-    .fetch_one(on)
+    .fetch_one(&mut *connection)
     .await?;
     Ok(same > 0)
 }

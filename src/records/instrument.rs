@@ -3,16 +3,17 @@
 mod hands;
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 use time::Date;
 
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::family::{Family, Handedness, StringMaterial, TrussRod, UsualInstrument, instrument_title, usual};
 use super::fold::canonical;
-use super::{CustomerId, Error, InstrumentId, Result, Writing};
+use super::{CustomerId, Error, InstrumentId, Result, WriteTx};
 use crate::quantity::Micrometres;
 
 pub use hands::{FormerlyOwned, PastOwner, SameSerial, change_hands, formerly_of, past_owners, with_serial};
-pub(super) use hands::{forget_notes, move_all};
+pub(super) use hands::{anonymise_notes, move_all};
 
 /// What is written down of an instrument.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -137,15 +138,15 @@ pub fn micrograms_per_metre(g_m: f64) -> Option<i64> {
 
 /// Adds an instrument; the same form sent twice adds one.
 pub async fn add(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     customer: CustomerId,
     form_key: &str,
     entry: &InstrumentEntry,
 ) -> Result<InstrumentId> {
     if let Some(id) =
         sqlx::query_scalar!(r#"SELECT id AS "id: InstrumentId" FROM instrument WHERE form_key = ?"#, form_key)
-            .fetch_optional(&mut *on)
+            .fetch_optional(&mut **tx)
             .await?
     {
         return Ok(id);
@@ -185,10 +186,10 @@ pub async fn add(
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    write_strings(&mut *on, id, &entry.strings).await?;
-    event::write(on, by, "instrument added", "instrument", id.0, None, Some(&entry)).await?;
+    write_strings(tx, id, &entry.strings).await?;
+    event::write(tx, by, "instrument added", "instrument", id.0, None, Some(&entry)).await?;
     Ok(id)
 }
 
@@ -196,8 +197,14 @@ pub async fn add(
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, entry: &InstrumentEntry) -> Result<()> {
-    let before = find(&mut *on, id).await?;
+pub async fn save(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: InstrumentId,
+    version: i64,
+    entry: &InstrumentEntry,
+) -> Result<()> {
+    let before = find(tx, id).await?;
     let entry = tidy(entry)?;
     let (radius_nut, radius_end) = entry.radius.unzip();
     let done = sqlx::query!(
@@ -231,12 +238,12 @@ pub async fn save(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, entr
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "instrument")?;
-    sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut *on).await?;
-    write_strings(&mut *on, id, &entry.strings).await?;
-    event::write(on, by, "instrument changed", "instrument", id.0, Some(&before.entry), Some(&entry)).await
+    super::ensure_updated(&done, "instrument")?;
+    sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut **tx).await?;
+    write_strings(tx, id, &entry.strings).await?;
+    event::write(tx, by, "instrument changed", "instrument", id.0, Some(&before.entry), Some(&entry)).await
 }
 
 /// Other strings are on it now. Where each lies across the saddle stays. `version` is the one that was read.
@@ -244,14 +251,14 @@ pub async fn save(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, entr
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
 pub async fn put_strings_on(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     id: InstrumentId,
     version: i64,
     set_name: &str,
     strings: &[InstrumentString],
 ) -> Result<()> {
-    let before = find(&mut *on, id).await?;
+    let before = find(tx, id).await?;
     let name = canonical(set_name);
     let done = sqlx::query!(
         "UPDATE instrument SET string_set = ?, version = version + 1 WHERE id = ? AND version = ?",
@@ -259,25 +266,31 @@ pub async fn put_strings_on(
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "instrument")?;
+    super::ensure_updated(&done, "instrument")?;
     let places = before.entry.strings.iter().map(|string| string.position).chain(std::iter::repeat(None));
     let strings: Vec<InstrumentString> =
         strings.iter().zip(places).map(|(string, position)| InstrumentString { position, ..string.clone() }).collect();
-    sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut *on).await?;
-    write_strings(&mut *on, id, &strings).await?;
+    sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut **tx).await?;
+    write_strings(tx, id, &strings).await?;
     let worn = (&before.entry.string_set, &before.entry.strings);
-    event::write(on, by, "strings put on", "instrument", id.0, Some(&worn), Some(&(&name, &strings))).await
+    event::write(tx, by, "strings put on", "instrument", id.0, Some(&worn), Some(&(&name, &strings))).await
 }
 
 /// Puts an instrument away (sold, scrapped), or takes it out again (`None`). It is still found.
 ///
 /// # Errors
 /// Refused while it is in the house; [`Error::ChangedMeanwhile`].
-pub async fn archive(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, day: Option<Date>) -> Result<()> {
+pub async fn archive(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: InstrumentId,
+    version: i64,
+    day: Option<Date>,
+) -> Result<()> {
     let open = sqlx::query_scalar!("SELECT number FROM job WHERE instrument_id = ? AND is_open = 1 LIMIT 1", id)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?;
     if let (Some(number), true) = (open, day.is_some()) {
         return Err(Error::refused(format!("It is in the house, as {number}.")));
@@ -288,14 +301,14 @@ pub async fn archive(on: Writing<'_>, by: &By, id: InstrumentId, version: i64, d
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "instrument")?;
+    super::ensure_updated(&done, "instrument")?;
     let deed = if day.is_some() { "instrument archived" } else { "instrument taken out of the archive" };
-    event::write(on, by, deed, "instrument", id.0, None, Some(&day)).await
+    event::write(tx, by, deed, "instrument", id.0, None, Some(&day)).await
 }
 
-async fn write_strings(on: Writing<'_>, id: InstrumentId, strings: &[InstrumentString]) -> Result<()> {
+async fn write_strings(tx: &mut WriteTx, id: InstrumentId, strings: &[InstrumentString]) -> Result<()> {
     for (number, string) in (1_i64..).zip(strings) {
         sqlx::query!(
             "INSERT INTO instrument_string (instrument_id, number, pitch, gauge_um, core_um, material, wound,
@@ -311,14 +324,14 @@ async fn write_strings(on: Writing<'_>, id: InstrumentId, strings: &[InstrumentS
             string.linear_density_ug_per_m,
             string.position,
         )
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
     }
     Ok(())
 }
 
 /// One instrument with its strings.
-pub async fn find(on: Writing<'_>, id: InstrumentId) -> Result<Instrument> {
+pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result<Instrument> {
     let row = sqlx::query!(
         r#"SELECT customer_id AS "customer_id: CustomerId", family AS "family: Family", maker, model, serial, year, finish,
                   handedness AS "handedness: Handedness", scale_um AS "scale: Micrometres", frets, body_fret,
@@ -328,7 +341,7 @@ pub async fn find(on: Writing<'_>, id: InstrumentId) -> Result<Instrument> {
            FROM instrument WHERE id = ?"#,
         id,
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut *connection)
     .await?
     .ok_or(Error::NotFound("instrument"))?;
     let strings = sqlx::query_as!(
@@ -339,7 +352,7 @@ pub async fn find(on: Writing<'_>, id: InstrumentId) -> Result<Instrument> {
            FROM instrument_string WHERE instrument_id = ? ORDER BY number"#,
         id,
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     Ok(Instrument {
         id,
@@ -374,15 +387,15 @@ pub async fn find(on: Writing<'_>, id: InstrumentId) -> Result<Instrument> {
 }
 
 /// The same, from the reading side.
-pub async fn read(on: &sqlx::SqlitePool, id: InstrumentId) -> Result<Instrument> {
-    let mut connection = on.acquire().await?;
+pub async fn load(pool: &sqlx::SqlitePool, id: InstrumentId) -> Result<Instrument> {
+    let mut connection = pool.acquire().await?;
     find(&mut connection, id).await
 }
 
 /// An instrument in a list.
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name, but for those explained")]
-pub struct InstrumentHit {
+pub struct InstrumentSummary {
     pub id: InstrumentId,
     pub family: Family,
     pub maker: String,
@@ -396,7 +409,7 @@ pub struct InstrumentHit {
     pub open_job: Option<String>,
 }
 
-impl InstrumentHit {
+impl InstrumentSummary {
     /// What it is called.
     pub fn title(&self) -> String {
         instrument_title(self.family, &self.maker, &self.model)
@@ -411,9 +424,12 @@ impl FormerlyOwned {
 }
 
 /// The instruments of one customer.
-pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<InstrumentHit>> {
+pub async fn of_customer(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    customer: CustomerId,
+) -> Result<Vec<InstrumentSummary>> {
     Ok(sqlx::query_as!(
-        InstrumentHit,
+        InstrumentSummary,
         r#"SELECT id AS "id: InstrumentId", family AS "family: Family", maker, model, serial, year,
                   archived_on AS "archived_on: Date",
                   (SELECT job.number FROM job WHERE job.instrument_id = instrument.id
@@ -423,7 +439,7 @@ pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId
            FROM instrument WHERE customer_id = ? ORDER BY archived_on IS NOT NULL, maker, model"#,
         customer,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 

@@ -5,21 +5,22 @@ mod private_link;
 mod visits;
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 use time::Date;
 
 use super::care;
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::final_check;
 use super::fold::canonical;
 use super::labour;
 use super::stage::{How, Stage, WaitingFor};
-use super::{CustomerId, Error, InstrumentId, JobId, Result, StaffId, Writing};
+use super::{CustomerId, Error, InstrumentId, JobId, Result, StaffId, WriteTx};
 use crate::quantity::Instant;
 
 pub use check_in::{CheckIn, Which, Whose, check_in, was_checked_in};
 pub use private_link::{by_link, by_link_that_holds, new_link};
-pub use visits::{Visit, Visits, visits};
+pub use visits::{PastVisit, Visits, visits};
 
 words! {
     /// How hard the player plays.
@@ -59,23 +60,23 @@ pub struct Job {
 }
 
 /// Every job of one customer becomes another's, because both are one person. Answers which.
-pub(super) async fn move_all(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<Vec<JobId>> {
+pub(super) async fn move_all(tx: &mut WriteTx, from: CustomerId, into: CustomerId) -> Result<Vec<JobId>> {
     Ok(sqlx::query_scalar!(
         r#"UPDATE job SET customer_id = ?, version = version + 1 WHERE customer_id = ? RETURNING id AS "id: JobId""#,
         into,
         from,
     )
-    .fetch_all(on)
+    .fetch_all(&mut **tx)
     .await?)
 }
 
 /// The jobs of a customer, oldest first.
-pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<JobId>> {
+pub async fn of_customer(executor: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<JobId>> {
     Ok(sqlx::query_scalar!(
         r#"SELECT id AS "id: JobId" FROM job WHERE customer_id = ? ORDER BY checked_in_at"#,
         customer
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
@@ -89,7 +90,7 @@ pub struct Neighbour {
 }
 
 /// Jobs of the same customer that came in within a day of this one: who asks knows which day it was in the shop.
-pub async fn of_same_days(on: impl sqlx::SqliteExecutor<'_>, job: &Job) -> Result<Vec<Neighbour>> {
+pub async fn of_same_days(executor: impl sqlx::SqliteExecutor<'_>, job: &Job) -> Result<Vec<Neighbour>> {
     const DAY_US: i64 = 86_400_000_000;
     let (from, to) = (job.checked_in_at.0 - DAY_US, job.checked_in_at.0 + DAY_US);
     Ok(sqlx::query_as!(
@@ -101,12 +102,12 @@ pub async fn of_same_days(on: impl sqlx::SqliteExecutor<'_>, job: &Job) -> Resul
         from,
         to,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// One job.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
     sqlx::query_as!(
         Job,
         r#"SELECT id AS "id: JobId", number, customer_id AS "customer_id: CustomerId", instrument_id AS "instrument_id: InstrumentId",
@@ -117,18 +118,18 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
            FROM job WHERE id = ?"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("job"))
 }
 
 /// The newest job of the house, and its instrument.
-pub async fn newest(on: impl sqlx::SqliteExecutor<'_>) -> Result<Option<(JobId, InstrumentId)>> {
+pub async fn newest(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Option<(JobId, InstrumentId)>> {
     let row = sqlx::query!(
         r#"SELECT id AS "id: JobId", instrument_id AS "instrument_id: InstrumentId" FROM job
            ORDER BY checked_in_at DESC LIMIT 1"#
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?;
     Ok(row.map(|row| (row.id, row.instrument_id)))
 }
@@ -137,8 +138,8 @@ pub async fn newest(on: impl sqlx::SqliteExecutor<'_>) -> Result<Option<(JobId, 
 ///
 /// # Errors
 /// Refused once it has left.
-pub(super) async fn in_the_house(on: impl sqlx::SqliteExecutor<'_>, id: JobId, what: &str) -> Result<Job> {
-    let job = find(on, id).await?;
+pub(super) async fn in_the_house(executor: impl sqlx::SqliteExecutor<'_>, id: JobId, what: &str) -> Result<Job> {
+    let job = find(executor, id).await?;
     if !job.stage.is_open() {
         return Err(Error::refused(format!("{} has left the house: {what}.", job.number)));
     }
@@ -146,23 +147,25 @@ pub(super) async fn in_the_house(on: impl sqlx::SqliteExecutor<'_>, id: JobId, w
 }
 
 /// The latest job of an instrument.
-pub async fn latest_of(on: Writing<'_>, instrument: InstrumentId) -> Result<Option<Job>> {
+pub async fn latest_of(connection: &mut SqliteConnection, instrument: InstrumentId) -> Result<Option<Job>> {
     let latest = sqlx::query_scalar!(
         r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
         instrument,
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut *connection)
     .await?;
     match latest {
-        Some(id) => Ok(Some(find(on, id).await?)),
+        Some(id) => Ok(Some(find(connection, id).await?)),
         None => Ok(None),
     }
 }
 
 /// The job of a printed or scanned number.
-pub async fn by_number(on: impl sqlx::SqliteExecutor<'_>, number: &str) -> Result<Option<JobId>> {
+pub async fn by_number(executor: impl sqlx::SqliteExecutor<'_>, number: &str) -> Result<Option<JobId>> {
     let number = number.trim();
-    Ok(sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE number = ?"#, number).fetch_optional(on).await?)
+    Ok(sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE number = ?"#, number)
+        .fetch_optional(executor)
+        .await?)
 }
 
 /// Moves a job because somebody pressed it. A job with final readings that becomes *ready* is a
@@ -173,15 +176,15 @@ pub async fn by_number(on: impl sqlx::SqliteExecutor<'_>, number: &str) -> Resul
 /// complete; [`Error::ChangedMeanwhile`]
 /// when the job moved since the page was read.
 pub async fn press_move(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     today: Date,
     id: JobId,
     version: i64,
     to: Stage,
     reason: &str,
 ) -> Result<()> {
-    let job = find(&mut *on, id).await?;
+    let job = find(&mut **tx, id).await?;
     if job.version != version {
         return Err(Error::ChangedMeanwhile("job"));
     }
@@ -200,88 +203,88 @@ pub async fn press_move(
         }
     }
     if to == Stage::Ready {
-        final_check::require_complete(&mut *on, &job).await?;
+        final_check::require_complete(tx, &job).await?;
     }
-    change_stage(&mut *on, by, &job, to, &reason).await?;
-    if to == Stage::Ready && has_final_readings(&mut *on, id).await? {
-        care::write_after_setup(on, by, job.instrument_id, today).await?;
+    change_stage(tx, by, &job, to, &reason).await?;
+    if to == Stage::Ready && has_final_readings(tx, id).await? {
+        care::write_after_setup(tx, by, job.instrument_id, today).await?;
     }
     Ok(())
 }
 
-async fn has_final_readings(on: Writing<'_>, id: JobId) -> Result<bool> {
+async fn has_final_readings(connection: &mut SqliteConnection, id: JobId) -> Result<bool> {
     let sets = sqlx::query_scalar!("SELECT count(*) FROM reading_set WHERE job_id = ? AND stage = 'final'", id)
-        .fetch_one(on)
+        .fetch_one(&mut *connection)
         .await?;
     Ok(sets > 0)
 }
 
 /// Moves a job because a deed says so, when it stands at `from`; else leaves it.
-pub(super) async fn follow(on: Writing<'_>, by: &By, id: JobId, from: Stage, to: Stage) -> Result<()> {
-    let job = find(&mut *on, id).await?;
+pub(super) async fn follow(tx: &mut WriteTx, by: &AuditContext, id: JobId, from: Stage, to: Stage) -> Result<()> {
+    let job = find(&mut **tx, id).await?;
     if job.stage != from || job.stage.move_to(to).is_none() {
         return Ok(());
     }
-    change_stage(on, by, &job, to, "").await
+    change_stage(tx, by, &job, to, "").await
 }
 
 #[derive(Serialize)]
-struct StageSeen<'a> {
+struct StageChange<'a> {
     stage: Stage,
     #[serde(skip_serializing_if = "str::is_empty")]
     reason: &'a str,
 }
 
-async fn change_stage(on: Writing<'_>, by: &By, job: &Job, to: Stage, reason: &str) -> Result<()> {
+async fn change_stage(tx: &mut WriteTx, by: &AuditContext, job: &Job, to: Stage, reason: &str) -> Result<()> {
     sqlx::query!(
         "UPDATE job SET stage = ?, stage_since = ?, waiting_for = NULL, waiting_reason = NULL, version = version + 1 WHERE id = ?",
         to,
         by.at,
         job.id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    let (before, after) = (StageSeen { stage: job.stage, reason: "" }, StageSeen { stage: to, reason });
-    event::write(&mut *on, by, "stage moved", "job", job.id.0, Some(&before), Some(&after)).await?;
-    if to.is_open() { Ok(()) } else { labour::stop_job(on, by, job.id).await }
+    let (before, after) = (StageChange { stage: job.stage, reason: "" }, StageChange { stage: to, reason });
+    event::write(tx, by, "stage moved", "job", job.id.0, Some(&before), Some(&after)).await?;
+    if to.is_open() { Ok(()) } else { labour::stop_job(tx, by, job.id).await }
 }
 
 /// Takes the words of a job out, and its private link with them: its customer asked to be forgotten. Which stages
 /// it went through, when, and by whom stays.
-pub(super) async fn forget(on: Writing<'_>, id: JobId) -> Result<()> {
+pub(super) async fn anonymise(tx: &mut WriteTx, id: JobId) -> Result<()> {
     sqlx::query!(
         "UPDATE job SET complaint = 'anonymised', brought_with = '', waiting_reason = iif(waiting_for IS NULL, NULL, ''),
              link_hash = randomblob(32), version = version + 1
          WHERE id = ?",
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::forget_but_stages(on, id.0).await
+    event::anonymise_except_stages(tx, id.0).await
 }
 
 /// Hands the instrument over: ready becomes collected.
 ///
 /// # Errors
 /// Refused when the job is not ready.
-pub async fn hand_over(on: Writing<'_>, by: &By, id: JobId) -> Result<()> {
-    let job = find(&mut *on, id).await?;
+pub async fn hand_over(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<()> {
+    let job = find(&mut **tx, id).await?;
     match job.stage {
         Stage::Collected => Ok(()), // pressed twice
-        Stage::Ready => change_stage(on, by, &job, Stage::Collected, "").await,
+        Stage::Ready => change_stage(tx, by, &job, Stage::Collected, "").await,
         other => Err(Error::refused(format!("{} is {other}. It can be handed over once it is ready.", job.number))),
     }
 }
 
 /// Sets a job aside with a reason, or takes it up again (`None`).
 pub async fn wait(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     id: JobId,
     version: i64,
     waiting: Option<(WaitingFor, &str)>,
 ) -> Result<()> {
-    let job = find(&mut *on, id).await?;
+    let job = find(&mut **tx, id).await?;
     if job.version != version {
         return Err(Error::ChangedMeanwhile("job"));
     }
@@ -299,22 +302,22 @@ pub async fn wait(
         reason,
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     let deed = if waiting.is_some() { "set aside to wait" } else { "taken up again" };
     let (before, after) = ((job.waiting_for, job.waiting_reason), (waiting_for, reason));
-    event::write(on, by, deed, "job", id.0, Some(&before), Some(&after)).await
+    event::write(tx, by, deed, "job", id.0, Some(&before), Some(&after)).await
 }
 
 /// Whether a job waits, or was set aside to wait at any time since a moment.
-pub async fn waited_since(on: impl sqlx::SqliteExecutor<'_>, job: &Job, since: Instant) -> Result<bool> {
+pub async fn waited_since(executor: impl sqlx::SqliteExecutor<'_>, job: &Job, since: Instant) -> Result<bool> {
     let set_aside = sqlx::query_scalar!(
         "SELECT count(*) FROM event
          WHERE record_id = ? AND deed IN ('set aside to wait', 'taken up again') AND at >= ?",
         job.id,
         since,
     )
-    .fetch_one(on)
+    .fetch_one(executor)
     .await?;
     Ok(job.waiting_for.is_some() || set_aside > 0)
 }
@@ -335,8 +338,8 @@ pub struct JobEntry {
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(on: Writing<'_>, by: &By, id: JobId, version: i64, entry: &JobEntry) -> Result<()> {
-    let before = find(&mut *on, id).await?;
+pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: JobId, version: i64, entry: &JobEntry) -> Result<()> {
+    let before = find(&mut **tx, id).await?;
     let entry = JobEntry {
         complaint: canonical(&entry.complaint),
         brought_with: canonical(&entry.brought_with),
@@ -358,19 +361,19 @@ pub async fn save(on: Writing<'_>, by: &By, id: JobId, version: i64, entry: &Job
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "job")?;
-    let after = find(&mut *on, id).await?;
-    event::write(on, by, "job changed", "job", id.0, Some(&before), Some(&after)).await
+    super::ensure_updated(&done, "job")?;
+    let after = find(&mut **tx, id).await?;
+    event::write(tx, by, "job changed", "job", id.0, Some(&before), Some(&after)).await
 }
 
 /// Takes a job into one's hands.
-pub async fn take_on(on: Writing<'_>, by: &By, id: JobId) -> Result<()> {
+pub async fn take_on(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<()> {
     let person = by.person()?;
-    let before = find(&mut *on, id).await?.staff_id;
+    let before = find(&mut **tx, id).await?.staff_id;
     sqlx::query!("UPDATE job SET staff_id = ?, version = version + 1 WHERE id = ?", person, id)
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
-    event::write(on, by, "taken on", "job", id.0, before.as_ref(), Some(&person)).await
+    event::write(tx, by, "taken on", "job", id.0, before.as_ref(), Some(&person)).await
 }

@@ -3,10 +3,10 @@
 
 use serde::Serialize;
 
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::stage::Stage;
-use super::{Error, JobId, LabourId, Result, StaffId, WorkLineId, Writing, job, work};
+use super::{Error, JobId, LabourId, Result, StaffId, WorkLineId, WriteTx, job, work};
 use crate::quantity::Instant;
 
 /// Nobody works on one line longer than this without a pause: a timer that does was forgotten.
@@ -64,22 +64,22 @@ impl Labour {
 ///
 /// # Errors
 /// Refused when work on the line may not start.
-pub async fn start(on: Writing<'_>, by: &By, job_id: JobId, line_id: WorkLineId) -> Result<Option<Labour>> {
+pub async fn start(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, line_id: WorkLineId) -> Result<Option<Labour>> {
     let person = by.person()?;
-    job::in_the_house(&mut *on, job_id, "no time is taken on it").await?;
-    let line = work::find(&mut *on, job_id, line_id).await?;
+    job::in_the_house(&mut **tx, job_id, "no time is taken on it").await?;
+    let line = work::find(tx, job_id, line_id).await?;
     if !line.may_start() {
         return Err(Error::refused(format!(
             "“{}” is {}: no time is taken on it. The desk asks the customer, or the owner allows it.",
             line.words, line.state
         )));
     }
-    let before = running(&mut *on, person).await?;
+    let before = running(&mut **tx, person).await?;
     if before.as_ref().is_some_and(|running| running.work_line_id == line_id) {
         return Ok(None);
     }
     if let Some(running) = &before {
-        end(&mut *on, by, running).await?;
+        end(tx, by, running).await?;
     }
     let id = LabourId::new();
     sqlx::query!(
@@ -90,59 +90,59 @@ pub async fn start(on: Writing<'_>, by: &By, job_id: JobId, line_id: WorkLineId)
         person,
         by.at,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(&mut *on, by, "labour started", "job", job_id.0, None, Some(&(id, &line.words))).await?;
-    job::follow(on, by, job_id, Stage::Agreed, Stage::OnTheBench).await?;
+    event::write(tx, by, "labour started", "job", job_id.0, None, Some(&(id, &line.words))).await?;
+    job::follow(tx, by, job_id, Stage::Agreed, Stage::OnTheBench).await?;
     Ok(before)
 }
 
 /// Stops what the person has running. Pressed twice it does nothing.
-pub async fn stop(on: Writing<'_>, by: &By) -> Result<Option<Labour>> {
-    let Some(running) = running(&mut *on, by.person()?).await? else {
+pub async fn stop(tx: &mut WriteTx, by: &AuditContext) -> Result<Option<Labour>> {
+    let Some(running) = running(&mut **tx, by.person()?).await? else {
         return Ok(None);
     };
-    end(on, by, &running).await?;
+    end(tx, by, &running).await?;
     Ok(Some(running))
 }
 
 /// Stops whoever works on a line that is done.
-pub(super) async fn stop_line(on: Writing<'_>, by: &By, line: WorkLineId) -> Result<()> {
-    let running = all_running(&mut *on).await?;
+pub(super) async fn stop_line(tx: &mut WriteTx, by: &AuditContext, line: WorkLineId) -> Result<()> {
+    let running = all_running(&mut **tx).await?;
     for entry in running.iter().filter(|entry| entry.work_line_id == line) {
-        end(&mut *on, by, entry).await?;
+        end(tx, by, entry).await?;
     }
     Ok(())
 }
 
 /// Stops whoever works on a job that leaves the house.
-pub(super) async fn stop_job(on: Writing<'_>, by: &By, job: JobId) -> Result<()> {
-    let running = all_running(&mut *on).await?;
+pub(super) async fn stop_job(tx: &mut WriteTx, by: &AuditContext, job: JobId) -> Result<()> {
+    let running = all_running(&mut **tx).await?;
     for entry in running.iter().filter(|entry| entry.job_id == job) {
-        end(&mut *on, by, entry).await?;
+        end(tx, by, entry).await?;
     }
     Ok(())
 }
 
 /// Takes the reasons of a job's corrections out: its customer asked to be forgotten.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
     sqlx::query!(
         "UPDATE labour_correction SET reason = 'anonymised'
          WHERE labour_entry_id IN (SELECT id FROM labour_entry WHERE job_id = ?)",
         job,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
 
-async fn end(on: Writing<'_>, by: &By, running: &Labour) -> Result<()> {
+async fn end(tx: &mut WriteTx, by: &AuditContext, running: &Labour) -> Result<()> {
     // a clock that stepped back makes a stretch of nothing, not a negative one
     let at = by.at.max(running.started_at);
     sqlx::query!("UPDATE labour_entry SET ended_at = ? WHERE id = ? AND ended_at IS NULL", at, running.id)
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
-    event::write(on, by, "labour stopped", "job", running.job_id.0, None, Some(&(running.id, &running.words))).await
+    event::write(tx, by, "labour stopped", "job", running.job_id.0, None, Some(&(running.id, &running.words))).await
 }
 
 /// Says how long a stretch really was, and why the clock was wrong; the same form sent twice says it once. A
@@ -150,15 +150,22 @@ async fn end(on: Writing<'_>, by: &By, running: &Labour) -> Result<()> {
 ///
 /// # Errors
 /// Refused without a reason, or for more than a day.
-pub async fn correct(on: Writing<'_>, by: &By, id: LabourId, form_key: &str, minutes: i64, reason: &str) -> Result<()> {
+pub async fn correct(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: LabourId,
+    form_key: &str,
+    minutes: i64,
+    reason: &str,
+) -> Result<()> {
     let already = sqlx::query_scalar!("SELECT count(*) FROM labour_correction WHERE form_key = ?", form_key)
-        .fetch_one(&mut *on)
+        .fetch_one(&mut **tx)
         .await?;
     if already > 0 {
         return Ok(());
     }
     let person = by.person()?;
-    let entry = find(&mut *on, id).await?;
+    let entry = find(&mut **tx, id).await?;
     let reason = canonical(reason);
     if reason.is_empty() {
         return Err(Error::refused("Say why the clock was wrong."));
@@ -167,7 +174,7 @@ pub async fn correct(on: Writing<'_>, by: &By, id: LabourId, form_key: &str, min
         return Err(Error::refused("A stretch of work is between nothing and a day."));
     }
     if entry.ended_at.is_none() {
-        end(&mut *on, by, &entry).await?;
+        end(tx, by, &entry).await?;
     }
     sqlx::query!(
         "INSERT INTO labour_correction (labour_entry_id, minutes, reason, staff_id, corrected_at, form_key)
@@ -179,10 +186,10 @@ pub async fn correct(on: Writing<'_>, by: &By, id: LabourId, form_key: &str, min
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     let before = (id, entry.minutes(by.at), entry.correction.unwrap_or_default());
-    event::write(on, by, "labour corrected", "job", entry.job_id.0, Some(&before), Some(&(id, minutes, reason))).await
+    event::write(tx, by, "labour corrected", "job", entry.job_id.0, Some(&before), Some(&(id, minutes, reason))).await
 }
 
 /// Which stretches are wanted: each that is `None` does not narrow.
@@ -195,7 +202,7 @@ struct Wanted {
     since: Option<Instant>,
 }
 
-async fn entries(on: impl sqlx::SqliteExecutor<'_>, wanted: &Wanted) -> Result<Vec<Labour>> {
+async fn entries(executor: impl sqlx::SqliteExecutor<'_>, wanted: &Wanted) -> Result<Vec<Labour>> {
     let mut query = sqlx::QueryBuilder::new(
         "SELECT entry.id, entry.job_id, job.number, entry.work_line_id, work_line.words, entry.staff_id,
                 staff.name AS who, entry.started_at, entry.ended_at, correction.minutes AS corrected_minutes,
@@ -227,32 +234,36 @@ async fn entries(on: impl sqlx::SqliteExecutor<'_>, wanted: &Wanted) -> Result<V
     if wanted.job.is_none() {
         query.push(" LIMIT ").push_bind(MOST);
     }
-    Ok(query.build_query_as().fetch_all(on).await?)
+    Ok(query.build_query_as().fetch_all(executor).await?)
 }
 
 /// What a person has running.
-pub async fn running(on: impl sqlx::SqliteExecutor<'_>, staff: StaffId) -> Result<Option<Labour>> {
-    let found = entries(on, &Wanted { staff: Some(staff), only_running: true, ..Wanted::default() }).await?;
+pub async fn running(executor: impl sqlx::SqliteExecutor<'_>, staff: StaffId) -> Result<Option<Labour>> {
+    let found = entries(executor, &Wanted { staff: Some(staff), only_running: true, ..Wanted::default() }).await?;
     Ok(found.into_iter().next())
 }
 
 /// Everything that runs in the house: at most one stretch a person.
-pub async fn all_running(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Labour>> {
-    entries(on, &Wanted { only_running: true, ..Wanted::default() }).await
+pub async fn all_running(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Labour>> {
+    entries(executor, &Wanted { only_running: true, ..Wanted::default() }).await
 }
 
 /// The stretches of a job, newest first.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Labour>> {
-    entries(on, &Wanted { job: Some(job), ..Wanted::default() }).await
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Labour>> {
+    entries(executor, &Wanted { job: Some(job), ..Wanted::default() }).await
 }
 
 /// The stretches since a moment, newest first: one person's, or everybody's.
-pub async fn since(on: impl sqlx::SqliteExecutor<'_>, staff: Option<StaffId>, since: Instant) -> Result<Vec<Labour>> {
-    entries(on, &Wanted { staff, since: Some(since), ..Wanted::default() }).await
+pub async fn since(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    staff: Option<StaffId>,
+    since: Instant,
+) -> Result<Vec<Labour>> {
+    entries(executor, &Wanted { staff, since: Some(since), ..Wanted::default() }).await
 }
 
 /// One stretch.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: LabourId) -> Result<Labour> {
-    let found = entries(on, &Wanted { id: Some(id), ..Wanted::default() }).await?;
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: LabourId) -> Result<Labour> {
+    let found = entries(executor, &Wanted { id: Some(id), ..Wanted::default() }).await?;
     found.into_iter().next().ok_or(Error::NotFound("stretch of work"))
 }

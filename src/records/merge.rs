@@ -1,10 +1,11 @@
 //! Two records of one person become one. Nothing is lost: the older key still leads to the person.
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 
 use super::customer::{self, Customer, CustomerEntry};
-use super::event::{self, By};
-use super::{CustomerId, Error, InstrumentId, JobId, Result, Writing, instrument, job};
+use super::event::{self, AuditContext};
+use super::{CustomerId, Error, InstrumentId, JobId, Result, WriteTx, instrument, job};
 use crate::quantity::telephone::digits_for_search;
 
 #[derive(Serialize)]
@@ -21,38 +22,39 @@ struct Merged<'a> {
 /// # Errors
 /// [`Error::ChangedMeanwhile`]; refused when both are one already, or one was forgotten.
 pub async fn merge(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     country: &str,
     from: CustomerId,
     into: CustomerId,
     versions: (i64, i64),
 ) -> Result<()> {
-    let (lost, kept) = (customer::find(&mut *on, from).await?, customer::find(&mut *on, into).await?);
+    let (lost, kept) = (customer::find(&mut **tx, from).await?, customer::find(&mut **tx, into).await?);
     if lost.merged_into == Some(into) {
         return Ok(()); // pressed twice
     }
     if from == into || lost.merged_into.is_some() || kept.merged_into.is_some() {
         return Err(Error::refused("These two are one already."));
     }
-    customer::standing(&mut *on, from).await?;
-    customer::standing(&mut *on, into).await?;
+    customer::resolve_merged(tx, from).await?;
+    customer::resolve_merged(tx, into).await?;
     if (lost.version, kept.version) != versions {
         return Err(Error::ChangedMeanwhile("customer"));
     }
-    let withdrew = withdrew_reminders(&mut *on, from, into).await?;
-    customer::save(&mut *on, by, country, into, kept.version, &together(&kept, &lost, withdrew)).await?;
-    let instruments = instrument::move_all(&mut *on, from, into).await?;
-    let jobs = job::move_all(&mut *on, from, into).await?;
-    customer::point_to(&mut *on, from, into).await?;
+    let withdrew = withdrew_reminders(tx, from, into).await?;
+    customer::save(tx, by, country, into, kept.version, &together(&kept, &lost, withdrew)).await?;
+    let instruments = instrument::move_all(tx, from, into).await?;
+    let jobs = job::move_all(tx, from, into).await?;
+    customer::point_to(tx, from, into).await?;
     let merged = Merged { from: &lost, into, instruments, jobs };
-    event::write(&mut *on, by, "merged into another record", "customer", from.0, None, Some(&merged)).await?;
-    event::write(on, by, "another record merged in", "customer", into.0, None, Some(&merged)).await
+    event::write(tx, by, "merged into another record", "customer", from.0, None, Some(&merged)).await?;
+    event::write(tx, by, "another record merged in", "customer", into.0, None, Some(&merged)).await
 }
 
 /// Whether the person of either record took back that reminders may come.
-pub async fn withdrew_reminders(on: Writing<'_>, from: CustomerId, into: CustomerId) -> Result<bool> {
-    Ok(customer::withdrew_reminders(&mut *on, from).await? || customer::withdrew_reminders(on, into).await?)
+pub async fn withdrew_reminders(connection: &mut SqliteConnection, from: CustomerId, into: CustomerId) -> Result<bool> {
+    Ok(customer::withdrew_reminders(&mut *connection, from).await?
+        || customer::withdrew_reminders(connection, into).await?)
 }
 
 /// What stands in the record that is kept; `withdrew` says whether either record took its yes to reminders back.

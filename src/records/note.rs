@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{Error, JobId, NoteId, Result, Writing, job};
+use super::{Error, JobId, NoteId, Result, WriteTx, job};
 use crate::quantity::Instant;
 
 /// Notes shown on a page, at most.
@@ -25,14 +25,14 @@ pub struct Note {
 ///
 /// # Errors
 /// Refused when it says nothing.
-pub async fn write(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, words: &str) -> Result<()> {
+pub async fn write(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, form_key: &str, words: &str) -> Result<()> {
     let already =
-        sqlx::query_scalar!("SELECT count(*) FROM job_note WHERE form_key = ?", form_key).fetch_one(&mut *on).await?;
+        sqlx::query_scalar!("SELECT count(*) FROM job_note WHERE form_key = ?", form_key).fetch_one(&mut **tx).await?;
     if already > 0 {
         return Ok(());
     }
     let person = by.person()?;
-    job::find(&mut *on, job_id).await?;
+    job::find(&mut **tx, job_id).await?;
     let words = canonical(words);
     if words.is_empty() {
         return Err(Error::refused("Write what the next pair of hands should know."));
@@ -47,28 +47,28 @@ pub async fn write(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, word
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "note written", "job", job_id.0, None, Some(&words)).await
+    event::write(tx, by, "note written", "job", job_id.0, None, Some(&words)).await
 }
 
 /// Takes the words of a job's notes out: its customer asked to be forgotten.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
-    sqlx::query!("UPDATE job_note SET words = 'anonymised' WHERE job_id = ?", job).execute(on).await?;
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE job_note SET words = 'anonymised' WHERE job_id = ?", job).execute(&mut **tx).await?;
     Ok(())
 }
 
 /// The newest notes of a job, newest first.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
-    newest(on, job, MOST).await
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
+    newest(executor, job, MOST).await
 }
 
 /// Every note of a job, newest first.
-pub(super) async fn all_of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
-    newest(on, job, -1).await
+pub(super) async fn all_of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
+    newest(executor, job, -1).await
 }
 
-async fn newest(on: impl sqlx::SqliteExecutor<'_>, job: JobId, most: i64) -> Result<Vec<Note>> {
+async fn newest(executor: impl sqlx::SqliteExecutor<'_>, job: JobId, most: i64) -> Result<Vec<Note>> {
     Ok(sqlx::query_as!(
         Note,
         r#"SELECT words, staff.name AS who, written_at AS "at: Instant"
@@ -77,6 +77,6 @@ async fn newest(on: impl sqlx::SqliteExecutor<'_>, job: JobId, most: i64) -> Res
         job,
         most,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{JobId, ObservationId, Result, Writing, job};
+use super::{JobId, ObservationId, Result, WriteTx, job};
 use crate::quantity::Instant;
 use crate::setup::plan::ObservationKey;
 
@@ -46,7 +46,7 @@ impl Observation {
     }
 
     /// Both, and what was written beside it.
-    pub fn said(&self) -> String {
+    pub fn in_words(&self) -> String {
         let parts = [self.words(), &self.place(), &self.note];
         parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ")
     }
@@ -57,8 +57,8 @@ impl Observation {
 /// # Errors
 /// Refused once the instrument has left the house.
 pub async fn note(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: JobId,
     form_key: &str,
     key: &str,
@@ -67,13 +67,13 @@ pub async fn note(
 ) -> Result<ObservationId> {
     if let Some(id) =
         sqlx::query_scalar!(r#"SELECT id AS "id: ObservationId" FROM observation WHERE form_key = ?"#, form_key)
-            .fetch_optional(&mut *on)
+            .fetch_optional(&mut **tx)
             .await?
     {
         return Ok(id);
     }
     let person = by.person()?;
-    job::in_the_house(&mut *on, job_id, "nothing is noted of it any more").await?;
+    job::in_the_house(&mut **tx, job_id, "nothing is noted of it any more").await?;
     let id = ObservationId::new();
     let words = canonical(words);
     let (string_number, fret) = place;
@@ -90,30 +90,30 @@ pub async fn note(
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "observation noted", "job", job_id.0, None, Some(&(key, string_number, fret, words))).await?;
+    event::write(tx, by, "observation noted", "job", job_id.0, None, Some(&(key, string_number, fret, words))).await?;
     Ok(id)
 }
 
 /// Marks an observation as put right. It is kept.
-pub async fn clear(on: Writing<'_>, by: &By, job: JobId, id: ObservationId) -> Result<()> {
+pub async fn clear(tx: &mut WriteTx, by: &AuditContext, job: JobId, id: ObservationId) -> Result<()> {
     let done = sqlx::query!(
         "UPDATE observation SET cleared_at = ? WHERE id = ? AND job_id = ? AND cleared_at IS NULL",
         by.at,
         id,
         job,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     if done.rows_affected() == 0 {
         return Ok(()); // pressed twice
     }
-    event::write(on, by, "observation put right", "job", job.0, None, Some(&id)).await
+    event::write(tx, by, "observation put right", "job", job.0, None, Some(&id)).await
 }
 
 /// Takes back what was written down at a place by mistake. It is kept.
-pub async fn take_back(on: Writing<'_>, by: &By, job: JobId, key: &str, place: (i64, i64)) -> Result<()> {
+pub async fn take_back(tx: &mut WriteTx, by: &AuditContext, job: JobId, key: &str, place: (i64, i64)) -> Result<()> {
     let (string_number, fret) = place;
     let done = sqlx::query!(
         "UPDATE observation SET cleared_at = ?, taken_back = 1
@@ -124,16 +124,16 @@ pub async fn take_back(on: Writing<'_>, by: &By, job: JobId, key: &str, place: (
         string_number,
         fret,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     if done.rows_affected() == 0 {
         return Ok(()); // pressed twice
     }
-    event::write(on, by, "observation taken back", "job", job.0, None, Some(&(key, string_number, fret))).await
+    event::write(tx, by, "observation taken back", "job", job.0, None, Some(&(key, string_number, fret))).await
 }
 
 /// The observations of a job, those that stand first.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Observation>> {
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Observation>> {
     Ok(sqlx::query_as!(
         Observation,
         r#"SELECT id AS "id: ObservationId", key, string_number, fret, note, seen_at AS "seen_at: Instant",
@@ -141,12 +141,12 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
            FROM observation WHERE job_id = ? ORDER BY cleared_at IS NOT NULL, seen_at, id"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// Takes the words of a job's observations out: its customer asked to be forgotten. What was seen where stays.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
-    sqlx::query!("UPDATE observation SET note = '' WHERE job_id = ?", job).execute(on).await?;
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE observation SET note = '' WHERE job_id = ?", job).execute(&mut **tx).await?;
     Ok(())
 }

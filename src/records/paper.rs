@@ -6,9 +6,9 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use super::column::{as_json, words};
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{Error, InstrumentId, JobId, QuoteId, Result, Writing, instrument, job, quote};
+use super::{Error, InstrumentId, JobId, QuoteId, Result, WriteTx, instrument, job, quote};
 use crate::quantity::Instant;
 
 words! {
@@ -64,18 +64,18 @@ impl PaperKind {
 ///
 /// # Errors
 /// [`Error::NotFound`] for a key of none.
-pub async fn printed(on: Writing<'_>, by: &By, kind: PaperKind, id: Uuid) -> Result<()> {
+pub async fn printed(tx: &mut WriteTx, by: &AuditContext, kind: PaperKind, id: Uuid) -> Result<()> {
     match kind.record() {
-        "quote" => quote::find(&mut *on, QuoteId(id)).await.map(|_| ())?,
-        "instrument" => instrument::find(&mut *on, InstrumentId(id)).await.map(|_| ())?,
-        _ => job::find(&mut *on, JobId(id)).await.map(|_| ())?,
+        "quote" => quote::find(&mut **tx, QuoteId(id)).await.map(|_| ())?,
+        "instrument" => instrument::find(tx, InstrumentId(id)).await.map(|_| ())?,
+        _ => job::find(&mut **tx, JobId(id)).await.map(|_| ())?,
     }
-    event::write::<()>(on, by, &kind.deed(), kind.record(), id, None, None).await
+    event::write::<()>(tx, by, &kind.deed(), kind.record(), id, None, None).await
 }
 
 /// When a paper was printed so far, newest first.
-pub async fn prints(on: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Vec<Instant>> {
-    event::moments(on, id, &kind.deed()).await
+pub async fn prints(executor: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Vec<Instant>> {
+    event::moments(executor, id, &kind.deed()).await
 }
 
 /// What the owner decides about labels and letters.
@@ -94,12 +94,12 @@ pub struct PaperSettings {
 }
 
 /// The settings as they stand.
-pub async fn settings(on: impl sqlx::SqliteExecutor<'_>) -> Result<PaperSettings> {
+pub async fn settings(executor: impl sqlx::SqliteExecutor<'_>) -> Result<PaperSettings> {
     let row = sqlx::query!(
         r#"SELECT label AS "label: LabelSize", letter_days, letter_words, care_words, version
            FROM paper_settings WHERE id = 1"#
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("shop"))?;
     Ok(PaperSettings {
@@ -115,12 +115,12 @@ pub async fn settings(on: impl sqlx::SqliteExecutor<'_>) -> Result<PaperSettings
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`]; refused when the days do not rise.
-pub async fn save_settings(on: Writing<'_>, by: &By, new: &PaperSettings) -> Result<()> {
+pub async fn save_settings(tx: &mut WriteTx, by: &AuditContext, new: &PaperSettings) -> Result<()> {
     let rising = new.letter_days.iter().all(|day| (1..=1000).contains(day)) && new.letter_days.is_sorted();
     if !rising {
         return Err(Error::refused("Type the days rising, such as 14, 30, 60."));
     }
-    let before = settings(&mut *on).await?;
+    let before = settings(&mut **tx).await?;
     let days = as_json(&new.letter_days)?;
     let (letter_words, care_words) = (canonical(&new.letter_words), canonical(&new.care_words));
     let done = sqlx::query!(
@@ -132,8 +132,8 @@ pub async fn save_settings(on: Writing<'_>, by: &By, new: &PaperSettings) -> Res
         care_words,
         new.version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "settings")?;
-    event::write(on, by, "paper settings changed", "paper_settings", Uuid::nil(), Some(&before), Some(new)).await
+    super::ensure_updated(&done, "settings")?;
+    event::write(tx, by, "paper settings changed", "paper_settings", Uuid::nil(), Some(&before), Some(new)).await
 }

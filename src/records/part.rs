@@ -2,11 +2,12 @@
 //! that was fitted was there, and the count is what is wrong.
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::{canonical, folded};
-use super::{Error, JobId, PartId, PartMovementId, Result, WorkLineId, Writing, job, work};
+use super::{Error, JobId, PartId, PartMovementId, Result, WorkLineId, WriteTx, job, work};
 use crate::quantity::{Instant, Money, Thousandths};
 
 words! {
@@ -85,7 +86,7 @@ pub struct Movement {
 }
 
 /// All parts, by name; archived ones last.
-pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Part>> {
+pub async fn all(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Part>> {
     Ok(sqlx::query_as!(
         Part,
         r#"SELECT id AS "id: PartId", name, unit, on_hand AS "on_hand: Thousandths",
@@ -93,12 +94,12 @@ pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Part>> {
                   archived AS "archived: bool", version
            FROM part ORDER BY archived, name_folded"#
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// One part.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: PartId) -> Result<Part> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: PartId) -> Result<Part> {
     sqlx::query_as!(
         Part,
         r#"SELECT id AS "id: PartId", name, unit, on_hand AS "on_hand: Thousandths",
@@ -107,7 +108,7 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: PartId) -> Result<Part>
            FROM part WHERE id = ?"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("part"))
 }
@@ -116,15 +117,15 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: PartId) -> Result<Part>
 ///
 /// # Errors
 /// Refused when there is one of that name.
-pub async fn add(on: Writing<'_>, by: &By, form_key: &str, entry: &PartEntry) -> Result<PartId> {
+pub async fn add(tx: &mut WriteTx, by: &AuditContext, form_key: &str, entry: &PartEntry) -> Result<PartId> {
     if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: PartId" FROM part WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
     {
         return Ok(id);
     }
     let id = PartId::new();
-    let (name, name_folded, unit) = named(&mut *on, id, entry).await?;
+    let (name, name_folded, unit) = named(tx, id, entry).await?;
     sqlx::query!(
         "INSERT INTO part (id, name, name_folded, unit, reorder_at, cost, price, archived, form_key)
          VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -138,9 +139,9 @@ pub async fn add(on: Writing<'_>, by: &By, form_key: &str, entry: &PartEntry) ->
         entry.archived,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "part added", "part", id.0, None, Some(entry)).await?;
+    event::write(tx, by, "part added", "part", id.0, None, Some(entry)).await?;
     Ok(id)
 }
 
@@ -148,9 +149,9 @@ pub async fn add(on: Writing<'_>, by: &By, form_key: &str, entry: &PartEntry) ->
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between; refused when another part has the name.
-pub async fn save(on: Writing<'_>, by: &By, id: PartId, version: i64, entry: &PartEntry) -> Result<()> {
-    let before = find(&mut *on, id).await?;
-    let (name, name_folded, unit) = named(&mut *on, id, entry).await?;
+pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: PartId, version: i64, entry: &PartEntry) -> Result<()> {
+    let before = find(&mut **tx, id).await?;
+    let (name, name_folded, unit) = named(tx, id, entry).await?;
     let done = sqlx::query!(
         "UPDATE part SET name = ?, name_folded = ?, unit = ?, reorder_at = ?, cost = ?, price = ?, archived = ?,
              version = version + 1
@@ -165,21 +166,21 @@ pub async fn save(on: Writing<'_>, by: &By, id: PartId, version: i64, entry: &Pa
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "part")?;
-    let after = find(&mut *on, id).await?;
-    event::write(on, by, "part changed", "part", id.0, Some(&before), Some(&after)).await
+    super::ensure_updated(&done, "part")?;
+    let after = find(&mut **tx, id).await?;
+    event::write(tx, by, "part changed", "part", id.0, Some(&before), Some(&after)).await
 }
 
-async fn named(on: Writing<'_>, id: PartId, entry: &PartEntry) -> Result<(String, String, String)> {
+async fn named(connection: &mut SqliteConnection, id: PartId, entry: &PartEntry) -> Result<(String, String, String)> {
     let (name, unit) = (canonical(&entry.name), canonical(&entry.unit));
     let name_folded = folded(&name);
     if name_folded.is_empty() || unit.is_empty() {
         return Err(Error::refused("A part has a name and a unit, such as piece or metre."));
     }
     let taken = sqlx::query_scalar!("SELECT count(*) FROM part WHERE name_folded = ? AND id <> ?", name_folded, id)
-        .fetch_one(on)
+        .fetch_one(&mut *connection)
         .await?;
     if taken > 0 {
         return Err(Error::refused(format!("There is already a part called “{name}”.")));
@@ -198,7 +199,7 @@ struct NewMovement<'a> {
 }
 
 /// Writes a movement and what is on hand after it; `None` where the same form was here before.
-async fn move_part(on: Writing<'_>, by: &By, form_key: &str, new: NewMovement<'_>) -> Result<Thousandths> {
+async fn move_part(tx: &mut WriteTx, by: &AuditContext, form_key: &str, new: NewMovement<'_>) -> Result<Thousandths> {
     let person = by.person()?;
     let id = PartMovementId::new();
     let after = Thousandths(new.part.on_hand.0 + new.quantity.0);
@@ -220,25 +221,25 @@ async fn move_part(on: Writing<'_>, by: &By, form_key: &str, new: NewMovement<'_
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     // no new version: a form with the part's name stays good while its shelf changes
-    sqlx::query!("UPDATE part SET on_hand = ? WHERE id = ?", after, new.part.id).execute(&mut *on).await?;
+    sqlx::query!("UPDATE part SET on_hand = ? WHERE id = ?", after, new.part.id).execute(&mut **tx).await?;
     let said = (&new.part.name, new.kind, new.quantity, after, note);
-    event::write(&mut *on, by, "part moved", "part", new.part.id.0, None, Some(&said)).await?;
+    event::write(tx, by, "part moved", "part", new.part.id.0, None, Some(&said)).await?;
     if let Some(job) = new.job {
         let deed = format!("part {}", new.kind);
-        event::write(on, by, &deed, "job", job.0, None, Some(&said)).await?;
+        event::write(tx, by, &deed, "job", job.0, None, Some(&said)).await?;
     }
     Ok(after)
 }
 
-async fn moved_before(on: Writing<'_>, form_key: &str) -> Result<Option<Thousandths>> {
+async fn moved_before(connection: &mut SqliteConnection, form_key: &str) -> Result<Option<Thousandths>> {
     Ok(sqlx::query_scalar!(
         r#"SELECT on_hand_after AS "on_hand_after: Thousandths" FROM part_movement WHERE form_key = ?"#,
         form_key,
     )
-    .fetch_optional(on)
+    .fetch_optional(&mut *connection)
     .await?)
 }
 
@@ -248,25 +249,25 @@ async fn moved_before(on: Writing<'_>, form_key: &str) -> Result<Option<Thousand
 /// # Errors
 /// Refused when nothing is taken, the part is archived, or the job has left the house.
 pub async fn take(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: JobId,
     line: Option<WorkLineId>,
     form_key: &str,
     part: PartId,
     quantity: Thousandths,
 ) -> Result<Thousandths> {
-    if let Some(left) = moved_before(&mut *on, form_key).await? {
+    if let Some(left) = moved_before(tx, form_key).await? {
         return Ok(left);
     }
-    let job = job::find(&mut *on, job_id).await?;
+    let job = job::find(&mut **tx, job_id).await?;
     if !job.stage.is_open() {
         return Err(Error::refused(format!("{} has left the house; no part goes with it.", job.number)));
     }
     if let Some(line) = line {
-        work::find(&mut *on, job_id, line).await?;
+        work::find(tx, job_id, line).await?;
     }
-    let part = find(&mut *on, part).await?;
+    let part = find(&mut **tx, part).await?;
     if part.archived {
         return Err(Error::refused(format!(
             "“{}” is archived. The owner brings it back under Office, Parts.",
@@ -285,17 +286,17 @@ pub async fn take(
         puts_back: None,
         note: "",
     };
-    move_part(on, by, form_key, taken).await
+    move_part(tx, by, form_key, taken).await
 }
 
 /// Puts back what was taken for a job by mistake. Pressed twice it is put back once.
-pub async fn put_back(on: Writing<'_>, by: &By, job_id: JobId, movement: PartMovementId) -> Result<()> {
-    let taken = of_job(&mut *on, job_id).await?.into_iter().find(|known| known.id == movement);
+pub async fn put_back(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, movement: PartMovementId) -> Result<()> {
+    let taken = of_job(&mut **tx, job_id).await?.into_iter().find(|known| known.id == movement);
     let taken = taken.filter(|known| known.kind == MovementKind::Taken).ok_or(Error::NotFound("movement"))?;
     if taken.was_put_back {
         return Ok(());
     }
-    let part = find(&mut *on, taken.part_id).await?;
+    let part = find(&mut **tx, taken.part_id).await?;
     let back = NewMovement {
         part: &part,
         kind: MovementKind::PutBack,
@@ -305,7 +306,7 @@ pub async fn put_back(on: Writing<'_>, by: &By, job_id: JobId, movement: PartMov
         puts_back: Some(movement),
         note: "",
     };
-    move_part(on, by, &format!("back-{movement}"), back).await?;
+    move_part(tx, by, &format!("back-{movement}"), back).await?;
     Ok(())
 }
 
@@ -314,20 +315,20 @@ pub async fn put_back(on: Writing<'_>, by: &By, job_id: JobId, movement: PartMov
 /// # Errors
 /// Refused when nothing came.
 pub async fn receive(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     form_key: &str,
     part: PartId,
     quantity: Thousandths,
     note: &str,
 ) -> Result<Thousandths> {
-    if let Some(left) = moved_before(&mut *on, form_key).await? {
+    if let Some(left) = moved_before(tx, form_key).await? {
         return Ok(left);
     }
     if quantity.0 <= 0 {
         return Err(Error::refused("Receive more than nothing. A shelf that holds less than it should is counted."));
     }
-    let part = find(&mut *on, part).await?;
+    let part = find(&mut **tx, part).await?;
     let came = NewMovement {
         part: &part,
         kind: MovementKind::Received,
@@ -337,7 +338,7 @@ pub async fn receive(
         puts_back: None,
         note,
     };
-    move_part(on, by, form_key, came).await
+    move_part(tx, by, form_key, came).await
 }
 
 /// Counts the shelf: what lies there is what is on hand.
@@ -345,20 +346,20 @@ pub async fn receive(
 /// # Errors
 /// Refused below nothing.
 pub async fn count(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     form_key: &str,
     part: PartId,
     found: Thousandths,
     note: &str,
 ) -> Result<Thousandths> {
-    if let Some(left) = moved_before(&mut *on, form_key).await? {
+    if let Some(left) = moved_before(tx, form_key).await? {
         return Ok(left);
     }
     if found.0 < 0 {
         return Err(Error::refused("A shelf cannot hold less than nothing."));
     }
-    let part = find(&mut *on, part).await?;
+    let part = find(&mut **tx, part).await?;
     let quantity = Thousandths(found.0 - part.on_hand.0);
     let counted = NewMovement {
         part: &part,
@@ -369,11 +370,11 @@ pub async fn count(
         puts_back: None,
         note,
     };
-    move_part(on, by, form_key, counted).await
+    move_part(tx, by, form_key, counted).await
 }
 
 /// What was taken for a job and put back, oldest first.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Movement>> {
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Movement>> {
     Ok(sqlx::query_as!(
         Movement,
         r#"SELECT movement.id AS "id: PartMovementId", movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
@@ -390,12 +391,12 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
            WHERE movement.job_id = ? ORDER BY movement.moved_at, movement.id"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// The newest movements of a part, newest first.
-pub async fn of_part(on: impl sqlx::SqliteExecutor<'_>, part: PartId) -> Result<Vec<Movement>> {
+pub async fn of_part(executor: impl sqlx::SqliteExecutor<'_>, part: PartId) -> Result<Vec<Movement>> {
     Ok(sqlx::query_as!(
         Movement,
         r#"SELECT movement.id AS "id: PartMovementId", movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
@@ -413,6 +414,6 @@ pub async fn of_part(on: impl sqlx::SqliteExecutor<'_>, part: PartId) -> Result<
         part,
         MOST,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }

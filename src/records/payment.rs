@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{CustomerId, Error, JobId, PaymentId, Result, Writing, job};
+use super::{CustomerId, Error, JobId, PaymentId, Result, WriteTx, job};
 use crate::quantity::{Instant, Money};
 
 words! {
@@ -50,8 +50,8 @@ pub struct Payment {
 /// # Errors
 /// Refused when nothing is paid, or more is given back than was ever paid.
 pub async fn take(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: JobId,
     form_key: &str,
     kind: PaymentKind,
@@ -60,17 +60,17 @@ pub async fn take(
     note: &str,
 ) -> Result<PaymentId> {
     if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: PaymentId" FROM payment WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
     {
         return Ok(id);
     }
     let person = by.person()?;
-    job::find(&mut *on, job_id).await?;
+    job::find(&mut **tx, job_id).await?;
     if amount.0 <= 0 {
         return Err(Error::refused("The amount must be more than nothing."));
     }
-    let paid = paid(&mut *on, job_id).await?;
+    let paid = paid(&mut **tx, job_id).await?;
     if kind == PaymentKind::Refund && amount.0 > paid.0 {
         return Err(Error::refused("More cannot be given back than was paid."));
     }
@@ -90,27 +90,27 @@ pub async fn take(
         note,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "payment taken", "job", job_id.0, None, Some(&(kind, method, amount, note))).await?;
+    event::write(tx, by, "payment taken", "job", job_id.0, None, Some(&(kind, method, amount, note))).await?;
     Ok(id)
 }
 
 /// Takes the notes of a job's payments out: its customer asked to be forgotten. The money stays.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
-    sqlx::query!("UPDATE payment SET note = '' WHERE job_id = ?", job).execute(on).await?;
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE payment SET note = '' WHERE job_id = ?", job).execute(&mut **tx).await?;
     Ok(())
 }
 
 /// What was paid on a job, less what was given back.
-pub async fn paid(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
+pub async fn paid(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
     Ok(sqlx::query_scalar!(r#"SELECT coalesce(sum(amount), 0) AS "paid!: Money" FROM payment WHERE job_id = ?"#, job,)
-        .fetch_one(on)
+        .fetch_one(executor)
         .await?)
 }
 
 /// The payments of a job, oldest first.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Payment>> {
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Payment>> {
     Ok(sqlx::query_as!(
         Payment,
         r#"SELECT payment.id AS "id: PaymentId", kind AS "kind: PaymentKind", method AS "method: PaymentMethod",
@@ -119,7 +119,7 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
            WHERE job_id = ? ORDER BY taken_at, payment.id"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
@@ -136,7 +136,10 @@ pub struct CustomerPayment {
 }
 
 /// Payments of one customer, newest first, the last hundred.
-pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<CustomerPayment>> {
+pub async fn of_customer(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    customer: CustomerId,
+) -> Result<Vec<CustomerPayment>> {
     Ok(sqlx::query_as!(
         CustomerPayment,
         r#"SELECT job.id AS "job_id: JobId", job.number, payment.kind AS "kind: PaymentKind",
@@ -146,6 +149,6 @@ pub async fn of_customer(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId
            WHERE job.customer_id = ? ORDER BY payment.taken_at DESC LIMIT 100"#,
         customer,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }

@@ -1,6 +1,7 @@
 //! Photographs of a job: rows in the books, pictures in files beside them, named by the hash of what they
 //! hold. Never deleted; what is not wanted is set aside.
 
+use sqlx::SqliteConnection;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -8,10 +9,10 @@ use data_encoding::HEXLOWER;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::picture::Picture;
-use super::{ConditionId, Db, Error, InstrumentId, JobId, PhotoId, Result, Writing, job};
+use super::{ConditionId, Db, Error, InstrumentId, JobId, PhotoId, Result, WriteTx, job};
 use crate::quantity::Instant;
 
 /// Photographs shown of one instrument, at most.
@@ -89,7 +90,7 @@ impl PhotoFolder {
     ///
     /// # Errors
     /// When it is not there.
-    pub fn read(&self, photo: &Photo, small: bool) -> std::io::Result<Vec<u8>> {
+    pub fn picture(&self, photo: &Photo, small: bool) -> std::io::Result<Vec<u8>> {
         std::fs::read(self.path(if small { &photo.small_sha256 } else { &photo.sha256 }))
     }
 }
@@ -117,7 +118,7 @@ pub struct Photo {
 
 impl Photo {
     /// What it shows, in words.
-    pub fn said(&self) -> String {
+    pub fn in_words(&self) -> String {
         match (self.caption.is_empty(), self.mark) {
             (false, _) => self.caption.clone(),
             (true, Some(mark)) => format!("Mark {mark}"),
@@ -141,19 +142,19 @@ pub struct PhotoEntry {
 /// # Errors
 /// Refused when the mark is of another job.
 pub async fn add(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: JobId,
     form_key: &str,
     stored: &Stored,
     entry: &PhotoEntry,
 ) -> Result<PhotoId> {
-    if let Some(id) = by_key(&mut *on, form_key).await? {
+    if let Some(id) = by_key(&mut **tx, form_key).await? {
         return Ok(id);
     }
     let person = by.person()?;
-    job::find(&mut *on, job_id).await?;
-    require_mark(&mut *on, job_id, entry.condition_mark_id).await?;
+    job::find(&mut **tx, job_id).await?;
+    require_mark(tx, job_id, entry.condition_mark_id).await?;
     let id = PhotoId::new();
     let caption = canonical(&entry.caption);
     let (sha256, small_sha256) = (stored.sha256.as_slice(), stored.small_sha256.as_slice());
@@ -175,25 +176,25 @@ pub async fn add(
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "photo added", "job", job_id.0, None, Some(&(id, entry))).await?;
+    event::write(tx, by, "photo added", "job", job_id.0, None, Some(&(id, entry))).await?;
     Ok(id)
 }
 
 /// The photograph that a form or upload made, if it did.
-pub async fn by_key(on: impl sqlx::SqliteExecutor<'_>, form_key: &str) -> Result<Option<PhotoId>> {
+pub async fn by_key(executor: impl sqlx::SqliteExecutor<'_>, form_key: &str) -> Result<Option<PhotoId>> {
     Ok(sqlx::query_scalar!(r#"SELECT id AS "id: PhotoId" FROM photo WHERE form_key = ?"#, form_key)
-        .fetch_optional(on)
+        .fetch_optional(executor)
         .await?)
 }
 
-async fn require_mark(on: Writing<'_>, job: JobId, mark: Option<ConditionId>) -> Result<()> {
+async fn require_mark(connection: &mut SqliteConnection, job: JobId, mark: Option<ConditionId>) -> Result<()> {
     let Some(mark) = mark else {
         return Ok(());
     };
     let known = sqlx::query_scalar!("SELECT count(*) FROM condition_mark WHERE id = ? AND job_id = ?", mark, job)
-        .fetch_one(on)
+        .fetch_one(&mut *connection)
         .await?;
     if known == 0 {
         return Err(Error::refused("That mark is of another job. Choose one of this job's marks."));
@@ -205,9 +206,9 @@ async fn require_mark(on: Writing<'_>, job: JobId, mark: Option<ConditionId>) ->
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(on: Writing<'_>, by: &By, id: PhotoId, version: i64, entry: &PhotoEntry) -> Result<()> {
-    let before = find(&mut *on, id).await?;
-    require_mark(&mut *on, before.job_id, entry.condition_mark_id).await?;
+pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: PhotoId, version: i64, entry: &PhotoEntry) -> Result<()> {
+    let before = find(&mut **tx, id).await?;
+    require_mark(tx, before.job_id, entry.condition_mark_id).await?;
     let caption = canonical(&entry.caption);
     let done = sqlx::query!(
         "UPDATE photo SET condition_mark_id = ?, caption = ?, for_customer = ?, set_aside = ?, version = version + 1
@@ -219,9 +220,9 @@ pub async fn save(on: Writing<'_>, by: &By, id: PhotoId, version: i64, entry: &P
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "photo")?;
+    super::ensure_updated(&done, "photo")?;
     let was = PhotoEntry {
         condition_mark_id: before.condition_mark_id,
         caption: before.caption,
@@ -229,11 +230,11 @@ pub async fn save(on: Writing<'_>, by: &By, id: PhotoId, version: i64, entry: &P
         set_aside: before.set_aside,
     };
     let deed = if entry.set_aside && !was.set_aside { "photo set aside" } else { "photo changed" };
-    event::write(on, by, deed, "job", before.job_id.0, Some(&(id, &was)), Some(&(id, entry))).await
+    event::write(tx, by, deed, "job", before.job_id.0, Some(&(id, &was)), Some(&(id, entry))).await
 }
 
 /// One photograph.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: PhotoId) -> Result<Photo> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: PhotoId) -> Result<Photo> {
     sqlx::query_as!(
         Photo,
         r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
@@ -246,13 +247,13 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: PhotoId) -> Result<Phot
            WHERE photo.id = ? AND forgotten = 0"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("photo"))
 }
 
 /// The photographs of a job, oldest first; those set aside last.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Photo>> {
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Photo>> {
     Ok(sqlx::query_as!(
         Photo,
         r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
@@ -265,12 +266,12 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
            WHERE photo.job_id = ? AND forgotten = 0 ORDER BY set_aside, added_at, photo.id"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// The newest photographs of an instrument over all its visits.
-pub async fn of_instrument(on: impl sqlx::SqliteExecutor<'_>, instrument: InstrumentId) -> Result<Vec<Photo>> {
+pub async fn of_instrument(executor: impl sqlx::SqliteExecutor<'_>, instrument: InstrumentId) -> Result<Vec<Photo>> {
     Ok(sqlx::query_as!(
         Photo,
         r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
@@ -285,19 +286,19 @@ pub async fn of_instrument(on: impl sqlx::SqliteExecutor<'_>, instrument: Instru
         instrument,
         MOST_OF_AN_INSTRUMENT,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// Blanks a job's photographs and sets them aside: its customer asked to be forgotten. The pictures go once that is
 /// written, by [`remove_forgotten`].
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
     sqlx::query!(
         "UPDATE photo SET caption = '', for_customer = 0, set_aside = 1, forgotten = 1, version = version + 1
          WHERE job_id = ?",
         job,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
@@ -324,24 +325,24 @@ pub async fn remove_forgotten(db: &Db) -> Result<()> {
 }
 
 /// The condition marks of a job that a photograph can show: key and words.
-pub async fn marks(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<(ConditionId, String)>> {
+pub async fn marks(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<(ConditionId, String)>> {
     let rows = sqlx::query!(
         r#"SELECT id AS "id: ConditionId", number, note FROM condition_mark
            WHERE job_id = ? AND taken_back_at IS NULL ORDER BY number"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?;
     Ok(rows.into_iter().map(|row| (row.id, format!("{}: {}", row.number, row.note))).collect())
 }
 
 /// Reads every picture the books name and says which are missing or no longer what they were.
-pub(super) async fn check(on: &sqlx::SqlitePool, folder: &PhotoFolder) -> Result<Vec<String>> {
+pub(super) async fn check(pool: &sqlx::SqlitePool, folder: &PhotoFolder) -> Result<Vec<String>> {
     let rows = sqlx::query!(
         "SELECT job.number, photo.sha256, photo.small_sha256 FROM photo JOIN job ON job.id = photo.job_id
          WHERE photo.forgotten = 0 ORDER BY job.number, photo.id"
     )
-    .fetch_all(on)
+    .fetch_all(pool)
     .await?;
     let mut faults = Vec::new();
     for row in rows {

@@ -2,15 +2,16 @@
 //! cut was made by it.
 
 use serde_json::Value;
+use sqlx::SqliteConnection;
 
 use super::column::as_json;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::family::{Family, StringMaterial, TrussRod};
 use super::instrument::InstrumentEntry;
 use super::job::{Job, Style};
 use super::observation::Observation;
 use super::reading::{ReadingKind, ReadingSet, ReadingStage};
-use super::{Error, JobId, PlanId, ReadingSetId, Result, Writing};
+use super::{Error, JobId, PlanId, ReadingSetId, Result, WriteTx};
 use crate::quantity::{Instant, Micrometres};
 use crate::setup::board::BoardRadius;
 use crate::setup::frame::fret_position_mm;
@@ -39,8 +40,8 @@ pub struct KeptPlan {
 
 /// Keeps a plan, unless the job's latest one says the same of the same readings.
 pub async fn keep(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job: JobId,
     reading_set: ReadingSetId,
     input: &PlanInput,
@@ -55,7 +56,7 @@ pub async fn keep(
            WHERE job_id = ? ORDER BY made_at DESC, id DESC LIMIT 1"#,
         job,
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut **tx)
     .await?;
     if latest.is_some_and(|latest| {
         latest.reading_set_id == reading_set
@@ -77,16 +78,16 @@ pub async fn keep(
         by.at,
         person,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "plan made", "job", job.0, None, Some(&id)).await
+    event::write(tx, by, "plan made", "job", job.0, None, Some(&id)).await
 }
 
 /// Takes what was noted of a place out of a job's plans: its customer asked to be forgotten. Figures, findings and
 /// steps stay as they were said.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
     let plans = sqlx::query!(r#"SELECT id AS "id: PlanId", input_json, output_json FROM plan WHERE job_id = ?"#, job,)
-        .fetch_all(&mut *on)
+        .fetch_all(&mut **tx)
         .await?;
     for plan in plans {
         let mut input: Value = serde_json::from_str(&plan.input_json).map_err(Error::unwritable)?;
@@ -99,7 +100,7 @@ pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
         }
         let (input, output) = (as_json(&input)?, as_json(&output)?);
         sqlx::query!("UPDATE plan SET input_json = ?, output_json = ? WHERE id = ?", input, output, plan.id)
-            .execute(&mut *on)
+            .execute(&mut **tx)
             .await?;
     }
     Ok(())
@@ -116,14 +117,14 @@ fn take_out(value: &mut Value, words: &str) {
 }
 
 /// The plans of a job, newest first. One written by an engine whose words we no longer read is left out.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<KeptPlan>> {
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<KeptPlan>> {
     let rows = sqlx::query!(
         r#"SELECT id AS "id: PlanId", reading_set_id AS "reading_set_id: ReadingSetId", engine_version,
                   made_at AS "made_at: Instant", input_json, output_json
            FROM plan WHERE job_id = ? ORDER BY made_at DESC, id DESC"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?;
     let plans = rows.into_iter().filter_map(|row| {
         Some(KeptPlan {
@@ -139,20 +140,24 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
 }
 
 /// What the engine was last given of one reading set, with the observations that stood then.
-pub async fn input_of(on: impl sqlx::SqliteExecutor<'_>, job: JobId, set: ReadingSetId) -> Result<Option<PlanInput>> {
+pub async fn input_of(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    job: JobId,
+    set: ReadingSetId,
+) -> Result<Option<PlanInput>> {
     let kept = sqlx::query_scalar!(
         "SELECT input_json FROM plan WHERE job_id = ? AND reading_set_id = ? ORDER BY made_at DESC, id DESC LIMIT 1",
         job,
         set,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?;
     Ok(kept.and_then(|kept| serde_json::from_str(&kept).ok()))
 }
 
 /// What turning a rod alone did to relief and to the mean height at the 12th, on necks of the same body joint, the
 /// newest first. Carried readings tell nothing.
-pub async fn rod_pairs(on: impl sqlx::SqliteExecutor<'_>, body_fret: i64) -> Result<Vec<RodPair>> {
+pub async fn rod_pairs(executor: impl sqlx::SqliteExecutor<'_>, body_fret: i64) -> Result<Vec<RodPair>> {
     const MOST: i64 = 30;
     let rows = sqlx::query!(
         r#"SELECT (SELECT avg(value) FROM reading WHERE reading_set_id = before.id AND kind = 'relief') AS "relief_before: f64",
@@ -173,7 +178,7 @@ pub async fn rod_pairs(on: impl sqlx::SqliteExecutor<'_>, body_fret: i64) -> Res
         body_fret,
         MOST,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?;
     let pairs = rows.into_iter().filter_map(|row| {
         Some(RodPair {
@@ -189,7 +194,7 @@ pub async fn rod_pairs(on: impl sqlx::SqliteExecutor<'_>, body_fret: i64) -> Res
 /// What the final readings say of the plan that was made of the first; `None` before they are taken. Work that
 /// was declined, or is not done, is not expected to have changed anything.
 pub async fn after_work(
-    on: Writing<'_>,
+    connection: &mut SqliteConnection,
     job: &Job,
     instrument: &InstrumentEntry,
     sets: &[ReadingSet],
@@ -201,7 +206,7 @@ pub async fn after_work(
     };
     let before = match of_stage(ReadingStage::Received).next() {
         Some(received) => Some(
-            input_of(&mut *on, job.id, received.id)
+            input_of(&mut *connection, job.id, received.id)
                 .await?
                 .unwrap_or_else(|| input(instrument, job.style, received, &[])),
         ),
@@ -213,7 +218,7 @@ pub async fn after_work(
                AND finding NOT IN (SELECT finding FROM work_line WHERE job_id = ?1 AND state = 'done' AND finding IS NOT NULL)"#,
         job.id,
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     match compare_after_work(before.as_ref(), &input(instrument, job.style, finals, &[]), house, &left_alone) {
         Ok(found) => Ok(Some(found)),
@@ -225,22 +230,22 @@ pub async fn after_work(
 }
 
 /// The key of a job's newest plan: another one where readings or observations changed since.
-pub async fn newest(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Option<PlanId>> {
+pub async fn newest(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Option<PlanId>> {
     Ok(sqlx::query_scalar!(
         r#"SELECT id AS "id: PlanId" FROM plan WHERE job_id = ? ORDER BY made_at DESC, id DESC LIMIT 1"#,
         job,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?)
 }
 
 /// The words of the newest plan's findings that a customer should read: what stops, and what is to be done.
-pub async fn latest_findings(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<String>> {
+pub async fn latest_findings(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<String>> {
     let newest = sqlx::query_scalar!(
         "SELECT output_json FROM plan WHERE job_id = ? ORDER BY made_at DESC, id DESC LIMIT 1",
         job,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?;
     let newest: Option<PlanOutput> = newest.and_then(|output| serde_json::from_str(&output).ok());
     let findings = newest.map(|plan| plan.findings).unwrap_or_default();

@@ -58,13 +58,13 @@ macro_rules! jobs {
 }
 
 /// The open jobs, what is due first; those without a promise last.
-pub async fn open_jobs(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<QueueRow>> {
+pub async fn open_jobs(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<QueueRow>> {
     let open = jobs!("job.is_open = 1 ORDER BY job.promised_on IS NULL, job.promised_on, job.number");
-    Ok(open.fetch_all(on).await?)
+    Ok(open.fetch_all(executor).await?)
 }
 
 /// The jobs that came in since a moment, in order, whether or not they are still here.
-pub async fn came_in_since(on: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<QueueRow>> {
+pub async fn came_in_since(executor: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<QueueRow>> {
     let newer = jobs!("job.checked_in_at >= ? ORDER BY job.checked_in_at, job.number", since);
-    Ok(newer.fetch_all(on).await?)
+    Ok(newer.fetch_all(executor).await?)
 }

@@ -4,13 +4,13 @@ use serde::Serialize;
 use time::Date;
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::service::TaxClass;
 use super::settings::{Settings, TaxLevelSetting, TaxRounding};
 use super::stage::Stage;
 use super::work::{self, LineState, WorkLine};
-use super::{Error, JobId, QuoteId, Result, WorkLineId, Writing, job};
+use super::{Error, JobId, QuoteId, Result, WorkLineId, WriteTx, job};
 use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRate, tax_on_lines};
 
 words! {
@@ -146,8 +146,8 @@ pub fn tax_rate(settings: &Settings, class: TaxClass) -> i64 {
 /// # Errors
 /// Refused when there is nothing to quote, nothing was measured yet, or the sum is beyond money.
 pub async fn make(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: JobId,
     form_key: &str,
     settings: &Settings,
@@ -155,13 +155,13 @@ pub async fn make(
     note: &str,
 ) -> Result<QuoteId> {
     if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: QuoteId" FROM quote WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
     {
         return Ok(id);
     }
     let person = by.person()?;
-    let job = job::find(&mut *on, job_id).await?;
+    let job = job::find(&mut **tx, job_id).await?;
     match job.stage {
         Stage::CheckedIn => {
             return Err(Error::refused(
@@ -173,7 +173,7 @@ pub async fn make(
         }
         Stage::Measured | Stage::Quoted | Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck => {}
     }
-    let mut lines = work::of_job(&mut *on, job_id).await?;
+    let mut lines = work::of_job(&mut **tx, job_id).await?;
     lines.retain(|line| line.state != LineState::Declined);
     if lines.is_empty() {
         return Err(Error::refused("There is no work to quote yet. Propose work lines first."));
@@ -185,14 +185,14 @@ pub async fn make(
         r#"SELECT coalesce(max(revision), 0) + 1 AS "revision!: i64" FROM quote WHERE job_id = ?"#,
         job_id,
     )
-    .fetch_one(&mut *on)
+    .fetch_one(&mut **tx)
     .await?;
     sqlx::query!(
         "UPDATE quote SET answer = 'superseded', answered_at = ?, version = version + 1 WHERE job_id = ? AND answer IS NULL",
         by.at,
         job_id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     let id = QuoteId::new();
     let note = canonical(note);
@@ -216,7 +216,7 @@ pub async fn make(
         note,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     for (position, (line, (_, rate))) in (1_i64..).zip(lines.iter().zip(&taxed)) {
         let rate = rate.0;
@@ -232,11 +232,11 @@ pub async fn make(
             line.tax_class,
             rate,
         )
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
     }
-    event::write(&mut *on, by, "quote made", "job", job_id.0, None, Some(&(id, revision, total))).await?;
-    job::follow(on, by, job_id, Stage::Measured, Stage::Quoted).await?;
+    event::write(tx, by, "quote made", "job", job_id.0, None, Some(&(id, revision, total))).await?;
+    job::follow(tx, by, job_id, Stage::Measured, Stage::Quoted).await?;
     Ok(id)
 }
 
@@ -246,20 +246,20 @@ pub async fn make(
 /// # Errors
 /// Refused when the revision was already answered otherwise or superseded.
 pub async fn answer(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     id: QuoteId,
     yes_to: &[WorkLineId],
     how: AnsweredHow,
     answered_by: &str,
 ) -> Result<JobId> {
-    let quote = find(&mut *on, id).await?;
-    let frozen = lines(&mut *on, id).await?;
+    let quote = find(&mut **tx, id).await?;
+    let frozen = lines(&mut **tx, id).await?;
     if !yes_to.iter().all(|yes| frozen.iter().any(|line| line.work_line_id == *yes)) {
         return Err(Error::NotFound("line of this quote"));
     }
     let yes = if yes_to.is_empty() { Answer::Declined } else { Answer::Agreed };
-    let standing = work::of_job(&mut *on, quote.job_id).await?;
+    let standing = work::of_job(&mut **tx, quote.job_id).await?;
     let is_kept = |id: WorkLineId| standing.iter().any(|line| line.id == id && line.is_kept());
     let said: Vec<(WorkLineId, Answer)> = frozen
         .iter()
@@ -270,7 +270,7 @@ pub async fn answer(
     if quote.answer == Some(yes) && frozen.iter().zip(&said).all(|(line, (_, said))| line.answer == Some(*said)) {
         return Ok(quote.job_id); // pressed twice
     }
-    job::in_the_house(&mut *on, quote.job_id, "no answer is taken any more").await?;
+    job::in_the_house(&mut **tx, quote.job_id, "no answer is taken any more").await?;
     if let Some(earlier) = quote.answer {
         return Err(Error::refused(format!(
             "Revision {} is already {earlier}. Make a new revision to change what was said.",
@@ -288,22 +288,22 @@ pub async fn answer(
         by.staff,
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     for (line, said) in &said {
         sqlx::query!("UPDATE quote_line SET answer = ? WHERE quote_id = ? AND work_line_id = ?", said, id, line)
-            .execute(&mut *on)
+            .execute(&mut **tx)
             .await?;
         match said {
-            Answer::Agreed => work::answered(&mut *on, *line, LineState::Agreed).await?,
+            Answer::Agreed => work::answered(tx, *line, LineState::Agreed).await?,
             Answer::Declined | Answer::Superseded if is_kept(*line) => {}
-            Answer::Declined | Answer::Superseded => no_longer_agreed(&mut *on, *line).await?,
+            Answer::Declined | Answer::Superseded => no_longer_agreed(tx, *line).await?,
         }
     }
     let after = (id, yes, how, answered_by, said);
-    event::write(&mut *on, by, "quote answered", "job", quote.job_id.0, None, Some(&after)).await?;
+    event::write(tx, by, "quote answered", "job", quote.job_id.0, None, Some(&after)).await?;
     if yes == Answer::Agreed {
-        job::follow(on, by, quote.job_id, Stage::Quoted, Stage::Agreed).await?;
+        job::follow(tx, by, quote.job_id, Stage::Quoted, Stage::Agreed).await?;
     }
     Ok(quote.job_id)
 }
@@ -313,12 +313,12 @@ pub async fn answer(
 ///
 /// # Errors
 /// Refused without a reason, and when work on the line was begun.
-pub async fn decline_line(on: Writing<'_>, by: &By, job: JobId, id: WorkLineId, reason: &str) -> Result<()> {
-    let line = work::find(&mut *on, job, id).await?;
+pub async fn decline_line(tx: &mut WriteTx, by: &AuditContext, job: JobId, id: WorkLineId, reason: &str) -> Result<()> {
+    let line = work::find(tx, job, id).await?;
     if line.state == LineState::Declined {
         return Ok(());
     }
-    work::require_open(&mut *on, job).await?;
+    work::require_open(tx, job).await?;
     let reason = canonical(reason);
     if reason.is_empty() {
         return Err(Error::refused("Say why: who said no, and when."));
@@ -331,27 +331,27 @@ pub async fn decline_line(on: Writing<'_>, by: &By, job: JobId, id: WorkLineId, 
             if line.is_begun { ", and time or parts went into it" } else { "" }
         )));
     }
-    no_longer_agreed(&mut *on, id).await?;
-    event::write(on, by, "work line declined", "job", job.0, None, Some(&(line.words, line.state, reason))).await
+    no_longer_agreed(tx, id).await?;
+    event::write(tx, by, "work line declined", "job", job.0, None, Some(&(line.words, line.state, reason))).await
 }
 
-async fn no_longer_agreed(on: Writing<'_>, line: WorkLineId) -> Result<()> {
+async fn no_longer_agreed(tx: &mut WriteTx, line: WorkLineId) -> Result<()> {
     sqlx::query!("UPDATE quote_line SET answer = 'declined' WHERE work_line_id = ? AND answer = 'agreed'", line)
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
-    work::answered(on, line, LineState::Declined).await
+    work::answered(tx, line, LineState::Declined).await
 }
 
 /// Takes out who answered, and the note: the person asked to be forgotten. What was answered stays.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
     sqlx::query!("UPDATE quote SET answered_by = '', note = '', version = version + 1 WHERE job_id = ?", job)
-        .execute(on)
+        .execute(&mut **tx)
         .await?;
     Ok(())
 }
 
 /// Quotes nobody has answered yet, of open jobs, oldest first.
-pub async fn unanswered(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Unanswered>> {
+pub async fn unanswered(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Unanswered>> {
     Ok(sqlx::query_as!(
         Unanswered,
         r#"SELECT quote.id AS "id: QuoteId", quote.job_id AS "job_id: JobId", quote.made_at AS "made_at: Instant",
@@ -360,7 +360,7 @@ pub async fn unanswered(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Unanswe
            WHERE quote.answer IS NULL AND job.is_open = 1
            ORDER BY quote.made_at LIMIT 200"#
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
@@ -376,14 +376,14 @@ pub struct Unanswered {
 }
 
 /// The newest quote of the house.
-pub async fn newest(on: impl sqlx::SqliteExecutor<'_>) -> Result<Option<QuoteId>> {
+pub async fn newest(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Option<QuoteId>> {
     Ok(sqlx::query_scalar!(r#"SELECT id AS "id: QuoteId" FROM quote ORDER BY made_at DESC LIMIT 1"#)
-        .fetch_optional(on)
+        .fetch_optional(executor)
         .await?)
 }
 
 /// One quote.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Quote> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Quote> {
     sqlx::query_as!(
         Quote,
         r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
@@ -396,13 +396,13 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Quot
            WHERE quote.id = ?"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("quote"))
 }
 
 /// The frozen lines of a quote.
-pub async fn lines(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Vec<QuoteLine>> {
+pub async fn lines(executor: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Vec<QuoteLine>> {
     Ok(sqlx::query_as!(
         QuoteLine,
         r#"SELECT work_line_id AS "work_line_id: WorkLineId", words, minutes, price AS "price: Money",
@@ -410,12 +410,12 @@ pub async fn lines(on: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Vec
            FROM quote_line WHERE quote_id = ? ORDER BY position"#,
         id,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// The revisions of a job, newest first.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Quote>> {
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Quote>> {
     Ok(sqlx::query_as!(
         Quote,
         r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
@@ -428,13 +428,13 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
            WHERE job_id = ? ORDER BY revision DESC"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// What the customer agreed to pay: the lines of the newest agreed revision whose yes stands. Work nobody agreed
 /// to never enters.
-pub async fn agreed_total(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
+pub async fn agreed_total(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
     let rows = sqlx::query!(
         r#"SELECT price AS "price: Money", tax_rate, tax_rounding AS "tax_rounding: TaxRounding",
                   tax_level AS "tax_level: TaxLevelSetting"
@@ -444,7 +444,7 @@ pub async fn agreed_total(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
            ORDER BY position"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?;
     let Some(first) = rows.first() else { return Ok(Money(0)) };
     let taxed: Vec<(Money, TaxRate)> = rows.iter().map(|row| (row.price, TaxRate(row.tax_rate))).collect();

@@ -1,12 +1,13 @@
 //! Readings: one act of measuring, with every repeat as it was typed.
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 
 use super::column::{as_json, words};
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::stage::Stage;
-use super::{Error, InstrumentId, JobId, ReadingSetId, Result, StaffId, Writing, job};
+use super::{Error, InstrumentId, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
 use crate::quantity::{Instant, Micrometres};
 
 words! {
@@ -190,18 +191,18 @@ pub fn mean(readings: &[Reading], kind: ReadingKind, string_number: i64) -> Opti
 /// # Errors
 /// Refused when there is not one reading, or the job has left the house.
 pub async fn take(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: JobId,
     form_key: &str,
     circumstances: &Circumstances,
     readings: &[Reading],
 ) -> Result<ReadingSetId> {
-    if let Some(id) = by_form_key(&mut *on, form_key).await? {
+    if let Some(id) = by_form_key(tx, form_key).await? {
         return Ok(id);
     }
     let person = by.person()?;
-    let job = job::find(&mut *on, job_id).await?;
+    let job = job::find(&mut **tx, job_id).await?;
     if !job.stage.is_open() {
         return Err(Error::refused(format!("{} has left the house; its readings are closed.", job.number)));
     }
@@ -229,7 +230,7 @@ pub async fn take(
         note,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     // one statement for the whole set: a hundred single ones are felt
     let rows = as_json(readings)?;
@@ -245,26 +246,26 @@ pub async fn take(
         id,
         rows,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(&mut *on, by, "readings taken", "job", job_id.0, None, Some(&(circumstances, readings))).await?;
+    event::write(tx, by, "readings taken", "job", job_id.0, None, Some(&(circumstances, readings))).await?;
     match circumstances.stage {
-        ReadingStage::Received => job::follow(on, by, job_id, Stage::CheckedIn, Stage::Measured).await?,
+        ReadingStage::Received => job::follow(tx, by, job_id, Stage::CheckedIn, Stage::Measured).await?,
         ReadingStage::During => {}
-        ReadingStage::Final => job::follow(on, by, job_id, Stage::OnTheBench, Stage::FinalCheck).await?,
+        ReadingStage::Final => job::follow(tx, by, job_id, Stage::OnTheBench, Stage::FinalCheck).await?,
     }
     Ok(id)
 }
 
 /// The set that a form made, where it was sent before.
-pub async fn by_form_key(on: Writing<'_>, form_key: &str) -> Result<Option<ReadingSetId>> {
+pub async fn by_form_key(connection: &mut SqliteConnection, form_key: &str) -> Result<Option<ReadingSetId>> {
     Ok(sqlx::query_scalar!(r#"SELECT id AS "id: ReadingSetId" FROM reading_set WHERE form_key = ?"#, form_key)
-        .fetch_optional(on)
+        .fetch_optional(&mut *connection)
         .await?)
 }
 
 /// The reading sets of a job, oldest first.
-pub async fn of_job(on: Writing<'_>, job_id: JobId) -> Result<Vec<ReadingSet>> {
+pub async fn of_job(connection: &mut SqliteConnection, job_id: JobId) -> Result<Vec<ReadingSet>> {
     let rows = sqlx::query!(
         r#"SELECT id AS "id: ReadingSetId", stage AS "stage: ReadingStage", taken_at AS "taken_at: Instant",
                   staff_id AS "staff_id: StaffId", tuned_to, temperature_millicelsius, humidity_permille, tool,
@@ -273,11 +274,11 @@ pub async fn of_job(on: Writing<'_>, job_id: JobId) -> Result<Vec<ReadingSet>> {
            FROM reading_set WHERE job_id = ? ORDER BY taken_at, id"#,
         job_id,
     )
-    .fetch_all(&mut *on)
+    .fetch_all(&mut *connection)
     .await?;
     let mut sets = Vec::with_capacity(rows.len());
     for row in rows {
-        let readings = of_set(&mut *on, row.id).await?;
+        let readings = of_set(&mut *connection, row.id).await?;
         sets.push(ReadingSet {
             id: row.id,
             job_id,
@@ -302,7 +303,10 @@ pub async fn of_job(on: Writing<'_>, job_id: JobId) -> Result<Vec<ReadingSet>> {
 }
 
 /// The newest reading set of an instrument, from whichever visit.
-pub async fn newest_of_instrument(on: Writing<'_>, instrument: InstrumentId) -> Result<Option<ReadingSet>> {
+pub async fn newest_of_instrument(
+    connection: &mut SqliteConnection,
+    instrument: InstrumentId,
+) -> Result<Option<ReadingSet>> {
     let job = sqlx::query_scalar!(
         r#"SELECT reading_set.job_id AS "job_id: JobId"
            FROM job JOIN reading_set ON reading_set.job_id = job.id
@@ -311,15 +315,15 @@ pub async fn newest_of_instrument(on: Writing<'_>, instrument: InstrumentId) -> 
            LIMIT 1"#,
         instrument,
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut *connection)
     .await?;
     match job {
-        Some(job) => Ok(of_job(on, job).await?.pop()),
+        Some(job) => Ok(of_job(connection, job).await?.pop()),
         None => Ok(None),
     }
 }
 
-async fn of_set(on: Writing<'_>, id: ReadingSetId) -> Result<Vec<Reading>> {
+async fn of_set(connection: &mut SqliteConnection, id: ReadingSetId) -> Result<Vec<Reading>> {
     let rows = sqlx::query!(
         r#"SELECT kind AS "kind: ReadingKind", string_number, repeat, value, typed,
                   carried_from AS "carried_from: ReadingSetId", read_at AS "read_at: Instant", tool,
@@ -327,7 +331,7 @@ async fn of_set(on: Writing<'_>, id: ReadingSetId) -> Result<Vec<Reading>> {
            FROM reading WHERE reading_set_id = ? ORDER BY kind, string_number, repeat"#,
         id,
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let readings = rows.into_iter().map(|row| Reading {
         kind: row.kind,
@@ -347,7 +351,7 @@ async fn of_set(on: Writing<'_>, id: ReadingSetId) -> Result<Vec<Reading>> {
 
 /// What the last visit before a job left behind: when it was read, and the readings.
 pub async fn of_earlier_visit(
-    on: Writing<'_>,
+    connection: &mut SqliteConnection,
     instrument: InstrumentId,
     job_id: JobId,
 ) -> Result<Option<(Instant, Vec<Reading>)>> {
@@ -360,16 +364,18 @@ pub async fn of_earlier_visit(
         instrument,
         job_id,
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut *connection)
     .await?;
     let Some(newest) = newest else {
         return Ok(None);
     };
-    Ok(Some((newest.taken_at, of_set(on, newest.id).await?)))
+    Ok(Some((newest.taken_at, of_set(connection, newest.id).await?)))
 }
 
 /// Takes the notes of a job's reading sets out: its customer asked to be forgotten. The figures stay.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
-    sqlx::query!("UPDATE reading_set SET note = '', version = version + 1 WHERE job_id = ?", job).execute(on).await?;
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
+    sqlx::query!("UPDATE reading_set SET note = '', version = version + 1 WHERE job_id = ?", job)
+        .execute(&mut **tx)
+        .await?;
     Ok(())
 }

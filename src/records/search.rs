@@ -99,30 +99,33 @@ impl JobHit {
 }
 
 /// Finds what was typed, at most `most` of each kind: what was added last first, what was put away last.
-pub async fn find(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Found> {
+pub async fn find(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Found> {
     let Some(words) = question(typed) else {
         return Ok(Found::default());
     };
-    let (customers, instruments, jobs) =
-        tokio::try_join!(customers_of(on, &words, most), instruments_of(on, &words, most), jobs_of(on, &words, most))?;
+    let (customers, instruments, jobs) = tokio::try_join!(
+        customers_of(pool, &words, most),
+        instruments_of(pool, &words, most),
+        jobs_of(pool, &words, most)
+    )?;
     Ok(Found { customers, instruments, jobs })
 }
 
 /// Finds customers alone, by what they are called and by a ticket of theirs. Who was forgotten is nobody to choose.
-pub async fn customers(on: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Vec<CustomerHit>> {
+pub async fn customers(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Vec<CustomerHit>> {
     let ticket = typed.trim();
     let by_ticket = sqlx::query_scalar!(r#"SELECT customer_id AS "id: CustomerId" FROM job WHERE number = ?"#, ticket)
-        .fetch_optional(on)
+        .fetch_optional(pool)
         .await?;
     match (by_ticket, question(typed)) {
-        (Some(id), _) => hits(on, &[id]).await,
-        (None, Some(words)) => customers_of(on, &words, most).await,
+        (Some(id), _) => hits(pool, &[id]).await,
+        (None, Some(words)) => customers_of(pool, &words, most).await,
         (None, None) => Ok(Vec::new()),
     }
 }
 
 /// What tells these customers apart, who came first first.
-async fn hits(on: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<CustomerHit>> {
+async fn hits(pool: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<CustomerHit>> {
     let ids: Vec<String> = ids.iter().map(|id| id.0.simple().to_string()).collect();
     let ids = as_json(&ids)?;
     Ok(sqlx::query_as!(
@@ -137,17 +140,17 @@ async fn hits(on: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<CustomerH
            ORDER BY customer.archived_on IS NOT NULL, customer.created_at"#,
         ids,
     )
-    .fetch_all(on)
+    .fetch_all(pool)
     .await?)
 }
 
 /// What still stands fills the list first; what was put away is asked for only where room is left, so that a question
 /// never reads more than it shows.
-async fn customers_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<CustomerHit>> {
-    let mut hits = customers_put_away(on, words, false, most).await?;
+async fn customers_of(pool: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<CustomerHit>> {
+    let mut hits = customers_put_away(pool, words, false, most).await?;
     let room = most.saturating_sub(count(&hits));
     if room > 0 {
-        hits.extend(customers_put_away(on, words, true, room).await?);
+        hits.extend(customers_put_away(pool, words, true, room).await?);
     }
     Ok(hits)
 }
@@ -156,7 +159,12 @@ fn count<T>(hits: &[T]) -> i64 {
     i64::try_from(hits.len()).unwrap_or(i64::MAX)
 }
 
-async fn customers_put_away(on: &sqlx::SqlitePool, words: &str, archived: bool, most: i64) -> Result<Vec<CustomerHit>> {
+async fn customers_put_away(
+    pool: &sqlx::SqlitePool,
+    words: &str,
+    archived: bool,
+    most: i64,
+) -> Result<Vec<CustomerHit>> {
     let question = format!("kind : customer AND words : ({words})");
     Ok(sqlx::query_as!(
         CustomerHit,
@@ -175,21 +183,21 @@ async fn customers_put_away(on: &sqlx::SqlitePool, words: &str, archived: bool, 
         archived,
         most,
     )
-    .fetch_all(on)
+    .fetch_all(pool)
     .await?)
 }
 
-async fn instruments_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<InstrumentHit>> {
-    let mut hits = instruments_put_away(on, words, false, most).await?;
+async fn instruments_of(pool: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<InstrumentHit>> {
+    let mut hits = instruments_put_away(pool, words, false, most).await?;
     let room = most.saturating_sub(count(&hits));
     if room > 0 {
-        hits.extend(instruments_put_away(on, words, true, room).await?);
+        hits.extend(instruments_put_away(pool, words, true, room).await?);
     }
     Ok(hits)
 }
 
 async fn instruments_put_away(
-    on: &sqlx::SqlitePool,
+    pool: &sqlx::SqlitePool,
     words: &str,
     archived: bool,
     most: i64,
@@ -214,11 +222,11 @@ async fn instruments_put_away(
         archived,
         most,
     )
-    .fetch_all(on)
+    .fetch_all(pool)
     .await?)
 }
 
-async fn jobs_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<JobHit>> {
+async fn jobs_of(pool: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<JobHit>> {
     let question = format!("kind : job AND words : ({words})");
     Ok(sqlx::query_as!(
         JobHit,
@@ -236,14 +244,19 @@ async fn jobs_of(on: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<Jo
         question,
         most,
     )
-    .fetch_all(on)
+    .fetch_all(pool)
     .await?)
 }
 
 /// Records that are most likely the same person: the same name however it is typed, the same telephone in any
 /// spelling, or the same e-mail, also of a record that was merged. To be shown before a second record is made; families
 /// share all three.
-pub async fn likely_same(on: &sqlx::SqlitePool, name: &str, telephone: &str, email: &str) -> Result<Vec<CustomerHit>> {
+pub async fn likely_same(
+    pool: &sqlx::SqlitePool,
+    name: &str,
+    telephone: &str,
+    email: &str,
+) -> Result<Vec<CustomerHit>> {
     let name = folded(name);
     let email = email.trim();
     let digits = digits_for_search(telephone);
@@ -263,9 +276,9 @@ pub async fn likely_same(on: &sqlx::SqlitePool, name: &str, telephone: &str, ema
         email,
         by_telephone,
     )
-    .fetch_all(on)
+    .fetch_all(pool)
     .await?;
-    hits(on, &ids).await
+    hits(pool, &ids).await
 }
 
 /// What was typed as a full-text question; `None` where there is nothing to ask. Each term is quoted, so

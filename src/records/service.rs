@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{Error, Result, ServiceId, Writing};
+use super::{Error, Result, ServiceId, WriteTx};
 use crate::quantity::Money;
 
 words! {
@@ -52,19 +52,19 @@ pub struct ServiceEntry {
 }
 
 /// The whole catalogue, by name.
-pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Service>> {
+pub async fn all(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Service>> {
     Ok(sqlx::query_as!(
         Service,
         r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", tax_class AS "tax_class: TaxClass",
                   asks_for, asks_unit, active AS "active: bool", version
            FROM service ORDER BY active DESC, name"#
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// One service.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Service> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Service> {
     sqlx::query_as!(
         Service,
         r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", tax_class AS "tax_class: TaxClass",
@@ -72,7 +72,7 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Se
            FROM service WHERE id = ?"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("service"))
 }
@@ -81,9 +81,14 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Se
 ///
 /// # Errors
 /// Refused when the key is taken.
-pub async fn add(on: Writing<'_>, by: &By, form_key: Option<&str>, entry: &ServiceEntry) -> Result<ServiceId> {
+pub async fn add(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    form_key: Option<&str>,
+    entry: &ServiceEntry,
+) -> Result<ServiceId> {
     if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: ServiceId" FROM service WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
     {
         return Ok(id);
@@ -91,7 +96,7 @@ pub async fn add(on: Writing<'_>, by: &By, form_key: Option<&str>, entry: &Servi
     let id = ServiceId::new();
     let (key, name) = (canonical(&entry.key), canonical(&entry.name));
     let (asks_for, asks_unit) = (canonical(&entry.asks_for), canonical(&entry.asks_unit));
-    let taken = sqlx::query_scalar!("SELECT count(*) FROM service WHERE key = ?", key).fetch_one(&mut *on).await?;
+    let taken = sqlx::query_scalar!("SELECT count(*) FROM service WHERE key = ?", key).fetch_one(&mut **tx).await?;
     if taken > 0 {
         return Err(Error::refused(format!("There is already a service with the key “{key}”.")));
     }
@@ -109,9 +114,9 @@ pub async fn add(on: Writing<'_>, by: &By, form_key: Option<&str>, entry: &Servi
         entry.active,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "service added", "service", id.0, None, Some(entry)).await?;
+    event::write(tx, by, "service added", "service", id.0, None, Some(entry)).await?;
     Ok(id)
 }
 
@@ -119,8 +124,14 @@ pub async fn add(on: Writing<'_>, by: &By, form_key: Option<&str>, entry: &Servi
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(on: Writing<'_>, by: &By, id: ServiceId, version: i64, entry: &ServiceEntry) -> Result<()> {
-    let before = find(&mut *on, id).await?;
+pub async fn save(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: ServiceId,
+    version: i64,
+    entry: &ServiceEntry,
+) -> Result<()> {
+    let before = find(&mut **tx, id).await?;
     let name = canonical(&entry.name);
     let (asks_for, asks_unit) = (canonical(&entry.asks_for), canonical(&entry.asks_unit));
     let done = sqlx::query!(
@@ -137,9 +148,9 @@ pub async fn save(on: Writing<'_>, by: &By, id: ServiceId, version: i64, entry: 
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "service")?;
-    let after = find(&mut *on, id).await?;
-    event::write(on, by, "service changed", "service", id.0, Some(&before), Some(&after)).await
+    super::ensure_updated(&done, "service")?;
+    let after = find(&mut **tx, id).await?;
+    event::write(tx, by, "service changed", "service", id.0, Some(&before), Some(&after)).await
 }

@@ -3,7 +3,7 @@
 use data_encoding::BASE64URL_NOPAD;
 
 use super::person::{Roles, Staff};
-use super::{Error, Result, StaffId, Writing, link};
+use super::{Error, Result, StaffId, WriteTx, link};
 use crate::quantity::Instant;
 
 const MICROSECONDS_PER_HOUR: i64 = 3_600_000_000;
@@ -40,7 +40,7 @@ pub(super) fn random_token() -> Result<String> {
 }
 
 /// Begins a session and answers its token. The token is in no other place than the cookie.
-pub async fn begin(on: Writing<'_>, staff: StaffId, device: &str, at: Instant) -> Result<String> {
+pub async fn begin(tx: &mut WriteTx, staff: StaffId, device: &str, at: Instant) -> Result<String> {
     let token = random_token()?;
     let hash = link::hash(&token);
     let hash = hash.as_slice();
@@ -55,11 +55,13 @@ pub async fn begin(on: Writing<'_>, staff: StaffId, device: &str, at: Instant) -
         expires_at,
         device,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     // what ended is of no use to anybody, also when the clock should go back
     let idle_since = idle_since(at);
-    sqlx::query!("DELETE FROM session WHERE expires_at <= ? OR last_seen_at <= ?", at, idle_since).execute(on).await?;
+    sqlx::query!("DELETE FROM session WHERE expires_at <= ? OR last_seen_at <= ?", at, idle_since)
+        .execute(&mut **tx)
+        .await?;
     Ok(token)
 }
 
@@ -68,20 +70,21 @@ fn idle_since(now: Instant) -> Instant {
 }
 
 /// Whether the books still hold a session that ended: asked when a token did not hold, before anything is written.
-pub async fn is_left_over(on: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<bool> {
+pub async fn is_left_over(executor: impl sqlx::SqliteExecutor<'_>, token: &str) -> Result<bool> {
     let hash = link::hash(token);
     let hash = hash.as_slice();
-    let rows = sqlx::query_scalar!("SELECT count(*) FROM session WHERE token_hash = ?", hash).fetch_one(on).await?;
+    let rows =
+        sqlx::query_scalar!("SELECT count(*) FROM session WHERE token_hash = ?", hash).fetch_one(executor).await?;
     Ok(rows > 0)
 }
 
 /// Takes a session that ended out of the books, so that a clock that goes back does not bring it back.
-pub async fn forget(on: Writing<'_>, token: &str) -> Result<()> {
-    end(on, &TokenHash(link::hash(token))).await
+pub async fn end_by_token(tx: &mut WriteTx, token: &str) -> Result<()> {
+    end(tx, &TokenHash(link::hash(token))).await
 }
 
 /// The session behind a token, if it holds now and its person is active.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, token: &str, now: Instant) -> Result<Option<Session>> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, token: &str, now: Instant) -> Result<Option<Session>> {
     let key = link::hash(token);
     let hash = key.as_slice();
     let idle_since = idle_since(now);
@@ -94,7 +97,7 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, token: &str, now: Instant) 
         now,
         idle_since,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?;
     Ok(row.map(|row| Session {
         token_hash: TokenHash(key),
@@ -117,27 +120,27 @@ impl Session {
 }
 
 /// Writes down that the session is in use.
-pub async fn seen(on: Writing<'_>, token_hash: &TokenHash, now: Instant) -> Result<()> {
+pub async fn touch(tx: &mut WriteTx, token_hash: &TokenHash, now: Instant) -> Result<()> {
     let hash = token_hash.0.as_slice();
-    sqlx::query!("UPDATE session SET last_seen_at = ? WHERE token_hash = ?", now, hash).execute(on).await?;
+    sqlx::query!("UPDATE session SET last_seen_at = ? WHERE token_hash = ?", now, hash).execute(&mut **tx).await?;
     Ok(())
 }
 
 /// Signs out.
-pub async fn end(on: Writing<'_>, token_hash: &TokenHash) -> Result<()> {
+pub async fn end(tx: &mut WriteTx, token_hash: &TokenHash) -> Result<()> {
     let hash = token_hash.0.as_slice();
-    sqlx::query!("DELETE FROM session WHERE token_hash = ?", hash).execute(on).await?;
+    sqlx::query!("DELETE FROM session WHERE token_hash = ?", hash).execute(&mut **tx).await?;
     Ok(())
 }
 
 /// Ends every session of one person.
-pub async fn end_all(on: Writing<'_>, staff: StaffId) -> Result<()> {
-    end_all_but(on, staff, None).await
+pub async fn end_all(tx: &mut WriteTx, staff: StaffId) -> Result<()> {
+    end_all_but(tx, staff, None).await
 }
 
 /// Ends every session of one person but one.
-pub async fn end_all_but(on: Writing<'_>, staff: StaffId, keep: Option<&TokenHash>) -> Result<()> {
+pub async fn end_all_but(tx: &mut WriteTx, staff: StaffId, keep: Option<&TokenHash>) -> Result<()> {
     let keep = keep.map_or(&[][..], |hash| hash.0.as_slice());
-    sqlx::query!("DELETE FROM session WHERE staff_id = ? AND token_hash <> ?", staff, keep).execute(on).await?;
+    sqlx::query!("DELETE FROM session WHERE staff_id = ? AND token_hash <> ?", staff, keep).execute(&mut **tx).await?;
     Ok(())
 }

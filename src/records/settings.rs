@@ -1,11 +1,12 @@
 //! What the owner decides about the shop: one row, read for every page and paper.
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 use uuid::Uuid;
 
 use super::column::words;
-use super::event::{self, By};
-use super::{Error, Result, Writing};
+use super::event::{self, AuditContext};
+use super::{Error, Result, WriteTx};
 
 words! {
     /// The paper the shop prints on.
@@ -78,7 +79,7 @@ pub struct Settings {
 }
 
 /// The settings as they stand.
-pub async fn current(on: impl sqlx::SqliteExecutor<'_>) -> Result<Settings> {
+pub async fn current(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Settings> {
     sqlx::query_as!(
         Settings,
         r#"SELECT shop_name, address, telephone, email, time_zone, country, currency, paper AS "paper: Paper",
@@ -87,13 +88,13 @@ pub async fn current(on: impl sqlx::SqliteExecutor<'_>) -> Result<Settings> {
                   quote_valid_days, promise_days, link_days, claim_terms, quote_terms, care_advice, targets, version
            FROM settings WHERE id = 1"#
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .ok_or(Error::NotFound("shop"))
 }
 
 /// Writes the first settings of a new shop; does nothing when it already has some.
-pub async fn furnish(on: Writing<'_>, first: &Settings) -> Result<()> {
+pub async fn furnish(tx: &mut WriteTx, first: &Settings) -> Result<()> {
     sqlx::query!(
         "INSERT OR IGNORE INTO settings (id, shop_name, address, telephone, email, time_zone, country, currency, paper,
              length_unit, tax_name, standard_tax_rate, reduced_tax_rate, tax_rounding, tax_level, quote_valid_days,
@@ -121,7 +122,7 @@ pub async fn furnish(on: Writing<'_>, first: &Settings) -> Result<()> {
         first.care_advice,
         first.targets,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
@@ -131,8 +132,8 @@ pub async fn furnish(on: Writing<'_>, first: &Settings) -> Result<()> {
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between; refused when the currency changes while money is in
 /// the books.
-pub async fn save(on: Writing<'_>, by: &By, new: &Settings) -> Result<()> {
-    let before = current(&mut *on).await?;
+pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result<()> {
+    let before = current(&mut **tx).await?;
     let done = sqlx::query!(
         "UPDATE settings SET shop_name = ?, address = ?, telephone = ?, email = ?, time_zone = ?, country = ?,
              currency = ?, paper = ?, length_unit = ?, tax_name = ?, standard_tax_rate = ?, reduced_tax_rate = ?,
@@ -162,25 +163,25 @@ pub async fn save(on: Writing<'_>, by: &By, new: &Settings) -> Result<()> {
         new.targets,
         new.version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "settings")?;
-    if before.currency != new.currency && is_money_in_the_books(&mut *on).await? {
+    super::ensure_updated(&done, "settings")?;
+    if before.currency != new.currency && is_money_in_the_books(tx).await? {
         return Err(Error::refused(format!(
             "The books hold amounts in {}: jobs, quotes or payments. In another currency the same figures would be \
              other money, so it stays.",
             before.currency
         )));
     }
-    event::write(on, by, "settings changed", "settings", Uuid::nil(), Some(&before), Some(new)).await
+    event::write(tx, by, "settings changed", "settings", Uuid::nil(), Some(&before), Some(new)).await
 }
 
 /// Whether anybody was ever quoted or charged. Prices of the catalogue do not count: a new shop has them.
-async fn is_money_in_the_books(on: Writing<'_>) -> Result<bool> {
+async fn is_money_in_the_books(connection: &mut SqliteConnection) -> Result<bool> {
     Ok(sqlx::query_scalar!(
         r#"SELECT EXISTS (SELECT 1 FROM payment) OR EXISTS (SELECT 1 FROM quote)
                OR EXISTS (SELECT 1 FROM work_line WHERE price > 0) AS "is_there!: bool""#
     )
-    .fetch_one(on)
+    .fetch_one(&mut *connection)
     .await?)
 }

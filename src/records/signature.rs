@@ -1,8 +1,8 @@
 //! What a customer drew on the tablet: initials under the condition marks, a name at collection. Append-only.
 
 use super::column::words;
-use super::event::{self, By};
-use super::{Error, JobId, Result, SignatureId, Writing, job};
+use super::event::{self, AuditContext};
+use super::{Error, JobId, Result, SignatureId, WriteTx, job};
 use crate::quantity::Instant;
 
 words! {
@@ -34,8 +34,8 @@ pub struct Signature {
 /// # Errors
 /// Refused when nothing was drawn, or what came is not a drawing of ours.
 pub async fn keep(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: JobId,
     form_key: &str,
     purpose: SignedFor,
@@ -43,11 +43,11 @@ pub async fn keep(
 ) -> Result<()> {
     let person = by.person()?;
     let already =
-        sqlx::query_scalar!("SELECT count(*) FROM signature WHERE form_key = ?", form_key).fetch_one(&mut *on).await?;
+        sqlx::query_scalar!("SELECT count(*) FROM signature WHERE form_key = ?", form_key).fetch_one(&mut **tx).await?;
     if already > 0 {
         return Ok(());
     }
-    job::find(&mut *on, job_id).await?;
+    job::find(&mut **tx, job_id).await?;
     if strokes.trim().is_empty() {
         return Err(Error::refused("Nothing was drawn yet. Sign in the field, or on paper."));
     }
@@ -66,9 +66,9 @@ pub async fn keep(
         person,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "signed by the customer", "job", job_id.0, None, Some(&purpose)).await
+    event::write(tx, by, "signed by the customer", "job", job_id.0, None, Some(&purpose)).await
 }
 
 /// Whether stroke data is ours: moves and lines within the field, at least one line.
@@ -84,7 +84,11 @@ fn is_drawing(strokes: &str) -> bool {
 }
 
 /// The newest signature of a job for one purpose.
-pub async fn newest(on: impl sqlx::SqliteExecutor<'_>, job: JobId, purpose: SignedFor) -> Result<Option<Signature>> {
+pub async fn newest(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    job: JobId,
+    purpose: SignedFor,
+) -> Result<Option<Signature>> {
     Ok(sqlx::query_as!(
         Signature,
         r#"SELECT strokes, drawn_at AS "drawn_at: Instant",
@@ -94,13 +98,13 @@ pub async fn newest(on: impl sqlx::SqliteExecutor<'_>, job: JobId, purpose: Sign
         job,
         purpose,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?)
 }
 
 /// Every signature of a job, oldest first: what for, when, and its strokes.
 pub(super) async fn all_of_job(
-    on: impl sqlx::SqliteExecutor<'_>,
+    executor: impl sqlx::SqliteExecutor<'_>,
     job: JobId,
 ) -> Result<Vec<(SignedFor, Instant, String)>> {
     let rows = sqlx::query!(
@@ -108,14 +112,14 @@ pub(super) async fn all_of_job(
            FROM signature WHERE job_id = ? ORDER BY drawn_at"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?;
     Ok(rows.into_iter().map(|row| (row.purpose, row.drawn_at, row.strokes)).collect())
 }
 
 /// Takes a job's signatures out: the person asked to be forgotten.
-pub(super) async fn forget(on: Writing<'_>, job: JobId) -> Result<()> {
-    sqlx::query!("DELETE FROM signature WHERE job_id = ?", job).execute(on).await?;
+pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
+    sqlx::query!("DELETE FROM signature WHERE job_id = ?", job).execute(&mut **tx).await?;
     Ok(())
 }
 

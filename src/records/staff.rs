@@ -1,9 +1,9 @@
 //! The people who work here: names, roles, passwords, and the throttle on guessing.
 
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::{canonical, folded};
 pub use super::person::{Role, Roles, Staff};
-use super::{Error, Result, StaffId, Writing, password};
+use super::{Error, Result, StaffId, WriteTx, password};
 use crate::quantity::Instant;
 
 /// Guesses that cost nothing.
@@ -33,15 +33,15 @@ impl From<Row> for Staff {
 /// # Errors
 /// Refused when the name is taken or no role is given.
 pub async fn add(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     form_key: Option<&str>,
     name: &str,
     roles: Roles,
     password_hash: &str,
 ) -> Result<StaffId> {
     if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: StaffId" FROM staff WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
     {
         return Ok(id);
@@ -55,7 +55,7 @@ pub async fn add(
     }
     let name_folded = folded(&name);
     let taken = sqlx::query_scalar!("SELECT count(*) FROM staff WHERE name_folded = ?", name_folded)
-        .fetch_one(&mut *on)
+        .fetch_one(&mut **tx)
         .await?;
     if taken > 0 {
         return Err(Error::refused(format!("There is already somebody called {name}. Choose another sign-in name.")));
@@ -74,10 +74,10 @@ pub async fn add(
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     let after = Staff { id, name, roles, active: true, version: 1 };
-    event::write(on, by, "staff added", "staff", id.0, None, Some(&after)).await?;
+    event::write(tx, by, "staff added", "staff", id.0, None, Some(&after)).await?;
     Ok(id)
 }
 
@@ -85,8 +85,15 @@ pub async fn add(
 ///
 /// # Errors
 /// Refused when it would leave the shop without an active owner.
-pub async fn change(on: Writing<'_>, by: &By, id: StaffId, version: i64, roles: Roles, active: bool) -> Result<()> {
-    let before = find(&mut *on, id).await?;
+pub async fn change(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: StaffId,
+    version: i64,
+    roles: Roles,
+    active: bool,
+) -> Result<()> {
+    let before = find(&mut **tx, id).await?;
     if !(roles.desk || roles.bench || roles.owner) {
         return Err(Error::refused("Give the person at least one role: desk, bench or owner."));
     }
@@ -100,38 +107,39 @@ pub async fn change(on: Writing<'_>, by: &By, id: StaffId, version: i64, roles: 
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "person")?;
-    let owners =
-        sqlx::query_scalar!("SELECT count(*) FROM staff WHERE is_owner = 1 AND active = 1").fetch_one(&mut *on).await?;
+    super::ensure_updated(&done, "person")?;
+    let owners = sqlx::query_scalar!("SELECT count(*) FROM staff WHERE is_owner = 1 AND active = 1")
+        .fetch_one(&mut **tx)
+        .await?;
     if owners == 0 {
         return Err(Error::refused("The shop needs at least one owner who can sign in."));
     }
     if !active {
-        super::session::end_all(&mut *on, id).await?;
+        super::session::end_all(tx, id).await?;
     }
-    let after = find(&mut *on, id).await?;
-    event::write(on, by, "staff changed", "staff", id.0, Some(&before), Some(&after)).await
+    let after = find(&mut **tx, id).await?;
+    event::write(tx, by, "staff changed", "staff", id.0, Some(&before), Some(&after)).await
 }
 
 /// Gives somebody a new password and ends all their sessions but `keep`.
 pub async fn set_password(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     id: StaffId,
     password_hash: &str,
     keep: Option<&super::session::TokenHash>,
 ) -> Result<()> {
     sqlx::query!("UPDATE staff SET password_hash = ?, version = version + 1 WHERE id = ?", password_hash, id)
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
-    super::session::end_all_but(&mut *on, id, keep).await?;
-    event::write::<()>(on, by, "password changed", "staff", id.0, None, None).await
+    super::session::end_all_but(tx, id, keep).await?;
+    event::write::<()>(tx, by, "password changed", "staff", id.0, None, None).await
 }
 
 /// One person.
-pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: StaffId) -> Result<Staff> {
+pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: StaffId) -> Result<Staff> {
     sqlx::query_as!(
         Row,
         r#"SELECT id AS "id: StaffId", name, is_desk AS "is_desk: bool", is_bench AS "is_bench: bool",
@@ -139,21 +147,21 @@ pub async fn find(on: impl sqlx::SqliteExecutor<'_>, id: StaffId) -> Result<Staf
            FROM staff WHERE id = ?"#,
         id,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?
     .map(Staff::from)
     .ok_or(Error::NotFound("person"))
 }
 
 /// Everybody, active people first.
-pub async fn all(on: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Staff>> {
+pub async fn all(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Staff>> {
     let rows = sqlx::query_as!(
         Row,
         r#"SELECT id AS "id: StaffId", name, is_desk AS "is_desk: bool", is_bench AS "is_bench: bool",
                   is_owner AS "is_owner: bool", active AS "active: bool", version
            FROM staff ORDER BY active DESC, name_folded"#,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?;
     Ok(rows.into_iter().map(Staff::from).collect())
 }
@@ -172,7 +180,7 @@ pub struct Credentials {
 }
 
 /// Looks a sign-in name up; upper and lower case and accents do not matter.
-pub async fn credentials(on: impl sqlx::SqliteExecutor<'_>, name: &str) -> Result<Option<Credentials>> {
+pub async fn credentials(executor: impl sqlx::SqliteExecutor<'_>, name: &str) -> Result<Option<Credentials>> {
     let name = folded(name);
     Ok(sqlx::query_as!(
         Credentials,
@@ -180,30 +188,30 @@ pub async fn credentials(on: impl sqlx::SqliteExecutor<'_>, name: &str) -> Resul
            FROM staff WHERE name_folded = ?"#,
         name,
     )
-    .fetch_optional(on)
+    .fetch_optional(executor)
     .await?)
 }
 
 /// Counts a wrong guess; after a few, the next try must wait, each time twice as long.
-pub async fn sign_in_failed(on: Writing<'_>, by: &By, id: StaffId) -> Result<()> {
+pub async fn sign_in_failed(tx: &mut WriteTx, by: &AuditContext, id: StaffId) -> Result<()> {
     let failed = sqlx::query_scalar!(
         "UPDATE staff SET failed_sign_ins = failed_sign_ins + 1 WHERE id = ? RETURNING failed_sign_ins",
         id,
     )
-    .fetch_one(&mut *on)
+    .fetch_one(&mut **tx)
     .await?;
     let pause_seconds = pause_seconds_after(failed);
     if pause_seconds > 0 {
         let until = Instant(by.at.0 + pause_seconds * 1_000_000);
-        sqlx::query!("UPDATE staff SET blocked_until = ? WHERE id = ?", until, id).execute(&mut *on).await?;
+        sqlx::query!("UPDATE staff SET blocked_until = ? WHERE id = ?", until, id).execute(&mut **tx).await?;
     }
-    event::write::<()>(on, by, "sign-in refused", "staff", id.0, None, None).await
+    event::write::<()>(tx, by, "sign-in refused", "staff", id.0, None, None).await
 }
 
 /// A right password wipes the count.
-pub async fn signed_in(on: Writing<'_>, by: &By, id: StaffId) -> Result<()> {
-    sqlx::query!("UPDATE staff SET failed_sign_ins = 0, blocked_until = 0 WHERE id = ?", id).execute(&mut *on).await?;
-    event::write::<()>(on, by, "signed in", "staff", id.0, None, None).await
+pub async fn signed_in(tx: &mut WriteTx, by: &AuditContext, id: StaffId) -> Result<()> {
+    sqlx::query!("UPDATE staff SET failed_sign_ins = 0, blocked_until = 0 WHERE id = ?", id).execute(&mut **tx).await?;
+    event::write::<()>(tx, by, "signed in", "staff", id.0, None, None).await
 }
 
 /// How long the next try waits after so many wrong ones.
@@ -216,38 +224,44 @@ pub fn pause_seconds_after(failed: i64) -> i64 {
 
 /// Makes the one-time code of the first start, unless somebody can already sign in. The code is
 /// kept only as a hash: it is shown once, on the console.
-pub async fn first_start_code(on: Writing<'_>) -> Result<Option<String>> {
-    let people = sqlx::query_scalar!("SELECT count(*) FROM staff").fetch_one(&mut *on).await?;
+pub async fn first_start_code(tx: &mut WriteTx) -> Result<Option<String>> {
+    let people = sqlx::query_scalar!("SELECT count(*) FROM staff").fetch_one(&mut **tx).await?;
     if people > 0 {
         return Ok(None);
     }
     let code = super::session::random_token()?;
     let hash = super::link::hash(&code);
     let hash = hash.as_slice();
-    sqlx::query!("INSERT OR REPLACE INTO first_start (id, code_hash) VALUES (1, ?)", hash).execute(on).await?;
+    sqlx::query!("INSERT OR REPLACE INTO first_start (id, code_hash) VALUES (1, ?)", hash).execute(&mut **tx).await?;
     Ok(Some(code))
 }
 
 /// Whether the shop still waits for its first person.
-pub async fn nobody_yet(on: impl sqlx::SqliteExecutor<'_>) -> Result<bool> {
-    Ok(sqlx::query_scalar!("SELECT count(*) FROM staff").fetch_one(on).await? == 0)
+pub async fn nobody_yet(executor: impl sqlx::SqliteExecutor<'_>) -> Result<bool> {
+    Ok(sqlx::query_scalar!("SELECT count(*) FROM staff").fetch_one(executor).await? == 0)
 }
 
 /// Makes the owner from the console's one-time code, and uses the code up.
 ///
 /// # Errors
 /// Refused when the code is not the one, or was used.
-pub async fn first_owner(on: Writing<'_>, by: &By, code: &str, name: &str, password: &str) -> Result<StaffId> {
+pub async fn first_owner(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    code: &str,
+    name: &str,
+    password: &str,
+) -> Result<StaffId> {
     let hash = super::link::hash(code.trim());
     let hash = hash.as_slice();
-    let used = sqlx::query!("DELETE FROM first_start WHERE id = 1 AND code_hash = ?", hash).execute(&mut *on).await?;
-    if used.rows_affected() == 0 || !nobody_yet(&mut *on).await? {
+    let used = sqlx::query!("DELETE FROM first_start WHERE id = 1 AND code_hash = ?", hash).execute(&mut **tx).await?;
+    if used.rows_affected() == 0 || !nobody_yet(&mut **tx).await? {
         return Err(Error::refused(
             "That is not the code of this start. It stands on the console of the computer that runs Thumbplane, and works once.",
         ));
     }
     let roles = Roles { desk: true, bench: true, owner: true };
-    add(on, by, None, name, roles, &password::hash(password)?).await
+    add(tx, by, None, name, roles, &password::hash(password)?).await
 }
 
 #[cfg(test)]

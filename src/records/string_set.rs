@@ -1,17 +1,18 @@
 //! The shop's string sets, and what another set would do to an instrument.
 
+use sqlx::SqliteConnection;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use serde::{Deserialize, Serialize};
 
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::family::{Family, StringMaterial, UsualString, usual};
 use super::fold::canonical;
 use super::instrument::{InstrumentEntry, InstrumentString, micrograms_per_metre};
 use super::plan::{engine_family, engine_material};
 use super::reading::{ReadingKind, ReadingSet};
-use super::{Error, Result, StringSetId, Writing};
+use super::{Error, Result, StringSetId, WriteTx};
 use crate::quantity::Micrometres;
 use crate::setup::clearance::StringHeights;
 use crate::setup::frame::ratio;
@@ -78,12 +79,12 @@ static USUAL: LazyLock<UsualSets> =
     LazyLock::new(|| toml::from_str(include_str!("../../seed-data/string-sets.toml")).unwrap_or_default());
 
 /// All sets with their strings: those offered first, by family and name.
-pub async fn all(on: Writing<'_>) -> Result<Vec<StringSet>> {
+pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<StringSet>> {
     let rows = sqlx::query!(
         r#"SELECT id AS "id: StringSetId", name, family AS "family: Family", archived AS "archived: bool", version
            FROM string_set ORDER BY archived, family, name"#
     )
-    .fetch_all(&mut *on)
+    .fetch_all(&mut *connection)
     .await?;
     let strings = sqlx::query!(
         r#"SELECT string_set_id AS "string_set_id: StringSetId", pitch, material AS "material: StringMaterial",
@@ -91,7 +92,7 @@ pub async fn all(on: Writing<'_>) -> Result<Vec<StringSet>> {
                   wrap_um AS "wrap: Micrometres", linear_density_ug_per_m
            FROM string_set_string ORDER BY string_set_id, number"#
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?;
     let mut of_set: BTreeMap<StringSetId, Vec<SetString>> = BTreeMap::new();
     for row in strings {
@@ -119,27 +120,27 @@ pub async fn all(on: Writing<'_>) -> Result<Vec<StringSet>> {
 }
 
 /// The same, from the reading side.
-pub async fn read_all(on: &sqlx::SqlitePool) -> Result<Vec<StringSet>> {
-    let mut connection = on.acquire().await?;
+pub async fn read_all(pool: &sqlx::SqlitePool) -> Result<Vec<StringSet>> {
+    let mut connection = pool.acquire().await?;
     all(&mut connection).await
 }
 
 /// One set.
-pub async fn find(on: Writing<'_>, id: StringSetId) -> Result<StringSet> {
-    all(on).await?.into_iter().find(|set| set.id == id).ok_or(Error::NotFound("string set"))
+pub async fn find(connection: &mut SqliteConnection, id: StringSetId) -> Result<StringSet> {
+    all(connection).await?.into_iter().find(|set| set.id == id).ok_or(Error::NotFound("string set"))
 }
 
 /// The same, from the reading side.
-pub async fn read(on: &sqlx::SqlitePool, id: StringSetId) -> Result<StringSet> {
-    let mut connection = on.acquire().await?;
+pub async fn load(pool: &sqlx::SqlitePool, id: StringSetId) -> Result<StringSet> {
+    let mut connection = pool.acquire().await?;
     find(&mut connection, id).await
 }
 
 /// Adds a set; the same form sent twice adds one.
-pub async fn add(on: Writing<'_>, by: &By, form_key: &str, entry: &StringSetEntry) -> Result<StringSetId> {
+pub async fn add(tx: &mut WriteTx, by: &AuditContext, form_key: &str, entry: &StringSetEntry) -> Result<StringSetId> {
     if let Some(id) =
         sqlx::query_scalar!(r#"SELECT id AS "id: StringSetId" FROM string_set WHERE form_key = ?"#, form_key)
-            .fetch_optional(&mut *on)
+            .fetch_optional(&mut **tx)
             .await?
     {
         return Ok(id);
@@ -155,10 +156,10 @@ pub async fn add(on: Writing<'_>, by: &By, form_key: &str, entry: &StringSetEntr
         by.at,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    write_strings(&mut *on, id, &entry.strings).await?;
-    event::write(on, by, "string set added", "string_set", id.0, None, Some(entry)).await?;
+    write_strings(tx, id, &entry.strings).await?;
+    event::write(tx, by, "string set added", "string_set", id.0, None, Some(entry)).await?;
     Ok(id)
 }
 
@@ -166,8 +167,14 @@ pub async fn add(on: Writing<'_>, by: &By, form_key: &str, entry: &StringSetEntr
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(on: Writing<'_>, by: &By, id: StringSetId, version: i64, entry: &StringSetEntry) -> Result<()> {
-    let before = find(&mut *on, id).await?;
+pub async fn save(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: StringSetId,
+    version: i64,
+    entry: &StringSetEntry,
+) -> Result<()> {
+    let before = find(tx, id).await?;
     let name = canonical(&entry.name);
     let done = sqlx::query!(
         "UPDATE string_set SET name = ?, family = ?, archived = ?, version = version + 1 WHERE id = ? AND version = ?",
@@ -177,27 +184,27 @@ pub async fn save(on: Writing<'_>, by: &By, id: StringSetId, version: i64, entry
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::one_row(&done, "string set")?;
-    sqlx::query!("DELETE FROM string_set_string WHERE string_set_id = ?", id).execute(&mut *on).await?;
-    write_strings(&mut *on, id, &entry.strings).await?;
-    event::write(on, by, "string set changed", "string_set", id.0, Some(&before.entry), Some(entry)).await
+    super::ensure_updated(&done, "string set")?;
+    sqlx::query!("DELETE FROM string_set_string WHERE string_set_id = ?", id).execute(&mut **tx).await?;
+    write_strings(tx, id, &entry.strings).await?;
+    event::write(tx, by, "string set changed", "string_set", id.0, Some(&before.entry), Some(entry)).await
 }
 
 /// Loads the usual sets that this shop has never had; those it changed or archived are left alone. Answers
 /// how many were added.
-pub async fn load_usual(on: Writing<'_>, by: &By) -> Result<usize> {
+pub async fn load_usual(tx: &mut WriteTx, by: &AuditContext) -> Result<usize> {
     let mut added = 0;
     for set in &USUAL.set {
         let form_key = format!("usual-{}", set.key);
         let known = sqlx::query_scalar!("SELECT count(*) FROM string_set WHERE form_key = ?", form_key)
-            .fetch_one(&mut *on)
+            .fetch_one(&mut **tx)
             .await?;
         if known == 0 {
             let strings = set.strings.iter().filter_map(from_usual).collect();
             let entry = StringSetEntry { name: set.name.clone(), family: set.family, archived: false, strings };
-            add(&mut *on, by, &form_key, &entry).await?;
+            add(tx, by, &form_key, &entry).await?;
             added += 1;
         }
     }
@@ -221,7 +228,7 @@ fn from_usual(string: &UsualString) -> Option<SetString> {
     })
 }
 
-async fn write_strings(on: Writing<'_>, id: StringSetId, strings: &[SetString]) -> Result<()> {
+async fn write_strings(tx: &mut WriteTx, id: StringSetId, strings: &[SetString]) -> Result<()> {
     for (number, string) in (1_i64..).zip(strings) {
         sqlx::query!(
             "INSERT INTO string_set_string (string_set_id, number, pitch, material, gauge_um, wound, core_um, wrap_um,
@@ -237,7 +244,7 @@ async fn write_strings(on: Writing<'_>, id: StringSetId, strings: &[SetString]) 
             string.wrap,
             string.linear_density_ug_per_m,
         )
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
     }
     Ok(())

@@ -1,13 +1,14 @@
 //! Work lines: what is planned on a job, what was agreed, what was done.
 
 use serde::Serialize;
+use sqlx::SqliteConnection;
 
 use super::column::words;
-use super::event::{self, By};
+use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::service::TaxClass;
 use super::stage::Stage;
-use super::{Error, JobId, Result, ServiceId, WorkLineId, Writing, job, labour};
+use super::{Error, JobId, Result, ServiceId, WorkLineId, WriteTx, job, labour};
 use crate::quantity::{Instant, Money, Thousandths};
 
 words! {
@@ -95,15 +96,21 @@ impl WorkLine {
 }
 
 /// Puts lines on a job; the same form sent twice puts them once.
-pub async fn propose(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, proposals: &[Proposal]) -> Result<()> {
+pub async fn propose(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    job_id: JobId,
+    form_key: &str,
+    proposals: &[Proposal],
+) -> Result<()> {
     let already =
         sqlx::query_scalar!("SELECT count(*) FROM work_line WHERE job_id = ? AND form_key = ?", job_id, form_key)
-            .fetch_one(&mut *on)
+            .fetch_one(&mut **tx)
             .await?;
     if already > 0 {
         return Ok(());
     }
-    let job = job::find(&mut *on, job_id).await?;
+    let job = job::find(&mut **tx, job_id).await?;
     if !job.stage.is_open() {
         return Err(Error::refused(format!("{} has left the house; no work can be added.", job.number)));
     }
@@ -111,7 +118,7 @@ pub async fn propose(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, pr
         r#"SELECT coalesce(max(position), 0) AS "position!: i64" FROM work_line WHERE job_id = ?"#,
         job_id,
     )
-    .fetch_one(&mut *on)
+    .fetch_one(&mut **tx)
     .await?;
     for proposal in proposals {
         position += 1;
@@ -134,31 +141,31 @@ pub async fn propose(on: Writing<'_>, by: &By, job_id: JobId, form_key: &str, pr
             proposal.tax_class,
             form_key,
         )
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
     }
-    event::write(on, by, "work proposed", "job", job_id.0, None, Some(&proposals)).await
+    event::write(tx, by, "work proposed", "job", job_id.0, None, Some(&proposals)).await
 }
 
 /// Takes a line off again that nobody has answered and no quote names.
 ///
 /// # Errors
 /// Refused when a quote already names it.
-pub async fn withdraw(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> Result<()> {
-    let line = find(&mut *on, job_id, id).await?;
+pub async fn withdraw(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId) -> Result<()> {
+    let line = find(tx, job_id, id).await?;
     if line.is_begun {
         return Err(Error::refused("Time or parts went into this line, so it stays."));
     }
     if !line.may_withdraw() {
         return Err(Error::refused("A quote names this line, so it stays. The customer can decline it."));
     }
-    sqlx::query!("DELETE FROM work_line WHERE id = ?", id).execute(&mut *on).await?;
-    event::write(on, by, "work line withdrawn", "job", job_id.0, Some(&line), None).await
+    sqlx::query!("DELETE FROM work_line WHERE id = ?", id).execute(&mut **tx).await?;
+    event::write(tx, by, "work line withdrawn", "job", job_id.0, Some(&line), None).await
 }
 
 /// The owner lets a line be done without the customer's yes. Recorded.
-pub async fn overrule(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, reason: &str) -> Result<()> {
-    let line = find(&mut *on, job_id, id).await?;
+pub async fn overrule(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId, reason: &str) -> Result<()> {
+    let line = find(tx, job_id, id).await?;
     let reason = canonical(reason);
     if reason.is_empty() {
         return Err(Error::refused("Say why the work may start without the customer's yes."));
@@ -167,9 +174,9 @@ pub async fn overrule(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, r
         return Err(Error::refused("Only a line that is still proposed needs this."));
     }
     sqlx::query!("UPDATE work_line SET overruled = 1, version = version + 1 WHERE id = ?", id)
-        .execute(&mut *on)
+        .execute(&mut **tx)
         .await?;
-    event::write(on, by, "work allowed by the owner without a yes", "job", job_id.0, None, Some(&(line.words, reason)))
+    event::write(tx, by, "work allowed by the owner without a yes", "job", job_id.0, None, Some(&(line.words, reason)))
         .await
 }
 
@@ -180,19 +187,19 @@ pub async fn overrule(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId, r
 /// Refused when the customer has not agreed and the owner has not overruled, and when the number that the
 /// service asks for is missing.
 pub async fn done(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     job_id: JobId,
     id: WorkLineId,
     result: &str,
     number: Option<Thousandths>,
 ) -> Result<()> {
     let person = by.person()?;
-    let line = find(&mut *on, job_id, id).await?;
+    let line = find(tx, job_id, id).await?;
     if line.state == LineState::Done {
         return Ok(()); // pressed twice
     }
-    job::in_the_house(&mut *on, job_id, "no work is ticked off any more").await?;
+    job::in_the_house(&mut **tx, job_id, "no work is ticked off any more").await?;
     if !line.may_start() {
         return Err(Error::refused(format!(
             "“{}” is {}: the customer has not agreed to it. The desk asks, or the owner allows it.",
@@ -209,7 +216,7 @@ pub async fn done(
         (true, Some(number)) => (format!("{}: {number} {}", line.asks_for, line.asks_unit), Some(number)),
         (false, _) => (canonical(result), None),
     };
-    labour::stop_line(&mut *on, by, id).await?;
+    labour::stop_line(tx, by, id).await?;
     sqlx::query!(
         "UPDATE work_line SET state = 'done', done_by = ?, done_at = ?, result = ?, result_thousandths = ?,
              version = version + 1
@@ -220,15 +227,15 @@ pub async fn done(
         number,
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(&mut *on, by, "work line done", "job", job_id.0, None, Some(&(&line.words, &result))).await?;
-    job::follow(on, by, job_id, Stage::Agreed, Stage::OnTheBench).await
+    event::write(tx, by, "work line done", "job", job_id.0, None, Some(&(&line.words, &result))).await?;
+    job::follow(tx, by, job_id, Stage::Agreed, Stage::OnTheBench).await
 }
 
 /// Opens a line again that was ticked off by mistake.
-pub async fn reopen(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> Result<()> {
-    let line = find(&mut *on, job_id, id).await?;
+pub async fn reopen(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId) -> Result<()> {
+    let line = find(tx, job_id, id).await?;
     if line.state != LineState::Done {
         return Ok(());
     }
@@ -238,19 +245,19 @@ pub async fn reopen(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> 
         state,
         id,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "work line opened again", "job", job_id.0, Some(&line), None).await
+    event::write(tx, by, "work line opened again", "job", job_id.0, Some(&line), None).await
 }
 
 /// Gives a line the customer's answer; a line that is done stays done.
-pub(super) async fn answered(on: Writing<'_>, id: WorkLineId, state: LineState) -> Result<()> {
+pub(super) async fn answered(tx: &mut WriteTx, id: WorkLineId, state: LineState) -> Result<()> {
     sqlx::query!(
         "UPDATE work_line SET state = ?1, version = version + 1 WHERE id = ?2 AND state NOT IN ('done', ?1)",
         state,
         id,
     )
-    .execute(on)
+    .execute(&mut **tx)
     .await?;
     Ok(())
 }
@@ -259,8 +266,8 @@ pub(super) async fn answered(on: Writing<'_>, id: WorkLineId, state: LineState) 
 ///
 /// # Errors
 /// Refused when it was not declined.
-pub async fn offer_again(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId) -> Result<()> {
-    let line = find(&mut *on, job_id, id).await?;
+pub async fn offer_again(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId) -> Result<()> {
+    let line = find(tx, job_id, id).await?;
     match line.state {
         LineState::Proposed => return Ok(()),
         LineState::Declined => {}
@@ -271,23 +278,23 @@ pub async fn offer_again(on: Writing<'_>, by: &By, job_id: JobId, id: WorkLineId
             )));
         }
     }
-    require_open(&mut *on, job_id).await?;
-    answered(&mut *on, id, LineState::Proposed).await?;
-    event::write(on, by, "work line offered again", "job", job_id.0, None, Some(&line.words)).await
+    require_open(tx, job_id).await?;
+    answered(tx, id, LineState::Proposed).await?;
+    event::write(tx, by, "work line offered again", "job", job_id.0, None, Some(&line.words)).await
 }
 
-pub(super) async fn require_open(on: Writing<'_>, job_id: JobId) -> Result<()> {
-    let job = job::find(on, job_id).await?;
+pub(super) async fn require_open(connection: &mut SqliteConnection, job_id: JobId) -> Result<()> {
+    let job = job::find(connection, job_id).await?;
     if job.stage.is_open() { Ok(()) } else { Err(Error::refused(format!("{} has left the house.", job.number))) }
 }
 
 /// One line of a job.
-pub(super) async fn find(on: Writing<'_>, job: JobId, id: WorkLineId) -> Result<WorkLine> {
-    of_job(on, job).await?.into_iter().find(|line| line.id == id).ok_or(Error::NotFound("work line"))
+pub(super) async fn find(connection: &mut SqliteConnection, job: JobId, id: WorkLineId) -> Result<WorkLine> {
+    of_job(connection, job).await?.into_iter().find(|line| line.id == id).ok_or(Error::NotFound("work line"))
 }
 
 /// The lines of a job, in order.
-pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<WorkLine>> {
+pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<WorkLine>> {
     Ok(sqlx::query_as!(
         WorkLine,
         r#"SELECT work_line.id AS "id: WorkLineId", service_id AS "service_id: ServiceId", position, finding, words, work_line.minutes,
@@ -306,6 +313,6 @@ pub async fn of_job(on: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec
            WHERE job_id = ? ORDER BY position"#,
         job,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }

@@ -69,9 +69,9 @@ async fn admit_token(app: &App, token: &str) -> Result<()> {
     let today = app.clock.today();
     if last_used_on != Some(today) {
         let used = async {
-            let mut write = app.db.write().await?;
-            api_token::used(&mut write, id, today).await?;
-            write.commit().await.map_err(crate::records::Error::from)
+            let mut tx = app.db.write().await?;
+            api_token::used(&mut tx, id, today).await?;
+            tx.commit().await.map_err(crate::records::Error::from)
         };
         if let Err(cause) = used.await {
             tracing::warn!(cause = %cause, "access.token_use_not_written");
@@ -82,12 +82,12 @@ async fn admit_token(app: &App, token: &str) -> Result<()> {
 
 /// A session that ended is taken out of the books when it is shown, so that it does not hold again should the
 /// clock go back.
-async fn forget_ended(app: &App, token: &str) {
+async fn end_session(app: &App, token: &str) {
     let forgotten = async {
         if session::is_left_over(app.db.read(), token).await? {
-            let mut write = app.db.write().await?;
-            session::forget(&mut write, token).await?;
-            write.commit().await.map_err(crate::records::Error::from)?;
+            let mut tx = app.db.write().await?;
+            session::end_by_token(&mut tx, token).await?;
+            tx.commit().await.map_err(crate::records::Error::from)?;
         }
         Ok::<(), crate::records::Error>(())
     };
@@ -112,7 +112,7 @@ pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut reques
         Some(cookie) => match session::find(app.db.read(), cookie.value(), now).await {
             Ok(Some(session)) => Some(session),
             Ok(None) => {
-                forget_ended(&app, cookie.value()).await;
+                end_session(&app, cookie.value()).await;
                 None
             }
             Err(cause) => return Error::from(cause).into_response(),
@@ -135,9 +135,9 @@ pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut reques
     if let Some(session) = session {
         if session.is_seen_stale(now) {
             let seen = async {
-                let mut write = app.db.write().await?;
-                session::seen(&mut write, &session.token_hash, now).await?;
-                write.commit().await.map_err(crate::records::Error::from)
+                let mut tx = app.db.write().await?;
+                session::touch(&mut tx, &session.token_hash, now).await?;
+                tx.commit().await.map_err(crate::records::Error::from)
             };
             if let Err(cause) = seen.await {
                 tracing::warn!(cause = %cause, "session.seen_not_written");

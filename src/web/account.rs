@@ -3,8 +3,8 @@
 use askama::Template;
 
 use super::error::{Error, Result};
-use super::form::Typed;
-use super::page::{Layout, Visit, page, refused, see};
+use super::form::FormData;
+use super::page::{Layout, RequestContext, page, redirect_with_flash, refused};
 use crate::records::staff;
 use crate::records::{Door, password};
 
@@ -12,38 +12,43 @@ use crate::records::{Door, password};
 #[template(path = "account.html")]
 struct AccountPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     roles: String,
 }
 
-fn account_page(visit: &Visit, form: Typed) -> AccountPage {
-    let roles = visit.session.as_ref().map(|session| session.staff.roles.spoken()).unwrap_or_default();
-    AccountPage { layout: visit.layout(), form: form.with("present", "").with("password", ""), roles }
+fn account_page(context: &RequestContext, form: FormData) -> AccountPage {
+    let roles = context.session.as_ref().map(|session| session.staff.roles.spoken()).unwrap_or_default();
+    AccountPage { layout: context.layout(), form: form.with("present", "").with("password", ""), roles }
 }
 
 /// `GET /account`
-pub(super) async fn show(visit: Visit) -> Result {
-    page(&account_page(&visit, Typed::fresh()))
+pub(super) async fn show(context: RequestContext) -> Result {
+    page(&account_page(&context, FormData::fresh()))
 }
 
 /// `POST /account`
-pub(super) async fn change_password(visit: Visit, mut form: Typed) -> Result {
-    let session = visit.session.clone().ok_or(Error::SignIn(String::new()))?;
+pub(super) async fn change_password(context: RequestContext, mut form: FormData) -> Result {
+    let session = context.session.clone().ok_or(Error::SignIn(String::new()))?;
     let present = form.value("present").to_owned();
     let wanted = form.value("password").to_owned();
-    if let Some(words) = password::objection(&wanted, &[&visit.settings.shop_name, &session.staff.name]) {
+    if let Some(words) = password::objection(&wanted, &[&context.settings.shop_name, &session.staff.name]) {
         form.refuse("password", words);
     }
-    let kept = staff::credentials(visit.app.db.read(), &session.staff.name).await?.map(|found| found.password_hash);
-    if !visit.app.hash(move || password::is_right(&present, kept.as_deref())).await? {
+    let kept = staff::credentials(context.app.db.read(), &session.staff.name).await?.map(|found| found.password_hash);
+    if !context.app.hash(move || password::is_right(&present, kept.as_deref())).await? {
         form.refuse("present", "That is not your present password.");
     }
     if form.refused() {
-        return refused(&account_page(&visit, form));
+        return refused(&account_page(&context, form));
     }
-    let hash = visit.app.hash(move || password::hash(&wanted)).await??;
-    let mut write = visit.app.db.write().await?;
-    staff::set_password(&mut write, &visit.by(Door::House), session.staff.id, &hash, Some(&session.token_hash)).await?;
-    write.commit().await?;
-    see(&visit, "/account", "Your password is changed. Every other device you were signed in on is signed out.")
+    let hash = context.app.hash(move || password::hash(&wanted)).await??;
+    let mut tx = context.app.db.write().await?;
+    staff::set_password(&mut tx, &context.audit(Door::House), session.staff.id, &hash, Some(&session.token_hash))
+        .await?;
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        "/account",
+        "Your password is changed. Every other device you were signed in on is signed out.",
+    )
 }

@@ -7,7 +7,7 @@ use std::time::Duration;
 use tokio::sync::{Mutex, Semaphore};
 use tokio::time::timeout;
 
-use super::progress::Works;
+use super::progress::BackgroundJobs;
 use super::throttle::{Throttle, UnknownNames};
 use crate::clock::Clock;
 use crate::records::Db;
@@ -34,7 +34,7 @@ pub struct App {
     /// How the program is reached.
     pub serving: Arc<Serving>,
     /// Files being brought in.
-    pub(super) imports: Arc<Works>,
+    pub(super) imports: Arc<BackgroundJobs>,
     pub(super) hashing: Arc<Semaphore>,
     calculating: Arc<Semaphore>,
     pub(super) picturing: Arc<Semaphore>,

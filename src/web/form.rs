@@ -40,7 +40,7 @@ pub struct Problem {
 
 /// A form as it was typed, with the problems found so far.
 #[derive(Debug, Clone, Default)]
-pub struct Typed {
+pub struct FormData {
     pairs: Vec<(String, String)>,
     problems: Vec<Problem>,
     theirs: Vec<(String, String)>,
@@ -48,7 +48,7 @@ pub struct Typed {
     is_conflict: bool,
 }
 
-impl<S: Send + Sync> FromRequest<S> for Typed {
+impl<S: Send + Sync> FromRequest<S> for FormData {
     type Rejection = Error;
 
     async fn from_request(request: Request, _: &S) -> Result<Self> {
@@ -64,7 +64,7 @@ impl<S: Send + Sync> FromRequest<S> for Typed {
     }
 }
 
-impl Typed {
+impl FormData {
     /// A form nobody has typed into yet, with a fresh key against double presses.
     pub fn fresh() -> Self {
         Self::default().with("form_key", Uuid::new_v4().simple().to_string())
@@ -414,21 +414,21 @@ impl<T: DeserializeOwned + Send> FromRequestParts<App> for Id<T> {
 
 /// The query of a URL, as typed fields.
 #[derive(Debug, Clone, Default)]
-pub struct Asked(Typed);
+pub struct Query(FormData);
 
-impl FromRequestParts<App> for Asked {
+impl FromRequestParts<App> for Query {
     type Rejection = Error;
 
     async fn from_request_parts(parts: &mut Parts, _: &App) -> Result<Self> {
         let query = parts.uri.query().unwrap_or("");
         let pairs = form_urlencoded::parse(query.as_bytes()).into_owned().take(MOST_FIELDS).collect();
-        Ok(Self(Typed { pairs, ..Typed::default() }))
+        Ok(Self(FormData { pairs, ..FormData::default() }))
     }
 }
 
-impl std::ops::Deref for Asked {
-    type Target = Typed;
-    fn deref(&self) -> &Typed {
+impl std::ops::Deref for Query {
+    type Target = FormData;
+    fn deref(&self) -> &FormData {
         &self.0
     }
 }

@@ -3,14 +3,14 @@
 use axum::response::{IntoResponse, Redirect};
 
 use super::error::Result;
-use super::page::Visit;
+use super::page::RequestContext;
 use crate::records::staff;
 use crate::records::staff::Role;
 
-pub(super) async fn show(visit: Visit) -> Result {
-    let to = if visit.session.is_none() {
-        if staff::nobody_yet(visit.app.db.read()).await? { "/first-start" } else { "/sign-in" }
-    } else if visit.may_act_as(Role::Desk) {
+pub(super) async fn show(context: RequestContext) -> Result {
+    let to = if context.session.is_none() {
+        if staff::nobody_yet(context.app.db.read()).await? { "/first-start" } else { "/sign-in" }
+    } else if context.may_act_as(Role::Desk) {
         "/desk"
     } else {
         "/bench"

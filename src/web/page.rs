@@ -17,7 +17,7 @@ use crate::quantity::Instant;
 use crate::records::session::Session;
 use crate::records::settings::{self, Settings};
 use crate::records::staff::Role;
-use crate::records::{By, Door};
+use crate::records::{AuditContext, Door};
 
 /// The cookie that carries one sentence to the next page. Behind TLS it is bound to the host like the session.
 fn flash_cookie(app: &App) -> &'static str {
@@ -26,7 +26,7 @@ fn flash_cookie(app: &App) -> &'static str {
 
 /// One request by a person: who, through what, and the shop they visit. The one extractor most handlers need.
 #[derive(Debug, Clone)]
-pub struct Visit {
+pub struct RequestContext {
     /// The program.
     pub app: App,
     /// The shop's settings as they stand.
@@ -43,7 +43,7 @@ pub struct Visit {
     pub address: Option<IpAddr>,
 }
 
-impl FromRequestParts<App> for Visit {
+impl FromRequestParts<App> for RequestContext {
     type Rejection = Error;
 
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self> {
@@ -98,7 +98,7 @@ fn is_this_computer(host: &str) -> bool {
     matches!(name, "localhost" | "[::1]") || name.starts_with("127.")
 }
 
-impl Visit {
+impl RequestContext {
     /// The present moment.
     pub fn now(&self) -> Instant {
         self.app.clock.now()
@@ -110,8 +110,8 @@ impl Visit {
     }
 
     /// Who does a deed, for the records.
-    pub fn by(&self, door: Door) -> By {
-        By { staff: self.session.as_ref().map(|session| session.staff.id), door, at: self.now() }
+    pub fn audit(&self, door: Door) -> AuditContext {
+        AuditContext { staff: self.session.as_ref().map(|session| session.staff.id), door, at: self.now() }
     }
 
     /// Whether the person may act as `role`.
@@ -231,13 +231,13 @@ pub fn page_with(status: StatusCode, template: &impl Template) -> Result {
 ///
 /// # Errors
 /// When the address cannot stand in a header.
-pub fn see(visit: &Visit, path: &str, flash: &str) -> Result {
-    let sealed = sealed(&visit.app, flash);
-    let cookie = Cookie::build((flash_cookie(&visit.app), sealed))
+pub fn redirect_with_flash(context: &RequestContext, path: &str, flash: &str) -> Result {
+    let sealed = sealed(&context.app, flash);
+    let cookie = Cookie::build((flash_cookie(&context.app), sealed))
         .path("/")
         .http_only(true)
         .same_site(SameSite::Lax)
-        .secure(visit.app.serving.is_tls());
+        .secure(context.app.serving.is_tls());
     let mut response = Redirect::to(path).into_response();
     let value = HeaderValue::from_str(&cookie.to_string()).map_err(Error::internal)?;
     response.headers_mut().append(header::SET_COOKIE, value);
@@ -251,7 +251,7 @@ pub fn safe_path(path: &str) -> Option<&str> {
 }
 
 /// Takes the flash away once a page has shown it.
-pub(super) async fn forget_flash(State(app): State<App>, request: Request, next: Next) -> Response {
+pub(super) async fn clear_flash(State(app): State<App>, request: Request, next: Next) -> Response {
     let name = flash_cookie(&app);
     let had_flash = request.method() == Method::GET && CookieJar::from_headers(request.headers()).get(name).is_some();
     let mut response = next.run(request).await;

@@ -3,7 +3,7 @@
 use uuid::Uuid;
 
 use super::Result;
-use super::page::Visit;
+use super::page::RequestContext;
 use crate::records::paper::{PaperKind, prints};
 
 /// A press of Print opens the printer's dialogue on the page it leads to, for this long.
@@ -24,16 +24,16 @@ pub(super) struct Printing {
 
 impl Printing {
     /// Of one paper about one record.
-    pub(super) async fn of(visit: &Visit, kind: PaperKind, id: Uuid) -> Result<Self> {
-        let mut before = prints(visit.app.db.read(), kind, id).await?;
-        let just_pressed = before.first().is_some_and(|last| visit.now().0 - last.0 < JUST_PRESSED_US);
-        let now = just_pressed && visit.layout().flash.is_some();
+    pub(super) async fn of(context: &RequestContext, kind: PaperKind, id: Uuid) -> Result<Self> {
+        let mut before = prints(context.app.db.read(), kind, id).await?;
+        let just_pressed = before.first().is_some_and(|last| context.now().0 - last.0 < JUST_PRESSED_US);
+        let now = just_pressed && context.layout().flash.is_some();
         if now {
             before.remove(0);
         }
         let copy = before.first().map(|last| {
             let times = if before.len() == 1 { "once".to_owned() } else { format!("{} times", before.len()) };
-            format!("Copy: printed {times} before, last on {}", visit.moment(*last))
+            format!("Copy: printed {times} before, last on {}", context.moment(*last))
         });
         Ok(Self { action: format!("/desk/papers/{}/{id}", kind.key()), copy, now, chosen: None })
     }

@@ -6,7 +6,7 @@ use data_encoding::HEXLOWER;
 
 use super::error::{Error, Result};
 use super::form::Id;
-use super::page::Visit;
+use super::page::RequestContext;
 use crate::records::PhotoId;
 use crate::records::photo::{self, Photo};
 
@@ -15,7 +15,7 @@ const CACHE: &str = "private, max-age=86400";
 
 /// A photograph in a row of small ones. Used by templates/parts/photos.html.
 #[derive(Debug, Clone)]
-pub(super) struct PhotoSeen {
+pub(super) struct PhotoView {
     /// The whole picture.
     pub(super) href: String,
     /// The small one.
@@ -24,7 +24,7 @@ pub(super) struct PhotoSeen {
     pub(super) said: String,
 }
 
-impl PhotoSeen {
+impl PhotoView {
     /// Those not set aside, with their addresses below `path` ("/photos", "/s/TOKEN/photos").
     pub(super) fn row<'a>(photos: impl IntoIterator<Item = &'a Photo>, path: &str) -> Vec<Self> {
         let wanted = photos.into_iter().filter(|photo| !photo.set_aside);
@@ -32,34 +32,35 @@ impl PhotoSeen {
             .map(|photo| Self {
                 href: format!("{path}/{}", photo.id),
                 small_href: format!("{path}/{}/small", photo.id),
-                said: photo.said(),
+                said: photo.in_words(),
             })
             .collect()
     }
 }
 
 /// `GET /photos/{id}`
-pub(super) async fn show(visit: Visit, headers: HeaderMap, Id(id): Id<PhotoId>) -> Result {
-    let photo = photo::find(visit.app.db.read(), id).await?;
-    picture(&visit, &headers, &photo, false).await
+pub(super) async fn show(context: RequestContext, headers: HeaderMap, Id(id): Id<PhotoId>) -> Result {
+    let photo = photo::find(context.app.db.read(), id).await?;
+    picture(&context, &headers, &photo, false).await
 }
 
 /// `GET /photos/{id}/small`
-pub(super) async fn show_small(visit: Visit, headers: HeaderMap, Id(id): Id<PhotoId>) -> Result {
-    let photo = photo::find(visit.app.db.read(), id).await?;
-    picture(&visit, &headers, &photo, true).await
+pub(super) async fn show_small(context: RequestContext, headers: HeaderMap, Id(id): Id<PhotoId>) -> Result {
+    let photo = photo::find(context.app.db.read(), id).await?;
+    picture(&context, &headers, &photo, true).await
 }
 
 /// Answers with a picture, or with nothing where the browser holds it already.
-pub(super) async fn picture(visit: &Visit, headers: &HeaderMap, photo: &Photo, small: bool) -> Result {
+pub(super) async fn picture(context: &RequestContext, headers: &HeaderMap, photo: &Photo, small: bool) -> Result {
     let hash = if small { &photo.small_sha256 } else { &photo.sha256 };
     let etag = format!("\"{}\"", HEXLOWER.encode(hash.get(..16).unwrap_or(hash)));
     let known = headers.get(header::IF_NONE_MATCH).is_some_and(|held| held.as_bytes() == etag.as_bytes());
     let mut response: Response = if known {
         StatusCode::NOT_MODIFIED.into_response()
     } else {
-        let (folder, wanted) = (visit.app.db.photos().clone(), photo.clone());
-        let read = tokio::task::spawn_blocking(move || folder.read(&wanted, small)).await.map_err(Error::internal)?;
+        let (folder, wanted) = (context.app.db.photos().clone(), photo.clone());
+        let read =
+            tokio::task::spawn_blocking(move || folder.picture(&wanted, small)).await.map_err(Error::internal)?;
         match read {
             Ok(bytes) => bytes.into_response(),
             Err(cause) => {

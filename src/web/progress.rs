@@ -17,12 +17,12 @@ pub(super) struct Progress {
 
 /// What is being worked on, and what went wrong with what no longer is.
 #[derive(Debug, Default)]
-pub(super) struct Works {
+pub(super) struct BackgroundJobs {
     running: Mutex<HashMap<Uuid, Arc<Progress>>>,
     failed: Mutex<HashMap<Uuid, String>>,
 }
 
-impl Works {
+impl BackgroundJobs {
     /// Begins a piece of work; `None` when it is running already.
     pub(super) fn begin(&self, id: Uuid, total: usize) -> Option<Arc<Progress>> {
         let mut running = self.running.lock().unwrap_or_else(PoisonError::into_inner);

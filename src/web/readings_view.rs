@@ -4,7 +4,7 @@ use crate::quantity::{LengthUnit, Micrometres};
 use crate::records::instrument::InstrumentEntry;
 use crate::records::reading::{ReadingKind, ReadingSet, ReadingStage};
 use crate::setup::frame::{Board, Frame};
-use crate::web::words::said;
+use crate::web::words::length_words;
 
 /// "1 E4": a string's number and note.
 pub(super) fn string_names(instrument: &InstrumentEntry) -> Vec<String> {
@@ -41,7 +41,7 @@ pub(super) fn mean_words(set: Option<&ReadingSet>, kind: ReadingKind, string: i6
     if kind == ReadingKind::Cents12 {
         return format!("{mean:+.1} cents");
     }
-    Micrometres::from_mm(mean).map_or_else(|| "–".to_owned(), |mean| said(mean, unit))
+    Micrometres::from_mm(mean).map_or_else(|| "–".to_owned(), |mean| length_words(mean, unit))
 }
 
 /// The kinds read string by string that either set holds.

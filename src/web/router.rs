@@ -280,7 +280,7 @@ pub fn router(app: App) -> Result<Router, ConfigError> {
         .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, LONGEST_REQUEST))
         .layer(same_site)
         .layer(from_fn(cross_site::refuse_unknown_origin))
-        .layer(from_fn_with_state(app.clone(), page::forget_flash))
+        .layer(from_fn_with_state(app.clone(), page::clear_flash))
         .layer(DefaultBodyLimit::max(LARGEST_BODY));
     Ok(table(&app).router.fallback(no_such_page).layer(layers).with_state(app))
 }

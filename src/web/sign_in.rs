@@ -8,8 +8,8 @@ use axum_extra::extract::cookie::{Cookie, SameSite};
 use super::access::cookie_name;
 use super::app::App;
 use super::error::{Error, Result};
-use super::form::{Asked, LINE, Typed};
-use super::page::{Layout, Visit, page, refused, safe_path};
+use super::form::{FormData, LINE, Query};
+use super::page::{Layout, RequestContext, page, refused, safe_path};
 use crate::records::password;
 use crate::records::session;
 use crate::records::staff;
@@ -22,26 +22,26 @@ const NOT_RIGHT: &str = "Name and password do not go together. Check both and tr
 #[template(path = "sign_in.html")]
 struct SignInPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
 }
 
 #[derive(Template)]
 #[template(path = "first_start.html")]
 struct FirstStartPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
 }
 
 /// `GET /sign-in`
-pub(super) async fn show(visit: Visit, asked: Asked) -> Result {
-    let form = Typed::fresh().with("then", asked.value("then"));
-    page(&SignInPage { layout: visit.layout(), form })
+pub(super) async fn show(context: RequestContext, query: Query) -> Result {
+    let form = FormData::fresh().with("then", query.value("then"));
+    page(&SignInPage { layout: context.layout(), form })
 }
 
 /// `POST /sign-in`
-pub(super) async fn sign_in(visit: Visit, headers: HeaderMap, mut form: Typed) -> Result {
-    let app = &visit.app;
-    if !app.sign_in_throttle.allows(visit.address, visit.now()) {
+pub(super) async fn sign_in(context: RequestContext, headers: HeaderMap, mut form: FormData) -> Result {
+    let app = &context.app;
+    if !app.sign_in_throttle.allows(context.address, context.now()) {
         return Err(Error::TooMany);
     }
     let name = form.required("name", "your sign-in name", LINE);
@@ -50,107 +50,107 @@ pub(super) async fn sign_in(visit: Visit, headers: HeaderMap, mut form: Typed) -
         form.refuse("password", "Type your password.");
     }
     if form.refused() {
-        return refused(&SignInPage { layout: visit.layout(), form: without_secrets(form) });
+        return refused(&SignInPage { layout: context.layout(), form: without_secrets(form) });
     }
     let credentials = staff::credentials(app.db.read(), &name).await?;
     let blocked = match &credentials {
-        Some(found) => found.blocked_until > visit.now(),
-        None => app.unknown_names.is_blocked(&name, visit.now()),
+        Some(found) => found.blocked_until > context.now(),
+        None => app.unknown_names.is_blocked(&name, context.now()),
     };
     if blocked {
         form.refuse("password", "Too many wrong tries for this name. Wait up to five minutes, then try again.");
-        return refused(&SignInPage { layout: visit.layout(), form: without_secrets(form) });
+        return refused(&SignInPage { layout: context.layout(), form: without_secrets(form) });
     }
     let hash = credentials.as_ref().filter(|found| found.active).map(|found| found.password_hash.clone());
     let right = app.hash(move || password::is_right(&typed, hash.as_deref())).await?;
     let Some(found) = credentials.filter(|_| right) else {
-        count_wrong_try(&visit, &name).await?;
+        count_wrong_try(&context, &name).await?;
         form.refuse("password", NOT_RIGHT);
-        return refused(&SignInPage { layout: visit.layout(), form: without_secrets(form) });
+        return refused(&SignInPage { layout: context.layout(), form: without_secrets(form) });
     };
     let then = safe_path(form.value("then")).unwrap_or("/").to_owned();
     let device = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok()).unwrap_or("").to_owned();
-    begin(&visit, found.id, &device, &then).await
+    begin(&context, found.id, &device, &then).await
 }
 
-async fn count_wrong_try(visit: &Visit, name: &str) -> Result<()> {
-    let Some(found) = staff::credentials(visit.app.db.read(), name).await? else {
-        visit.app.unknown_names.failed(name, visit.now());
+async fn count_wrong_try(context: &RequestContext, name: &str) -> Result<()> {
+    let Some(found) = staff::credentials(context.app.db.read(), name).await? else {
+        context.app.unknown_names.failed(name, context.now());
         return Ok(());
     };
-    let mut write = visit.app.db.write().await?;
-    staff::sign_in_failed(&mut write, &visit.by(Door::House), found.id).await?;
-    Ok(write.commit().await?)
+    let mut tx = context.app.db.write().await?;
+    staff::sign_in_failed(&mut tx, &context.audit(Door::House), found.id).await?;
+    Ok(tx.commit().await?)
 }
 
 /// A new token at each sign-in; the one the browser held before is dead.
-async fn begin(visit: &Visit, staff: StaffId, device: &str, then: &str) -> Result {
-    let mut by = visit.by(Door::House);
+async fn begin(context: &RequestContext, staff: StaffId, device: &str, then: &str) -> Result {
+    let mut by = context.audit(Door::House);
     by.staff = Some(staff);
-    let mut write = visit.app.db.write().await?;
-    if let Some(old) = &visit.session {
-        session::end(&mut write, &old.token_hash).await?;
+    let mut tx = context.app.db.write().await?;
+    if let Some(old) = &context.session {
+        session::end(&mut tx, &old.token_hash).await?;
     }
-    staff::signed_in(&mut write, &by, staff).await?;
-    let token = session::begin(&mut write, staff, device, by.at).await?;
-    write.commit().await?;
+    staff::signed_in(&mut tx, &by, staff).await?;
+    let token = session::begin(&mut tx, staff, device, by.at).await?;
+    tx.commit().await?;
     let mut response = Redirect::to(then).into_response();
-    set_cookie(&visit.app, &mut response, &token, time::Duration::hours(session::LONGEST_HOURS))?;
+    set_cookie(&context.app, &mut response, &token, time::Duration::hours(session::LONGEST_HOURS))?;
     Ok(response)
 }
 
 /// `POST /sign-out`
-pub(super) async fn sign_out(visit: Visit) -> Result {
-    if let Some(session) = &visit.session {
-        let mut write = visit.app.db.write().await?;
-        session::end(&mut write, &session.token_hash).await?;
-        write.commit().await?;
+pub(super) async fn sign_out(context: RequestContext) -> Result {
+    if let Some(session) = &context.session {
+        let mut tx = context.app.db.write().await?;
+        session::end(&mut tx, &session.token_hash).await?;
+        tx.commit().await?;
     }
     let mut response = Redirect::to("/sign-in").into_response();
-    set_cookie(&visit.app, &mut response, "", time::Duration::ZERO)?;
+    set_cookie(&context.app, &mut response, "", time::Duration::ZERO)?;
     response.headers_mut().insert("clear-site-data", HeaderValue::from_static("\"storage\""));
     Ok(response)
 }
 
 /// `GET /first-start`
-pub(super) async fn show_first_start(visit: Visit) -> Result {
-    if !staff::nobody_yet(visit.app.db.read()).await? {
+pub(super) async fn show_first_start(context: RequestContext) -> Result {
+    if !staff::nobody_yet(context.app.db.read()).await? {
         return Ok(Redirect::to("/sign-in").into_response());
     }
-    page(&FirstStartPage { layout: visit.layout(), form: Typed::fresh() })
+    page(&FirstStartPage { layout: context.layout(), form: FormData::fresh() })
 }
 
 /// `POST /first-start`
-pub(super) async fn first_start(visit: Visit, headers: HeaderMap, mut form: Typed) -> Result {
-    if !visit.app.sign_in_throttle.allows(visit.address, visit.now()) {
+pub(super) async fn first_start(context: RequestContext, headers: HeaderMap, mut form: FormData) -> Result {
+    if !context.app.sign_in_throttle.allows(context.address, context.now()) {
         return Err(Error::TooMany);
     }
     let code = form.required("code", "the code from the console", LINE);
     let name = form.required("name", "the name you will sign in with", 80);
     let typed = form.value("password").to_owned();
-    if let Some(words) = password::objection(&typed, &[&visit.settings.shop_name, &name]) {
+    if let Some(words) = password::objection(&typed, &[&context.settings.shop_name, &name]) {
         form.refuse("password", words);
     }
     if form.refused() {
-        return refused(&FirstStartPage { layout: visit.layout(), form: without_secrets(form) });
+        return refused(&FirstStartPage { layout: context.layout(), form: without_secrets(form) });
     }
-    let mut write = visit.app.db.write().await?;
-    match staff::first_owner(&mut write, &visit.by(Door::House), &code, &name, &typed).await {
+    let mut tx = context.app.db.write().await?;
+    match staff::first_owner(&mut tx, &context.audit(Door::House), &code, &name, &typed).await {
         Ok(id) => {
-            write.commit().await?;
+            tx.commit().await?;
             let device = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok()).unwrap_or("");
-            begin(&visit, id, device, "/office/settings").await
+            begin(&context, id, device, "/office/settings").await
         }
         Err(crate::records::Error::Refused(words)) => {
             form.refuse("code", words);
-            refused(&FirstStartPage { layout: visit.layout(), form: without_secrets(form) })
+            refused(&FirstStartPage { layout: context.layout(), form: without_secrets(form) })
         }
         Err(other) => Err(other.into()),
     }
 }
 
 /// Passwords are the one thing a refused form does not give back.
-fn without_secrets(form: Typed) -> Typed {
+fn without_secrets(form: FormData) -> FormData {
     form.with("password", "")
 }
 

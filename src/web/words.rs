@@ -2,7 +2,7 @@
 
 use time::Date;
 
-use super::page::Visit;
+use super::page::RequestContext;
 use crate::drawing::inlay::{Side, inlay};
 use crate::quantity::{Currency, Instant, LengthUnit, Micrometres, Money, with_weekday};
 pub(super) use crate::records::family::instrument_title;
@@ -52,7 +52,7 @@ pub(super) fn shown(length: Option<Micrometres>, unit: LengthUnit) -> String {
 }
 
 /// A length in the shop's unit: "1.75 mm", "0.069 in".
-pub(super) fn said(length: Micrometres, unit: LengthUnit) -> String {
+pub(super) fn length_words(length: Micrometres, unit: LengthUnit) -> String {
     match unit {
         LengthUnit::Millimetre => length.in_mm(),
         LengthUnit::Inch => length.in_inches(),
@@ -70,7 +70,7 @@ pub(super) fn reckoned(length_mm: f64, decimals: usize, unit: LengthUnit) -> Str
 /// Millimetres in an inch, exactly.
 pub(super) const MM_PER_INCH: f64 = 25.4;
 
-impl Visit {
+impl RequestContext {
     /// "€12.50".
     pub fn money(&self, amount: Money) -> String {
         amount.with_symbol(&currency(&self.settings))
@@ -118,7 +118,7 @@ pub(super) struct Promise {
 
 impl Promise {
     /// Says a promise as seen today. What is ready keeps it, however long it then waits.
-    pub(super) fn seen(stage: Stage, promised_on: Option<Date>, today: Date) -> Self {
+    pub(super) fn as_of(stage: Stage, promised_on: Option<Date>, today: Date) -> Self {
         let Some(day) = promised_on else {
             return Self {
                 day: "no day promised".to_owned(),
@@ -144,7 +144,7 @@ impl Promise {
 
 /// A stage as it is drawn and said wherever a job is named.
 #[derive(Debug, Clone)]
-pub(super) struct StageSeen {
+pub(super) struct StageView {
     /// The strip of fretboard, SVG of our own drawing.
     pub inlay: String,
     /// "on the bench", or "waiting for a part".
@@ -153,7 +153,7 @@ pub(super) struct StageSeen {
     pub is_waiting: bool,
 }
 
-impl StageSeen {
+impl StageView {
     /// Draws and says a stage.
     pub(super) fn of(stage: Stage, waiting_for: Option<WaitingFor>) -> Self {
         let words = match waiting_for {
@@ -217,7 +217,7 @@ mod tests {
 
     #[test]
     fn numbers_keep_their_digits_and_no_empty_ones() {
-        for (number, digits, said) in [
+        for (number, digits, length_words) in [
             (0.009_169_5, 5, "0.0091695"),
             (104.588_23, 5, "104.59"),
             (648.0, 8, "648"),
@@ -229,7 +229,7 @@ mod tests {
             (1.234_6e-9, 4, "1.235e-9"),
             (f64::NAN, 4, "0"),
         ] {
-            assert_eq!(figures(number, digits), said);
+            assert_eq!(figures(number, digits), length_words);
         }
     }
 }

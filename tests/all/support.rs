@@ -11,7 +11,7 @@ use tempfile::TempDir;
 use thumbplane::clock::Clock;
 use thumbplane::quantity::Instant;
 use thumbplane::records::staff::{self, Roles};
-use thumbplane::records::{By, Db, Door, StaffId, session};
+use thumbplane::records::{AuditContext, Db, Door, StaffId, session};
 use thumbplane::web::{App, Serving};
 use tower::ServiceExt;
 
@@ -59,7 +59,7 @@ fn template() -> &'static PathBuf {
                     let db = Db::open(&made).await.unwrap();
                     let mut write = db.write().await.unwrap();
                     thumbplane::command::furnish(&mut write, MORNING).await.unwrap();
-                    let by = By { staff: None, door: Door::Command, at: MORNING };
+                    let by = AuditContext { staff: None, door: Door::Command, at: MORNING };
                     for (name, desk, bench, owner) in
                         [("Mirel", true, false, false), ("Ivo", false, true, false), ("Ottilie", false, false, true)]
                     {

@@ -24,7 +24,7 @@ use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tool;
 use crate::records::work::{self, Proposal};
 use crate::records::{
-    By, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, Writing, observation,
+    AuditContext, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, WriteTx, observation,
     plan as kept, service,
 };
 use crate::setup::frame::{Board, Frame};
@@ -134,7 +134,7 @@ struct SeenText {
 
 /// Tells the whole story into an empty shop.
 pub(super) async fn tell(
-    on: Writing<'_>,
+    tx: &mut WriteTx,
     db: &Db,
     clock: &Clock,
     shop: &Settings,
@@ -150,7 +150,7 @@ pub(super) async fn tell(
     };
     let desk = by_name("Mirel")?;
     let long_ago = Instant(clock.now().0 - 740 * 24 * MICROSECONDS_PER_HOUR);
-    let by = By { staff: Some(desk), door: Door::Desk, at: long_ago };
+    let by = AuditContext { staff: Some(desk), door: Door::Desk, at: long_ago };
     let mut customers: HashMap<&str, CustomerId> = HashMap::new();
     for text in &story.customer {
         let entry = CustomerEntry {
@@ -164,7 +164,7 @@ pub(super) async fn tell(
         };
         customers.insert(
             &text.key,
-            customer::add(&mut *on, &by, &shop.country, &format!("demo-customer-{}", text.key), &entry).await?,
+            customer::add(tx, &by, &shop.country, &format!("demo-customer-{}", text.key), &entry).await?,
         );
     }
     let mut instruments: HashMap<&str, (InstrumentId, CustomerId)> = HashMap::new();
@@ -179,10 +179,10 @@ pub(super) async fn tell(
             top_wood: text.top_wood.clone(),
             ..InstrumentEntry::usual(text.family)
         };
-        let id = instrument::add(&mut *on, &by, owner, &format!("demo-instrument-{}", text.key), &entry).await?;
+        let id = instrument::add(tx, &by, owner, &format!("demo-instrument-{}", text.key), &entry).await?;
         instruments.insert(&text.key, (id, owner));
     }
-    let owner = By { staff: Some(by_name("Ottilie")?), door: Door::Office, at: long_ago };
+    let owner = AuditContext { staff: Some(by_name("Ottilie")?), door: Door::Office, at: long_ago };
     for text in &story.part {
         let entry = PartEntry {
             name: text.name.clone(),
@@ -193,8 +193,8 @@ pub(super) async fn tell(
             archived: false,
         };
         let key = format!("demo-part-{}", text.name);
-        let id = part::add(&mut *on, &owner, &key, &entry).await?;
-        part::count(&mut *on, &owner, &key, id, Thousandths(text.on_hand * 1000), "").await?;
+        let id = part::add(tx, &owner, &key, &entry).await?;
+        part::count(tx, &owner, &key, id, Thousandths(text.on_hand * 1000), "").await?;
     }
     let mut jobs: Vec<&JobText> = story.job.iter().collect();
     jobs.sort_by_key(|text| -text.days_ago);
@@ -203,7 +203,7 @@ pub(super) async fn tell(
             *instruments.get(text.instrument.as_str()).ok_or_else(|| format!("no instrument {}", text.instrument))?;
         let teller =
             Teller { db, clock, shop, desk, bench: by_name(&text.bench)?, text, key: format!("demo-job-{place}") };
-        teller.tell(&mut *on, instrument, customer).await.map_err(|cause| format!("{}: {cause}", text.complaint))?;
+        teller.tell(tx, instrument, customer).await.map_err(|cause| format!("{}: {cause}", text.complaint))?;
     }
     Ok(())
 }
@@ -229,12 +229,12 @@ impl Teller<'_> {
         Instant(told.min(now.0 - 60_000_000))
     }
 
-    fn by(&self, door: Door, at: Instant) -> By {
+    fn by(&self, door: Door, at: Instant) -> AuditContext {
         let staff = if door == Door::Bench { self.bench } else { self.desk };
-        By { staff: Some(staff), door, at }
+        AuditContext { staff: Some(staff), door, at }
     }
 
-    async fn tell(&self, on: Writing<'_>, instrument: InstrumentId, customer: CustomerId) -> Result<(), Said> {
+    async fn tell(&self, tx: &mut WriteTx, instrument: InstrumentId, customer: CustomerId) -> Result<(), Said> {
         let text = self.text;
         let [measured, quoted, answered, benched, ready, collected] = text.days;
         let checked_in = self.at(0, 10);
@@ -250,33 +250,32 @@ impl Teller<'_> {
             marks: text.marks.clone(),
         };
         let by = self.by(Door::Desk, checked_in);
-        let id =
-            job::check_in(&mut *on, &by, day, &self.shop.country, self.db.link_secret(), &self.key, &entry).await?;
+        let id = job::check_in(tx, &by, day, &self.shop.country, self.db.link_secret(), &self.key, &entry).await?;
         let reaches = |stage: Stage| text.stage.index() >= stage.index() && text.stage != Stage::ClosedUnrepaired;
         if let Some(received) = &text.received {
             let by = self.by(Door::Bench, self.at(measured, 11));
-            job::take_on(&mut *on, &by, id).await?;
-            self.measure(&mut *on, &by, id, instrument, ReadingStage::Received, received).await?;
+            job::take_on(tx, &by, id).await?;
+            self.measure(tx, &by, id, instrument, ReadingStage::Received, received).await?;
         }
         if reaches(Stage::Quoted) || !text.services.is_empty() {
-            self.quote(&mut *on, id, quoted, answered).await?;
+            self.quote(tx, id, quoted, answered).await?;
         }
         if reaches(Stage::OnTheBench) {
-            self.press(&mut *on, id, Door::Bench, self.at(benched, 9), Stage::OnTheBench, "").await?;
+            self.press(tx, id, Door::Bench, self.at(benched, 9), Stage::OnTheBench, "").await?;
         }
         if reaches(Stage::FinalCheck) {
-            self.work(&mut *on, id, instrument, benched).await?;
+            self.work(tx, id, instrument, benched).await?;
         }
         if reaches(Stage::Ready) {
-            self.check(&mut *on, id, self.at(ready, 16)).await?;
-            self.press(&mut *on, id, Door::Bench, self.at(ready, 16), Stage::Ready, "").await?;
+            self.check(tx, id, self.at(ready, 16)).await?;
+            self.press(tx, id, Door::Bench, self.at(ready, 16), Stage::Ready, "").await?;
         }
         if reaches(Stage::Collected) {
-            self.collect(&mut *on, id, collected).await?;
+            self.collect(tx, id, collected).await?;
         }
         if text.stage == Stage::ClosedUnrepaired {
             self.press(
-                &mut *on,
+                tx,
                 id,
                 Door::Desk,
                 self.at(collected, 12),
@@ -286,39 +285,39 @@ impl Teller<'_> {
             .await?;
         }
         if let Some((waiting_for, reason)) = &text.waiting {
-            let version = job::find(&mut *on, id).await?.version;
+            let version = job::find(&mut **tx, id).await?.version;
             let by = self.by(Door::Bench, self.at(benched.min(text.days_ago), 15));
-            job::wait(&mut *on, &by, id, version, Some((*waiting_for, reason))).await?;
+            job::wait(tx, &by, id, version, Some((*waiting_for, reason))).await?;
         }
         Ok(())
     }
 
     async fn press(
         &self,
-        on: Writing<'_>,
+        tx: &mut WriteTx,
         id: JobId,
         door: Door,
         at: Instant,
         to: Stage,
         reason: &str,
     ) -> Result<(), Said> {
-        let found = job::find(&mut *on, id).await?;
+        let found = job::find(&mut **tx, id).await?;
         if found.stage == to {
             return Ok(());
         }
-        Ok(job::press_move(on, &self.by(door, at), self.clock.local_date(at), id, found.version, to, reason).await?)
+        Ok(job::press_move(tx, &self.by(door, at), self.clock.local_date(at), id, found.version, to, reason).await?)
     }
 
     async fn measure(
         &self,
-        on: Writing<'_>,
-        by: &By,
+        tx: &mut WriteTx,
+        by: &AuditContext,
         id: JobId,
         instrument: InstrumentId,
         stage: ReadingStage,
         measured: &Measured,
     ) -> Result<(), Said> {
-        let found = instrument::find(&mut *on, instrument).await?;
+        let found = instrument::find(tx, instrument).await?;
         let dial = tool("dial").ok_or("the bench has no dial indicator")?;
         let length = |mm: f64| Micrometres::from_mm(mm).unwrap_or(Micrometres(0));
         let circumstances = Circumstances {
@@ -334,14 +333,14 @@ impl Teller<'_> {
         };
         let readings = readings(&found.entry, measured);
         let key = format!("{}-{stage:?}", self.key);
-        let set_id = reading::take(&mut *on, by, id, &key, &circumstances, &readings).await?;
+        let set_id = reading::take(tx, by, id, &key, &circumstances, &readings).await?;
         if stage == ReadingStage::Received {
             for (place, seen) in self.text.seen.iter().enumerate() {
                 let key = format!("{}-seen-{place}", self.key);
-                observation::note(&mut *on, by, id, &key, &seen.key, (seen.string, seen.fret), "").await?;
+                observation::note(tx, by, id, &key, &seen.key, (seen.string, seen.fret), "").await?;
             }
         }
-        let observations = observation::of_job(&mut *on, id).await?;
+        let observations = observation::of_job(&mut **tx, id).await?;
         let set = ReadingSet {
             id: set_id,
             job_id: id,
@@ -353,12 +352,12 @@ impl Teller<'_> {
         };
         let input = kept::input(&found.entry, self.text.style, &set, &observations);
         let output = plan(&input, &kept::house(&self.shop.targets)?)?;
-        Ok(kept::keep(on, by, id, set_id, &input, &output).await?)
+        Ok(kept::keep(tx, by, id, set_id, &input, &output).await?)
     }
 
-    async fn quote(&self, on: Writing<'_>, id: JobId, quoted: i64, answered: i64) -> Result<(), Said> {
+    async fn quote(&self, tx: &mut WriteTx, id: JobId, quoted: i64, answered: i64) -> Result<(), Said> {
         let text = self.text;
-        let catalogue = service::all(&mut *on).await?;
+        let catalogue = service::all(&mut **tx).await?;
         let proposals: Result<Vec<Proposal>, String> = text
             .services
             .iter()
@@ -376,52 +375,52 @@ impl Teller<'_> {
             })
             .collect();
         let by = self.by(Door::Bench, self.at(quoted, 12));
-        work::propose(&mut *on, &by, id, &format!("{}-work", self.key), &proposals?).await?;
+        work::propose(tx, &by, id, &format!("{}-work", self.key), &proposals?).await?;
         if text.stage == Stage::Measured {
             return Ok(());
         }
         let at = self.at(quoted, 14);
-        if job::find(&mut *on, id).await?.stage == Stage::CheckedIn {
-            self.press(&mut *on, id, Door::Desk, at, Stage::Measured, "").await?;
+        if job::find(&mut **tx, id).await?.stage == Stage::CheckedIn {
+            self.press(tx, id, Door::Desk, at, Stage::Measured, "").await?;
         }
         let until = self.clock.local_date(at) + Duration::days(self.shop.quote_valid_days);
         let by = self.by(Door::Desk, at);
-        let made = quote::make(&mut *on, &by, id, &format!("{}-quote", self.key), self.shop, until, "").await?;
+        let made = quote::make(tx, &by, id, &format!("{}-quote", self.key), self.shop, until, "").await?;
         if let Some(answer) = text.answer {
             let by = self.by(Door::Desk, self.at(answered, 11));
-            let lines = quote::lines(&mut *on, made).await?.into_iter().filter(|_| answer == Answer::Agreed);
+            let lines = quote::lines(&mut **tx, made).await?.into_iter().filter(|_| answer == Answer::Agreed);
             let yes_to: Vec<WorkLineId> = lines.map(|line| line.work_line_id).collect();
-            quote::answer(on, &by, made, &yes_to, AnsweredHow::Telephone, "the customer").await?;
+            quote::answer(tx, &by, made, &yes_to, AnsweredHow::Telephone, "the customer").await?;
         }
         Ok(())
     }
 
-    async fn work(&self, on: Writing<'_>, id: JobId, instrument: InstrumentId, benched: i64) -> Result<(), Said> {
+    async fn work(&self, tx: &mut WriteTx, id: JobId, instrument: InstrumentId, benched: i64) -> Result<(), Said> {
         let mut clock = self.at(benched, 9);
-        for line in work::of_job(&mut *on, id).await? {
+        for line in work::of_job(&mut **tx, id).await? {
             // a line takes about what was planned, one after the other, until the readings that prove them
-            labour::start(&mut *on, &self.by(Door::Bench, clock), id, line.id).await?;
+            labour::start(tx, &self.by(Door::Bench, clock), id, line.id).await?;
             let planned = line.minutes * (9 + line.position % 3) / 10 * (MICROSECONDS_PER_HOUR / 60);
             clock = Instant(clock.0 + planned).min(self.at(benched, 15)).max(clock);
             // where a number is asked for: a quarter turn, or moisture in the range that is kept
             let number =
                 line.asks().then_some(if line.asks_unit == "%" { Thousandths(47_000) } else { Thousandths(250) });
-            work::done(&mut *on, &self.by(Door::Bench, clock), id, line.id, "", number).await?;
+            work::done(tx, &self.by(Door::Bench, clock), id, line.id, "", number).await?;
         }
         let by = self.by(Door::Bench, self.at(benched, 15));
-        for seen in observation::of_job(&mut *on, id).await? {
-            observation::clear(&mut *on, &by, id, seen.id).await?;
+        for seen in observation::of_job(&mut **tx, id).await? {
+            observation::clear(tx, &by, id, seen.id).await?;
         }
         match &self.text.finals {
-            Some(finals) => self.measure(on, &by, id, instrument, ReadingStage::Final, finals).await,
-            None => self.press(on, id, Door::Bench, by.at, Stage::FinalCheck, "").await,
+            Some(finals) => self.measure(tx, &by, id, instrument, ReadingStage::Final, finals).await,
+            None => self.press(tx, id, Door::Bench, by.at, Stage::FinalCheck, "").await,
         }
     }
 
     /// Goes through the final check: what the readings do not answer is looked at.
-    async fn check(&self, on: Writing<'_>, id: JobId, at: Instant) -> Result<(), Said> {
-        let found = job::find(&mut *on, id).await?;
-        let check = final_check::of_job(&mut *on, &found).await?;
+    async fn check(&self, tx: &mut WriteTx, id: JobId, at: Instant) -> Result<(), Said> {
+        let found = job::find(&mut **tx, id).await?;
+        let check = final_check::of_job(tx, &found).await?;
         let answers: Vec<(CheckItemId, CheckAnswer, String)> = check
             .open()
             .map(|item| match (item.by_readings, check.after_work.is_none()) {
@@ -430,17 +429,17 @@ impl Teller<'_> {
                 (true, false) => (item.id, CheckAnswer::Reason, "As the customer wants it.".to_owned()),
             })
             .collect();
-        Ok(final_check::answer(on, &self.by(Door::Bench, at), id, &answers).await?)
+        Ok(final_check::answer(tx, &self.by(Door::Bench, at), id, &answers).await?)
     }
 
-    async fn collect(&self, on: Writing<'_>, id: JobId, collected: i64) -> Result<(), Said> {
+    async fn collect(&self, tx: &mut WriteTx, id: JobId, collected: i64) -> Result<(), Said> {
         let by = self.by(Door::Desk, self.at(collected, 17));
-        let due = quote::agreed_total(&mut *on, id).await?;
+        let due = quote::agreed_total(&mut **tx, id).await?;
         if due > Money(0) {
             let key = format!("{}-paid", self.key);
-            payment::take(&mut *on, &by, id, &key, PaymentKind::Balance, PaymentMethod::Card, due, "").await?;
+            payment::take(tx, &by, id, &key, PaymentKind::Balance, PaymentMethod::Card, due, "").await?;
         }
-        Ok(job::hand_over(on, &by, id).await?)
+        Ok(job::hand_over(tx, &by, id).await?)
     }
 }
 

@@ -16,7 +16,7 @@ const LINE: usize = 200;
 const TEXT: usize = 4000;
 
 /// Reads a row, or says why not.
-pub(super) fn read(
+pub(super) fn parse(
     table: &Table,
     row: &Row,
     columns: &[Column],

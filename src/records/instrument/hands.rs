@@ -3,9 +3,9 @@
 use serde::Serialize;
 use time::Date;
 
-use super::super::event::{self, By};
+use super::super::event::{self, AuditContext};
 use super::super::family::Family;
-use super::super::{ChangeOfHandsId, CustomerId, Error, InstrumentId, Result, Writing, customer};
+use super::super::{ChangeOfHandsId, CustomerId, Error, InstrumentId, Result, WriteTx, customer};
 use super::find;
 use crate::quantity::Instant;
 
@@ -14,15 +14,15 @@ use crate::quantity::Instant;
 /// # Errors
 /// [`Error::ChangedMeanwhile`]; refused when it is theirs already, or the new owner was forgotten.
 pub async fn change_hands(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     id: InstrumentId,
     version: i64,
     to: CustomerId,
     on_day: Date,
 ) -> Result<()> {
-    let before = find(&mut *on, id).await?;
-    let to = customer::standing(&mut *on, to).await?.id;
+    let before = find(tx, id).await?;
+    let to = customer::resolve_merged(tx, to).await?.id;
     if before.customer_id == to {
         return Err(Error::refused("It is theirs already."));
     }
@@ -32,9 +32,9 @@ pub async fn change_hands(
         id,
         version,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    super::super::one_row(&done, "instrument")?;
+    super::super::ensure_updated(&done, "instrument")?;
     let change = ChangeOfHandsId::new();
     sqlx::query!(
         "INSERT INTO change_of_hands (id, instrument_id, from_customer_id, to_customer_id, on_day, noted_at, staff_id)
@@ -47,9 +47,9 @@ pub async fn change_hands(
         by.at,
         by.staff,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
-    event::write(on, by, "instrument changed hands", "instrument", id.0, Some(&before.customer_id), Some(&to)).await
+    event::write(tx, by, "instrument changed hands", "instrument", id.0, Some(&before.customer_id), Some(&to)).await
 }
 
 /// A past owner of an instrument.
@@ -64,7 +64,7 @@ pub struct PastOwner {
 }
 
 /// Whose the instrument was before, newest first.
-pub async fn past_owners(on: impl sqlx::SqliteExecutor<'_>, id: InstrumentId) -> Result<Vec<PastOwner>> {
+pub async fn past_owners(executor: impl sqlx::SqliteExecutor<'_>, id: InstrumentId) -> Result<Vec<PastOwner>> {
     Ok(sqlx::query_as!(
         PastOwner,
         r#"SELECT customer.id AS "customer_id: CustomerId", customer.name, change_of_hands.on_day AS "until: Date"
@@ -74,7 +74,7 @@ pub async fn past_owners(on: impl sqlx::SqliteExecutor<'_>, id: InstrumentId) ->
            WHERE change_of_hands.instrument_id = ? ORDER BY change_of_hands.on_day DESC, change_of_hands.noted_at DESC"#,
         id,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
@@ -91,7 +91,7 @@ pub struct FormerlyOwned {
 }
 
 /// What was once this customer's, in this record or one merged into it.
-pub async fn formerly_of(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<FormerlyOwned>> {
+pub async fn formerly_of(executor: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<FormerlyOwned>> {
     Ok(sqlx::query_as!(
         FormerlyOwned,
         r#"SELECT instrument.id AS "id: InstrumentId", instrument.family AS "family: Family", instrument.maker,
@@ -103,13 +103,13 @@ pub async fn formerly_of(on: impl sqlx::SqliteExecutor<'_>, customer: CustomerId
            ORDER BY change_of_hands.on_day DESC"#,
         customer,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }
 
 /// Every instrument of one customer becomes another's, because both are one person. Answers which.
 pub(in super::super) async fn move_all(
-    on: Writing<'_>,
+    tx: &mut WriteTx,
     from: CustomerId,
     into: CustomerId,
 ) -> Result<Vec<InstrumentId>> {
@@ -119,32 +119,32 @@ pub(in super::super) async fn move_all(
         into,
         from,
     )
-    .fetch_all(on)
+    .fetch_all(&mut **tx)
     .await?)
 }
 
 /// Takes the notes out of a customer's instruments and the events about them, because they asked to be forgotten; of
 /// an instrument that went on to somebody else, out of the events up to then.
-pub(in super::super) async fn forget_notes(on: Writing<'_>, customer: CustomerId, now: Instant) -> Result<()> {
+pub(in super::super) async fn anonymise_notes(tx: &mut WriteTx, customer: CustomerId, now: Instant) -> Result<()> {
     let theirs = sqlx::query_scalar!(
         r#"UPDATE instrument SET note = '', version = version + 1 WHERE customer_id = ?
            RETURNING id AS "id: InstrumentId""#,
         customer,
     )
-    .fetch_all(&mut *on)
+    .fetch_all(&mut **tx)
     .await?;
     for instrument in theirs {
-        event::forget_note(&mut *on, instrument.0, now).await?;
+        event::anonymise_note(tx, instrument.0, now).await?;
     }
     let gone = sqlx::query!(
         r#"SELECT instrument_id AS "id: InstrumentId", noted_at AS "until: Instant" FROM change_of_hands
            WHERE from_customer_id = ?"#,
         customer,
     )
-    .fetch_all(&mut *on)
+    .fetch_all(&mut **tx)
     .await?;
     for gone in gone {
-        event::forget_note(&mut *on, gone.id.0, gone.until).await?;
+        event::anonymise_note(tx, gone.id.0, gone.until).await?;
     }
     Ok(())
 }
@@ -167,7 +167,7 @@ pub struct SameSerial {
 }
 
 /// Instruments of whoever with this serial, however it is spaced, hyphenated and capitalised.
-pub async fn with_serial(on: impl sqlx::SqliteExecutor<'_>, serial: &str) -> Result<Vec<SameSerial>> {
+pub async fn with_serial(executor: impl sqlx::SqliteExecutor<'_>, serial: &str) -> Result<Vec<SameSerial>> {
     let plain: String = serial.chars().filter(|c| !matches!(c, '-' | ' ')).map(|c| c.to_ascii_lowercase()).collect();
     if plain.is_empty() {
         return Ok(Vec::new());
@@ -185,6 +185,6 @@ pub async fn with_serial(on: impl sqlx::SqliteExecutor<'_>, serial: &str) -> Res
            ORDER BY instrument.archived_on IS NOT NULL, instrument.created_at DESC LIMIT 8"#,
         plain,
     )
-    .fetch_all(on)
+    .fetch_all(executor)
     .await?)
 }

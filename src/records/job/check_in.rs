@@ -4,11 +4,11 @@ use time::Date;
 
 use super::super::condition::{self, Side};
 use super::super::customer::{self, CustomerEntry};
-use super::super::event::{self, By};
+use super::super::event::{self, AuditContext};
 use super::super::fold::canonical;
 use super::super::instrument::{self, InstrumentEntry};
 use super::super::link::{self, LinkSecret};
-use super::super::{CustomerId, Error, InstrumentId, JobId, Result, Writing};
+use super::super::{CustomerId, Error, InstrumentId, JobId, Result, WriteTx};
 use super::{Style, find};
 
 /// Somebody the shop knows, or somebody new.
@@ -50,8 +50,8 @@ pub struct CheckIn {
 /// # Errors
 /// Refused without a complaint, for somebody who was forgotten, or while the instrument is in the house.
 pub async fn check_in(
-    on: Writing<'_>,
-    by: &By,
+    tx: &mut WriteTx,
+    by: &AuditContext,
     today: Date,
     country: &str,
     secret: &LinkSecret,
@@ -59,7 +59,7 @@ pub async fn check_in(
     entry: &CheckIn,
 ) -> Result<JobId> {
     if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut *on)
+        .fetch_optional(&mut **tx)
         .await?
     {
         return Ok(id);
@@ -70,31 +70,31 @@ pub async fn check_in(
     }
     let customer = match &entry.customer {
         Whose::Known(id) => {
-            let known = customer::standing(&mut *on, *id).await?;
+            let known = customer::resolve_merged(tx, *id).await?;
             if known.archived_on.is_some() {
-                customer::archive(&mut *on, by, known.id, known.version, None).await?;
+                customer::archive(tx, by, known.id, known.version, None).await?;
             }
             known.id
         }
-        Whose::New(new) => customer::add(&mut *on, by, country, form_key, new).await?,
+        Whose::New(new) => customer::add(tx, by, country, form_key, new).await?,
     };
     let instrument = match &entry.instrument {
         Which::Known(id) => {
-            let known = instrument::find(&mut *on, *id).await?;
+            let known = instrument::find(tx, *id).await?;
             if known.customer_id != customer {
-                instrument::change_hands(&mut *on, by, *id, known.version, customer, today).await?;
+                instrument::change_hands(tx, by, *id, known.version, customer, today).await?;
             }
             if known.archived_on.is_some() {
-                let version = instrument::find(&mut *on, *id).await?.version;
-                instrument::archive(&mut *on, by, *id, version, None).await?;
+                let version = instrument::find(tx, *id).await?.version;
+                instrument::archive(tx, by, *id, version, None).await?;
             }
             *id
         }
-        Which::New(new) => instrument::add(&mut *on, by, customer, form_key, new).await?,
+        Which::New(new) => instrument::add(tx, by, customer, form_key, new).await?,
     };
     let open =
         sqlx::query_scalar!("SELECT number FROM job WHERE instrument_id = ? AND is_open = 1 LIMIT 1", instrument)
-            .fetch_optional(&mut *on)
+            .fetch_optional(&mut **tx)
             .await?;
     if let Some(number) = open {
         return Err(Error::refused(format!("This instrument is in the house already, as {number}.")));
@@ -103,13 +103,13 @@ pub async fn check_in(
         r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
         instrument,
     )
-    .fetch_optional(&mut *on)
+    .fetch_optional(&mut **tx)
     .await?;
     let id = JobId::new();
     let year = i64::from(today.year().rem_euclid(100));
     let serial =
         sqlx::query_scalar!(r#"SELECT coalesce(max(serial), 0) + 1 AS "serial!: i64" FROM job WHERE year = ?"#, year,)
-            .fetch_one(&mut *on)
+            .fetch_one(&mut **tx)
             .await?;
     let number = format!("{year:02}-{serial:04}");
     let link_hash = link::hash(&secret.token(id, 0));
@@ -136,18 +136,18 @@ pub async fn check_in(
         link_hash,
         form_key,
     )
-    .execute(&mut *on)
+    .execute(&mut **tx)
     .await?;
     for (place, (side, note)) in entry.marks.iter().enumerate() {
-        condition::add(&mut *on, by, id, &format!("{form_key}-{place}"), *side, None, note).await?;
+        condition::add(tx, by, id, &format!("{form_key}-{place}"), *side, None, note).await?;
     }
-    let after = find(&mut *on, id).await?;
-    event::write(on, by, "checked in", "job", id.0, None, Some(&after)).await?;
+    let after = find(&mut **tx, id).await?;
+    event::write(tx, by, "checked in", "job", id.0, None, Some(&after)).await?;
     Ok(id)
 }
 
 /// Whether a form was sent before.
-pub async fn was_checked_in(on: impl sqlx::SqliteExecutor<'_>, form_key: &str) -> Result<bool> {
-    let jobs = sqlx::query_scalar!("SELECT count(*) FROM job WHERE form_key = ?", form_key).fetch_one(on).await?;
+pub async fn was_checked_in(executor: impl sqlx::SqliteExecutor<'_>, form_key: &str) -> Result<bool> {
+    let jobs = sqlx::query_scalar!("SELECT count(*) FROM job WHERE form_key = ?", form_key).fetch_one(executor).await?;
     Ok(jobs > 0)
 }

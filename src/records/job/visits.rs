@@ -12,7 +12,7 @@ use crate::quantity::Instant;
 /// A job in the history of a customer or an instrument.
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
-pub struct Visit {
+pub struct PastVisit {
     pub id: JobId,
     pub number: String,
     pub instrument_id: InstrumentId,
@@ -38,7 +38,7 @@ pub enum Visits {
 macro_rules! visits {
     ($whose:literal, $($put:expr),+) => {
         sqlx::query_as!(
-            Visit,
+            PastVisit,
             r#"SELECT job.id AS "id: JobId", job.number, job.instrument_id AS "instrument_id: InstrumentId",
                       instrument.maker, instrument.model, instrument.family AS "family: Family", job.complaint,
                       job.stage AS "stage: Stage", job.promised_on AS "promised_on: Date",
@@ -54,14 +54,19 @@ macro_rules! visits {
 
 /// Jobs of one customer, or of one instrument, newest first, `most` at a time; `before` goes on after the last one
 /// seen.
-pub async fn visits(on: &sqlx::SqlitePool, whose: Visits, before: Option<JobId>, most: i64) -> Result<Vec<Visit>> {
+pub async fn visits(
+    pool: &sqlx::SqlitePool,
+    whose: Visits,
+    before: Option<JobId>,
+    most: i64,
+) -> Result<Vec<PastVisit>> {
     let before = match before {
-        Some(id) => Some(find(on, id).await?),
+        Some(id) => Some(find(pool, id).await?),
         None => None,
     };
     let (at, id) = before.map_or((Instant(i64::MAX), None), |job| (job.checked_in_at, Some(job.id)));
     Ok(match whose {
-        Visits::Of(customer) => visits!("job.customer_id = ?1", customer, at, id, most).fetch_all(on).await,
-        Visits::With(instrument) => visits!("job.instrument_id = ?1", instrument, at, id, most).fetch_all(on).await,
+        Visits::Of(customer) => visits!("job.customer_id = ?1", customer, at, id, most).fetch_all(pool).await,
+        Visits::With(instrument) => visits!("job.instrument_id = ?1", instrument, at, id, most).fetch_all(pool).await,
     }?)
 }

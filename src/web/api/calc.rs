@@ -9,20 +9,20 @@ use axum::response::{IntoResponse, Response};
 use crate::calc::{self, Refusal};
 use crate::web::app::App;
 use crate::web::error::{Error, Result};
-use crate::web::form::{Asked, Id};
+use crate::web::form::{Id, Query};
 
 /// `POST /api/calc/{name}`
 pub(in crate::web) async fn work_out(
     State(app): State<App>,
     Id(name): Id<String>,
-    asked: Asked,
+    query: Query,
     headers: HeaderMap,
     body: std::result::Result<Bytes, BytesRejection>,
 ) -> Result {
     if !is_json(&headers) {
         return Err(Error::NotJsonType);
     }
-    let with_working = wants_working(&asked)?;
+    let with_working = wants_working(&query)?;
     let body = body.map_err(|cause| match cause.into_response().status() {
         StatusCode::PAYLOAD_TOO_LARGE => Error::Calculation(Refusal::TooLarge),
         _ => Error::Unreadable("The body did not arrive whole."),
@@ -43,12 +43,12 @@ fn is_json(headers: &HeaderMap) -> bool {
 }
 
 /// A query we do not know is refused, as a field we do not know is: it was meant to do something.
-fn wants_working(asked: &Asked) -> Result<bool> {
-    if let Some(name) = asked.names().find(|name| *name != "explain") {
+fn wants_working(query: &Query) -> Result<bool> {
+    if let Some(name) = query.names().find(|name| *name != "explain") {
         let name: String = name.chars().take(40).collect();
         return Err(Error::Query(format!("There is no parameter “{name}”; there is explain.")));
     }
-    let mut values = asked.values("explain");
+    let mut values = query.values("explain");
     match (values.next(), values.next()) {
         (None, _) | (Some("false"), None) => Ok(false),
         (Some("true"), None) => Ok(true),

@@ -147,13 +147,13 @@ struct ChoicesAsEnum;
 impl Transform for ChoicesAsEnum {
     fn transform(&mut self, schema: &mut Schema) {
         if let Some(choices) = choices(schema) {
-            let said: Vec<String> = choices
+            let response: Vec<String> = choices
                 .iter()
                 .filter(|(_, meaning)| !meaning.is_empty())
                 .map(|(word, meaning)| format!("`{word}`: {meaning}"))
                 .collect();
             let description = schema.get("description").and_then(Value::as_str).unwrap_or_default();
-            let description = format!("{description}\n\n{}", said.join("\n\n"));
+            let description = format!("{description}\n\n{}", response.join("\n\n"));
             schema.remove("oneOf");
             schema.insert("type".to_owned(), json!("string"));
             let words: Vec<&String> = choices.iter().map(|(word, _)| word).collect();
@@ -188,7 +188,7 @@ fn operation(calculation: &Calculation, input: Value, answer: Value) -> Value {
     if let Ok(answer) = calc(calculation.name, example.to_string().as_bytes()) {
         media["example"] = answer;
     }
-    let said = |words: &str| json!({"$ref": "#/components/responses/Problem", "description": words});
+    let response = |words: &str| json!({"$ref": "#/components/responses/Problem", "description": words});
     json!({
         "operationId": calculation.name,
         "summary": calculation.sentence,
@@ -202,17 +202,17 @@ fn operation(calculation: &Calculation, input: Value, answer: Value) -> Value {
         },
         "responses": {
             "200": {"description": "The answer.", "content": {"application/json": media}},
-            "400": said("The body cannot be read as JSON."),
-            "401": said("Nobody is signed in and no token holds. WWW-Authenticate names the scheme."),
-            "403": said("The browser says that another site sent this."),
-            "404": said("There is no calculation of this name."),
-            "405": said("Another method. Allow names those that work."),
-            "408": said("The request took too long."),
-            "413": said("The body is too large."),
-            "415": said("The body does not call itself application/json."),
-            "422": said("The input cannot be used: errors names each fault by its place."),
-            "500": said("Our fault. The detail has a reference for the owner."),
-            "503": said("Too many calculations at once. Retry-After says when to ask again."),
+            "400": response("The body cannot be read as JSON."),
+            "401": response("Nobody is signed in and no token holds. WWW-Authenticate names the scheme."),
+            "403": response("The browser says that another site sent this."),
+            "404": response("There is no calculation of this name."),
+            "405": response("Another method. Allow names those that work."),
+            "408": response("The request took too long."),
+            "413": response("The body is too large."),
+            "415": response("The body does not call itself application/json."),
+            "422": response("The input cannot be used: errors names each fault by its place."),
+            "500": response("Our fault. The detail has a reference for the owner."),
+            "503": response("Too many calculations at once. Retry-After says when to ask again."),
         },
     })
 }

@@ -4,7 +4,7 @@ use crate::quantity::Thousandths;
 use crate::records::part::{self, MovementKind, Part};
 use crate::records::{JobId, PartMovementId, note};
 use crate::web::Result;
-use crate::web::page::Visit;
+use crate::web::page::RequestContext;
 
 /// A note as the bench page and the card show it.
 pub(super) struct NoteRow {
@@ -14,16 +14,16 @@ pub(super) struct NoteRow {
 }
 
 /// The notes of a job, newest first.
-pub(super) async fn notes(visit: &Visit, id: JobId) -> Result<Vec<NoteRow>> {
-    let notes = note::of_job(visit.app.db.read(), id).await?;
+pub(super) async fn notes(context: &RequestContext, id: JobId) -> Result<Vec<NoteRow>> {
+    let notes = note::of_job(context.app.db.read(), id).await?;
     let rows = notes
         .into_iter()
-        .map(|note| NoteRow { by: format!("{}, {}", note.who, visit.moment(note.at)), words: note.words });
+        .map(|note| NoteRow { by: format!("{}, {}", note.who, context.moment(note.at)), words: note.words });
     Ok(rows.collect())
 }
 
 /// What the bench page shows of parts.
-pub(super) struct PartsSeen {
+pub(super) struct PartsView {
     /// What can be taken.
     pub(super) parts: Vec<Part>,
     /// What was taken for the job and not put back.
@@ -39,8 +39,8 @@ pub(super) struct TakenRow {
 }
 
 /// Parts that can be taken, and that were taken for a job.
-pub(super) async fn parts(visit: &Visit, id: JobId) -> Result<PartsSeen> {
-    let reading = visit.app.db.read();
+pub(super) async fn parts(context: &RequestContext, id: JobId) -> Result<PartsView> {
+    let reading = context.app.db.read();
     let mut parts = part::all(reading).await?;
     parts.retain(|part| !part.archived);
     let movements = part::of_job(reading, id).await?;
@@ -52,8 +52,8 @@ pub(super) async fn parts(visit: &Visit, id: JobId) -> Result<PartsSeen> {
             "{}{}, {}",
             movement.line.map(|line| format!("for {line}; ")).unwrap_or_default(),
             movement.who,
-            visit.moment(movement.at)
+            context.moment(movement.at)
         ),
     });
-    Ok(PartsSeen { parts, taken: taken.collect() })
+    Ok(PartsView { parts, taken: taken.collect() })
 }

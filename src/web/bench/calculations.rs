@@ -13,8 +13,8 @@ use serde_json::Value;
 
 use crate::calc::{CALCULATIONS, Calculation, Refusal, explained};
 use crate::problem::Problems;
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Layout, Visit, page, page_with};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{Layout, RequestContext, page, page_with};
 use crate::web::working_view::WorkingView;
 use crate::web::{Error, Result};
 use answer::Block;
@@ -63,26 +63,26 @@ fn named(name: &str) -> Result<&'static Calculation> {
 }
 
 /// `GET /bench/calculations`
-pub(in crate::web) async fn list(visit: Visit) -> Result {
+pub(in crate::web) async fn list(context: RequestContext) -> Result {
     let listed = |calculation: &Calculation| Listed {
         href: format!("/bench/calculations/{}", calculation.name),
         title: title(calculation),
         sentence: calculation.sentence,
     };
-    page(&ListPage { layout: visit.layout(), calculations: CALCULATIONS.iter().map(listed).collect() })
+    page(&ListPage { layout: context.layout(), calculations: CALCULATIONS.iter().map(listed).collect() })
 }
 
 /// `GET /bench/calculations/{name}`: the form with a sensible example in it.
-pub(in crate::web) async fn show(visit: Visit, Id(name): Id<String>) -> Result {
+pub(in crate::web) async fn show(context: RequestContext, Id(name): Id<String>) -> Result {
     let calculation = named(&name)?;
     let fields = shape::taken(calculation);
     let entered = entered::spelt(&fields, &calculation.example());
-    page(&form_page(&visit, calculation, &fields, &entered, &Problems::default()))
+    page(&form_page(&context, calculation, &fields, &entered, &Problems::default()))
 }
 
 /// `POST /bench/calculations/{name}`: works it out, or changes the rows of a list. There is nothing to
 /// lead to afterwards: the answer stands on the same page.
-pub(in crate::web) async fn work_out(visit: Visit, Id(name): Id<String>, typed: Typed) -> Result {
+pub(in crate::web) async fn work_out(context: RequestContext, Id(name): Id<String>, typed: FormData) -> Result {
     let calculation = named(&name)?;
     let fields = shape::taken(calculation);
     let change = match (typed.value("more"), typed.value("fewer")) {
@@ -92,40 +92,40 @@ pub(in crate::web) async fn work_out(visit: Visit, Id(name): Id<String>, typed: 
     };
     let mut entered = entered::gathered(&fields, "", &typed, change);
     if change.is_some() {
-        return page(&form_page(&visit, calculation, &fields, &entered, &Problems::default()));
+        return page(&form_page(&context, calculation, &fields, &entered, &Problems::default()));
     }
     entered::compact(&fields, &mut entered);
     let mut problems = Problems::default();
     let input = entered::meant(&fields, &entered, "", &mut problems);
     if let Err(problems) = problems.check() {
-        return refused(&visit, calculation, &fields, &entered, &problems);
+        return refused(&context, calculation, &fields, &entered, &problems);
     }
     let asked = input.to_string();
     let name = calculation.name;
-    match visit.app.calculate(move || explained(name, asked.as_bytes(), None)).await? {
+    match context.app.calculate(move || explained(name, asked.as_bytes(), None)).await? {
         Ok(answer) => {
-            let mut page_of = form_page(&visit, calculation, &fields, &entered, &Problems::default());
+            let mut page_of = form_page(&context, calculation, &fields, &entered, &Problems::default());
             page_of.answer = Some(answered(calculation, &input, answer));
             page(&page_of)
         }
-        Err(Refusal::Input(problems)) => refused(&visit, calculation, &fields, &entered, &problems),
+        Err(Refusal::Input(problems)) => refused(&context, calculation, &fields, &entered, &problems),
         Err(other) => Err(Error::Calculation(other)),
     }
 }
 
 fn refused(
-    visit: &Visit,
+    context: &RequestContext,
     calculation: &'static Calculation,
     fields: &[shape::Field],
     entered: &Value,
     problems: &Problems,
 ) -> Result {
-    let page = form_page(visit, calculation, fields, entered, problems);
+    let page = form_page(context, calculation, fields, entered, problems);
     page_with(StatusCode::UNPROCESSABLE_ENTITY, &page)
 }
 
 fn form_page(
-    visit: &Visit,
+    context: &RequestContext,
     calculation: &'static Calculation,
     fields: &[shape::Field],
     entered: &Value,
@@ -133,7 +133,7 @@ fn form_page(
 ) -> CalculationPage {
     let (pieces, faults) = form::pieces(fields, entered, problems);
     CalculationPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         name: calculation.name,
         title: title(calculation),
         sentence: calculation.sentence,

@@ -3,15 +3,15 @@
 use askama::Template;
 
 use super::beside::{self, NoteRow};
-use super::known::Bench;
+use super::known::BenchJob;
 use crate::records::JobId;
 use crate::records::caution::{About, Place};
 use crate::records::job::Job;
 use crate::records::reading::ReadingKind;
 use crate::web::Result;
-use crate::web::caution_view::CautionSeen;
+use crate::web::caution_view::CautionView;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::plan_view::PlanView;
 use crate::web::readings_view::{BeforeAfter, mean_words, once, string_names};
 use crate::web::words::{Promise, Shop, length_unit};
@@ -33,25 +33,25 @@ struct CardPage {
     again: String,
     side: Option<String>,
     notes: Vec<NoteRow>,
-    cautions: Vec<CautionSeen>,
+    cautions: Vec<CautionView>,
 }
 
 /// `GET /bench/jobs/{id}/card`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let bench = Bench::read(&visit, id).await?;
-    let unit = length_unit(&visit.settings);
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let bench = BenchJob::load(&context, id).await?;
+    let unit = length_unit(&context.settings);
     let set = bench.current_set();
     let last = set.as_ref();
     let names = string_names(&bench.instrument.entry);
     let kinds = [ReadingKind::Height12, ReadingKind::Height1, ReadingKind::Gap1Stopped3, ReadingKind::Cents12];
     let current = bench.current_plan();
     let entry = &bench.instrument.entry;
-    let about = About::job(visit.app.db.read(), &bench.job, entry).await?;
+    let about = About::job(context.app.db.read(), &bench.job, entry).await?;
     let there = current.as_ref().map_or(&[][..], |current| current.output.cautions.as_slice());
     page(&CardPage {
-        cautions: visit.cautions(Place::Work, &about, there),
-        layout: visit.layout(),
-        shop: Shop::of(&visit.settings),
+        cautions: context.cautions(Place::Work, &about, there),
+        layout: context.layout(),
+        shop: Shop::of(&context.settings),
         instrument: entry.title(),
         facts: format!(
             "{}, scale {}, {} frets, body at the {}th, rod {}",
@@ -61,8 +61,8 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
             entry.body_fret,
             entry.truss_rod
         ),
-        promise: Promise::seen(bench.job.stage, bench.job.promised_on, visit.today()),
-        taken: last.map(|set| bench.taken_words(&visit, set)),
+        promise: Promise::as_of(bench.job.stage, bench.job.promised_on, context.today()),
+        taken: last.map(|set| bench.taken_words(&context, set)),
         again: bench.again_words(),
         rows: (1_i64..)
             .zip(&names)
@@ -73,7 +73,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
         once: once(last, None, unit),
         plan: current.as_ref().map(|current| PlanView::of(&current.output, &names)),
         side: current.as_ref().and_then(|current| bench.side_view(&current.set, Some(&current.output))),
-        notes: beside::notes(&visit, id).await?,
+        notes: beside::notes(&context, id).await?,
         job: bench.job,
     })
 }

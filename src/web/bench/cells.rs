@@ -6,6 +6,7 @@
 use axum::http::header;
 use axum::response::IntoResponse;
 use serde::Serialize;
+use sqlx::SqliteConnection;
 
 use super::circumstances::{ALONGSIDE, objection_alongside};
 use super::grid::{self, Refusal};
@@ -13,15 +14,15 @@ use super::known::titles;
 use crate::quantity::{LengthUnit, Micrometres};
 use crate::records::draft::{self, Draft, Entered, Entry, Habit, HabitUnit, NewEntry, Travel};
 use crate::records::instrument::{self, InstrumentEntry};
-use crate::records::{Door, JobId, ReadingSetId, Writing, job, plan as kept};
-use crate::web::form::{Asked, Id, Typed};
-use crate::web::page::{Visit, see};
+use crate::records::{Door, JobId, ReadingSetId, job, plan as kept};
+use crate::web::form::{FormData, Id, Query};
+use crate::web::page::{RequestContext, redirect_with_flash};
 use crate::web::words::length_unit;
 use crate::web::{Error, Result};
 
 /// Where the grid stands.
 #[derive(Serialize)]
-struct Standing {
+struct GridState {
     /// What became of the value sent: `stands`, `disputed`, `late`, `questioned`, `unreadable`; `asked` for a look.
     outcome: &'static str,
     /// What is wrong with it, in words.
@@ -33,9 +34,9 @@ struct Standing {
     /// The newest entry.
     seen: i64,
     /// What stands and is newer than the caller has seen.
-    cells: Vec<CellSeen>,
+    cells: Vec<CellView>,
     /// What nobody has settled yet.
-    disputes: Vec<CellSeen>,
+    disputes: Vec<CellView>,
     /// The steps done since the newest set, in words; "" for none.
     done: String,
     /// The newest plan kept.
@@ -44,7 +45,7 @@ struct Standing {
 
 /// One entry as a tablet sees it.
 #[derive(Serialize)]
-struct CellSeen {
+struct CellView {
     id: i64,
     cell: String,
     key: String,
@@ -55,27 +56,27 @@ struct CellSeen {
 }
 
 /// `GET /bench/jobs/{id}/cells?since=`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
-    let mut connection = visit.app.db.read().acquire().await?;
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, query: Query) -> Result {
+    let mut connection = context.app.db.read().acquire().await?;
     job::find(&mut *connection, id).await?;
-    let since = asked.value("since").parse().unwrap_or(0);
-    json(&standing(&mut connection, &visit, id, since, "asked").await?)
+    let since = query.value("since").parse().unwrap_or(0);
+    json(&grid_state(&mut connection, &context, id, since, "asked").await?)
 }
 
 /// `POST /bench/jobs/{id}/cells`: one value.
-pub(in crate::web) async fn enter(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+pub(in crate::web) async fn enter(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
     let key = form.value("key");
     let (cell, typed) = (form.value("cell"), form.value("typed").trim());
     if key.is_empty() || key.len() > 64 || typed.len() > 400 {
         return Err(Error::Unreadable("The value did not arrive whole."));
     }
-    let unit = length_unit(&visit.settings);
-    let mut write = visit.app.db.write().await?;
-    let instrument = instrument_of(&mut write, id).await?;
+    let unit = length_unit(&context.settings);
+    let mut tx = context.app.db.write().await?;
+    let instrument = instrument_of(&mut tx, id).await?;
     let is_sure = form.is("sure", "yes");
     let since = form.value("since").parse().unwrap_or(0);
     if let Some(refusal) = refusal(cell, typed, &instrument, unit, is_sure)? {
-        let mut answer = standing(&mut write, &visit, id, since, "unreadable").await?;
+        let mut answer = grid_state(&mut tx, &context, id, since, "unreadable").await?;
         if let Some(likely) = refusal.question {
             answer.outcome = "questioned";
             answer.likely = likely.map(Micrometres::in_mm).unwrap_or_default();
@@ -92,32 +93,32 @@ pub(in crate::web) async fn enter(visit: Visit, Id(id): Id<JobId>, form: Typed) 
         settles: form.value("settles").parse().unwrap_or(0),
         after: form.value("after").parse().ok().map(ReadingSetId),
     };
-    let outcome = match draft::enter(&mut write, &visit.by(Door::Bench), id, &entry).await? {
+    let outcome = match draft::enter(&mut tx, &context.audit(Door::Bench), id, &entry).await? {
         Entered::Stands => "stands",
         Entered::Disputed => "disputed",
         Entered::Late => "late",
     };
-    let answer = standing(&mut write, &visit, id, since, outcome).await?;
-    write.commit().await?;
+    let answer = grid_state(&mut tx, &context, id, since, outcome).await?;
+    tx.commit().await?;
     json(&answer)
 }
 
 /// `POST /bench/habit`: the order of travel and the unit a person likes.
-pub(in crate::web) async fn remember_habit(visit: Visit, form: Typed) -> Result {
+pub(in crate::web) async fn remember_habit(context: RequestContext, form: FormData) -> Result {
     let broken = |()| Error::Unreadable("The form is not whole. Open its page again.");
     let travel: Travel = form.value("travel").parse().map_err(broken)?;
     let unit: HabitUnit = form.value("unit").parse().map_err(broken)?;
-    let mut write = visit.app.db.write().await?;
-    draft::remember_habit(&mut write, &visit.by(Door::Bench), Habit { travel, unit }).await?;
-    write.commit().await?;
+    let mut tx = context.app.db.write().await?;
+    draft::remember_habit(&mut tx, &context.audit(Door::Bench), Habit { travel, unit }).await?;
+    tx.commit().await?;
     let job: Option<JobId> = form.value("job").parse().ok();
     let back = job.map_or_else(|| "/bench".to_owned(), |job| format!("/bench/jobs/{job}"));
-    see(&visit, &back, "Remembered.")
+    redirect_with_flash(&context, &back, "Remembered.")
 }
 
-async fn instrument_of(on: Writing<'_>, id: JobId) -> Result<InstrumentEntry> {
-    let job = job::find(&mut *on, id).await?;
-    Ok(instrument::find(on, job.instrument_id).await?.entry)
+async fn instrument_of(connection: &mut SqliteConnection, id: JobId) -> Result<InstrumentEntry> {
+    let job = job::find(&mut *connection, id).await?;
+    Ok(instrument::find(connection, job.instrument_id).await?.entry)
 }
 
 fn refusal(
@@ -134,18 +135,24 @@ fn refusal(
     Ok(grid::read_cell(typed, kind, string, unit, is_sure).err())
 }
 
-async fn standing(on: Writing<'_>, visit: &Visit, id: JobId, since: i64, outcome: &'static str) -> Result<Standing> {
-    let newest = draft::newest_set(&mut *on, id).await?;
-    let draft = draft::after(&mut *on, id, newest).await?;
-    let plan = kept::newest(on, id).await?;
-    let of = |entries: &std::collections::BTreeMap<String, Entry>, since: i64| -> Vec<CellSeen> {
+async fn grid_state(
+    connection: &mut SqliteConnection,
+    context: &RequestContext,
+    id: JobId,
+    since: i64,
+    outcome: &'static str,
+) -> Result<GridState> {
+    let newest = draft::newest_set(&mut *connection, id).await?;
+    let draft = draft::after(&mut *connection, id, newest).await?;
+    let plan = kept::newest(connection, id).await?;
+    let of = |entries: &std::collections::BTreeMap<String, Entry>, since: i64| -> Vec<CellView> {
         let newer = entries.values().filter(|entry| entry.id > since);
-        newer.map(|entry| seen(visit, entry)).collect()
+        newer.map(|entry| cell_view(context, entry)).collect()
     };
     let empty = || (0, Vec::new(), Vec::new());
     let from = |draft: &Draft| (draft.seen, of(&draft.cells, since), of(&draft.disputes, 0));
     let (newest_entry, cells, disputes) = draft.as_ref().map_or_else(empty, from);
-    Ok(Standing {
+    Ok(GridState {
         outcome,
         words: String::new(),
         likely: String::new(),
@@ -158,15 +165,15 @@ async fn standing(on: Writing<'_>, visit: &Visit, id: JobId, since: i64, outcome
     })
 }
 
-fn seen(visit: &Visit, entry: &Entry) -> CellSeen {
-    CellSeen {
+fn cell_view(context: &RequestContext, entry: &Entry) -> CellView {
+    CellView {
         id: entry.id,
         cell: entry.cell.clone(),
         key: entry.key.clone(),
         typed: entry.typed.clone(),
         who: entry.who.clone(),
-        at: visit.clock_words(entry.at),
-        mine: visit.session.as_ref().is_some_and(|session| session.staff.id == entry.staff_id),
+        at: context.clock_words(entry.at),
+        mine: context.session.as_ref().is_some_and(|session| session.staff.id == entry.staff_id),
     }
 }
 

@@ -3,19 +3,19 @@
 use crate::quantity::{LengthUnit, Micrometres};
 use crate::records::reading::{Circumstances, ReadingStage};
 use crate::records::tool::tool;
-use crate::web::form::{LINE, TEXT, Typed};
+use crate::web::form::{FormData, LINE, TEXT};
 
 /// Fields of the form that are not places of the grid and are kept under way like them.
 pub(super) const ALONGSIDE: [&str; 6] = ["stage", "tool", "tuned_to", "temperature", "humidity", "fret_wear"];
 
 /// What is wrong with one field of [`ALONGSIDE`].
 pub(super) fn objection_alongside(name: &str, typed: &str) -> Option<String> {
-    let mut form = Typed::default().with("stage", "during").with("tool", "dial").with(name, typed);
+    let mut form = FormData::default().with("stage", "during").with("tool", "dial").with(name, typed);
     read_circumstances(&mut form);
     form.error(name).map(str::to_owned)
 }
 
-pub(super) fn read_circumstances(form: &mut Typed) -> Option<Circumstances> {
+pub(super) fn read_circumstances(form: &mut FormData) -> Option<Circumstances> {
     let stage = form.choice::<ReadingStage>("stage", "when these were read");
     let tool_key = form.value("tool").to_owned();
     let found = tool(&tool_key);
@@ -42,7 +42,7 @@ pub(super) fn read_circumstances(form: &mut Typed) -> Option<Circumstances> {
 }
 
 /// A number with decimals, in thousandths; `None` where the field is empty.
-fn within(form: &mut Typed, name: &str, least: i64, most: i64, words: &str) -> Option<i64> {
+fn within(form: &mut FormData, name: &str, least: i64, most: i64, words: &str) -> Option<i64> {
     let typed = form.value(name).trim().trim_end_matches(['%', 'C', '°']).trim().to_owned();
     if typed.is_empty() {
         return None;

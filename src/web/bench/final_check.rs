@@ -8,19 +8,19 @@ use crate::records::job::{self, Job};
 use crate::records::observation::Observation;
 use crate::records::stage::Stage;
 use crate::records::{Door, JobId, ObservationId, instrument};
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
-use crate::web::words::{Promise, StageSeen};
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::words::{Promise, StageView};
 use crate::web::{Error, Result};
 
 #[derive(Template)]
 #[template(path = "bench/final_check.html")]
 struct FinalCheckPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     job: Job,
     title: String,
-    stage: StageSeen,
+    stage: StageView,
     promise: Promise,
     rows: Vec<Row>,
     standing: Vec<StandingRow>,
@@ -63,39 +63,43 @@ impl Row {
     }
 }
 
-async fn check_page(visit: &Visit, id: JobId, form: Typed) -> Result<FinalCheckPage> {
-    let mut reading = visit.app.db.read().acquire().await?;
+async fn check_page(context: &RequestContext, id: JobId, form: FormData) -> Result<FinalCheckPage> {
+    let mut reading = context.app.db.read().acquire().await?;
     let job = job::find(&mut *reading, id).await?;
     let check = final_check::of_job(&mut reading, &job).await?;
     let said = readings_said(&check);
     let title = instrument::find(&mut reading, job.instrument_id).await?.entry.title();
     Ok(FinalCheckPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         title,
-        stage: StageSeen::of(job.stage, job.waiting_for),
-        promise: Promise::seen(job.stage, job.promised_on, visit.today()),
+        stage: StageView::of(job.stage, job.waiting_for),
+        promise: Promise::as_of(job.stage, job.promised_on, context.today()),
         open: check.open_words().len(),
-        standing: check.standing.iter().map(|(seen, given)| standing_row(visit, &form, seen, given.as_ref())).collect(),
+        standing: check
+            .standing
+            .iter()
+            .map(|(seen, given)| standing_row(context, &form, seen, given.as_ref()))
+            .collect(),
         running: check.running.iter().map(|entry| format!("{}’s clock runs on “{}”", entry.who, entry.words)).collect(),
-        rows: check.items.iter().map(|checked| row(visit, &form, checked, &said)).collect(),
+        rows: check.items.iter().map(|checked| row(context, &form, checked, &said)).collect(),
         is_here: job.stage == Stage::FinalCheck,
         form,
         job,
     })
 }
 
-fn standing_row(visit: &Visit, form: &Typed, seen: &Observation, given: Option<&Given>) -> StandingRow {
+fn standing_row(context: &RequestContext, form: &FormData, seen: &Observation, given: Option<&Given>) -> StandingRow {
     let field = format!("left_{}", seen.id);
     let stands = given.map_or("", |given| &given.reason);
     StandingRow {
-        said: seen.said(),
-        given: given.map(|given| format!("{}, {}", given.who, visit.moment(given.at))).unwrap_or_default(),
+        said: seen.in_words(),
+        given: given.map(|given| format!("{}, {}", given.who, context.moment(given.at))).unwrap_or_default(),
         reason: if form.has(&field) { form.value(&field) } else { stands }.to_owned(),
         field,
     }
 }
 
-fn row(visit: &Visit, form: &Typed, checked: &Checked, said: &str) -> Row {
+fn row(context: &RequestContext, form: &FormData, checked: &Checked, said: &str) -> Row {
     let item = &checked.item;
     let (answer_field, reason_field) = (format!("answer_{}", item.id), format!("reason_{}", item.id));
     let given = checked.given.as_ref();
@@ -106,7 +110,7 @@ fn row(visit: &Visit, form: &Typed, checked: &Checked, said: &str) -> Row {
     Row {
         words: item.words.clone(),
         hint: item.hint.clone(),
-        given: given.map(|given| format!("{}, {}", given.who, visit.moment(given.at))).unwrap_or_default(),
+        given: given.map(|given| format!("{}, {}", given.who, context.moment(given.at))).unwrap_or_default(),
         is_read: item.by_readings && given.is_some_and(|given| given.answer == CheckAnswer::Yes),
         readings: item.by_readings.then(|| said.to_owned()),
         answers: if item.by_readings { &[CheckAnswer::Reason] } else { CheckAnswer::ALL },
@@ -134,15 +138,15 @@ fn readings_said(check: &final_check::FinalCheck) -> String {
 }
 
 /// `GET /bench/jobs/{id}/final-check`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    page(&check_page(&visit, id, Typed::default()).await?)
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    page(&check_page(&context, id, FormData::default()).await?)
 }
 
 /// `POST /bench/jobs/{id}/final-check`: `answer_ITEM` and `reason_ITEM` for each item that was answered. An
 /// item left alone stays open.
-pub(in crate::web) async fn answer(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn answer(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let mut answers = Vec::new();
-    let listed = final_check::items(visit.app.db.read()).await?;
+    let listed = final_check::items(context.app.db.read()).await?;
     for item in &listed {
         let (answer_field, reason_field) = (format!("answer_{}", item.id), format!("reason_{}", item.id));
         let reason = form.line(&reason_field, LINE);
@@ -168,18 +172,18 @@ pub(in crate::web) async fn answer(visit: Visit, Id(id): Id<JobId>, mut form: Ty
         }
     }
     if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_page(&visit, id, form).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_page(&context, id, form).await?);
     }
-    let mut write = visit.app.db.write().await?;
-    final_check::answer(&mut write, &visit.by(Door::Bench), id, &answers).await?;
-    final_check::leave(&mut write, &visit.by(Door::Bench), id, &left).await?;
-    let job = job::find(&mut *write, id).await?;
-    let open = final_check::of_job(&mut write, &job).await?.open_words().len();
-    write.commit().await?;
+    let mut tx = context.app.db.write().await?;
+    final_check::answer(&mut tx, &context.audit(Door::Bench), id, &answers).await?;
+    final_check::leave(&mut tx, &context.audit(Door::Bench), id, &left).await?;
+    let job = job::find(&mut *tx, id).await?;
+    let open = final_check::of_job(&mut tx, &job).await?.open_words().len();
+    tx.commit().await?;
     let words = match open {
         0 => "The final check is complete.".to_owned(),
         1 => "Written down. One item is still open.".to_owned(),
         count => format!("Written down. {count} items are still open."),
     };
-    see(&visit, &format!("/bench/jobs/{id}/final-check"), &words)
+    redirect_with_flash(&context, &format!("/bench/jobs/{id}/final-check"), &words)
 }

@@ -3,7 +3,7 @@
 
 use askama::Template;
 
-use super::known::Bench;
+use super::known::BenchJob;
 use super::readings::keep_plan;
 use crate::drawing::fretboard::{Heard, MARKS_OF_A_GUITAR, MARKS_OF_A_SHORT_NECK, Place, fretboard};
 use crate::records::family::Family;
@@ -11,10 +11,10 @@ use crate::records::job::Job;
 use crate::records::observation::{self, Observation};
 use crate::records::{Door, JobId};
 use crate::setup::plan::ObservationKey;
-use crate::web::form::{Asked, Id, Typed};
-use crate::web::page::{Layout, Visit, page, see};
+use crate::web::form::{FormData, Id, Query};
+use crate::web::page::{Layout, RequestContext, page, redirect_with_flash};
 use crate::web::readings_view::string_names;
-use crate::web::words::{Promise, StageSeen};
+use crate::web::words::{Promise, StageView};
 use crate::web::{Error, Result};
 
 /// What can be tapped.
@@ -24,10 +24,10 @@ const HEARD: [ObservationKey; 2] = [ObservationKey::Buzz, ObservationKey::Choke]
 #[template(path = "bench/fretboard.html")]
 struct FretboardPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     job: Job,
     title: String,
-    stage: StageSeen,
+    stage: StageView,
     promise: Promise,
     hears: ObservationKey,
     frets: Vec<i64>,
@@ -89,9 +89,9 @@ fn place_words(string: &str, fret: i64) -> String {
 }
 
 /// `GET /bench/jobs/{id}/fretboard?hears=buzz`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
-    let bench = Bench::read(&visit, id).await?;
-    let hears = asked.value("hears").parse().ok().filter(|key| HEARD.contains(key)).unwrap_or(ObservationKey::Buzz);
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, query: Query) -> Result {
+    let bench = BenchJob::load(&context, id).await?;
+    let hears = query.value("hears").parse().ok().filter(|key| HEARD.contains(key)).unwrap_or(ObservationKey::Buzz);
     let entry = &bench.instrument.entry;
     let names = string_names(entry);
     let places = places(&bench.observations);
@@ -128,11 +128,11 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) 
         format!("{}: {}", place_words(&name, i64::try_from(place.fret).unwrap_or(0)), word.spoken())
     };
     page(&FretboardPage {
-        layout: visit.layout(),
-        form: Typed::fresh(),
+        layout: context.layout(),
+        form: FormData::fresh(),
         title: entry.title(),
-        stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
-        promise: Promise::seen(bench.job.stage, bench.job.promised_on, visit.today()),
+        stage: StageView::of(bench.job.stage, bench.job.waiting_for),
+        promise: Promise::as_of(bench.job.stage, bench.job.promised_on, context.today()),
         hears,
         frets: (1..=entry.frets).collect(),
         map: fretboard(usize::try_from(entry.frets).unwrap_or(0), marks, &names, &places),
@@ -144,14 +144,14 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) 
 }
 
 /// `POST /bench/jobs/{id}/fretboard`: `hears` and `place`, which is "string:fret:note" or "string:fret:take-back".
-pub(in crate::web) async fn tap(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
     let whole = || Error::Unreadable("The form is not whole. Open its page again.");
     let hears: ObservationKey = form.value("hears").parse().map_err(|()| whole())?;
     let mut place = form.value("place").split(':');
     let mut number = || place.next().and_then(|number| number.parse::<i64>().ok()).ok_or_else(whole);
     let (string, fret) = (number()?, number()?);
     let takes_back = place.next() == Some("take-back");
-    let bench = Bench::read(&visit, id).await?;
+    let bench = BenchJob::load(&context, id).await?;
     let entry = &bench.instrument.entry;
     let is_on_the_board = usize::try_from(string).is_ok_and(|string| (1..=entry.strings.len()).contains(&string))
         && (0..=entry.frets).contains(&fret);
@@ -162,17 +162,21 @@ pub(in crate::web) async fn tap(visit: Visit, Id(id): Id<JobId>, form: Typed) ->
         return Err(Error::Refused(format!("{} has left the house.", bench.job.number)));
     }
     let key = format!("{}-{}-{string}-{fret}", form.required_key()?, hears.key());
-    let by = visit.by(Door::Bench);
-    let mut write = visit.app.db.write().await?;
+    let by = context.audit(Door::Bench);
+    let mut tx = context.app.db.write().await?;
     if takes_back {
-        observation::take_back(&mut write, &by, id, hears.key(), (string, fret)).await?;
+        observation::take_back(&mut tx, &by, id, hears.key(), (string, fret)).await?;
     } else {
-        observation::note(&mut write, &by, id, &key, hears.key(), (Some(string), Some(fret)), "").await?;
+        observation::note(&mut tx, &by, id, &key, hears.key(), (Some(string), Some(fret)), "").await?;
     }
-    keep_plan(&mut write, &visit, id).await?;
-    write.commit().await?;
+    keep_plan(&mut tx, &context, id).await?;
+    tx.commit().await?;
     let name = string_names(entry).get(usize::try_from(string - 1).unwrap_or(0)).cloned().unwrap_or_default();
     let deed = if takes_back { "Taken back" } else { "Noted" };
     let words = format!("{deed}: {}, {}.", hears.spoken(), place_words(&name, fret));
-    see(&visit, &format!("/bench/jobs/{id}/fretboard?hears={}#place-{string}-{fret}", hears.key()), &words)
+    redirect_with_flash(
+        &context,
+        &format!("/bench/jobs/{id}/fretboard?hears={}#place-{string}-{fret}", hears.key()),
+        &words,
+    )
 }

@@ -5,7 +5,7 @@ use crate::records::draft::Draft;
 use crate::records::instrument::InstrumentEntry;
 use crate::records::reading::{Reading, ReadingKind, ReadingSet, mean};
 use crate::setup::plan::Targets;
-use crate::web::form::Typed;
+use crate::web::form::FormData;
 use crate::web::readings_view::string_names;
 
 /// Columns of the grid, in the order of travel.
@@ -54,7 +54,7 @@ pub(super) struct Cell {
 /// What the grid is drawn from.
 pub(super) struct Look<'a> {
     pub(super) instrument: &'a InstrumentEntry,
-    pub(super) form: &'a Typed,
+    pub(super) form: &'a FormData,
     pub(super) last: Option<&'a ReadingSet>,
     /// Readings of the last visit.
     pub(super) earlier: Option<&'a [Reading]>,
@@ -201,7 +201,7 @@ pub(super) fn echo(typed: &str, kind: ReadingKind, unit: LengthUnit) -> String {
 }
 
 /// Puts the readings that are carried over into an empty form.
-pub(super) fn carry(form: Typed, carried: &[Reading]) -> Typed {
+pub(super) fn carry(form: FormData, carried: &[Reading]) -> FormData {
     carried.iter().fold(form, |form, reading| {
         let (kind, string) = (reading.kind, reading.string_number);
         form.with(&field(kind, string), carried_text(carried, kind, string))
@@ -225,8 +225,8 @@ fn at(readings: &[Reading], kind: ReadingKind, string: i64) -> impl Iterator<Ite
 
 /// Reads the grid back. Empty cells were not read; problems are noted at their cells. What the draft was
 /// told is meant is not questioned again, and what nobody touched is still the reading that was carried over.
-pub(super) fn read(
-    form: &mut Typed,
+pub(super) fn readings_from_form(
+    form: &mut FormData,
     instrument: &InstrumentEntry,
     unit: LengthUnit,
     draft: Option<&Draft>,
@@ -259,7 +259,7 @@ pub(super) fn places(instrument: &InstrumentEntry) -> Vec<(ReadingKind, i64)> {
 }
 
 /// What cannot be measured, with the reasons, in words for the set's note.
-pub(super) fn not_measurable(form: &Typed, instrument: &InstrumentEntry) -> Vec<String> {
+pub(super) fn not_measurable(form: &FormData, instrument: &InstrumentEntry) -> Vec<String> {
     let names = string_names(instrument);
     let said = places(instrument).into_iter().filter_map(|(kind, string)| {
         let reason = reason_not_measurable(form.value(&field(kind, string)))?.to_owned();

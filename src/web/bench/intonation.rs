@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::job::{Bench, first_fret};
+use super::job::{BenchJob, first_fret};
 use crate::drawing::intonation_chart::{IntonationChart, intonation_chart};
 use crate::records::JobId;
 use crate::records::job::Job;
@@ -14,8 +14,8 @@ use crate::setup::intonation::{
 use crate::setup::plan::{PlanInput, intonation_question};
 use crate::setup::reading::{ReadingInput, ReadingOutput, reading, supported};
 use crate::web::Result;
-use crate::web::form::{Asked, Id};
-use crate::web::page::{Layout, Visit, page};
+use crate::web::form::{Id, Query};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::readings_view::string_names;
 use crate::web::working_view::WorkingView;
 use crate::working::{Working, Workings};
@@ -64,20 +64,20 @@ struct ForecastView {
 
 /// `GET /bench/jobs/{id}/intonation`
 /// `?string=1&fret=5` shows how that note's error came about.
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
-    let bench = Bench::read(&visit, id).await?;
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, query: Query) -> Result {
+    let bench = BenchJob::load(&context, id).await?;
     let names = string_names(&bench.instrument.entry);
     let mut note = None;
     let strings = match bench.sets.last() {
         Some(set) => {
             let input = kept::input(&bench.instrument.entry, bench.job.style, set, &[]);
-            note = note_worked(&bench, set, &input, &names, &asked);
+            note = note_worked(&bench, set, &input, &names, &query);
             names.into_iter().enumerate().map(|(place, name)| string_view(&bench, set, &input, place, name)).collect()
         }
         None => Vec::new(),
     };
     page(&IntonationPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         instrument: bench.instrument.entry.title(),
         job: bench.job,
         strings,
@@ -86,14 +86,14 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) 
 }
 
 fn note_worked(
-    bench: &Bench,
+    bench: &BenchJob,
     set: &ReadingSet,
     input: &PlanInput,
     names: &[String],
-    asked: &Asked,
+    query: &Query,
 ) -> Option<NoteView> {
-    let string: usize = asked.value("string").parse().ok()?;
-    let fret: usize = asked.value("fret").parse().ok()?;
+    let string: usize = query.value("string").parse().ok()?;
+    let fret: usize = query.value("fret").parse().ok()?;
     let place = string.checked_sub(1)?;
     let question = question(bench, set, input, place).ok()?;
     let found = intonation(&question).ok()?;
@@ -104,7 +104,7 @@ fn note_worked(
     (!workings.is_empty()).then_some(NoteView { name, workings })
 }
 
-fn string_view(bench: &Bench, set: &ReadingSet, input: &PlanInput, place: usize, name: String) -> StringView {
+fn string_view(bench: &BenchJob, set: &ReadingSet, input: &PlanInput, place: usize, name: String) -> StringView {
     let readings = input.readings.strings.get(place);
     let cents = readings.map(|readings| readings.cents_at_12.as_slice()).unwrap_or_default();
     let measured = known(cents, CENTS_STEP, 0.0).map(|found| {
@@ -133,7 +133,7 @@ fn known(values: &[f64], resolution: f64, limit: f64) -> Option<ReadingOutput> {
 }
 
 fn question(
-    bench: &Bench,
+    bench: &BenchJob,
     set: &ReadingSet,
     input: &PlanInput,
     place: usize,

@@ -2,9 +2,9 @@
 
 use askama::Template;
 
-use super::beside::{self, NoteRow, PartsSeen};
+use super::beside::{self, NoteRow, PartsView};
 use super::grid::{self, Cell, GridRow, Look};
-pub(super) use super::known::Bench;
+pub(super) use super::known::BenchJob;
 use super::known::{Comparison, titles};
 use super::labour::{LineTime, line_time};
 use super::plan_part::PlanPart;
@@ -22,21 +22,21 @@ use crate::records::{JobId, labour, photo, service, staff};
 use crate::setup::plan::{AfterWork, Finding, ObservationKey, Severity};
 use crate::setup::reading::supported;
 use crate::web::Result;
-use crate::web::caution_view::CautionSeen;
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Layout, Visit, page};
-use crate::web::photo::PhotoSeen;
+use crate::web::caution_view::CautionView;
+use crate::web::form::{FormData, Id};
+use crate::web::page::{Layout, RequestContext, page};
+use crate::web::photo::PhotoView;
 pub(super) use crate::web::readings_view::first_fret;
 use crate::web::readings_view::string_names;
-use crate::web::words::{Promise, StageSeen};
+use crate::web::words::{Promise, StageView};
 
 #[derive(Template)]
 #[template(path = "bench/job.html")]
 pub(super) struct BenchJobPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     job: Job,
-    stage: StageSeen,
+    stage: StageView,
     promise: Promise,
     who: Option<String>,
     is_mine: bool,
@@ -63,10 +63,10 @@ pub(super) struct BenchJobPage {
     side: Option<String>,
     clearance: Option<String>,
     observations: Vec<Observation>,
-    photos: Vec<PhotoSeen>,
-    cautions: Vec<CautionSeen>,
+    photos: Vec<PhotoView>,
+    cautions: Vec<CautionView>,
     notes: Vec<NoteRow>,
-    parts: PartsSeen,
+    parts: PartsView,
     lines: Vec<LineRow>,
     proof: Option<ProofView>,
     comparison: Option<Comparison>,
@@ -141,7 +141,7 @@ struct ProofView {
     findings: Vec<Finding>,
 }
 
-fn dispute_row(bench: &Bench, visit: &Visit, entry: &Entry) -> DisputeRow {
+fn dispute_row(bench: &BenchJob, context: &RequestContext, entry: &Entry) -> DisputeRow {
     let instrument = &bench.instrument.entry;
     let names = string_names(instrument);
     let label = grid::place_of(&entry.cell, instrument).map(|(kind, string)| {
@@ -153,18 +153,22 @@ fn dispute_row(bench: &Bench, visit: &Visit, entry: &Entry) -> DisputeRow {
         field: entry.cell.clone(),
         typed: entry.typed.clone(),
         who: entry.who.clone(),
-        at: visit.clock_words(entry.at),
+        at: context.clock_words(entry.at),
     }
 }
 
 /// `GET /bench/jobs/{id}`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let bench = Bench::read(&visit, id).await?;
-    page(&bench_page(&visit, bench, None).await?)
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let bench = BenchJob::load(&context, id).await?;
+    page(&bench_page(&context, bench, None).await?)
 }
 
-pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>) -> Result<BenchJobPage> {
-    let reading_side = visit.app.db.read();
+pub(super) async fn bench_page(
+    context: &RequestContext,
+    bench: BenchJob,
+    typed: Option<FormData>,
+) -> Result<BenchJobPage> {
+    let reading_side = context.app.db.read();
     let unit = bench.unit;
     let planned = bench.plan();
     let last = bench.sets.last();
@@ -185,11 +189,11 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         draft: bench.draft.as_ref(),
         stale,
         carried: &bench.carried,
-        read_at: &|at| visit.clock_words(at),
+        read_at: &|at| context.clock_words(at),
         unit,
     }
     .drawn();
-    let me = visit.session.as_ref().map(|session| (session.staff.id, session.staff.name.clone()));
+    let me = context.session.as_ref().map(|session| (session.staff.id, session.staff.name.clone()));
     let usual = match unit {
         LengthUnit::Millimetre => HabitUnit::Millimetre,
         LengthUnit::Inch => HabitUnit::Inch,
@@ -228,7 +232,7 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
                 finding: finding.key.clone(),
                 name: service.name.clone(),
                 minutes: service.minutes,
-                price: visit.money(service.price),
+                price: context.money(service.price),
                 is_needed,
             });
         }
@@ -241,13 +245,13 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
     let there = current.as_ref().map_or(&[][..], |current| current.output.cautions.as_slice());
     let stretches = labour::of_job(reading_side, bench.job.id).await?;
     Ok(BenchJobPage {
-        cautions: visit.cautions(Place::Work, &about, there),
-        photos: PhotoSeen::row(&photo::of_job(reading_side, bench.job.id).await?, "/photos"),
-        notes: beside::notes(visit, bench.job.id).await?,
-        parts: beside::parts(visit, bench.job.id).await?,
-        layout: visit.layout(),
-        stage: StageSeen::of(bench.job.stage, bench.job.waiting_for),
-        promise: Promise::seen(bench.job.stage, bench.job.promised_on, visit.today()),
+        cautions: context.cautions(Place::Work, &about, there),
+        photos: PhotoView::row(&photo::of_job(reading_side, bench.job.id).await?, "/photos"),
+        notes: beside::notes(context, bench.job.id).await?,
+        parts: beside::parts(context, bench.job.id).await?,
+        layout: context.layout(),
+        stage: StageView::of(bench.job.stage, bench.job.waiting_for),
+        promise: Promise::as_of(bench.job.stage, bench.job.promised_on, context.today()),
         is_mine: bench.job.staff_id.is_some() && bench.job.staff_id == me.as_ref().map(|(id, _)| *id),
         who,
         title: bench.instrument.entry.title(),
@@ -268,17 +272,17 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
             .draft
             .iter()
             .flat_map(|draft| draft.disputes.values())
-            .map(|entry| dispute_row(&bench, visit, entry))
+            .map(|entry| dispute_row(&bench, context, entry))
             .collect(),
-        late: bench.late.iter().map(|entry| dispute_row(&bench, visit, entry)).collect(),
+        late: bench.late.iter().map(|entry| dispute_row(&bench, context, entry)).collect(),
         stale_by: titles(bench.done_steps()),
-        earlier: bench.earlier.as_ref().map(|(at, _)| visit.day_of(*at)),
+        earlier: bench.earlier.as_ref().map(|(at, _)| context.day_of(*at)),
         habit,
         me: me.map(|(id, name)| (id.to_string(), name)).unwrap_or_default(),
         reading_stages: ReadingStage::ALL,
-        last_taken: last.map(|set| format!("{} {}", set.circumstances.stage, visit.moment(set.taken_at))),
+        last_taken: last.map(|set| format!("{} {}", set.circumstances.stage, context.moment(set.taken_at))),
         newest_plan: kept::newest(reading_side, bench.job.id).await?.map(|key| key.to_string()).unwrap_or_default(),
-        plan: PlanPart::of(&bench, visit),
+        plan: PlanPart::of(&bench, context),
         proposals,
         side: current.as_ref().and_then(|current| bench.side_view(&current.set, Some(&current.output))),
         clearance: current.as_ref().and_then(|current| bench.clearance_map(&current.set)),
@@ -292,7 +296,7 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         )
         .await?
         .map(|found| ProofView::of(found, &names)),
-        comparison: bench.comparison(visit),
+        comparison: bench.comparison(context),
         move_on: move_on(bench.job.stage, lines),
         is_open: bench.job.stage.is_open(),
         strings: (1..).zip(names).collect(),
@@ -300,12 +304,12 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
             .iter()
             .cloned()
             .map(|line| LineRow {
-                time: line_time(visit, &stretches, line.id),
+                time: line_time(context, &stretches, line.id),
                 result_field: format!("result_{}", line.id),
                 may_start: line.may_start(),
                 done: line
                     .done_at
-                    .map(|at| format!("{} {}", line.done_by.clone().unwrap_or_default(), visit.moment(at)))
+                    .map(|at| format!("{} {}", line.done_by.clone().unwrap_or_default(), context.moment(at)))
                     .unwrap_or_default(),
                 line,
             })

@@ -19,8 +19,8 @@ use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{JobId, ReadingSetId, StaffId};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
-use crate::web::form::Typed;
-use crate::web::page::Visit;
+use crate::web::form::FormData;
+use crate::web::page::RequestContext;
 use crate::web::plan_view::{reading_words, title};
 use crate::web::readings_view::{
     BeforeAfter, before_and_after, first_fret, kinds_per_string, mean_words, once, string_names,
@@ -38,7 +38,7 @@ pub(super) struct Comparison {
 }
 
 /// Everything the bench knows of one job.
-pub(super) struct Bench {
+pub(super) struct BenchJob {
     pub(super) job: Job,
     pub(super) instrument: Instrument,
     pub(super) sets: Vec<ReadingSet>,
@@ -65,42 +65,46 @@ pub(super) struct Current {
     pub(super) output: PlanOutput,
 }
 
-impl Bench {
-    pub(super) async fn read(visit: &Visit, id: JobId) -> Result<Self> {
-        let mut connection = visit.app.db.read().acquire().await?;
-        Self::read_on(&mut connection, visit, id).await
+impl BenchJob {
+    pub(super) async fn load(context: &RequestContext, id: JobId) -> Result<Self> {
+        let mut connection = context.app.db.read().acquire().await?;
+        Self::load_on(&mut connection, context, id).await
     }
 
     /// The same inside a transaction, so that a plan sees what was just written.
-    pub(super) async fn read_on(on: &mut SqliteConnection, visit: &Visit, id: JobId) -> Result<Self> {
-        let job = job::find(&mut *on, id).await?;
-        let sets = reading::of_job(&mut *on, id).await?;
+    pub(super) async fn load_on(
+        connection: &mut SqliteConnection,
+        context: &RequestContext,
+        id: JobId,
+    ) -> Result<Self> {
+        let job = job::find(&mut *connection, id).await?;
+        let sets = reading::of_job(&mut *connection, id).await?;
         let newest = sets.last().map(|set| set.id);
         let before_last = match sets.as_slice() {
-            [.., before, _] => draft::after(&mut *on, id, Some(before.id)).await?,
-            [_] => draft::after(&mut *on, id, None).await?,
+            [.., before, _] => draft::after(&mut *connection, id, Some(before.id)).await?,
+            [_] => draft::after(&mut *connection, id, None).await?,
             [] => None,
         };
         let mut bench = Self {
-            instrument: instrument::find(&mut *on, job.instrument_id).await?,
+            instrument: instrument::find(&mut *connection, job.instrument_id).await?,
             carried: Vec::new(),
-            draft: draft::after(&mut *on, id, newest).await?,
+            draft: draft::after(&mut *connection, id, newest).await?,
             done_before_last: before_last.map(|draft| draft.done_steps).unwrap_or_default(),
-            late: draft::late(&mut *on, id, newest).await?,
-            earlier: reading::of_earlier_visit(&mut *on, job.instrument_id, id).await?,
-            lines: work::of_job(&mut *on, id).await?,
-            unit: length_unit(&visit.settings),
+            late: draft::late(&mut *connection, id, newest).await?,
+            earlier: reading::of_earlier_visit(&mut *connection, job.instrument_id, id).await?,
+            lines: work::of_job(&mut *connection, id).await?,
+            unit: length_unit(&context.settings),
             sets,
-            observations: observation::of_job(&mut *on, id).await?,
-            house: kept::house(&visit.settings.targets).map_err(Error::internal)?,
+            observations: observation::of_job(&mut *connection, id).await?,
+            house: kept::house(&context.settings.targets).map_err(Error::internal)?,
             rod_pairs: Vec::new(),
             job,
         };
-        bench.rod_pairs = kept::rod_pairs(&mut *on, bench.instrument.entry.body_fret).await?;
+        bench.rod_pairs = kept::rod_pairs(&mut *connection, bench.instrument.entry.body_fret).await?;
         if let Some((last, _, output)) = bench.plan()
-            && !job::waited_since(&mut *on, &bench.job, last.taken_at).await?
+            && !job::waited_since(&mut *connection, &bench.job, last.taken_at).await?
         {
-            let oldest = Instant(visit.now().0 - CARRIED_HOURS * MICROSECONDS_PER_HOUR);
+            let oldest = Instant(context.now().0 - CARRIED_HOURS * MICROSECONDS_PER_HOUR);
             let is_fresh = |reading: &Reading| {
                 !reading.kind.is_among(&output.measure_again)
                     && reading.carried.as_ref().is_some_and(|from| from.read_at > oldest)
@@ -138,11 +142,11 @@ impl Bench {
     }
 
     /// When and how a set was read, in words.
-    pub(super) fn taken_words(&self, visit: &Visit, set: &ReadingSet) -> String {
+    pub(super) fn taken_words(&self, context: &RequestContext, set: &ReadingSet) -> String {
         if self.draft.is_some() {
             return "under way".to_owned();
         }
-        format!("{}, {}", set.circumstances.stage, visit.moment(set.taken_at))
+        format!("{}, {}", set.circumstances.stage, context.moment(set.taken_at))
     }
 
     /// What is read again before anything else is done, where steps were done since the newest set; else "".
@@ -175,10 +179,10 @@ impl Bench {
 
     /// The readings under way as a set, where something was typed or done since the newest one. It has no key
     /// and no place in the books yet. What cannot be read is left out; its cell says so.
-    pub(super) fn under_way(&self, form: &Typed) -> Option<ReadingSet> {
+    pub(super) fn under_way(&self, form: &FormData) -> Option<ReadingSet> {
         self.draft.as_ref()?;
         let mut form = form.clone().with("sure", "yes");
-        let readings = grid::read(&mut form, &self.instrument.entry, self.unit, None, &self.carried);
+        let readings = grid::readings_from_form(&mut form, &self.instrument.entry, self.unit, None, &self.carried);
         Some(ReadingSet {
             id: ReadingSetId(Uuid::nil()),
             job_id: self.job.id,
@@ -191,7 +195,7 @@ impl Bench {
     }
 
     /// The form as it stands for everybody: what the last plan leaves fresh, under what was typed since.
-    pub(super) fn fresh_form(&self) -> Typed {
+    pub(super) fn fresh_form(&self) -> FormData {
         let lines = &self.lines;
         let all_done =
             !lines.is_empty() && lines.iter().all(|line| matches!(line.state, LineState::Done | LineState::Declined));
@@ -203,7 +207,7 @@ impl Bench {
         };
         let last = self.sets.last();
         let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
-        let mut form = Typed::fresh()
+        let mut form = FormData::fresh()
             .with("stage", stage.key())
             .with("tool", tool)
             .with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to))
@@ -216,8 +220,8 @@ impl Bench {
         typed.fold(form, |form, entry| form.with(&entry.cell, entry.typed.clone()))
     }
 
-    pub(super) fn comparison(&self, visit: &Visit) -> Option<Comparison> {
-        let unit = length_unit(&visit.settings);
+    pub(super) fn comparison(&self, context: &RequestContext) -> Option<Comparison> {
+        let unit = length_unit(&context.settings);
         let (before, after) = before_and_after(&self.sets);
         after?;
         let kinds = kinds_per_string(before, after);

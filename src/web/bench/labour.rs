@@ -7,8 +7,8 @@ use crate::quantity::Instant;
 use crate::records::labour::{self, Labour};
 use crate::records::staff::Role;
 use crate::records::{Door, JobId, LabourId, WorkLineId};
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::{Error, Result};
 
 /// Days back that a person sees and may correct.
@@ -27,9 +27,9 @@ pub(super) struct LineTime {
 }
 
 /// Time on one line out of the stretches of its job.
-pub(super) fn line_time(visit: &Visit, entries: &[Labour], line: WorkLineId) -> LineTime {
-    let now = visit.now();
-    let me = visit.session.as_ref().map(|session| session.staff.id);
+pub(super) fn line_time(context: &RequestContext, entries: &[Labour], line: WorkLineId) -> LineTime {
+    let now = context.now();
+    let me = context.session.as_ref().map(|session| session.staff.id);
     let of_line = || entries.iter().filter(|entry| entry.work_line_id == line);
     let running = || of_line().filter(|entry| entry.ended_at.is_none());
     LineTime {
@@ -60,9 +60,9 @@ pub(super) struct RunningRow {
 }
 
 /// What runs in the house; one's own first.
-pub(super) async fn running(visit: &Visit) -> Result<Vec<RunningRow>> {
-    let me = visit.session.as_ref().map(|session| session.staff.id);
-    let mut rows: Vec<RunningRow> = labour::all_running(visit.app.db.read())
+pub(super) async fn running(context: &RequestContext) -> Result<Vec<RunningRow>> {
+    let me = context.session.as_ref().map(|session| session.staff.id);
+    let mut rows: Vec<RunningRow> = labour::all_running(context.app.db.read())
         .await?
         .iter()
         .map(|entry| RunningRow {
@@ -71,26 +71,26 @@ pub(super) async fn running(visit: &Visit) -> Result<Vec<RunningRow>> {
                 entry.who,
                 entry.number,
                 entry.words,
-                visit.moment(entry.started_at),
-                minutes_words(entry.minutes(visit.now()))
+                context.moment(entry.started_at),
+                minutes_words(entry.minutes(context.now()))
             ),
             href: format!("/bench/jobs/{}#work", entry.job_id),
             is_mine: Some(entry.staff_id) == me,
-            is_forgotten: is_forgotten(visit, entry),
+            is_forgotten: is_forgotten(context, entry),
         })
         .collect();
     rows.sort_by_key(|row| !row.is_mine);
     Ok(rows)
 }
 
-fn is_forgotten(visit: &Visit, entry: &Labour) -> bool {
-    let day = |at| visit.app.clock.local_date(at);
-    entry.is_forgotten(visit.now(), day(entry.started_at) != day(entry.ended_at.unwrap_or(visit.now())))
+fn is_forgotten(context: &RequestContext, entry: &Labour) -> bool {
+    let day = |at| context.app.clock.local_date(at);
+    entry.is_forgotten(context.now(), day(entry.started_at) != day(entry.ended_at.unwrap_or(context.now())))
 }
 
 /// What is said of a stretch that was likely forgotten; else nothing.
-pub(super) fn offer(visit: &Visit, entry: &Labour) -> &'static str {
-    if is_forgotten(visit, entry) {
+pub(super) fn offer(context: &RequestContext, entry: &Labour) -> &'static str {
+    if is_forgotten(context, entry) {
         " That is long for one go: if the clock was forgotten, correct it under Bench, Time."
     } else {
         ""
@@ -101,7 +101,7 @@ pub(super) fn offer(visit: &Visit, entry: &Labour) -> &'static str {
 #[template(path = "bench/labour.html")]
 struct LabourPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     rows: Vec<Row>,
     is_owner: bool,
     longest_hours: i64,
@@ -122,11 +122,11 @@ struct Row {
     reason_field: String,
 }
 
-async fn labour_page(visit: &Visit, form: Typed) -> Result<LabourPage> {
-    let is_owner = visit.may_act_as(Role::Owner);
-    let mine = if is_owner { None } else { visit.session.as_ref().map(|session| session.staff.id) };
-    let back = Instant(visit.now().0 - DAYS_BACK * MICROSECONDS_PER_DAY);
-    let reading = visit.app.db.read();
+async fn labour_page(context: &RequestContext, form: FormData) -> Result<LabourPage> {
+    let is_owner = context.may_act_as(Role::Owner);
+    let mine = if is_owner { None } else { context.session.as_ref().map(|session| session.staff.id) };
+    let back = Instant(context.now().0 - DAYS_BACK * MICROSECONDS_PER_DAY);
+    let reading = context.app.db.read();
     let mut entries = labour::since(reading, mine, back).await?;
     // what was forgotten long ago is still to be corrected
     let old = labour::all_running(reading).await?.into_iter();
@@ -136,12 +136,12 @@ async fn labour_page(visit: &Visit, form: Typed) -> Result<LabourPage> {
         id: entry.id,
         href: format!("/bench/jobs/{}", entry.job_id),
         from_to: entry.ended_at.map_or_else(
-            || format!("since {}", visit.moment(entry.started_at)),
-            |ended| format!("{} to {}", visit.moment(entry.started_at), visit.moment(ended)),
+            || format!("since {}", context.moment(entry.started_at)),
+            |ended| format!("{} to {}", context.moment(entry.started_at), context.moment(ended)),
         ),
-        minutes: minutes_words(entry.minutes(visit.now())),
+        minutes: minutes_words(entry.minutes(context.now())),
         runs: entry.ended_at.is_none(),
-        is_forgotten: is_forgotten(visit, &entry),
+        is_forgotten: is_forgotten(context, &entry),
         minutes_field: format!("minutes_{}", entry.id),
         reason_field: format!("reason_{}", entry.id),
         who: entry.who,
@@ -150,24 +150,24 @@ async fn labour_page(visit: &Visit, form: Typed) -> Result<LabourPage> {
         correction: entry.correction,
     });
     Ok(LabourPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         rows: rows.collect(),
-        form: Typed::fresh().under(form),
+        form: FormData::fresh().under(form),
         is_owner,
         longest_hours: labour::LONGEST_STRETCH_HOURS,
     })
 }
 
 /// `GET /bench/labour`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&labour_page(&visit, Typed::default()).await?)
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    page(&labour_page(&context, FormData::default()).await?)
 }
 
 /// `POST /bench/labour/{entry}/correct`: one's own stretches; the owner anybody's.
-pub(in crate::web) async fn correct(visit: Visit, Id(id): Id<LabourId>, mut form: Typed) -> Result {
-    let entry = labour::find(visit.app.db.read(), id).await?;
-    let is_own = visit.session.as_ref().is_some_and(|session| session.staff.id == entry.staff_id);
-    if !is_own && !visit.may_act_as(Role::Owner) {
+pub(in crate::web) async fn correct(context: RequestContext, Id(id): Id<LabourId>, mut form: FormData) -> Result {
+    let entry = labour::find(context.app.db.read(), id).await?;
+    let is_own = context.session.as_ref().is_some_and(|session| session.staff.id == entry.staff_id);
+    if !is_own && !context.may_act_as(Role::Owner) {
         return Err(Error::Refused("Each person corrects their own time; the owner corrects anybody's.".to_owned()));
     }
     let (minutes_field, reason_field) = (format!("minutes_{id}"), format!("reason_{id}"));
@@ -177,20 +177,20 @@ pub(in crate::web) async fn correct(visit: Visit, Id(id): Id<LabourId>, mut form
     }
     let reason = form.required(&reason_field, "why the clock was wrong", LINE);
     let (Some(minutes), false) = (minutes, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &labour_page(&visit, form).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &labour_page(&context, form).await?);
     };
     let key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    labour::correct(&mut write, &visit.by(Door::Bench), id, &key, minutes, &reason).await?;
-    write.commit().await?;
-    see(&visit, "/bench/labour", &format!("{} counts {} now.", entry.words, minutes_words(minutes)))
+    let mut tx = context.app.db.write().await?;
+    labour::correct(&mut tx, &context.audit(Door::Bench), id, &key, minutes, &reason).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, "/bench/labour", &format!("{} counts {} now.", entry.words, minutes_words(minutes)))
 }
 
 /// `POST /bench/jobs/{id}/work/{line}/start`
-pub(in crate::web) async fn start(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    let stopped = labour::start(&mut write, &visit.by(Door::Bench), id, line).await?;
-    write.commit().await?;
+pub(in crate::web) async fn start(context: RequestContext, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
+    let mut tx = context.app.db.write().await?;
+    let stopped = labour::start(&mut tx, &context.audit(Door::Bench), id, line).await?;
+    tx.commit().await?;
     let words = stopped.map_or_else(
         || "The clock runs.".to_owned(),
         |before| {
@@ -198,27 +198,27 @@ pub(in crate::web) async fn start(visit: Visit, Id((id, line)): Id<(JobId, WorkL
                 "The clock runs. “{}” on {} was stopped after {}.{}",
                 before.words,
                 before.number,
-                minutes_words(before.minutes(visit.now())),
-                offer(&visit, &before)
+                minutes_words(before.minutes(context.now())),
+                offer(&context, &before)
             )
         },
     );
-    see(&visit, &format!("/bench/jobs/{id}#work"), &words)
+    redirect_with_flash(&context, &format!("/bench/jobs/{id}#work"), &words)
 }
 
 /// `POST /bench/labour/stop`
-pub(in crate::web) async fn stop(visit: Visit) -> Result {
-    let mut write = visit.app.db.write().await?;
-    let stopped = labour::stop(&mut write, &visit.by(Door::Bench)).await?;
-    write.commit().await?;
+pub(in crate::web) async fn stop(context: RequestContext) -> Result {
+    let mut tx = context.app.db.write().await?;
+    let stopped = labour::stop(&mut tx, &context.audit(Door::Bench)).await?;
+    tx.commit().await?;
     match stopped {
-        None => see(&visit, "/bench", "Nothing was running."),
+        None => redirect_with_flash(&context, "/bench", "Nothing was running."),
         Some(entry) => {
-            let minutes = minutes_words(entry.minutes(visit.now()));
-            let words = format!("“{}” stopped after {minutes}.{}", entry.words, offer(&visit, &entry));
+            let minutes = minutes_words(entry.minutes(context.now()));
+            let words = format!("“{}” stopped after {minutes}.{}", entry.words, offer(&context, &entry));
             // where the clock was likely forgotten, to where that is said
             let job = format!("/bench/jobs/{}#work", entry.job_id);
-            see(&visit, if is_forgotten(&visit, &entry) { "/bench/labour" } else { &job }, &words)
+            redirect_with_flash(&context, if is_forgotten(&context, &entry) { "/bench/labour" } else { &job }, &words)
         }
     }
 }

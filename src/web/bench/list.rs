@@ -6,8 +6,8 @@ use super::labour::{self, RunningRow};
 use crate::records::queue::{self, QueueRow};
 use crate::records::stage::Stage;
 use crate::web::Result;
-use crate::web::page::{Layout, Visit, page};
-use crate::web::words::{Promise, StageSeen, instrument_title};
+use crate::web::page::{Layout, RequestContext, page};
+use crate::web::words::{Promise, StageView, instrument_title};
 
 #[derive(Template)]
 #[template(path = "bench/list.html")]
@@ -25,7 +25,7 @@ struct Group {
 struct Row {
     href: String,
     number: String,
-    stage: StageSeen,
+    stage: StageView,
     instrument: String,
     complaint: String,
     rack: String,
@@ -35,19 +35,19 @@ struct Row {
 }
 
 /// `GET /bench`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    let me = visit.session.as_ref().map(|session| session.staff.id);
-    let open = queue::open_jobs(visit.app.db.read()).await?;
-    let today = visit.today();
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let me = context.session.as_ref().map(|session| session.staff.id);
+    let open = queue::open_jobs(context.app.db.read()).await?;
+    let today = context.today();
     let row = |row: &QueueRow| Row {
         href: format!("/bench/jobs/{}", row.id),
         number: row.number.clone(),
-        stage: StageSeen::of(row.stage, row.waiting_for),
+        stage: StageView::of(row.stage, row.waiting_for),
         instrument: instrument_title(row.family, &row.maker, &row.model),
         complaint: row.complaint.clone(),
         rack: row.rack.clone(),
         who: row.staff.clone(),
-        promise: Promise::seen(row.stage, row.promised_on, today),
+        promise: Promise::as_of(row.stage, row.promised_on, today),
         waiting_reason: row.waiting_reason.clone(),
     };
     let gather = |title, wanted: &dyn Fn(&QueueRow) -> bool| Group {
@@ -69,8 +69,8 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         }),
     ];
     page(&BenchList {
-        layout: visit.layout(),
-        running: labour::running(&visit).await?,
+        layout: context.layout(),
+        running: labour::running(&context).await?,
         groups: groups.into_iter().filter(|group| !group.rows.is_empty()).collect(),
     })
 }

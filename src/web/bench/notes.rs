@@ -3,22 +3,22 @@
 use axum::http::StatusCode;
 
 use super::job::bench_page;
-use super::known::Bench;
+use super::known::BenchJob;
 use crate::records::{Door, JobId, note};
 use crate::web::Result;
-use crate::web::form::{Id, TEXT, Typed};
-use crate::web::page::{Visit, page_with, see};
+use crate::web::form::{FormData, Id, TEXT};
+use crate::web::page::{RequestContext, page_with, redirect_with_flash};
 
 /// `POST /bench/jobs/{id}/notes`
-pub(in crate::web) async fn write(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn write(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let words = form.required_area("hands", "what the next pair of hands should know", TEXT);
     if form.refused() {
-        let bench = Bench::read(&visit, id).await?;
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
+        let bench = BenchJob::load(&context, id).await?;
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
     }
     let key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    note::write(&mut write, &visit.by(Door::Bench), id, &key, &words).await?;
-    write.commit().await?;
-    see(&visit, &format!("/bench/jobs/{id}"), "The note is written.")
+    let mut tx = context.app.db.write().await?;
+    note::write(&mut tx, &context.audit(Door::Bench), id, &key, &words).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/bench/jobs/{id}"), "The note is written.")
 }

@@ -3,16 +3,16 @@
 use axum::http::StatusCode;
 
 use super::job::bench_page;
-use super::known::Bench;
+use super::known::BenchJob;
 use crate::quantity::Thousandths;
 use crate::records::part;
 use crate::records::{Door, JobId, PartId, PartMovementId, WorkLineId};
 use crate::web::Result;
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Visit, page_with, see};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{RequestContext, page_with, redirect_with_flash};
 
 /// `POST /bench/jobs/{id}/parts`
-pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let chosen = form.id::<PartId>("part");
     if chosen.is_none() && form.error("part").is_none() {
         form.refuse("part", "Choose what you took from the drawer.");
@@ -22,22 +22,22 @@ pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Type
         .thousandths("part_quantity")
         .or((form.value("part_quantity").trim().is_empty()).then_some(Thousandths::ONE));
     let (Some(chosen), Some(quantity), false) = (chosen, quantity, form.refused()) else {
-        let bench = Bench::read(&visit, id).await?;
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
+        let bench = BenchJob::load(&context, id).await?;
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
     };
     let key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    let left = match part::take(&mut write, &visit.by(Door::Bench), id, line, &key, chosen, quantity).await {
+    let mut tx = context.app.db.write().await?;
+    let left = match part::take(&mut tx, &context.audit(Door::Bench), id, line, &key, chosen, quantity).await {
         Ok(left) => left,
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("part_quantity", error)?;
-            let bench = Bench::read(&visit, id).await?;
-            return page_with(status, &bench_page(&visit, bench, Some(form)).await?);
+            let bench = BenchJob::load(&context, id).await?;
+            return page_with(status, &bench_page(&context, bench, Some(form)).await?);
         }
     };
-    let part = part::find(&mut *write, chosen).await?;
-    write.commit().await?;
+    let part = part::find(&mut *tx, chosen).await?;
+    tx.commit().await?;
     let shelf = format!("{left} {} left", part.unit);
     let words = if left.0 < 0 {
         format!("Taken, but by the books there were not enough: {shelf}. Count the shelf.")
@@ -46,13 +46,16 @@ pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Type
     } else {
         format!("Taken; {shelf}.")
     };
-    see(&visit, &format!("/bench/jobs/{id}#parts"), &words)
+    redirect_with_flash(&context, &format!("/bench/jobs/{id}#parts"), &words)
 }
 
 /// `POST /bench/jobs/{id}/parts/{movement}/back`
-pub(in crate::web) async fn put_back(visit: Visit, Id((id, movement)): Id<(JobId, PartMovementId)>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    part::put_back(&mut write, &visit.by(Door::Bench), id, movement).await?;
-    write.commit().await?;
-    see(&visit, &format!("/bench/jobs/{id}#parts"), "Put back.")
+pub(in crate::web) async fn put_back(
+    context: RequestContext,
+    Id((id, movement)): Id<(JobId, PartMovementId)>,
+) -> Result {
+    let mut tx = context.app.db.write().await?;
+    part::put_back(&mut tx, &context.audit(Door::Bench), id, movement).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/bench/jobs/{id}#parts"), "Put back.")
 }

@@ -3,15 +3,16 @@
 
 use askama::Template;
 use axum::http::StatusCode;
+use sqlx::SqliteConnection;
 
 use super::grid;
 use super::job::bench_page;
-use super::known::{Bench, titles};
+use super::known::{BenchJob, titles};
 use super::plan_part::{PlanPart, in_hand_keys};
 use super::readings::{take_down, unsettled};
-use crate::records::{Door, JobId, ReadingSetId, Writing, draft, reading};
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Visit, page, page_with, see};
+use crate::records::{Door, JobId, ReadingSetId, draft, reading};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{RequestContext, page, page_with, redirect_with_flash};
 use crate::web::{Error, Result};
 
 /// The plan by itself.
@@ -22,48 +23,48 @@ struct PlanPage {
 }
 
 /// `GET /bench/jobs/{id}/plan`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let bench = Bench::read(&visit, id).await?;
-    page(&PlanPage { plan: PlanPart::of(&bench, &visit) })
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let bench = BenchJob::load(&context, id).await?;
+    page(&PlanPage { plan: PlanPart::of(&bench, &context) })
 }
 
 /// `POST /bench/jobs/{id}/measure-again`: the step in hand is done; what it made stale is read again. Readings
 /// still under way become a set first, because the step was done by them. `after`, `seen` and `steps` say what was
 /// shown: what has changed since is looked at first.
-pub(in crate::web) async fn measure_again(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+pub(in crate::web) async fn measure_again(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
     if !["after", "seen", "steps"].iter().all(|name| form.has(name)) {
         return Err(Error::Unreadable("The form is not whole. Open its page again."));
     }
-    let mut write = visit.app.db.write().await?;
-    let mut bench = Bench::read_on(&mut write, &visit, id).await?;
+    let mut tx = context.app.db.write().await?;
+    let mut bench = BenchJob::load_on(&mut tx, &context, id).await?;
     let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
     let said = "Done. What is struck through is read again.";
-    if was_done(&mut write, &bench, &form).await? {
-        return see(&visit, &done, said);
+    if was_done(&mut tx, &bench, &form).await? {
+        return redirect_with_flash(&context, &done, said);
     }
-    if let Some(told) = changed_since(&bench, &visit, &form) {
-        drop(write);
-        return page_with(StatusCode::CONFLICT, &bench_page(&visit, bench, Some(told)).await?);
+    if let Some(told) = changed_since(&bench, &context, &form) {
+        drop(tx);
+        return page_with(StatusCode::CONFLICT, &bench_page(&context, bench, Some(told)).await?);
     }
     if let Some(draft) = bench.draft.as_ref().filter(|draft| !draft.cells.is_empty()) {
         let mut form = bench.fresh_form();
         let key = format!("draft:{}", draft.id);
-        if take_down(&mut write, &visit, &bench, &mut form, &key).await?.is_none() {
-            drop(write);
-            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
+        if take_down(&mut tx, &context, &bench, &mut form, &key).await?.is_none() {
+            drop(tx);
+            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
         }
-        bench = Bench::read_on(&mut write, &visit, id).await?;
+        bench = BenchJob::load_on(&mut tx, &context, id).await?;
     }
     if let Some((_, _, output)) = bench.plan() {
-        draft::step_done(&mut write, &visit.by(Door::Bench), id, &in_hand_keys(&output)).await?;
+        draft::step_done(&mut tx, &context.audit(Door::Bench), id, &in_hand_keys(&output)).await?;
     }
     let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
-    write.commit().await?;
-    see(&visit, &done, said)
+    tx.commit().await?;
+    redirect_with_flash(&context, &done, said)
 }
 
 /// Where the first reading stands that the plan's steps make stale.
-fn first_to_read(bench: &Bench) -> String {
+fn first_to_read(bench: &BenchJob) -> String {
     let Some((_, _, output)) = bench.plan() else {
         return String::new();
     };
@@ -74,7 +75,7 @@ fn first_to_read(bench: &Bench) -> String {
 
 /// Whether the same was sent before: the steps it names are done, since the set it names or since the one that its
 /// readings under way became.
-async fn was_done(write: Writing<'_>, bench: &Bench, form: &Typed) -> Result<bool> {
+async fn was_done(connection: &mut SqliteConnection, bench: &BenchJob, form: &FormData) -> Result<bool> {
     let newest = bench.sets.last().map(|set| set.id);
     let done = bench.done_steps();
     if done.is_empty() || done.join(" ") != form.value("steps") {
@@ -84,18 +85,18 @@ async fn was_done(write: Writing<'_>, bench: &Bench, form: &Typed) -> Result<boo
     if after == newest {
         return Ok(true);
     }
-    let Some(draft) = draft::after(&mut *write, bench.job.id, after).await? else {
+    let Some(draft) = draft::after(&mut *connection, bench.job.id, after).await? else {
         return Ok(false);
     };
-    Ok(reading::by_form_key(write, &format!("draft:{}", draft.id)).await? == newest)
+    Ok(reading::by_form_key(connection, &format!("draft:{}", draft.id)).await? == newest)
 }
 
 /// What has changed since the page was shown, in words at the plan or at its fields; `None` where nothing has.
-fn changed_since(bench: &Bench, visit: &Visit, form: &Typed) -> Option<Typed> {
+fn changed_since(bench: &BenchJob, context: &RequestContext, form: &FormData) -> Option<FormData> {
     let newest = bench.sets.last();
     let mut told = bench.fresh_form();
     if form.value("after") != newest.map(|set| set.id.to_string()).unwrap_or_default() {
-        let when = newest.map(|set| visit.moment(set.taken_at)).unwrap_or_default();
+        let when = newest.map(|set| context.moment(set.taken_at)).unwrap_or_default();
         let words = format!(
             "A set was taken down meanwhile ({when}). Look at the plan that follows from it before you say what is done."
         );

@@ -1,7 +1,7 @@
 //! The plan as it stands beside the grid: what is in hand in large figures, and how far the last step moved things.
 
 use super::grid;
-use super::known::{Bench, Current, titles};
+use super::known::{BenchJob, Current, titles};
 use crate::records::JobId;
 use crate::records::plan as kept;
 use crate::records::reading::{ReadingKind, ReadingSet};
@@ -9,7 +9,7 @@ use crate::setup::cut::CutOutput;
 use crate::setup::frame::{felt_from_nut, fret_position_mm};
 use crate::setup::plan::{ComparedPlace, PlanInput, PlanOutput, Step, StepState, compare_after_step};
 use crate::setup::reading::{ReadingInput, reading, supported};
-use crate::web::page::Visit;
+use crate::web::page::RequestContext;
 use crate::web::plan_view::{Amount, PlanView, StepView, reading_words, title};
 use crate::web::readings_view::string_names;
 
@@ -72,7 +72,7 @@ pub(super) fn in_hand_keys(output: &PlanOutput) -> Vec<&str> {
 
 impl PlanPart {
     /// The plan that follows from what stands now: the newest set, or the readings under way.
-    pub(super) fn of(bench: &Bench, visit: &Visit) -> Self {
+    pub(super) fn of(bench: &BenchJob, context: &RequestContext) -> Self {
         let entry = &bench.instrument.entry;
         let names = string_names(entry);
         let set = bench.current_set();
@@ -82,7 +82,7 @@ impl PlanPart {
                 let read = places.iter().filter(|(kind, string)| set.values(*kind, *string).next().is_some()).count();
                 format!("From the readings under way: {read} of {} places.", places.len())
             }
-            Some(set) => format!("From the set {}.", bench.taken_words(visit, set)),
+            Some(set) => format!("From the set {}.", bench.taken_words(context, set)),
             None => String::new(),
         };
         let mut part = Self {
@@ -139,7 +139,7 @@ impl PlanPart {
     }
 
     /// How far the places moved since the step that was done last.
-    fn compare(&mut self, bench: &Bench, under_way: Option<&ReadingSet>, names: &[String]) {
+    fn compare(&mut self, bench: &BenchJob, under_way: Option<&ReadingSet>, names: &[String]) {
         let (before, after, steps) = match (under_way, bench.sets.as_slice()) {
             (Some(after), [.., before]) => (before, after, bench.done_steps()),
             (None, [.., before, after]) => (before, after, bench.done_before_last.as_slice()),

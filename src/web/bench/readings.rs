@@ -5,40 +5,44 @@ use axum::http::StatusCode;
 use super::circumstances::{ALONGSIDE, read_circumstances};
 use super::grid;
 use super::job::bench_page;
-use super::known::Bench;
+use super::known::BenchJob;
 use crate::records::draft::{self, Draft, NewEntry};
 use crate::records::reading::{self, CARRIED_HOURS};
-use crate::records::{Door, JobId, ReadingSetId, Writing, plan as kept};
+use crate::records::{Door, JobId, ReadingSetId, WriteTx, plan as kept};
 use crate::web::Result;
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Visit, page_with, see};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{RequestContext, page_with, redirect_with_flash};
 use crate::web::words::length_unit;
 
 /// `POST /bench/jobs/{id}/readings`: that is the set.
-pub(in crate::web) async fn take(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    let sent_before = reading::by_form_key(&mut write, &key).await?.is_some();
-    let bench = Bench::read_on(&mut write, &visit, id).await?;
-    if !sent_before && let Some(status) = met_another(&bench, &visit, &mut form) {
-        drop(write);
-        return page_with(status, &bench_page(&visit, bench, Some(form)).await?);
+    let mut tx = context.app.db.write().await?;
+    let sent_before = reading::by_form_key(&mut tx, &key).await?.is_some();
+    let bench = BenchJob::load_on(&mut tx, &context, id).await?;
+    if !sent_before && let Some(status) = met_another(&bench, &context, &mut form) {
+        drop(tx);
+        return page_with(status, &bench_page(&context, bench, Some(form)).await?);
     }
-    if !sent_before && outlived(&bench, &visit, &mut form) {
-        drop(write);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
+    if !sent_before && outlived(&bench, &context, &mut form) {
+        drop(tx);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
     }
-    let taken = take_down(&mut write, &visit, &bench, &mut form, &key).await?;
+    let taken = take_down(&mut tx, &context, &bench, &mut form, &key).await?;
     let Some(count) = taken else {
-        drop(write);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
+        drop(tx);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
     };
-    write.commit().await?;
-    see(&visit, &format!("/bench/jobs/{id}#plan"), &format!("{count} readings saved. The plan follows from them."))
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/bench/jobs/{id}#plan"),
+        &format!("{count} readings saved. The plan follows from them."),
+    )
 }
 
 /// What somebody else typed or took down since the form was opened, noted at its fields.
-fn met_another(bench: &Bench, visit: &Visit, form: &mut Typed) -> Option<StatusCode> {
+fn met_another(bench: &BenchJob, context: &RequestContext, form: &mut FormData) -> Option<StatusCode> {
     let newest = bench.sets.last();
     let after = newest.map(|set| set.id.to_string()).unwrap_or_default();
     let seen: i64 = form.value("seen").parse().unwrap_or(i64::MAX);
@@ -49,7 +53,7 @@ fn met_another(bench: &Bench, visit: &Visit, form: &mut Typed) -> Option<StatusC
     {
         let words = format!(
             "A set was taken down meanwhile ({}). Nothing of yours was lost: look at both, then save yours as a further set.",
-            visit.moment(newest.taken_at)
+            context.moment(newest.taken_at)
         );
         form.refuse("height-12_1", words);
         *form = std::mem::take(form).with("after", after);
@@ -57,7 +61,7 @@ fn met_another(bench: &Bench, visit: &Visit, form: &mut Typed) -> Option<StatusC
     }
     let draft = bench.draft.as_ref()?;
     let unseen = draft.cells.values().filter(|entry| entry.id > seen && entry.typed != form.value(&entry.cell).trim());
-    let theirs = unseen.fold(Typed::default(), |theirs, entry| theirs.with(&entry.cell, entry.typed.clone()));
+    let theirs = unseen.fold(FormData::default(), |theirs, entry| theirs.with(&entry.cell, entry.typed.clone()));
     *form = std::mem::take(form).with("seen", draft.seen.to_string());
     if theirs.names().next().is_some() {
         form.conflict(&theirs, bench.job.version);
@@ -68,10 +72,10 @@ fn met_another(bench: &Bench, visit: &Visit, form: &mut Typed) -> Option<StatusC
 
 /// Values that met another one and that nobody has settled, noted at their fields. The form remembers that it showed
 /// them: what it holds when it is sent again is the answer.
-pub(super) fn unsettled(bench: &Bench, draft: &Draft, form: &mut Typed) {
+pub(super) fn unsettled(bench: &BenchJob, draft: &Draft, form: &mut FormData) {
     let shown: i64 = form.value("settles").parse().unwrap_or(0);
     let open = draft.disputes.values().filter(|dispute| dispute.id > shown);
-    let theirs = open.fold(Typed::default(), |theirs, dispute| {
+    let theirs = open.fold(FormData::default(), |theirs, dispute| {
         let standing = draft.cells.get(&dispute.cell).map_or("", |entry| entry.typed.as_str());
         let is_here = form.value(&dispute.cell).trim() == dispute.typed;
         theirs.with(&dispute.cell, if is_here { standing } else { &dispute.typed })
@@ -84,7 +88,13 @@ pub(super) fn unsettled(bench: &Bench, draft: &Draft, form: &mut Typed) {
 }
 
 /// Writes down what a form answered to the disputes it had shown.
-async fn settle(write: Writing<'_>, visit: &Visit, bench: &Bench, form: &Typed, key: &str) -> Result<()> {
+async fn settle(
+    tx: &mut WriteTx,
+    context: &RequestContext,
+    bench: &BenchJob,
+    form: &FormData,
+    key: &str,
+) -> Result<()> {
     let shown: i64 = form.value("settles").parse().unwrap_or(0);
     let Some(draft) = &bench.draft else {
         return Ok(());
@@ -99,14 +109,14 @@ async fn settle(write: Writing<'_>, visit: &Visit, bench: &Bench, form: &Typed, 
             settles: dispute.id,
             after: bench.sets.last().map(|set| set.id),
         };
-        draft::enter(&mut *write, &visit.by(Door::Bench), bench.job.id, &entry).await?;
+        draft::enter(tx, &context.audit(Door::Bench), bench.job.id, &entry).await?;
     }
     Ok(())
 }
 
 /// A form that was opened while readings could be carried over, and came when they could not any more: they are no
 /// readings of this set.
-fn outlived(bench: &Bench, visit: &Visit, form: &mut Typed) -> bool {
+fn outlived(bench: &BenchJob, context: &RequestContext, form: &mut FormData) -> bool {
     let Some(last) = bench.sets.last().filter(|_| form.is("carried", "yes")) else {
         return false;
     };
@@ -118,7 +128,7 @@ fn outlived(bench: &Bench, visit: &Visit, form: &mut Typed) -> bool {
         if !was.is_empty() && form.value(&name).trim() == was && !typed_anew && !is_carried {
             let words = format!(
                 "This is the reading of {}. After {CARRIED_HOURS} hours, or once the job was set aside, it is read again.",
-                visit.moment(last.taken_at)
+                context.moment(last.taken_at)
             );
             form.refuse(&name, words);
         }
@@ -130,17 +140,17 @@ fn outlived(bench: &Bench, visit: &Visit, form: &mut Typed) -> bool {
 
 /// Takes a set down from a form and keeps the plan that follows; `None` with the problems noted in the form.
 pub(super) async fn take_down(
-    write: Writing<'_>,
-    visit: &Visit,
-    bench: &Bench,
-    form: &mut Typed,
+    tx: &mut WriteTx,
+    context: &RequestContext,
+    bench: &BenchJob,
+    form: &mut FormData,
     key: &str,
 ) -> Result<Option<usize>> {
     let id = bench.job.id;
     let instrument = &bench.instrument.entry;
     let circumstances = read_circumstances(form);
-    let unit = length_unit(&visit.settings);
-    let readings = grid::read(form, instrument, unit, bench.draft.as_ref(), &bench.carried);
+    let unit = length_unit(&context.settings);
+    let readings = grid::readings_from_form(form, instrument, unit, bench.draft.as_ref(), &bench.carried);
     if readings.is_empty() && !form.refused() {
         form.refuse("height-12_1", "Type at least one reading.");
     }
@@ -150,22 +160,22 @@ pub(super) async fn take_down(
     let mut note = vec![circumstances.note];
     note.extend(grid::not_measurable(form, instrument));
     circumstances.note = note.join("\n").trim().to_owned();
-    settle(&mut *write, visit, bench, form, key).await?;
-    reading::take(&mut *write, &visit.by(Door::Bench), id, key, &circumstances, &readings).await?;
-    keep_plan(write, visit, id).await?;
+    settle(tx, context, bench, form, key).await?;
+    reading::take(tx, &context.audit(Door::Bench), id, key, &circumstances, &readings).await?;
+    keep_plan(tx, context, id).await?;
     Ok(Some(readings.len()))
 }
 
 /// `POST /bench/jobs/{id}/readings/keep`: what was typed so far, without taking the set down. Pages with
 /// scripts send each value by itself instead.
-pub(in crate::web) async fn keep(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn keep(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
-    let bench = Bench::read(&visit, id).await?;
+    let bench = BenchJob::load(&context, id).await?;
     read_circumstances(&mut form);
-    let unit = length_unit(&visit.settings);
-    grid::read(&mut form, &bench.instrument.entry, unit, bench.draft.as_ref(), &bench.carried);
+    let unit = length_unit(&context.settings);
+    grid::readings_from_form(&mut form, &bench.instrument.entry, unit, bench.draft.as_ref(), &bench.carried);
     if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&visit, bench, Some(form)).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
     }
     let seen: i64 = form.value("seen").parse().unwrap_or(0);
     let shown = bench.fresh_form();
@@ -173,7 +183,7 @@ pub(in crate::web) async fn keep(visit: Visit, Id(id): Id<JobId>, mut form: Type
     let settles: i64 = form.value("settles").parse().unwrap_or(0);
     let disputes = bench.draft.as_ref().map(|draft| &draft.disputes);
     let cells: Vec<String> = places.chain(ALONGSIDE.map(str::to_owned)).collect();
-    let mut write = visit.app.db.write().await?;
+    let mut tx = context.app.db.write().await?;
     for cell in cells {
         let typed = form.value(&cell).trim();
         let is_asked = disputes.and_then(|open| open.get(&cell)).is_some_and(|dispute| dispute.id <= settles);
@@ -190,17 +200,21 @@ pub(in crate::web) async fn keep(visit: Visit, Id(id): Id<JobId>, mut form: Type
             settles: seen,
             after: form.value("after").parse().ok().map(ReadingSetId),
         };
-        draft::enter(&mut write, &visit.by(Door::Bench), id, &entry).await?;
+        draft::enter(&mut tx, &context.audit(Door::Bench), id, &entry).await?;
     }
-    write.commit().await?;
-    see(&visit, &format!("/bench/jobs/{id}#plan"), "Kept. The plan follows from what was typed so far.")
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/bench/jobs/{id}#plan"),
+        "Kept. The plan follows from what was typed so far.",
+    )
 }
 
 /// Keeps the plan that follows from what the books hold now.
-pub(super) async fn keep_plan(write: &mut sqlx::SqliteConnection, visit: &Visit, id: JobId) -> Result<()> {
-    let bench = Bench::read_on(&mut *write, visit, id).await?;
+pub(super) async fn keep_plan(tx: &mut WriteTx, context: &RequestContext, id: JobId) -> Result<()> {
+    let bench = BenchJob::load_on(tx, context, id).await?;
     if let Some((set, input, output)) = bench.plan() {
-        kept::keep(write, &visit.by(Door::Bench), id, set.id, &input, &output).await?;
+        kept::keep(tx, &context.audit(Door::Bench), id, set.id, &input, &output).await?;
     }
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::known::Bench;
+use super::known::BenchJob;
 use crate::drawing::saddle_shape::{SaddleShape, saddle_at_size, saddle_enlarged};
 use crate::quantity::Micrometres;
 use crate::records::JobId;
@@ -11,7 +11,7 @@ use crate::records::reading::{ReadingKind, ReadingSet};
 use crate::setup::cut::{CutOutput, TopString};
 use crate::web::Result;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::plan_view::{PlanView, StepView};
 use crate::web::readings_view::string_names;
 use crate::web::words::Shop;
@@ -42,8 +42,8 @@ struct Drawn {
 }
 
 /// `GET /bench/jobs/{id}/saddle`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let bench = Bench::read(&visit, id).await?;
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let bench = BenchJob::load(&context, id).await?;
     let names = string_names(&bench.instrument.entry);
     let current = bench.current_plan();
     let output = current.as_ref().map(|current| &current.output);
@@ -62,10 +62,10 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
         })
     });
     page(&SaddlePage {
-        layout: visit.layout(),
-        shop: Shop::of(&visit.settings),
+        layout: context.layout(),
+        shop: Shop::of(&context.settings),
         instrument: bench.instrument.entry.title(),
-        taken: bench.current_set().map(|set| bench.taken_words(&visit, &set)),
+        taken: bench.current_set().map(|set| bench.taken_words(&context, &set)),
         again: bench.again_words(),
         stopped: output.is_some_and(|output| output.stopped),
         drawn,
@@ -73,7 +73,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     })
 }
 
-fn shape(bench: &Bench, set: &ReadingSet, cut: &CutOutput, names: &[String]) -> Option<SaddleShape> {
+fn shape(bench: &BenchJob, set: &ReadingSet, cut: &CutOutput, names: &[String]) -> Option<SaddleShape> {
     let (first, whole) = (cut.foot_first_pass?, cut.foot?);
     let measured: Option<Vec<f64>> =
         bench.instrument.entry.strings.iter().map(|string| string.position.map(Micrometres::mm)).collect();

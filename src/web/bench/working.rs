@@ -2,14 +2,14 @@
 
 use askama::Template;
 
-use super::known::{Bench, Current};
+use super::known::{BenchJob, Current};
 use crate::records::JobId;
 use crate::records::job::Job;
 use crate::setup::clearance::{ClearanceInput, clearance, explain};
 use crate::setup::plan::{PlanOutput, workings};
 use crate::web::Result;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::plan_view::{anchor, figures_of, title};
 use crate::web::readings_view::string_names;
 use crate::web::working_view::WorkingView;
@@ -39,15 +39,15 @@ struct Figure {
 }
 
 /// `GET /bench/jobs/{id}/working`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let bench = Bench::read(&visit, id).await?;
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let bench = BenchJob::load(&context, id).await?;
     let names = string_names(&bench.instrument.entry);
     let mut groups = match bench.current_plan() {
         Some(Current { input, output, .. }) => groups(&output, &workings(&input, &bench.house), &names),
         None => Vec::new(),
     };
     groups.extend(bench.current_set().and_then(|set| clearances(&bench.clearance_asked(&set)?, &names)));
-    page(&WorkingPage { layout: visit.layout(), again: bench.again_words(), job: bench.job, groups })
+    page(&WorkingPage { layout: context.layout(), again: bench.again_words(), job: bench.job, groups })
 }
 
 fn groups(output: &PlanOutput, workings: &Workings, names: &[String]) -> Vec<Group> {

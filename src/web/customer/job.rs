@@ -12,9 +12,9 @@ use crate::records::photo;
 use crate::records::quote::{self, Answer, Sums};
 use crate::records::stage::Stage;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page, page_with};
-use crate::web::photo::PhotoSeen;
-use crate::web::words::{Shop, StageSeen};
+use crate::web::page::{Layout, RequestContext, page, page_with};
+use crate::web::photo::PhotoView;
+use crate::web::words::{Shop, StageView};
 use crate::web::{Error, Result};
 
 #[derive(Template)]
@@ -23,13 +23,13 @@ struct CustomerJobPage {
     layout: Layout,
     shop: Shop,
     number: String,
-    stage: StageSeen,
+    stage: StageView,
     words: &'static str,
     instrument: String,
     promised: Option<String>,
     complaint: String,
-    quote: Option<QuoteSeen>,
-    photos: Vec<PhotoSeen>,
+    quote: Option<QuoteView>,
+    photos: Vec<PhotoView>,
 }
 
 /// The same for a link that ended, was made anew, or never was.
@@ -40,7 +40,7 @@ struct EndedPage {
     shop: Shop,
 }
 
-struct QuoteSeen {
+struct QuoteView {
     revision: i64,
     /// Words, price, and whether they said no to it.
     lines: Vec<(String, String, bool)>,
@@ -52,24 +52,24 @@ struct QuoteSeen {
 }
 
 /// `GET /s/{token}`
-pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result {
-    let reading = visit.app.db.read();
-    let id = match job::by_link_that_holds(reading, &token, visit.now(), visit.settings.link_days).await {
+pub(in crate::web) async fn show(context: RequestContext, Id(token): Id<String>) -> Result {
+    let reading = context.app.db.read();
+    let id = match job::by_link_that_holds(reading, &token, context.now(), context.settings.link_days).await {
         Ok(id) => id,
         // only misses count: whoever looks at their own page often is no guesser
-        Err(records::Error::NotFound(_)) if visit.app.link_throttle.allows(visit.address, visit.now()) => {
+        Err(records::Error::NotFound(_)) if context.app.link_throttle.allows(context.address, context.now()) => {
             return page_with(
                 StatusCode::NOT_FOUND,
-                &EndedPage { layout: bare(&visit), shop: Shop::of(&visit.settings) },
+                &EndedPage { layout: bare(&context), shop: Shop::of(&context.settings) },
             );
         }
         Err(records::Error::NotFound(_)) => return Err(Error::TooMany),
         Err(other) => return Err(other.into()),
     };
     let job = job::find(reading, id).await?;
-    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let instrument = instrument::load(reading, job.instrument_id).await?;
     let photos = photo::of_job(reading, id).await?;
-    let photos = PhotoSeen::row(photos.iter().filter(|photo| photo.for_customer), &format!("/s/{token}/photos"));
+    let photos = PhotoView::row(photos.iter().filter(|photo| photo.for_customer), &format!("/s/{token}/photos"));
     let quote =
         match quote::of_job(reading, id).await?.into_iter().find(|quote| quote.answer != Some(Answer::Superseded)) {
             None => None,
@@ -80,14 +80,14 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
                     _ => Sums { net: newest.net, tax: newest.tax, total: newest.total },
                 };
                 let lines = lines.into_iter();
-                Some(QuoteSeen {
+                Some(QuoteView {
                     revision: newest.revision,
                     lines: lines
-                        .map(|line| (line.words, visit.money(line.price), line.answer == Some(Answer::Declined)))
+                        .map(|line| (line.words, context.money(line.price), line.answer == Some(Answer::Declined)))
                         .collect(),
                     tax_name: newest.tax_name,
-                    tax: visit.money(sums.tax),
-                    total: visit.money(sums.total),
+                    tax: context.money(sums.tax),
+                    total: context.money(sums.total),
                     waits: newest.answer.is_none(),
                     state: newest.answer.map_or_else(
                         || format!("valid until {}", with_weekday(newest.valid_until)),
@@ -97,9 +97,9 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
             }
         };
     page(&CustomerJobPage {
-        layout: bare(&visit),
-        shop: Shop::of(&visit.settings),
-        stage: StageSeen::of(job.stage, job.waiting_for),
+        layout: bare(&context),
+        shop: Shop::of(&context.settings),
+        stage: StageView::of(job.stage, job.waiting_for),
         words: plain_words(job.stage),
         instrument: instrument.entry.title(),
         promised: job.promised_on.filter(|_| job.stage.is_open()).map(with_weekday),
@@ -111,8 +111,8 @@ pub(in crate::web) async fn show(visit: Visit, Id(token): Id<String>) -> Result 
 }
 
 /// Nobody's name but the shop's: whoever finds the ticket learns no address.
-fn bare(visit: &Visit) -> Layout {
-    Layout { doors: Vec::new(), staff_name: None, search: false, warning: None, ..visit.layout() }
+fn bare(context: &RequestContext) -> Layout {
+    Layout { doors: Vec::new(), staff_name: None, search: false, warning: None, ..context.layout() }
 }
 
 fn plain_words(stage: Stage) -> &'static str {

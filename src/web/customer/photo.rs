@@ -4,34 +4,38 @@ use axum::http::HeaderMap;
 
 use crate::records::{PhotoId, job, photo};
 use crate::web::form::Id;
-use crate::web::page::Visit;
+use crate::web::page::RequestContext;
 use crate::web::{Error, Result};
 
 /// `GET /s/{token}/photos/{photo}`
-pub(in crate::web) async fn show(visit: Visit, headers: HeaderMap, Id((token, id)): Id<(String, PhotoId)>) -> Result {
-    picture(visit, headers, &token, id, false).await
+pub(in crate::web) async fn show(
+    context: RequestContext,
+    headers: HeaderMap,
+    Id((token, id)): Id<(String, PhotoId)>,
+) -> Result {
+    picture(context, headers, &token, id, false).await
 }
 
 /// `GET /s/{token}/photos/{photo}/small`
 pub(in crate::web) async fn show_small(
-    visit: Visit,
+    context: RequestContext,
     headers: HeaderMap,
     Id((token, id)): Id<(String, PhotoId)>,
 ) -> Result {
-    picture(visit, headers, &token, id, true).await
+    picture(context, headers, &token, id, true).await
 }
 
-async fn picture(visit: Visit, headers: HeaderMap, token: &str, id: PhotoId, small: bool) -> Result {
-    let reading = visit.app.db.read();
-    let job = match job::by_link_that_holds(reading, token, visit.now(), visit.settings.link_days).await {
+async fn picture(context: RequestContext, headers: HeaderMap, token: &str, id: PhotoId, small: bool) -> Result {
+    let reading = context.app.db.read();
+    let job = match job::by_link_that_holds(reading, token, context.now(), context.settings.link_days).await {
         Ok(job) => job,
         // only guessing is slowed down: a page of photographs asks for many at once
-        Err(_) if !visit.app.link_throttle.allows(visit.address, visit.now()) => return Err(Error::TooMany),
+        Err(_) if !context.app.link_throttle.allows(context.address, context.now()) => return Err(Error::TooMany),
         Err(other) => return Err(other.into()),
     };
     let photo = photo::find(reading, id).await?;
     if photo.job_id != job || !photo.for_customer || photo.set_aside {
         return Err(Error::NotFound("photo"));
     }
-    crate::web::photo::picture(&visit, &headers, &photo, small).await
+    crate::web::photo::picture(&context, &headers, &photo, small).await
 }

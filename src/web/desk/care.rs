@@ -7,8 +7,8 @@ use crate::quantity::with_weekday;
 use crate::records::care::{self, DueCare};
 use crate::records::{CareId, Door};
 use crate::web::Result;
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Layout, Visit, page, see};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{Layout, RequestContext, page, redirect_with_flash};
 use crate::web::words::instrument_title;
 
 /// How far ahead the list looks: time to write and to make room on the bench.
@@ -46,13 +46,13 @@ struct Line {
 }
 
 /// `GET /desk/care`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    let today = visit.today();
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let today = context.today();
     let until = today + Duration::days(AHEAD_DAYS);
-    let rows = care::due_until(visit.app.db.read(), until, MOST).await?;
+    let rows = care::due_until(context.app.db.read(), until, MOST).await?;
     let is_cut_short = i64::try_from(rows.len()).unwrap_or(MOST) >= MOST;
     page(&CarePage {
-        layout: visit.layout(),
+        layout: context.layout(),
         instruments: by_instrument(rows, today),
         until: with_weekday(until),
         is_cut_short,
@@ -91,18 +91,18 @@ fn by_instrument(rows: Vec<DueCare>, today: Date) -> Vec<Due> {
 }
 
 /// `POST /desk/care/{id}/done`
-pub(in crate::web) async fn done(visit: Visit, Id(id): Id<CareId>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    care::done(&mut write, &visit.by(Door::Desk), id, visit.today()).await?;
-    write.commit().await?;
-    see(&visit, "/desk/care", "Written down as done today; the next day follows by itself.")
+pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<CareId>) -> Result {
+    let mut tx = context.app.db.write().await?;
+    care::done(&mut tx, &context.audit(Door::Desk), id, context.today()).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, "/desk/care", "Written down as done today; the next day follows by itself.")
 }
 
 /// `POST /desk/care/{id}/pause`
-pub(in crate::web) async fn pause(visit: Visit, Id(id): Id<CareId>, form: Typed) -> Result {
+pub(in crate::web) async fn pause(context: RequestContext, Id(id): Id<CareId>, form: FormData) -> Result {
     let paused = !form.is("paused", "no");
-    let mut write = visit.app.db.write().await?;
-    care::pause(&mut write, &visit.by(Door::Desk), id, paused).await?;
-    write.commit().await?;
-    see(&visit, "/desk/care", if paused { "Paused." } else { "Taken up again." })
+    let mut tx = context.app.db.write().await?;
+    care::pause(&mut tx, &context.audit(Door::Desk), id, paused).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, "/desk/care", if paused { "Paused." } else { "Taken up again." })
 }

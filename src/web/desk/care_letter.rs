@@ -8,7 +8,7 @@ use crate::records::paper::{self, PaperKind};
 use crate::records::{InstrumentId, care, instrument};
 use crate::web::Result;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
 use crate::web::words::Shop;
 
@@ -30,26 +30,26 @@ struct CareLetter {
 }
 
 /// `GET /desk/instruments/{id}/care-letter`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Result {
-    let reading = visit.app.db.read();
-    let instrument = instrument::read(reading, id).await?;
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentId>) -> Result {
+    let reading = context.app.db.read();
+    let instrument = instrument::load(reading, id).await?;
     let care = care::of_instrument(reading, id).await?;
     let customer = customer::find(reading, instrument.customer_id).await?;
     page(&CareLetter {
-        layout: visit.layout(),
-        shop: Shop::of(&visit.settings),
-        printing: Printing::of(&visit, PaperKind::CareLetter, id.0).await?,
+        layout: context.layout(),
+        shop: Shop::of(&context.settings),
+        printing: Printing::of(&context, PaperKind::CareLetter, id.0).await?,
         id,
         agreed: customer.reminders_agreed_on.map(with_weekday),
         customer,
         instrument: instrument.entry.title(),
-        today: with_weekday(visit.today()),
+        today: with_weekday(context.today()),
         care: care
             .into_iter()
             .filter(|line| !line.paused)
             .map(|line| (line.kind.spoken().to_owned(), with_weekday(line.next_due_on)))
             .collect(),
         words: paper::settings(reading).await?.care_words,
-        advice: visit.settings.care_advice.clone(),
+        advice: context.settings.care_advice.clone(),
     })
 }

@@ -8,14 +8,14 @@ use crate::quantity::with_weekday;
 use crate::records::care::{self, CareEntry, CarePlan};
 use crate::records::{CareId, Door, InstrumentId, instrument};
 use crate::web::Result;
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 
 #[derive(Template)]
 #[template(path = "desk/care_plan.html")]
 struct CarePlanPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     plan: CarePlan,
     instrument_id: InstrumentId,
     instrument: String,
@@ -31,21 +31,21 @@ impl CarePlanPage {
     }
 }
 
-fn typed(plan: &CarePlan) -> Typed {
-    Typed::fresh()
+fn typed(plan: &CarePlan) -> FormData {
+    FormData::fresh()
         .with("version", plan.version.to_string())
         .with("every_months", plan.every_months.to_string())
         .with("suits_month", plan.suits_month.map(|month| month.to_string()).unwrap_or_default())
         .with("paused", if plan.paused { "yes" } else { "" })
 }
 
-async fn care_plan_page(visit: &Visit, id: CareId, form: Option<Typed>) -> Result<CarePlanPage> {
-    let reading = visit.app.db.read();
+async fn care_plan_page(context: &RequestContext, id: CareId, form: Option<FormData>) -> Result<CarePlanPage> {
+    let reading = context.app.db.read();
     let (instrument_id, plan) = care::find(reading, id).await?;
     Ok(CarePlanPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         form: form.unwrap_or_else(|| typed(&plan)),
-        instrument: instrument::read(reading, instrument_id).await?.entry.title(),
+        instrument: instrument::load(reading, instrument_id).await?.entry.title(),
         instrument_id,
         last_done: plan.last_done_on.map(with_weekday),
         next_due: with_weekday(plan.next_due_on),
@@ -54,37 +54,37 @@ async fn care_plan_page(visit: &Visit, id: CareId, form: Option<Typed>) -> Resul
 }
 
 /// `GET /desk/care/{id}`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<CareId>) -> Result {
-    page(&care_plan_page(&visit, id, None).await?)
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<CareId>) -> Result {
+    page(&care_plan_page(&context, id, None).await?)
 }
 
 /// `POST /desk/care/{id}`
-pub(in crate::web) async fn save(visit: Visit, Id(id): Id<CareId>, mut form: Typed) -> Result {
-    let (instrument, _) = care::find(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<CareId>, mut form: FormData) -> Result {
+    let (instrument, _) = care::find(context.app.db.read(), id).await?;
     let every_months = form.number("every_months", 1..=120);
     if every_months.is_none() && form.error("every_months").is_none() {
         form.refuse("every_months", "Type after how many months it is due again.");
     }
     let suits_month = form.number("suits_month", 1..=12);
     let (Some(every_months), false) = (every_months, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &care_plan_page(&visit, id, Some(form)).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &care_plan_page(&context, id, Some(form)).await?);
     };
     let entry = CareEntry { every_months, suits_month, paused: form.is("paused", "yes") };
-    let mut write = visit.app.db.write().await?;
-    match care::save(&mut write, &visit.by(Door::Desk), id, form.version()?, entry).await {
-        Ok(()) => write.commit().await?,
+    let mut tx = context.app.db.write().await?;
+    match care::save(&mut tx, &context.audit(Door::Desk), id, form.version()?, entry).await {
+        Ok(()) => tx.commit().await?,
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let (_, present) = care::find(visit.app.db.read(), id).await?;
+            drop(tx);
+            let (_, present) = care::find(context.app.db.read(), id).await?;
             form.conflict(&typed(&present), present.version);
-            return page_with(StatusCode::CONFLICT, &care_plan_page(&visit, id, Some(form)).await?);
+            return page_with(StatusCode::CONFLICT, &care_plan_page(&context, id, Some(form)).await?);
         }
         Err(other) => return Err(other.into()),
     }
-    let (_, after) = care::find(visit.app.db.read(), id).await?;
+    let (_, after) = care::find(context.app.db.read(), id).await?;
     let words = match after.paused {
         true => "Saved. It is paused: nobody is reminded.".to_owned(),
         false => format!("Saved. It is due next on {}.", with_weekday(after.next_due_on)),
     };
-    see(&visit, &format!("/desk/instruments/{instrument}"), &words)
+    redirect_with_flash(&context, &format!("/desk/instruments/{instrument}"), &words)
 }

@@ -18,9 +18,9 @@ use crate::records::reading;
 use crate::records::search::{self, CustomerHit};
 use crate::records::{CustomerId, Door, InstrumentId};
 use crate::web::Result;
-use crate::web::caution_view::CautionSeen;
-use crate::web::form::{Asked, LINE, TEXT, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::caution_view::CautionView;
+use crate::web::form::{FormData, LINE, Query, TEXT};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::readings_view::short_words;
 use crate::web::words::{instrument_title, length_unit};
 
@@ -35,7 +35,7 @@ const MOST_INSTRUMENTS: usize = 40;
 #[template(path = "desk/check_in.html")]
 struct CheckInPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     found: String,
     hits: Vec<CustomerHit>,
     customer: Option<Customer>,
@@ -44,7 +44,7 @@ struct CheckInPage {
     instruments: Vec<Choice>,
     /// Records that are most likely the person being added.
     same: Vec<CustomerHit>,
-    cautions: Vec<CautionSeen>,
+    cautions: Vec<CautionView>,
     /// Instruments that bear the serial being written down.
     same_serial: Vec<SameSerial>,
 }
@@ -96,14 +96,14 @@ impl CheckInPage {
     }
 }
 
-async fn check_in_page(visit: &Visit, mut form: Typed, found: &str) -> Result<CheckInPage> {
-    let reading = visit.app.db.read();
+async fn check_in_page(context: &RequestContext, mut form: FormData, found: &str) -> Result<CheckInPage> {
+    let reading = context.app.db.read();
     let customer = match form.value("customer").parse::<CustomerId>() {
-        Ok(id) => Some(standing(visit, id).await?),
+        Ok(id) => Some(resolve_merged(context, id).await?),
         Err(_) => None,
     };
     let instruments = match &customer {
-        Some(customer) => choices(visit, customer.id).await?,
+        Some(customer) => choices(context, customer.id).await?,
         None => Vec::new(),
     };
     // whoever has one instrument most likely brings that one
@@ -116,8 +116,8 @@ async fn check_in_page(visit: &Visit, mut form: Typed, found: &str) -> Result<Ch
     }
     let hits = search::customers(reading, found, MOST_HITS).await?;
     Ok(CheckInPage {
-        cautions: visit.cautions(Place::CheckIn, &About::default(), &[]),
-        layout: visit.layout(),
+        cautions: context.cautions(Place::CheckIn, &About::default(), &[]),
+        layout: context.layout(),
         form,
         found: found.to_owned(),
         hits,
@@ -130,14 +130,14 @@ async fn check_in_page(visit: &Visit, mut form: Typed, found: &str) -> Result<Ch
 }
 
 /// The customer of a key, who may have gone into another record since the page was opened.
-async fn standing(visit: &Visit, id: CustomerId) -> Result<Customer> {
-    let mut connection = visit.app.db.read().acquire().await?;
-    Ok(customer::standing(&mut connection, id).await?)
+async fn resolve_merged(context: &RequestContext, id: CustomerId) -> Result<Customer> {
+    let mut connection = context.app.db.read().acquire().await?;
+    Ok(customer::resolve_merged(&mut connection, id).await?)
 }
 
-async fn choices(visit: &Visit, customer: CustomerId) -> Result<Vec<Choice>> {
-    let unit = length_unit(&visit.settings);
-    let mut connection = visit.app.db.read().acquire().await?;
+async fn choices(context: &RequestContext, customer: CustomerId) -> Result<Vec<Choice>> {
+    let unit = length_unit(&context.settings);
+    let mut connection = context.app.db.read().acquire().await?;
     let mut choices = Vec::new();
     let known = instrument::of_customer(&mut *connection, customer).await?;
     for known in known.into_iter().filter(|known| known.archived_on.is_none()).take(MOST_INSTRUMENTS) {
@@ -148,7 +148,7 @@ async fn choices(visit: &Visit, customer: CustomerId) -> Result<Vec<Choice>> {
                 let sets = reading::of_job(&mut connection, job.id).await?;
                 Some(LastVisit {
                     href: format!("/desk/jobs/{}", job.id),
-                    day: visit.day_of(job.checked_in_at),
+                    day: context.day_of(job.checked_in_at),
                     readings: sets.last().map(|set| short_words(set, strings, unit)),
                     number: job.number,
                     complaint: job.complaint,
@@ -167,115 +167,123 @@ async fn choices(visit: &Visit, customer: CustomerId) -> Result<Vec<Choice>> {
 }
 
 /// `GET /desk/check-in`; `customer` and `instrument` choose known ones, `find` searches without script.
-pub(in crate::web) async fn show(visit: Visit, asked: Asked) -> Result {
-    if let Ok(id) = asked.value("customer").parse::<CustomerId>()
-        && let Some(into) = customer::find(visit.app.db.read(), id).await?.merged_into
+pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Result {
+    if let Ok(id) = query.value("customer").parse::<CustomerId>()
+        && let Some(into) = customer::find(context.app.db.read(), id).await?.merged_into
     {
-        return see(&visit, &format!("/desk/check-in?customer={into}"), "The two records of this customer are one.");
+        return redirect_with_flash(
+            &context,
+            &format!("/desk/check-in?customer={into}"),
+            "The two records of this customer are one.",
+        );
     }
-    let promise = visit.today() + Duration::days(visit.settings.promise_days);
-    let promise = match asked.value("promised_on") {
+    let promise = context.today() + Duration::days(context.settings.promise_days);
+    let promise = match query.value("promised_on") {
         "" => promise.to_string(),
         day => day.to_owned(),
     };
-    let mut form = Typed::fresh()
-        .with("customer", asked.value("customer"))
-        .with("visit", asked.value("visit"))
+    let mut form = FormData::fresh()
+        .with("customer", query.value("customer"))
+        .with("visit", query.value("visit"))
         .with("style", Style::Medium.key())
         .with("reach_by", ReachBy::Telephone.key())
-        .with("rack", asked.value("rack"))
+        .with("rack", query.value("rack"))
         .with("promised_on", promise);
-    if !asked.value("instrument").is_empty() {
-        form = form.with("instrument", asked.value("instrument"));
+    if !query.value("instrument").is_empty() {
+        form = form.with("instrument", query.value("instrument"));
     }
     // what was looked for and not found is most likely the new customer's name, number or e-mail
-    let found: String = asked.value("find").chars().take(100).collect();
+    let found: String = query.value("find").chars().take(100).collect();
     let field = match found.as_str() {
         found if found.contains('@') => "email",
         found if found.chars().any(char::is_alphabetic) => "name",
         _ => "telephone",
     };
     form = form.with(field, found.clone());
-    page(&check_in_page(&visit, form, &found).await?)
+    page(&check_in_page(&context, form, &found).await?)
 }
 
 /// `POST /desk/check-in`
-pub(in crate::web) async fn check_in(visit: Visit, mut form: Typed) -> Result {
+pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
     // a form sent twice finds what it made itself, and is asked nothing
-    let is_first = !job::was_checked_in(visit.app.db.read(), &key).await?;
-    if is_first && is_nothing_chosen(&visit, &form).await? {
+    let is_first = !job::was_checked_in(context.app.db.read(), &key).await?;
+    if is_first && is_nothing_chosen(&context, &form).await? {
         form.refuse("instrument", "They have been here with an instrument. Choose which one it is, or “Another one”.");
     }
-    let Some(entry) = read(&mut form, &visit) else {
-        return again(&visit, form).await;
+    let Some(entry) = check_in_entry(&mut form, &context) else {
+        return again(&context, form).await;
     };
-    if is_first && let Some(asked) = questions(&visit, &mut form, &entry).await? {
-        let shown = CheckInPage { same: asked.0, same_serial: asked.1, ..check_in_page(&visit, form, "").await? };
+    if is_first && let Some(asked) = questions(&context, &mut form, &entry).await? {
+        let shown = CheckInPage { same: asked.0, same_serial: asked.1, ..check_in_page(&context, form, "").await? };
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
     }
-    let mut write = visit.app.db.write().await?;
-    let by = visit.by(Door::Desk);
+    let mut tx = context.app.db.write().await?;
+    let by = context.audit(Door::Desk);
     if let (Whose::Known(id), true) = (&entry.customer, form.is("reminders", "yes")) {
-        customer::agree_to_reminders(&mut write, &by, *id, visit.today()).await?;
+        customer::agree_to_reminders(&mut tx, &by, *id, context.today()).await?;
     }
-    let secret = visit.app.db.link_secret();
-    let done = job::check_in(&mut write, &by, visit.today(), &visit.settings.country, secret, &key, &entry).await;
+    let secret = context.app.db.link_secret();
+    let done = job::check_in(&mut tx, &by, context.today(), &context.settings.country, secret, &key, &entry).await;
     match done {
         Ok(id) if form.is("then", "another") => {
-            write.commit().await?;
-            let job = job::find(visit.app.db.read(), id).await?;
+            tx.commit().await?;
+            let job = job::find(context.app.db.read(), id).await?;
             let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
             let next = format!("/desk/check-in?customer={}&promised_on={day}&visit=whole", job.customer_id);
-            see(&visit, &next, &format!("{} is checked in. Now the next one; the tickets print together.", job.number))
+            redirect_with_flash(
+                &context,
+                &next,
+                &format!("{} is checked in. Now the next one; the tickets print together.", job.number),
+            )
         }
         Ok(id) => {
             // the press said “and print”: the ticket page opens the printer's dialogue, a second press prints nothing
-            let job = job::find(&mut *write, id).await?;
+            let job = job::find(&mut *tx, id).await?;
             let is_whole_visit = form.is("visit", "whole");
             let mut together = vec![id];
             if is_whole_visit {
-                together.extend(super::ticket::same_visit(&visit, &mut *write, &job).await?);
+                together.extend(super::ticket::same_visit(&context, &mut *tx, &job).await?);
             }
             for one in together {
-                if paper::prints(&mut *write, PaperKind::ClaimTicket, one.0).await?.is_empty() {
-                    paper::printed(&mut write, &by, PaperKind::ClaimTicket, one.0).await?;
+                if paper::prints(&mut *tx, PaperKind::ClaimTicket, one.0).await?.is_empty() {
+                    paper::printed(&mut tx, &by, PaperKind::ClaimTicket, one.0).await?;
                 }
             }
-            write.commit().await?;
+            tx.commit().await?;
             let (page, what) = match is_whole_visit {
                 true => ("ticket?visit=whole", "the claim tickets of this visit go"),
                 false => ("ticket", "its claim ticket goes"),
             };
             let words = format!("{} is checked in, and {what} to the printer.", job.number);
-            see(&visit, &format!("/desk/jobs/{id}/{page}"), &words)
+            redirect_with_flash(&context, &format!("/desk/jobs/{id}/{page}"), &words)
         }
         Err(crate::records::Error::Refused(words)) => {
-            drop(write);
+            drop(tx);
             form.refuse("instrument", words);
-            again(&visit, form).await
+            again(&context, form).await
         }
         Err(other) => Err(other.into()),
     }
 }
 
 /// Whether a known customer has instruments to choose from, and the form did not offer them yet.
-async fn is_nothing_chosen(visit: &Visit, form: &Typed) -> Result<bool> {
+async fn is_nothing_chosen(context: &RequestContext, form: &FormData) -> Result<bool> {
     let Ok(id) = form.value("customer").parse::<CustomerId>() else { return Ok(false) };
     if form.has("instrument") {
         return Ok(false);
     }
-    let theirs = instrument::of_customer(visit.app.db.read(), standing(visit, id).await?.id).await?;
+    let theirs = instrument::of_customer(context.app.db.read(), resolve_merged(context, id).await?.id).await?;
     Ok(theirs.iter().any(|known| known.archived_on.is_none()))
 }
 
 /// What is asked before a second record is made of a person, or of an instrument.
 async fn questions(
-    visit: &Visit,
-    form: &mut Typed,
+    context: &RequestContext,
+    form: &mut FormData,
     entry: &CheckIn,
 ) -> Result<Option<(Vec<CustomerHit>, Vec<SameSerial>)>> {
-    let reading = visit.app.db.read();
+    let reading = context.app.db.read();
     let same = match &entry.customer {
         Whose::New(new) if !form.is("is_new", "yes") => {
             search::likely_same(reading, &new.name, &new.telephone, &new.email).await?
@@ -301,14 +309,14 @@ async fn questions(
     Ok(None)
 }
 
-async fn again(visit: &Visit, form: Typed) -> Result {
-    page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_in_page(visit, form, "").await?)
+async fn again(context: &RequestContext, form: FormData) -> Result {
+    page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_in_page(context, form, "").await?)
 }
 
-fn read(form: &mut Typed, visit: &Visit) -> Option<CheckIn> {
+fn check_in_entry(form: &mut FormData, context: &RequestContext) -> Option<CheckIn> {
     let customer = match form.id::<CustomerId>("customer") {
         Some(id) => Some(Whose::Known(id)),
-        None => read_customer(form, visit).map(Whose::New),
+        None => read_customer(form, context).map(Whose::New),
     };
     let instrument = match form.id::<InstrumentId>("instrument") {
         Some(id) => Some(Which::Known(id)),
@@ -321,7 +329,7 @@ fn read(form: &mut Typed, visit: &Visit) -> Option<CheckIn> {
     let brought_with = form.line("brought_with", LINE);
     let rack = form.line("rack", 40);
     let promised_on = form.day("promised_on");
-    if promised_on.is_some_and(|day| day < visit.today()) {
+    if promised_on.is_some_and(|day| day < context.today()) {
         form.refuse("promised_on", "This day is past. Promise today or a later day.");
     }
     let marks = read_marks(form);
@@ -340,7 +348,7 @@ fn read(form: &mut Typed, visit: &Visit) -> Option<CheckIn> {
     })
 }
 
-fn read_customer(form: &mut Typed, visit: &Visit) -> Option<CustomerEntry> {
+fn read_customer(form: &mut FormData, context: &RequestContext) -> Option<CustomerEntry> {
     let name = form.required("name", "the customer's name, or choose a known customer above", LINE);
     let telephone = form.line("telephone", 60);
     let email = form.line("email", 254);
@@ -348,7 +356,7 @@ fn read_customer(form: &mut Typed, visit: &Visit) -> Option<CustomerEntry> {
         form.refuse("email", "An e-mail address has one @ with something on both sides, and no blanks.");
     }
     let reach_by = form.choice::<ReachBy>("reach_by", "how the customer likes to be reached");
-    let reminders_agreed_on = form.is("reminders", "yes").then(|| visit.today());
+    let reminders_agreed_on = form.is("reminders", "yes").then(|| context.today());
     Some(CustomerEntry {
         name,
         telephone,
@@ -360,7 +368,7 @@ fn read_customer(form: &mut Typed, visit: &Visit) -> Option<CustomerEntry> {
     })
 }
 
-fn read_instrument(form: &mut Typed) -> Option<InstrumentEntry> {
+fn read_instrument(form: &mut FormData) -> Option<InstrumentEntry> {
     let family = form.choice::<Family>("family", "what kind of instrument it is");
     let maker = form.line("maker", LINE);
     let model = form.line("model", LINE);
@@ -369,7 +377,7 @@ fn read_instrument(form: &mut Typed) -> Option<InstrumentEntry> {
     Some(InstrumentEntry { maker, model, serial, finish, ..InstrumentEntry::usual(family?) })
 }
 
-fn read_marks(form: &mut Typed) -> Vec<(Side, String)> {
+fn read_marks(form: &mut FormData) -> Vec<(Side, String)> {
     let mut marks = Vec::new();
     for number in 1..=MARKS {
         let note = form.line(&format!("mark_note_{number}"), LINE);

@@ -15,15 +15,15 @@ use crate::records::job::{self, Job};
 use crate::records::signature::{self, SignedFor};
 use crate::records::{ConditionId, Door, JobId};
 use crate::web::condition_view::{USUAL_MARKS, drawn};
-use crate::web::form::{Asked, Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id, LINE, Query};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::{Error, Result};
 
 #[derive(Template)]
 #[template(path = "desk/condition.html")]
 struct ConditionPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     job: Job,
     instrument: String,
     faces: Vec<Face>,
@@ -62,10 +62,10 @@ impl ConditionPage {
     }
 }
 
-async fn condition_page(visit: &Visit, id: JobId, form: Typed) -> Result<ConditionPage> {
-    let reading = visit.app.db.read();
+async fn condition_page(context: &RequestContext, id: JobId, form: FormData) -> Result<ConditionPage> {
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
-    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let instrument = instrument::load(reading, job.instrument_id).await?;
     let marks = condition::of_job(reading, id).await?;
     let family = instrument.entry.family;
     let side = form.value("side").parse::<Side>().ok();
@@ -73,7 +73,7 @@ async fn condition_page(visit: &Visit, id: JobId, form: Typed) -> Result<Conditi
     let initials = signature::newest(reading, id, SignedFor::Condition).await?;
     let newest = format!("{}-{}", marks.last().map_or(0, |mark| mark.number), marks.len());
     Ok(ConditionPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         form,
         instrument: instrument.entry.title(),
         faces: Side::ALL
@@ -84,7 +84,7 @@ async fn condition_page(visit: &Visit, id: JobId, form: Typed) -> Result<Conditi
             })
             .collect(),
         initials: initials.map(|initials| Initials {
-            at: visit.moment(initials.drawn_at),
+            at: context.moment(initials.drawn_at),
             is_stale: !initials.is_current,
             strokes: initials.strokes,
         }),
@@ -96,7 +96,7 @@ async fn condition_page(visit: &Visit, id: JobId, form: Typed) -> Result<Conditi
 }
 
 /// The place a picture sends: pixels from its top left, or thousandths once it was read.
-fn place(form: &Typed) -> Option<Place> {
+fn place(form: &FormData) -> Option<Place> {
     let number = |name: &str| form.value(name).parse::<i64>().ok();
     if let (Some(x_permille), Some(y_permille)) = (number("x_permille"), number("y_permille")) {
         return Some(Place { x_permille, y_permille });
@@ -107,19 +107,19 @@ fn place(form: &Typed) -> Option<Place> {
 }
 
 /// `GET /desk/jobs/{id}/condition`; a tapped outline asks again with `side`, `at.x` and `at.y`. Nothing is kept yet.
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
-    let mut form = Typed::fresh();
-    if let (Ok(side), Some(place)) = (asked.value("side").parse::<Side>(), place(&asked)) {
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, query: Query) -> Result {
+    let mut form = FormData::fresh();
+    if let (Ok(side), Some(place)) = (query.value("side").parse::<Side>(), place(&query)) {
         form = form
             .with("side", side.key())
             .with("x_permille", place.x_permille.to_string())
             .with("y_permille", place.y_permille.to_string());
     }
-    page(&condition_page(&visit, id, form).await?)
+    page(&condition_page(&context, id, form).await?)
 }
 
 /// `POST /desk/jobs/{id}/condition`
-pub(in crate::web) async fn mark(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn mark(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let side = form.choice::<Side>("side", "where the mark is");
     let what = form.line("what", LINE);
     let note = form.line("note", LINE);
@@ -128,48 +128,57 @@ pub(in crate::web) async fn mark(visit: Visit, Id(id): Id<JobId>, mut form: Type
         form.refuse("note", "Say what the mark is: press a word, or type it.");
     }
     let (Some(side), false) = (side, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &condition_page(&visit, id, form).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &condition_page(&context, id, form).await?);
     };
     let key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    if let Err(error) = condition::add(&mut write, &visit.by(Door::Desk), id, &key, side, place(&form), &words).await {
-        drop(write);
+    let mut tx = context.app.db.write().await?;
+    if let Err(error) = condition::add(&mut tx, &context.audit(Door::Desk), id, &key, side, place(&form), &words).await
+    {
+        drop(tx);
         let status = form.note("note", error)?;
-        return page_with(status, &condition_page(&visit, id, form).await?);
+        return page_with(status, &condition_page(&context, id, form).await?);
     }
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}/condition"), &format!("On the {side}: {words}. It is written down."))
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/desk/jobs/{id}/condition"),
+        &format!("On the {side}: {words}. It is written down."),
+    )
 }
 
 /// `POST /desk/condition/{id}/take-back`: a mark that was a slip.
-pub(in crate::web) async fn take_back(visit: Visit, Id(id): Id<ConditionId>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    let job = condition::take_back(&mut write, &visit.by(Door::Desk), id).await?;
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{job}/condition"), "Taken back. That it stood there stays on record.")
+pub(in crate::web) async fn take_back(context: RequestContext, Id(id): Id<ConditionId>) -> Result {
+    let mut tx = context.app.db.write().await?;
+    let job = condition::take_back(&mut tx, &context.audit(Door::Desk), id).await?;
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/desk/jobs/{job}/condition"),
+        "Taken back. That it stood there stays on record.",
+    )
 }
 
 /// `POST /desk/jobs/{id}/signature`
-pub(in crate::web) async fn sign(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
+pub(in crate::web) async fn sign(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
     let purpose: SignedFor =
         form.value("purpose").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
     let key = form.required_key()?;
-    let mut write = visit.app.db.write().await?;
-    signature::keep(&mut write, &visit.by(Door::Desk), id, key, purpose, form.value("strokes")).await?;
-    write.commit().await?;
+    let mut tx = context.app.db.write().await?;
+    signature::keep(&mut tx, &context.audit(Door::Desk), id, key, purpose, form.value("strokes")).await?;
+    tx.commit().await?;
     let page = match purpose {
         SignedFor::Condition => format!("/desk/jobs/{id}/condition"),
         SignedFor::Collection => format!("/desk/jobs/{id}/hand-over"),
     };
-    see(&visit, &page, &format!("Signed for {purpose}."))
+    redirect_with_flash(&context, &page, &format!("Signed for {purpose}."))
 }
 
 /// `GET /desk/jobs/{id}/condition/{side}.svg`
-pub(in crate::web) async fn picture(visit: Visit, Id((id, file)): Id<(JobId, String)>) -> Result {
+pub(in crate::web) async fn picture(context: RequestContext, Id((id, file)): Id<(JobId, String)>) -> Result {
     let side: Side = file.strip_suffix(".svg").and_then(|side| side.parse().ok()).ok_or(Error::NotFound("picture"))?;
-    let reading = visit.app.db.read();
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
-    let family: Family = instrument::read(reading, job.instrument_id).await?.entry.family;
+    let family: Family = instrument::load(reading, job.instrument_id).await?.entry.family;
     let marks = condition::of_job(reading, id).await?;
     Ok(([(header::CONTENT_TYPE, "image/svg+xml")], drawn(family, side, &marks, None)).into_response())
 }

@@ -7,13 +7,13 @@ use axum::response::{IntoResponse, Redirect};
 use super::instrument::older_visits;
 use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
-use crate::records::instrument::{self, FormerlyOwned, InstrumentHit};
+use crate::records::instrument::{self, FormerlyOwned, InstrumentSummary};
 use crate::records::staff::Role;
-use crate::records::{CustomerId, Door, JobId, care, export, forget, job, payment, photo};
-use crate::web::caution_view::CautionSeen;
-use crate::web::form::{Asked, Id, LINE, TEXT, Typed, looks_like_email};
-use crate::web::page::{Layout, Visit, page, page_with, see};
-use crate::web::words::{StageSeen, dial, instrument_title};
+use crate::records::{CustomerId, Door, JobId, anonymise, care, export, job, payment, photo};
+use crate::web::caution_view::CautionView;
+use crate::web::form::{FormData, Id, LINE, Query, TEXT, looks_like_email};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::words::{StageView, dial, instrument_title};
 use crate::web::{Error, Result};
 
 /// Visits shown at once: the page costs the same after twenty years.
@@ -23,17 +23,17 @@ const MOST_VISITS: i64 = 20;
 #[template(path = "desk/customer.html")]
 struct CustomerPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     customer: Customer,
     dial: Option<String>,
     reminders: Option<String>,
-    instruments: Vec<InstrumentHit>,
+    instruments: Vec<InstrumentSummary>,
     formerly: Vec<FormerlyOwned>,
     visits: Vec<VisitRow>,
     payments: Vec<PaymentRow>,
     care: Vec<CareRow>,
     is_owner: bool,
-    cautions: Vec<CautionSeen>,
+    cautions: Vec<CautionView>,
     older: Option<String>,
     is_older: bool,
 }
@@ -59,7 +59,7 @@ struct CareRow {
 struct VisitRow {
     href: String,
     number: String,
-    stage: StageSeen,
+    stage: StageView,
     instrument: String,
     complaint: String,
     day: String,
@@ -71,8 +71,8 @@ impl CustomerPage {
     }
 }
 
-fn typed(customer: &Customer) -> Typed {
-    Typed::fresh()
+fn typed(customer: &Customer) -> FormData {
+    FormData::fresh()
         .with("version", customer.version.to_string())
         .with("name", customer.name.as_str())
         .with("telephone", customer.telephone.as_str())
@@ -83,24 +83,24 @@ fn typed(customer: &Customer) -> Typed {
         .with("note", customer.note.as_str())
 }
 
-async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result<CustomerPage> {
-    let reading = visit.app.db.read();
+async fn customer_page(context: &RequestContext, customer: Customer, form: FormData) -> Result<CustomerPage> {
+    let reading = context.app.db.read();
     let before: Option<JobId> = form.value("older").parse().ok();
     let mut visits = job::visits(reading, job::Visits::Of(customer.id), before, MOST_VISITS + 1).await?;
     let older = older_visits(&mut visits, MOST_VISITS, &format!("/desk/customers/{}", customer.id));
     let payments = payment::of_customer(reading, customer.id).await?;
     let care = care::of_customer(reading, customer.id).await?;
     Ok(CustomerPage {
-        cautions: visit.cautions(Place::Customer, &About::default(), &[]),
+        cautions: context.cautions(Place::Customer, &About::default(), &[]),
         formerly: instrument::formerly_of(reading, customer.id).await?,
         payments: payments
             .into_iter()
             .map(|row| PaymentRow {
                 href: format!("/desk/jobs/{}/hand-over", row.job_id),
                 number: row.number,
-                day: visit.day_of(row.taken_at),
+                day: context.day_of(row.taken_at),
                 what: format!("{}, {}", row.kind, row.method),
-                amount: visit.money(row.amount),
+                amount: context.money(row.amount),
             })
             .collect(),
         care: care
@@ -111,14 +111,14 @@ async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result
                 plan_href: format!("/desk/care/{}", row.id),
                 what: row.kind.spoken(),
                 due: crate::quantity::with_weekday(row.next_due_on),
-                is_overdue: row.next_due_on < visit.today() && !row.paused,
+                is_overdue: row.next_due_on < context.today() && !row.paused,
                 is_paused: row.paused,
             })
             .collect(),
-        is_owner: visit.may_act_as(Role::Owner),
+        is_owner: context.may_act_as(Role::Owner),
         older,
         is_older: before.is_some(),
-        layout: visit.layout(),
+        layout: context.layout(),
         form,
         dial: dial(customer.telephone_e164.as_deref()),
         reminders: customer.reminders_agreed_on.map(crate::quantity::with_weekday),
@@ -128,10 +128,10 @@ async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result
             .map(|row| VisitRow {
                 href: format!("/desk/jobs/{}", row.id),
                 number: row.number,
-                stage: StageSeen::of(row.stage, None),
+                stage: StageView::of(row.stage, None),
                 instrument: instrument_title(row.family, &row.maker, &row.model),
                 complaint: row.complaint,
-                day: visit.day_of(row.checked_in_at),
+                day: context.day_of(row.checked_in_at),
             })
             .collect(),
         customer,
@@ -139,18 +139,18 @@ async fn customer_page(visit: &Visit, customer: Customer, form: Typed) -> Result
 }
 
 /// `GET /desk/customers/{id}`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<CustomerId>, asked: Asked) -> Result {
-    let customer = customer::find(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<CustomerId>, query: Query) -> Result {
+    let customer = customer::find(context.app.db.read(), id).await?;
     if let Some(into) = customer.merged_into {
         return Ok(Redirect::to(&format!("/desk/customers/{into}")).into_response());
     }
-    let form = typed(&customer).with("older", asked.value("older"));
-    page(&customer_page(&visit, customer, form).await?)
+    let form = typed(&customer).with("older", query.value("older"));
+    page(&customer_page(&context, customer, form).await?)
 }
 
 /// `POST /desk/customers/{id}`
-pub(in crate::web) async fn save(visit: Visit, Id(id): Id<CustomerId>, mut form: Typed) -> Result {
-    let present = customer::find(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<CustomerId>, mut form: FormData) -> Result {
+    let present = customer::find(context.app.db.read(), id).await?;
     let name = form.required("name", "the customer's name", LINE);
     let telephone = form.line("telephone", 60);
     let email = form.line("email", 254);
@@ -162,47 +162,47 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<CustomerId>, mut form:
     let note = form.area("note", TEXT);
     // the day of the yes is kept as it was given
     let reminders_agreed_on =
-        form.is("reminders", "yes").then(|| present.reminders_agreed_on.unwrap_or_else(|| visit.today()));
+        form.is("reminders", "yes").then(|| present.reminders_agreed_on.unwrap_or_else(|| context.today()));
     let (Some(reach_by), false) = (reach_by, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &customer_page(&visit, present, form).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &customer_page(&context, present, form).await?);
     };
     let entry = CustomerEntry { name, telephone, email, address, reach_by, reminders_agreed_on, note };
-    let mut write = visit.app.db.write().await?;
-    let by = visit.by(Door::Desk);
-    match customer::save(&mut write, &by, &visit.settings.country, id, form.version()?, &entry).await {
+    let mut tx = context.app.db.write().await?;
+    let by = context.audit(Door::Desk);
+    match customer::save(&mut tx, &by, &context.settings.country, id, form.version()?, &entry).await {
         Ok(()) => {
-            write.commit().await?;
-            see(&visit, &format!("/desk/customers/{id}"), &format!("{} is saved.", entry.name))
+            tx.commit().await?;
+            redirect_with_flash(&context, &format!("/desk/customers/{id}"), &format!("{} is saved.", entry.name))
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let present = customer::find(visit.app.db.read(), id).await?;
+            drop(tx);
+            let present = customer::find(context.app.db.read(), id).await?;
             form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &customer_page(&visit, present, form).await?)
+            page_with(StatusCode::CONFLICT, &customer_page(&context, present, form).await?)
         }
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("name", error)?;
-            page_with(status, &customer_page(&visit, present, form).await?)
+            page_with(status, &customer_page(&context, present, form).await?)
         }
     }
 }
 
 /// `POST /desk/customers/{id}/archive`
-pub(in crate::web) async fn archive(visit: Visit, Id(id): Id<CustomerId>, form: Typed) -> Result {
-    let day = (!form.is("archived", "no")).then(|| visit.today());
-    let mut write = visit.app.db.write().await?;
-    customer::archive(&mut write, &visit.by(Door::Desk), id, form.version()?, day).await?;
-    write.commit().await?;
+pub(in crate::web) async fn archive(context: RequestContext, Id(id): Id<CustomerId>, form: FormData) -> Result {
+    let day = (!form.is("archived", "no")).then(|| context.today());
+    let mut tx = context.app.db.write().await?;
+    customer::archive(&mut tx, &context.audit(Door::Desk), id, form.version()?, day).await?;
+    tx.commit().await?;
     let words = if day.is_some() { "Archived: found last, and nothing is lost." } else { "Taken out of the archive." };
-    see(&visit, &format!("/desk/customers/{id}"), words)
+    redirect_with_flash(&context, &format!("/desk/customers/{id}"), words)
 }
 
 /// `POST /desk/customers/{id}/export`: everything about one customer, for them.
-pub(in crate::web) async fn export(visit: Visit, Id(id): Id<CustomerId>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    let all = export::about_customer(&mut write, &visit.by(Door::Desk), id).await?;
-    write.commit().await?;
+pub(in crate::web) async fn export(context: RequestContext, Id(id): Id<CustomerId>) -> Result {
+    let mut tx = context.app.db.write().await?;
+    let all = export::about_customer(&mut tx, &context.audit(Door::Desk), id).await?;
+    tx.commit().await?;
     let text = serde_json::to_string_pretty(&all).map_err(Error::internal)?;
     let name =
         HeaderValue::from_str(&format!("attachment; filename=\"customer-{id}.json\"")).map_err(Error::internal)?;
@@ -211,16 +211,20 @@ pub(in crate::web) async fn export(visit: Visit, Id(id): Id<CustomerId>) -> Resu
 }
 
 /// `POST /desk/customers/{id}/anonymise`: the owner forgets a person who asks for it.
-pub(in crate::web) async fn anonymise(visit: Visit, Id(id): Id<CustomerId>, mut form: Typed) -> Result {
-    let present = customer::find(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn anonymise(context: RequestContext, Id(id): Id<CustomerId>, mut form: FormData) -> Result {
+    let present = customer::find(context.app.db.read(), id).await?;
     if !form.is("sure", "yes") {
         form.refuse("sure", "Tick that you mean it: the name cannot be brought back.");
         let shown = typed(&present).under(form);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &customer_page(&visit, present, shown).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &customer_page(&context, present, shown).await?);
     }
-    let mut write = visit.app.db.write().await?;
-    forget::anonymise(&mut write, &visit.by(Door::Office), id, form.version()?, visit.today()).await?;
-    write.commit().await?;
-    photo::remove_forgotten(&visit.app.db).await?;
-    see(&visit, &format!("/desk/customers/{id}"), "The person is forgotten. Jobs and money stay without a name.")
+    let mut tx = context.app.db.write().await?;
+    anonymise::anonymise(&mut tx, &context.audit(Door::Office), id, form.version()?, context.today()).await?;
+    tx.commit().await?;
+    photo::remove_forgotten(&context.app.db).await?;
+    redirect_with_flash(
+        &context,
+        &format!("/desk/customers/{id}"),
+        "The person is forgotten. Jobs and money stay without a name.",
+    )
 }

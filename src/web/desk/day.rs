@@ -8,8 +8,8 @@ use crate::records::queue::{self, QueueRow};
 use crate::records::quote;
 use crate::records::stage::{Stage, WaitingFor};
 use crate::web::Result;
-use crate::web::page::{Layout, Visit, page};
-use crate::web::words::{Promise, StageSeen, dial, instrument_title};
+use crate::web::page::{Layout, RequestContext, page};
+use crate::web::words::{Promise, StageView, dial, instrument_title};
 
 /// Days after which a quote nobody answered is worth a call. Common practice, no source.
 const CALL_ABOUT_QUOTE_DAYS: i64 = 3;
@@ -37,42 +37,42 @@ struct Row {
     dial: Option<String>,
     instrument: String,
     rack: String,
-    stage: StageSeen,
+    stage: StageView,
     promise: Promise,
 }
 
 /// `GET /desk/day`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    let reading = visit.app.db.read();
-    let today = visit.today();
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let reading = context.app.db.read();
+    let today = context.today();
     let open = queue::open_jobs(reading).await?;
-    let rows: Vec<(&QueueRow, Row)> = open.iter().map(|job| (job, row(&visit, job))).collect();
+    let rows: Vec<(&QueueRow, Row)> = open.iter().map(|job| (job, row(&context, job))).collect();
     let of = |keep: &dyn Fn(&QueueRow) -> bool| -> Vec<Row> {
         rows.iter().filter(|(job, _)| keep(job)).map(|(_, row)| row.clone()).collect()
     };
     let is_due = |job: &QueueRow| job.promised_on.is_some_and(|day| day <= today) && !job.stage.keeps_promise();
     // what came in today counts, also when it has left again
-    let since = Instant(visit.now().0 - LONGEST_DAY_US);
+    let since = Instant(context.now().0 - LONGEST_DAY_US);
     let came_in = queue::came_in_since(reading, since).await?;
-    let came_in = came_in.iter().filter(|job| visit.days_since(job.checked_in_at) == 0).map(|job| row(&visit, job));
+    let came_in = came_in.iter().filter(|job| context.days_since(job.checked_in_at) == 0).map(|job| row(&context, job));
     let came_in = came_in.collect();
     let mut quotes = Vec::new();
     let mut calls = Vec::new();
     for unanswered in quote::unanswered(reading).await? {
         let Some((_, row)) = rows.iter().find(|(job, _)| job.id == unanswered.job_id) else { continue };
-        let days = visit.days_since(unanswered.made_at);
+        let days = context.days_since(unanswered.made_at);
         let row = Row { href: format!("/desk/quotes/{}", unanswered.id), ..row.clone() };
         let is_waited_for = rows.iter().any(|(job, _)| job.id == unanswered.job_id && job.waiting_for.is_some());
         if days >= CALL_ABOUT_QUOTE_DAYS && !is_waited_for {
             calls.push((row.clone(), format!("no answer to the quote for {days} days")));
         }
-        quotes.push((row, visit.money(unanswered.total), visit.day_of(unanswered.made_at)));
+        quotes.push((row, context.money(unanswered.total), context.day_of(unanswered.made_at)));
     }
     for (job, row) in &rows {
         if job.waiting_for == Some(WaitingFor::Customer) {
             calls.push((row.clone(), job.waiting_reason.clone().unwrap_or_default()));
         } else if job.stage == Stage::Ready && job.reach_by == ReachBy::Telephone {
-            let days = visit.days_since(job.stage_since);
+            let days = context.days_since(job.stage_since);
             let words = match days {
                 0 => "ready since today".to_owned(),
                 1 => "ready since yesterday".to_owned(),
@@ -82,7 +82,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         }
     }
     page(&DayPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         today: crate::quantity::with_weekday(today),
         came_in,
         promised: of(&is_due),
@@ -92,7 +92,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     })
 }
 
-fn row(visit: &Visit, job: &QueueRow) -> Row {
+fn row(context: &RequestContext, job: &QueueRow) -> Row {
     Row {
         href: format!("/desk/jobs/{}", job.id),
         number: job.number.clone(),
@@ -101,7 +101,7 @@ fn row(visit: &Visit, job: &QueueRow) -> Row {
         dial: dial(job.telephone_e164.as_deref()),
         instrument: instrument_title(job.family, &job.maker, &job.model),
         rack: job.rack.clone(),
-        stage: StageSeen::of(job.stage, job.waiting_for),
-        promise: Promise::seen(job.stage, job.promised_on, visit.today()),
+        stage: StageView::of(job.stage, job.waiting_for),
+        promise: Promise::as_of(job.stage, job.promised_on, context.today()),
     }
 }

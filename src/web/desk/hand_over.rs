@@ -13,18 +13,18 @@ use crate::records::stage::Stage;
 use crate::records::work::{self, LineState};
 use crate::records::{Door, JobId, quote};
 use crate::web::Result;
-use crate::web::caution_view::CautionSeen;
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, refused, see};
-use crate::web::words::{StageSeen, currency, dial};
+use crate::web::caution_view::CautionView;
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, redirect_with_flash, refused};
+use crate::web::words::{StageView, currency, dial};
 
 #[derive(Template)]
 #[template(path = "desk/hand_over.html")]
 struct HandOverPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     job: Job,
-    stage: StageSeen,
+    stage: StageView,
     customer: Customer,
     dial: Option<String>,
     instrument: String,
@@ -39,7 +39,7 @@ struct HandOverPage {
     signed: Option<(String, String)>,
     is_ready: bool,
     is_gone: bool,
-    cautions: Vec<CautionSeen>,
+    cautions: Vec<CautionView>,
 }
 
 struct PaymentRow {
@@ -59,11 +59,11 @@ impl HandOverPage {
     }
 }
 
-async fn hand_over_page(visit: &Visit, id: JobId, form: Option<Typed>) -> Result<HandOverPage> {
-    let reading = visit.app.db.read();
+async fn hand_over_page(context: &RequestContext, id: JobId, form: Option<FormData>) -> Result<HandOverPage> {
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
     let customer = customer::find(reading, job.customer_id).await?;
-    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let instrument = instrument::load(reading, job.instrument_id).await?;
     let agreed = quote::agreed_total(reading, id).await?;
     let paid = payment::paid(reading, id).await?;
     let balance = Money(agreed.0 - paid.0);
@@ -76,38 +76,38 @@ async fn hand_over_page(visit: &Visit, id: JobId, form: Option<Typed>) -> Result
             (Stage::Ready | Stage::Collected, _) => PaymentKind::Balance,
             _ => PaymentKind::Deposit,
         };
-        Typed::fresh().with("kind", kind.key()).with("method", PaymentMethod::Card.key()).with(
+        FormData::fresh().with("kind", kind.key()).with("method", PaymentMethod::Card.key()).with(
             "amount",
-            if balance.0 == 0 { String::new() } else { Money(balance.0.abs()).plain(&currency(&visit.settings)) },
+            if balance.0 == 0 { String::new() } else { Money(balance.0.abs()).plain(&currency(&context.settings)) },
         )
     });
     let about = About::job(reading, &job, &instrument.entry).await?;
     Ok(HandOverPage {
-        cautions: visit.cautions(Place::HandOver, &about, &[]),
-        layout: visit.layout(),
+        cautions: context.cautions(Place::HandOver, &about, &[]),
+        layout: context.layout(),
         form,
-        stage: StageSeen::of(job.stage, job.waiting_for),
+        stage: StageView::of(job.stage, job.waiting_for),
         dial: dial(customer.telephone_e164.as_deref()),
         customer,
         instrument: instrument.entry.title(),
         brought_with: job.brought_with.clone(),
-        agreed: visit.money(agreed),
-        paid: visit.money(paid),
-        balance: visit.money(Money(balance.0.abs())),
+        agreed: context.money(agreed),
+        paid: context.money(paid),
+        balance: context.money(Money(balance.0.abs())),
         owes: balance.0 > 0,
         overpaid: balance.0 < 0,
         payments: payments
             .into_iter()
             .map(|row| PaymentRow {
-                when: visit.moment(row.taken_at),
+                when: context.moment(row.taken_at),
                 what: format!("{}, {}", row.kind, row.method),
-                amount: visit.money(row.amount),
+                amount: context.money(row.amount),
                 who: row.staff,
                 note: row.note,
             })
             .collect(),
         open_lines: lines.into_iter().filter(|line| line.state == LineState::Agreed).map(|line| line.words).collect(),
-        signed: signed.map(|signed| (signed.strokes, visit.moment(signed.drawn_at))),
+        signed: signed.map(|signed| (signed.strokes, context.moment(signed.drawn_at))),
         is_ready: job.stage == Stage::Ready,
         is_gone: !job.stage.is_open(),
         job,
@@ -115,43 +115,47 @@ async fn hand_over_page(visit: &Visit, id: JobId, form: Option<Typed>) -> Result
 }
 
 /// `GET /desk/jobs/{id}/hand-over`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    page(&hand_over_page(&visit, id, None).await?)
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    page(&hand_over_page(&context, id, None).await?)
 }
 
 /// `POST /desk/jobs/{id}/payment`
-pub(in crate::web) async fn pay(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn pay(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let kind = form.choice::<PaymentKind>("kind", "what the payment is for");
     let method = form.choice::<PaymentMethod>("method", "how it was paid");
-    let amount = form.money("amount", &currency(&visit.settings));
+    let amount = form.money("amount", &currency(&context.settings));
     if amount.is_none() && form.error("amount").is_none() {
         form.refuse("amount", "Type the amount.");
     }
     let note = form.line("note", LINE);
     let (Some(kind), Some(method), Some(amount), false) = (kind, method, amount, form.refused()) else {
-        return refused(&hand_over_page(&visit, id, Some(form)).await?);
+        return refused(&hand_over_page(&context, id, Some(form)).await?);
     };
     let key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    match payment::take(&mut write, &visit.by(Door::Desk), id, &key, kind, method, amount, &note).await {
+    let mut tx = context.app.db.write().await?;
+    match payment::take(&mut tx, &context.audit(Door::Desk), id, &key, kind, method, amount, &note).await {
         Ok(_) => {
-            write.commit().await?;
+            tx.commit().await?;
             let words = if kind == PaymentKind::Refund { "given back" } else { "taken" };
-            see(&visit, &format!("/desk/jobs/{id}/hand-over"), &format!("{} {words}.", visit.money(amount)))
+            redirect_with_flash(
+                &context,
+                &format!("/desk/jobs/{id}/hand-over"),
+                &format!("{} {words}.", context.money(amount)),
+            )
         }
         Err(crate::records::Error::Refused(words)) => {
-            drop(write);
+            drop(tx);
             form.refuse("amount", words);
-            refused(&hand_over_page(&visit, id, Some(form)).await?)
+            refused(&hand_over_page(&context, id, Some(form)).await?)
         }
         Err(other) => Err(other.into()),
     }
 }
 
 /// `POST /desk/jobs/{id}/hand-over`
-pub(in crate::web) async fn hand_over(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    job::hand_over(&mut write, &visit.by(Door::Desk), id).await?;
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), "Handed over. The yearly care is on the list.")
+pub(in crate::web) async fn hand_over(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let mut tx = context.app.db.write().await?;
+    job::hand_over(&mut tx, &context.audit(Door::Desk), id).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}"), "Handed over. The yearly care is on the list.")
 }

@@ -16,7 +16,7 @@ use crate::setup::plan::{HouseTargets, Range};
 use crate::setup::reading::{ReadingInput, explain as explain_reading, reading as reading_of};
 use crate::web::Result;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::plan_view::{reading_words, title};
 use crate::web::readings_view::{before_and_after, mean_words, string_names};
 use crate::web::words::{MM_PER_INCH, length_unit, reckoned};
@@ -145,31 +145,31 @@ fn repeats(set: &ReadingSet, kind: ReadingKind, string_number: i64) -> ReadingIn
 }
 
 /// `GET /desk/instruments/{id}/history`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Result {
-    let mut reading_side = visit.app.db.read().acquire().await?;
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentId>) -> Result {
+    let mut reading_side = context.app.db.read().acquire().await?;
     let instrument = instrument::find(&mut reading_side, id).await?;
     // oldest first
     let mut visits = Vec::new();
     for job in newest_jobs(&mut reading_side, id).await?.into_iter().rev() {
         visits.push((job, reading::of_job(&mut reading_side, job).await?));
     }
-    let house = kept::house(&visit.settings.targets).map_err(crate::web::Error::internal)?;
+    let house = kept::house(&context.settings.targets).map_err(crate::web::Error::internal)?;
     let (mut last, mut least_showing_mm) = (None, None);
     if let Some((job, sets)) = visits.iter().rev().find(|(_, sets)| !sets.is_empty()) {
         let job = job::find(&mut *reading_side, *job).await?;
         let (family, style) = kept::family_and_style(&instrument.entry, job.style);
         least_showing_mm = house.of(family, style).map(|(targets, _)| targets.least_showing_mm);
-        last = last_plan(&mut reading_side, &visit, &instrument, &job, sets, &house).await?;
+        last = last_plan(&mut reading_side, &context, &instrument, &job, sets, &house).await?;
     }
     let bass = i64::try_from(instrument.entry.strings.len()).unwrap_or(1);
-    let in_inches = length_unit(&visit.settings) == LengthUnit::Inch;
+    let in_inches = length_unit(&context.settings) == LengthUnit::Inch;
     let charts = QUANTITIES.iter().map(|(title, unit, decimals, shown)| {
         let (unit, decimals, per_unit) =
             if in_inches && *unit == "mm" { ("in", 3, MM_PER_INCH) } else { (*unit, *decimals, 1.0) };
         let newest = visits.iter().rev().flat_map(|(_, sets)| sets.iter().rev());
         let newest = newest.into_iter().find(|set| shown.value(set, bass).is_some());
         let chart = chart(
-            &visit,
+            &context,
             &visits,
             HistoryChart { title: (*title).to_owned(), unit: unit.to_owned(), decimals, points: Vec::new() },
             |set| shown.value(set, bass).map(|value| value / per_unit),
@@ -177,27 +177,27 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
         Chart { workings: newest.map(|set| shown.workings(set, bass)).unwrap_or_default(), ..chart }
     });
     page(&HistoryPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         id,
         title: instrument.entry.title(),
         charts: if visits.iter().all(|(_, sets)| sets.is_empty()) { Vec::new() } else { charts.collect() },
-        drift: drift::told(&visit, &visits, bass, least_showing_mm),
+        drift: drift::told(&context, &visits, bass, least_showing_mm),
         last,
     })
 }
 
-async fn newest_jobs(on: &mut SqliteConnection, id: InstrumentId) -> Result<Vec<JobId>> {
+async fn newest_jobs(connection: &mut SqliteConnection, id: InstrumentId) -> Result<Vec<JobId>> {
     Ok(sqlx::query_scalar!(
         r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT ?"#,
         id,
         MOST_VISITS,
     )
-    .fetch_all(on)
+    .fetch_all(&mut *connection)
     .await?)
 }
 
 fn chart(
-    visit: &Visit,
+    context: &RequestContext,
     visits: &[(JobId, Vec<ReadingSet>)],
     mut chart: HistoryChart,
     pick: impl Fn(&ReadingSet) -> Option<f64>,
@@ -211,7 +211,7 @@ fn chart(
             let Some((set, value)) = found else {
                 continue;
             };
-            let said = short_day(visit, set.taken_at);
+            let said = short_day(context, set.taken_at);
             rows.push((
                 said.clone(),
                 if is_final { "as it left" } else { "as received" }.to_owned(),
@@ -237,27 +237,27 @@ fn days(at: Instant) -> f64 {
 }
 
 /// "14 Oct 2026".
-fn short_day(visit: &Visit, at: Instant) -> String {
-    let said = visit.day_of(at);
+fn short_day(context: &RequestContext, at: Instant) -> String {
+    let said = context.day_of(at);
     said.split_once(' ').map_or(said.clone(), |(_, day)| day.to_owned())
 }
 
 async fn last_plan(
-    on: &mut SqliteConnection,
-    visit: &Visit,
+    connection: &mut SqliteConnection,
+    context: &RequestContext,
     instrument: &Instrument,
     job: &Job,
     sets: &[ReadingSet],
     house: &HouseTargets,
 ) -> Result<Option<LastPlan>> {
     // the plan that the work began with, not the one after the last step
-    let Some(plan) = kept::of_job(&mut *on, job.id).await?.into_iter().next_back() else {
+    let Some(plan) = kept::of_job(&mut *connection, job.id).await?.into_iter().next_back() else {
         return Ok(None);
     };
-    let unit = length_unit(&visit.settings);
+    let unit = length_unit(&context.settings);
     let (before, after) = before_and_after(sets);
     let names = string_names(&instrument.entry);
-    let found = kept::after_work(&mut *on, job, &instrument.entry, sets, house).await?;
+    let found = kept::after_work(&mut *connection, job, &instrument.entry, sets, house).await?;
     let places = found.as_ref().map_or(&[][..], |found| &found.places);
     let rows: Vec<ProofRow> = places
         .iter()
@@ -275,11 +275,11 @@ async fn last_plan(
             })
         })
         .collect();
-    let door = if visit.may_act_as(crate::records::staff::Role::Desk) { "desk" } else { "bench" };
+    let door = if context.may_act_as(crate::records::staff::Role::Desk) { "desk" } else { "bench" };
     Ok(Some(LastPlan {
         number: job.number.clone(),
         href: format!("/{door}/jobs/{}", job.id),
-        made: visit.day_of(plan.made_at),
+        made: context.day_of(plan.made_at),
         steps: plan.output.steps.iter().map(|step| (title(&step.key).to_owned(), step.words.clone())).collect(),
         proved: rows.iter().filter(|row| row.proved).count(),
         proofs: rows,

@@ -12,12 +12,12 @@ use crate::records::instrument::{self, Instrument, InstrumentEntry, InstrumentSt
 use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::records::search::{self, CustomerHit};
 use crate::records::{CareId, CustomerId, Door, InstrumentId, JobId, care, customer, job, photo};
-use crate::web::caution_view::CautionSeen;
-use crate::web::form::{Asked, Id, LINE, TEXT, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
-use crate::web::photo::PhotoSeen;
+use crate::web::caution_view::CautionView;
+use crate::web::form::{FormData, Id, LINE, Query, TEXT};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::photo::PhotoView;
 use crate::web::readings_view::mean_words;
-use crate::web::words::{StageSeen, length_unit, shown};
+use crate::web::words::{StageView, length_unit, shown};
 use crate::web::{Error, Result};
 
 /// Rows for strings on the form.
@@ -31,15 +31,15 @@ const MOST_HEIRS: i64 = 8;
 #[template(path = "desk/instrument.html")]
 struct InstrumentPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     id: InstrumentId,
     title: String,
     owner_href: Option<String>,
     owner: String,
     care: Vec<CareRow>,
     visits: Vec<VisitRow>,
-    photos: Vec<PhotoSeen>,
-    cautions: Vec<CautionSeen>,
+    photos: Vec<PhotoView>,
+    cautions: Vec<CautionView>,
     read: Vec<ReadRow>,
     past_owners: Vec<(String, String, String)>,
     is_desk: bool,
@@ -76,7 +76,7 @@ struct CareRow {
 struct VisitRow {
     href: String,
     number: String,
-    stage: StageSeen,
+    stage: StageView,
     complaint: String,
     day: String,
 }
@@ -108,10 +108,10 @@ impl InstrumentPage {
     }
 }
 
-fn typed(instrument: &Instrument, unit: LengthUnit) -> Typed {
+fn typed(instrument: &Instrument, unit: LengthUnit) -> FormData {
     let length = |length| shown(length, unit);
     let entry = &instrument.entry;
-    let mut form = Typed::fresh()
+    let mut form = FormData::fresh()
         .with("version", instrument.version.to_string())
         .with("family", entry.family.key())
         .with("maker", entry.maker.as_str())
@@ -152,9 +152,9 @@ fn typed(instrument: &Instrument, unit: LengthUnit) -> Typed {
     form
 }
 
-async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) -> Result<InstrumentPage> {
-    let books = visit.app.db.read();
-    let is_desk = visit.may_act_as(crate::records::staff::Role::Desk);
+async fn instrument_page(context: &RequestContext, instrument: &Instrument, form: FormData) -> Result<InstrumentPage> {
+    let books = context.app.db.read();
+    let is_desk = context.may_act_as(crate::records::staff::Role::Desk);
     let owner = customer::find(books, instrument.customer_id).await?;
     let before: Option<JobId> = form.value("older").parse().ok();
     let mut visits = job::visits(books, job::Visits::With(instrument.id), before, MOST_VISITS + 1).await?;
@@ -166,7 +166,7 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
         let mut connection = books.acquire().await?;
         for visited in &visits {
             let sets = reading::of_job(&mut connection, visited.id).await?;
-            read.extend(sets.iter().rev().map(|set| read_row(visit, instrument, door, &visited.number, set)));
+            read.extend(sets.iter().rev().map(|set| read_row(context, instrument, door, &visited.number, set)));
         }
     }
     let asked_rows = form.value("rows").parse().unwrap_or(0);
@@ -174,7 +174,7 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
     let heirs = if is_desk { search::customers(books, &heir, MOST_HEIRS).await? } else { Vec::new() };
     let past = instrument::past_owners(books, instrument.id).await?;
     Ok(InstrumentPage {
-        cautions: visit.cautions(Place::Instrument, &About::instrument(&instrument.entry), &[]),
+        cautions: context.cautions(Place::Instrument, &About::instrument(&instrument.entry), &[]),
         read,
         past_owners: past
             .into_iter()
@@ -183,8 +183,8 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
         is_desk,
         is_archived: instrument.archived_on.is_some(),
         heirs: heirs.into_iter().filter(|heir| heir.id != instrument.customer_id).collect(),
-        layout: visit.layout(),
-        photos: PhotoSeen::row(&photo::of_instrument(books, instrument.id).await?, "/photos"),
+        layout: context.layout(),
+        photos: PhotoView::row(&photo::of_instrument(books, instrument.id).await?, "/photos"),
         form,
         id: instrument.id,
         title: instrument.entry.title(),
@@ -205,15 +205,15 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
             .map(|row| VisitRow {
                 href: format!("/{door}/jobs/{}", row.id),
                 number: row.number,
-                stage: StageSeen::of(row.stage, None),
+                stage: StageView::of(row.stage, None),
                 complaint: row.complaint,
-                day: visit.day_of(row.checked_in_at),
+                day: context.day_of(row.checked_in_at),
             })
             .collect(),
         rows: asked_rows.max(instrument.entry.strings.len() + 1).clamp(6, MOST_STRINGS),
         older,
         is_older: before.is_some(),
-        scale_hint: match length_unit(&visit.settings) {
+        scale_hint: match length_unit(&context.settings) {
             LengthUnit::Millimetre => "Nut to saddle; mm, or add in.",
             LengthUnit::Inch => "Nut to saddle; inches, or add mm.",
         },
@@ -221,7 +221,7 @@ async fn instrument_page(visit: &Visit, instrument: &Instrument, form: Typed) ->
 }
 
 /// Cuts a list of visits that was asked for with one too many; answers where those before the last shown are.
-pub(super) fn older_visits(visits: &mut Vec<job::Visit>, most: i64, path: &str) -> Option<String> {
+pub(super) fn older_visits(visits: &mut Vec<job::PastVisit>, most: i64, path: &str) -> Option<String> {
     let most = usize::try_from(most).unwrap_or(usize::MAX);
     if visits.len() <= most {
         return None;
@@ -230,15 +230,15 @@ pub(super) fn older_visits(visits: &mut Vec<job::Visit>, most: i64, path: &str) 
     visits.last().map(|last| format!("{path}?older={}", last.id))
 }
 
-fn read_row(visit: &Visit, instrument: &Instrument, door: &str, number: &str, set: &ReadingSet) -> ReadRow {
-    let unit = length_unit(&visit.settings);
+fn read_row(context: &RequestContext, instrument: &Instrument, door: &str, number: &str, set: &ReadingSet) -> ReadRow {
+    let unit = length_unit(&context.settings);
     let last = i64::try_from(instrument.entry.strings.len()).unwrap_or(1).max(1);
     let said = |kind, string| mean_words(Some(set), kind, string, unit);
     let humidity = set.circumstances.humidity_permille.map(|permille| format!("{} %", permille / 10));
     ReadRow {
         href: format!("/{door}/jobs/{}", set.job_id),
         number: number.to_owned(),
-        day: visit.day_of(set.taken_at),
+        day: context.day_of(set.taken_at),
         stage: set.circumstances.stage.spoken(),
         relief: said(ReadingKind::Relief, 0),
         treble: said(ReadingKind::Height12, 1),
@@ -248,90 +248,98 @@ fn read_row(visit: &Visit, instrument: &Instrument, door: &str, number: &str, se
 }
 
 /// `GET /desk/instruments/{id}`; `heir` looks for whom it goes to.
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>, asked: Asked) -> Result {
-    let instrument = instrument::read(visit.app.db.read(), id).await?;
-    let heir: String = asked.value("heir").chars().take(100).collect();
-    let form = typed(&instrument, length_unit(&visit.settings))
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentId>, query: Query) -> Result {
+    let instrument = instrument::load(context.app.db.read(), id).await?;
+    let heir: String = query.value("heir").chars().take(100).collect();
+    let form = typed(&instrument, length_unit(&context.settings))
         .with("heir", heir)
-        .with("older", asked.value("older"))
-        .with("on_day", visit.today().to_string());
-    page(&instrument_page(&visit, &instrument, form).await?)
+        .with("older", query.value("older"))
+        .with("on_day", context.today().to_string());
+    page(&instrument_page(&context, &instrument, form).await?)
 }
 
 /// `POST /desk/instruments/{id}/owner`: it changes hands on a day.
-pub(in crate::web) async fn change_hands(visit: Visit, Id(id): Id<InstrumentId>, mut form: Typed) -> Result {
-    let present = instrument::read(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn change_hands(
+    context: RequestContext,
+    Id(id): Id<InstrumentId>,
+    mut form: FormData,
+) -> Result {
+    let present = instrument::load(context.app.db.read(), id).await?;
     let to = form.id::<CustomerId>("to");
     if to.is_none() && form.error("to").is_none() {
         form.refuse("to", "Look for the new owner and choose them; somebody new is added at check-in.");
     }
-    let on_day = form.day("on_day").unwrap_or_else(|| visit.today());
-    if on_day > visit.today() {
+    let on_day = form.day("on_day").unwrap_or_else(|| context.today());
+    if on_day > context.today() {
         form.refuse("on_day", "This day is still to come.");
     }
     let (Some(to), false) = (to, form.refused()) else {
-        let shown = typed(&present, length_unit(&visit.settings)).under(form);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&visit, &present, shown).await?);
+        let shown = typed(&present, length_unit(&context.settings)).under(form);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, shown).await?);
     };
-    let mut write = visit.app.db.write().await?;
-    let by = visit.by(Door::Desk);
-    if let Err(error) = instrument::change_hands(&mut write, &by, id, form.version()?, to, on_day).await {
-        drop(write);
+    let mut tx = context.app.db.write().await?;
+    let by = context.audit(Door::Desk);
+    if let Err(error) = instrument::change_hands(&mut tx, &by, id, form.version()?, to, on_day).await {
+        drop(tx);
         let status = form.note("to", error)?;
-        let shown = typed(&present, length_unit(&visit.settings)).under(form);
-        return page_with(status, &instrument_page(&visit, &present, shown).await?);
+        let shown = typed(&present, length_unit(&context.settings)).under(form);
+        return page_with(status, &instrument_page(&context, &present, shown).await?);
     }
-    write.commit().await?;
-    see(&visit, &format!("/desk/instruments/{id}"), "It has changed hands. Its history stays with it.")
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/desk/instruments/{id}"),
+        "It has changed hands. Its history stays with it.",
+    )
 }
 
 /// `POST /desk/instruments/{id}/archive`
-pub(in crate::web) async fn archive(visit: Visit, Id(id): Id<InstrumentId>, form: Typed) -> Result {
-    let day = (!form.is("archived", "no")).then(|| visit.today());
-    let mut write = visit.app.db.write().await?;
-    instrument::archive(&mut write, &visit.by(Door::Desk), id, form.version()?, day).await?;
-    write.commit().await?;
+pub(in crate::web) async fn archive(context: RequestContext, Id(id): Id<InstrumentId>, form: FormData) -> Result {
+    let day = (!form.is("archived", "no")).then(|| context.today());
+    let mut tx = context.app.db.write().await?;
+    instrument::archive(&mut tx, &context.audit(Door::Desk), id, form.version()?, day).await?;
+    tx.commit().await?;
     let words = if day.is_some() {
         "Archived: no longer offered at check-in, and nothing is lost."
     } else {
         "Taken out of the archive."
     };
-    see(&visit, &format!("/desk/instruments/{id}"), words)
+    redirect_with_flash(&context, &format!("/desk/instruments/{id}"), words)
 }
 
 /// `POST /desk/instruments/{id}`; `then=rows` only asks for more rows, and nothing typed is lost.
-pub(in crate::web) async fn save(visit: Visit, Id(id): Id<InstrumentId>, mut form: Typed) -> Result {
-    let present = instrument::read(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<InstrumentId>, mut form: FormData) -> Result {
+    let present = instrument::load(context.app.db.read(), id).await?;
     if form.is("then", "rows") {
         form.number("rows", 1..=i64::try_from(MOST_STRINGS).unwrap_or(i64::MAX));
-        return page(&instrument_page(&visit, &present, form).await?);
+        return page(&instrument_page(&context, &present, form).await?);
     }
-    let Some(entry) = read(&mut form, &visit) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&visit, &present, form).await?);
+    let Some(entry) = instrument_entry(&mut form, &context) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, form).await?);
     };
-    let mut write = visit.app.db.write().await?;
-    match instrument::save(&mut write, &visit.by(Door::Desk), id, form.version()?, &entry).await {
+    let mut tx = context.app.db.write().await?;
+    match instrument::save(&mut tx, &context.audit(Door::Desk), id, form.version()?, &entry).await {
         Ok(()) => {
-            write.commit().await?;
-            see(&visit, &format!("/desk/instruments/{id}"), &format!("{} is saved.", entry.title()))
+            tx.commit().await?;
+            redirect_with_flash(&context, &format!("/desk/instruments/{id}"), &format!("{} is saved.", entry.title()))
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let present = instrument::read(visit.app.db.read(), id).await?;
-            form.conflict(&typed(&present, length_unit(&visit.settings)), present.version);
-            page_with(StatusCode::CONFLICT, &instrument_page(&visit, &present, form).await?)
+            drop(tx);
+            let present = instrument::load(context.app.db.read(), id).await?;
+            form.conflict(&typed(&present, length_unit(&context.settings)), present.version);
+            page_with(StatusCode::CONFLICT, &instrument_page(&context, &present, form).await?)
         }
         Err(crate::records::Error::Refused(words)) => {
-            drop(write);
+            drop(tx);
             form.refuse("body_fret", words);
-            page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&visit, &present, form).await?)
+            page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, form).await?)
         }
         Err(other) => Err(Error::from(other)),
     }
 }
 
-fn read(form: &mut Typed, visit: &Visit) -> Option<InstrumentEntry> {
-    let unit = length_unit(&visit.settings);
+fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<InstrumentEntry> {
+    let unit = length_unit(&context.settings);
     let family = form.choice("family", "what kind of instrument it is");
     let handedness = form.choice("handedness", "which hand it is for");
     let truss_rod = form.choice("truss_rod", "what rod the neck has");
@@ -401,13 +409,13 @@ fn read(form: &mut Typed, visit: &Visit) -> Option<InstrumentEntry> {
         top_wood: form.line("top_wood", LINE),
         top_width,
         note: form.area("note", TEXT),
-        strings: read_strings(form, visit),
+        strings: read_strings(form, context),
     };
     (!form.refused()).then_some(entry)
 }
 
-fn read_strings(form: &mut Typed, visit: &Visit) -> Vec<InstrumentString> {
-    let unit = length_unit(&visit.settings);
+fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<InstrumentString> {
+    let unit = length_unit(&context.settings);
     let mut strings = Vec::new();
     for number in 1..=MOST_STRINGS {
         let pitch = form.line(&format!("pitch_{number}"), 8);

@@ -17,11 +17,11 @@ use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{Door, InstrumentId, JobId, payment, photo};
-use crate::web::caution_view::CautionSeen;
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
-use crate::web::photo::PhotoSeen;
-use crate::web::words::{Promise, StageSeen, dial, wait_words};
+use crate::web::caution_view::CautionView;
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::photo::PhotoView;
+use crate::web::words::{Promise, StageView, dial, wait_words};
 use crate::web::{Error, Result};
 
 /// Deeds shown at the foot of the page.
@@ -31,9 +31,9 @@ const RECENT_DEEDS: i64 = 12;
 #[template(path = "desk/job.html")]
 struct JobPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     job: Job,
-    stage: StageSeen,
+    stage: StageView,
     promise: Promise,
     checked_in: String,
     who: Option<String>,
@@ -44,8 +44,8 @@ struct JobPage {
     instrument: String,
     instrument_facts: String,
     marks: Vec<ConditionMark>,
-    photos: Vec<PhotoSeen>,
-    cautions: Vec<CautionSeen>,
+    photos: Vec<PhotoView>,
+    cautions: Vec<CautionView>,
     lines: Vec<LineRow>,
     /// Lines wait for a quote.
     proposed: bool,
@@ -57,7 +57,7 @@ struct JobPage {
     quotes: Vec<QuoteRow>,
     /// The page of the quote that waits for an answer.
     unanswered: Option<String>,
-    money: MoneySeen,
+    money: MoneyView,
     moves: Vec<MoveButton>,
     back_moves: Vec<MoveButton>,
     is_open: bool,
@@ -93,7 +93,7 @@ struct QuoteRow {
     state: String,
 }
 
-struct MoneySeen {
+struct MoneyView {
     agreed: String,
     paid: String,
     balance: String,
@@ -111,20 +111,20 @@ struct Deed {
 }
 
 /// `GET /desk/jobs/{id}`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    page(&job_page(&visit, id, Typed::default()).await?)
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    page(&job_page(&context, id, FormData::default()).await?)
 }
 
 /// The page again, whole, with what was typed and what is wrong with it.
-pub(super) async fn again(visit: &Visit, id: JobId, form: Typed, status: StatusCode) -> Result {
-    page_with(status, &job_page(visit, id, form).await?)
+pub(super) async fn again(context: &RequestContext, id: JobId, form: FormData, status: StatusCode) -> Result {
+    page_with(status, &job_page(context, id, form).await?)
 }
 
-async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
-    let reading = visit.app.db.read();
+async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Result<JobPage> {
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
     let customer = customer::find(reading, job.customer_id).await?;
-    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let instrument = instrument::load(reading, job.instrument_id).await?;
     let lines = work::of_job(reading, id).await?;
     let quotes = quote::of_job(reading, id).await?;
     let agreed = quote::agreed_total(reading, id).await?;
@@ -139,7 +139,7 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
             let earlier = job::find(reading, earlier).await?;
             Some((
                 format!("/desk/jobs/{}", earlier.id),
-                format!("{} of {}", earlier.number, visit.day_of(earlier.checked_in_at)),
+                format!("{} of {}", earlier.number, context.day_of(earlier.checked_in_at)),
             ))
         }
         None => None,
@@ -150,7 +150,7 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
     };
     let notes = note::of_job(reading, id).await?.into_iter();
     let deeds = event::of_record(reading, id.0, RECENT_DEEDS).await?;
-    let is_owner = visit.may_act_as(Role::Owner);
+    let is_owner = context.may_act_as(Role::Owner);
     let buttons = |how: How| job.stage.pressable().filter(move |allowed| allowed.how == how);
     let entry = &instrument.entry;
     let facts: Vec<String> = [entry.family.spoken(), &entry.finish, &entry.serial]
@@ -160,12 +160,12 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
         .collect();
     let about = About::job(reading, &job, &instrument.entry).await?;
     Ok(JobPage {
-        cautions: visit.cautions(Place::Work, &about, &[]),
-        layout: visit.layout(),
-        form: Typed::fresh().under(typed),
-        stage: StageSeen::of(job.stage, job.waiting_for),
-        promise: Promise::seen(job.stage, job.promised_on, visit.today()),
-        checked_in: visit.moment(job.checked_in_at),
+        cautions: context.cautions(Place::Work, &about, &[]),
+        layout: context.layout(),
+        form: FormData::fresh().under(typed),
+        stage: StageView::of(job.stage, job.waiting_for),
+        promise: Promise::as_of(job.stage, job.promised_on, context.today()),
+        checked_in: context.moment(job.checked_in_at),
         who,
         earlier,
         dial: dial(customer.telephone_e164.as_deref()),
@@ -174,15 +174,15 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
         instrument: entry.title(),
         instrument_facts: facts.join(" · "),
         marks: condition::of_job(reading, id).await?,
-        photos: PhotoSeen::row(&photo::of_job(reading, id).await?, "/photos"),
+        photos: PhotoView::row(&photo::of_job(reading, id).await?, "/photos"),
         proposed: lines.iter().any(|line| line.state == LineState::Proposed),
         is_revision_due: job.stage.is_open() && quote::differs(&lines, &agreed_lines),
-        notes: notes.map(|note| Note { at: visit.moment(note.at), words: note.words, who: note.who }).collect(),
-        is_bench: visit.may_act_as(Role::Bench),
+        notes: notes.map(|note| Note { at: context.moment(note.at), words: note.words, who: note.who }).collect(),
+        is_bench: context.may_act_as(Role::Bench),
         lines: lines
             .into_iter()
             .map(|line| LineRow {
-                price: visit.money(line.price),
+                price: context.money(line.price),
                 can_offer_again: line.state == LineState::Declined && job.stage.is_open(),
                 decline_field: format!("decline_{}", line.id),
                 can_overrule: is_owner && line.state == LineState::Proposed && !line.overruled,
@@ -199,14 +199,14 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
             .map(|quote| QuoteRow {
                 href: format!("/desk/quotes/{}", quote.id),
                 revision: quote.revision,
-                made: visit.day_of(quote.made_at),
-                total: visit.money(quote.total),
+                made: context.day_of(quote.made_at),
+                total: context.money(quote.total),
                 state: quote
                     .answer
                     .map_or_else(|| "waits for an answer".to_owned(), |answer| answer.spoken().to_owned()),
             })
             .collect(),
-        money: MoneySeen { agreed: visit.money(agreed), paid: visit.money(paid), balance: visit.money(balance) },
+        money: MoneyView { agreed: context.money(agreed), paid: context.money(paid), balance: context.money(balance) },
         moves: buttons(How::Pressed)
             .map(|allowed| MoveButton { key: allowed.to.key(), words: forward_words(allowed.to) })
             .collect(),
@@ -214,11 +214,11 @@ async fn job_page(visit: &Visit, id: JobId, typed: Typed) -> Result<JobPage> {
             .map(|allowed| MoveButton { key: allowed.to.key(), words: allowed.to.spoken().to_owned() })
             .collect(),
         is_open: job.stage.is_open(),
-        link_days: visit.settings.link_days,
+        link_days: context.settings.link_days,
         deeds: deeds
             .into_iter()
             .map(|deed| Deed {
-                at: visit.moment(deed.at),
+                at: context.moment(deed.at),
                 who: deed.who.unwrap_or_else(|| deed.door.spoken().to_owned()),
                 deed: deed.deed,
             })
@@ -238,59 +238,59 @@ fn forward_words(to: Stage) -> String {
 }
 
 /// `POST /desk/jobs/{id}/stage`
-pub(in crate::web) async fn move_stage(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn move_stage(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let to: Stage =
         form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
     let reason = form.line("reason", LINE);
-    let stage = job::find(visit.app.db.read(), id).await?.stage;
+    let stage = job::find(context.app.db.read(), id).await?.stage;
     let needs_reason = stage.move_to(to).is_some_and(|allowed| allowed.how == How::PressedWithReason);
     if needs_reason && reason.is_empty() && !form.refused() {
         form.refuse("reason", "Say why, so that the next person knows.");
     }
     if form.refused() {
-        return again(&visit, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+        return again(&context, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
     }
-    let mut write = visit.app.db.write().await?;
-    let by = visit.by(Door::Desk);
-    match job::press_move(&mut write, &by, visit.today(), id, form.version()?, to, &reason).await {
+    let mut tx = context.app.db.write().await?;
+    let by = context.audit(Door::Desk);
+    match job::press_move(&mut tx, &by, context.today(), id, form.version()?, to, &reason).await {
         Ok(()) => {
-            write.commit().await?;
-            see(&visit, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
+            tx.commit().await?;
+            redirect_with_flash(&context, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
         }
         // a move the table does not know is no slip of the pen
         Err(records::Error::Refused(words)) => Err(Error::Refused(words)),
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("reason", error)?;
-            again(&visit, id, form, status).await
+            again(&context, id, form, status).await
         }
     }
 }
 
 /// `POST /desk/jobs/{id}/link`: a new private link; the old one leads nowhere from then on.
-pub(in crate::web) async fn new_link(visit: Visit, Id(id): Id<JobId>, form: Typed) -> Result {
-    let mut write = visit.app.db.write().await?;
-    let secret = visit.app.db.link_secret();
-    job::new_link(&mut write, &visit.by(Door::Desk), secret, id, form.version()?).await?;
-    write.commit().await?;
-    see(
-        &visit,
+pub(in crate::web) async fn new_link(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
+    let mut tx = context.app.db.write().await?;
+    let secret = context.app.db.link_secret();
+    job::new_link(&mut tx, &context.audit(Door::Desk), secret, id, form.version()?).await?;
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
         &format!("/desk/jobs/{id}/ticket"),
         "The link is new, and the old one leads nowhere. Print the ticket again.",
     )
 }
 
 /// `POST /desk/jobs/{id}/wait`
-pub(in crate::web) async fn wait(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn wait(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let waiting_for: Option<WaitingFor> = form.value("waiting_for").parse().ok();
     let reason = form.line("wait_reason", LINE);
     let waiting = waiting_for.map(|waiting_for| (waiting_for, reason.as_str()));
-    let mut write = visit.app.db.write().await?;
-    if let Err(error) = job::wait(&mut write, &visit.by(Door::Desk), id, form.version()?, waiting).await {
-        drop(write);
+    let mut tx = context.app.db.write().await?;
+    if let Err(error) = job::wait(&mut tx, &context.audit(Door::Desk), id, form.version()?, waiting).await {
+        drop(tx);
         let status = form.note("wait_reason", error)?;
-        return again(&visit, id, form, status).await;
+        return again(&context, id, form, status).await;
     }
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), &wait_words(waiting_for))
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}"), &wait_words(waiting_for))
 }

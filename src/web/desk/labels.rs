@@ -11,8 +11,8 @@ use crate::records::customer;
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::paper::{self, LabelSize, PaperKind};
-use crate::web::form::{Asked, Id};
-use crate::web::page::{Layout, Visit, page};
+use crate::web::form::{Id, Query};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
 use crate::web::{Error, Result};
 
@@ -57,30 +57,30 @@ impl LabelPage {
 }
 
 /// `GET /desk/jobs/{id}/tag`
-pub(in crate::web) async fn tag(visit: Visit, id: Id<JobId>, asked: Asked) -> Result {
-    label(&visit, PaperKind::Tag, id.0, &asked).await
+pub(in crate::web) async fn tag(context: RequestContext, id: Id<JobId>, query: Query) -> Result {
+    label(&context, PaperKind::Tag, id.0, &query).await
 }
 
 /// `GET /desk/jobs/{id}/shelf-label`
-pub(in crate::web) async fn shelf(visit: Visit, id: Id<JobId>, asked: Asked) -> Result {
-    label(&visit, PaperKind::ShelfLabel, id.0, &asked).await
+pub(in crate::web) async fn shelf(context: RequestContext, id: Id<JobId>, query: Query) -> Result {
+    label(&context, PaperKind::ShelfLabel, id.0, &query).await
 }
 
-async fn label(visit: &Visit, kind: PaperKind, id: JobId, asked: &Asked) -> Result {
-    let reading = visit.app.db.read();
+async fn label(context: &RequestContext, kind: PaperKind, id: JobId, query: &Query) -> Result {
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
     let usual = paper::settings(reading).await?.label;
-    let size: LabelSize = asked.value("size").parse().unwrap_or(usual);
-    let printing = Printing::of(visit, kind, id.0).await?;
+    let size: LabelSize = query.value("size").parse().unwrap_or(usual);
+    let printing = Printing::of(context, kind, id.0).await?;
     page(&LabelPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         printing: Printing { chosen: Some(("size", size.key().to_owned())), ..printing },
         kind,
         size,
-        shop_name: visit.settings.shop_name.clone(),
-        shop_telephone: visit.settings.telephone.clone(),
+        shop_name: context.settings.shop_name.clone(),
+        shop_telephone: context.settings.telephone.clone(),
         customer: customer::find(reading, job.customer_id).await?.name,
-        instrument: instrument::read(reading, job.instrument_id).await?,
+        instrument: instrument::load(reading, job.instrument_id).await?,
         promised: job.promised_on.map_or_else(|| "to be agreed".to_owned(), with_weekday),
         marks: condition::of_job(reading, id).await?,
         bars: code128(&job.number, BAR_MM).map_err(Error::internal)?,

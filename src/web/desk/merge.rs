@@ -8,8 +8,8 @@ use crate::records::merge::{merge as merge_records, together, withdrew_reminders
 use crate::records::search::{self, CustomerHit};
 use crate::records::{CustomerId, Door};
 use crate::web::Result;
-use crate::web::form::{Asked, Id, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id, Query};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 
 /// Hits to choose from.
 const MOST: i64 = 12;
@@ -18,7 +18,7 @@ const MOST: i64 = 12;
 #[template(path = "desk/merge.html")]
 struct MergePage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     /// The record that stays.
     kept: Customer,
     found: String,
@@ -27,8 +27,8 @@ struct MergePage {
     other: Option<(Customer, CustomerEntry)>,
 }
 
-async fn merge_page(visit: &Visit, id: CustomerId, form: Typed) -> Result<MergePage> {
-    let reading = visit.app.db.read();
+async fn merge_page(context: &RequestContext, id: CustomerId, form: FormData) -> Result<MergePage> {
+    let reading = context.app.db.read();
     let kept = customer::find(reading, id).await?;
     let other = match form.value("from").parse::<CustomerId>() {
         Ok(from) if from != id => {
@@ -46,32 +46,36 @@ async fn merge_page(visit: &Visit, id: CustomerId, form: Typed) -> Result<MergeP
         search::customers(reading, &found, MOST).await?
     };
     let hits = hits.into_iter().filter(|hit| hit.id != id).collect();
-    Ok(MergePage { layout: visit.layout(), form, kept, found, hits, other })
+    Ok(MergePage { layout: context.layout(), form, kept, found, hits, other })
 }
 
 /// `GET /desk/customers/{id}/merge`; `find` looks for the other record, `from` shows both.
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<CustomerId>, asked: Asked) -> Result {
-    let found: String = asked.value("find").chars().take(100).collect();
-    let form = Typed::fresh().with("find", found).with("from", asked.value("from"));
-    page(&merge_page(&visit, id, form).await?)
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<CustomerId>, query: Query) -> Result {
+    let found: String = query.value("find").chars().take(100).collect();
+    let form = FormData::fresh().with("find", found).with("from", query.value("from"));
+    page(&merge_page(&context, id, form).await?)
 }
 
 /// `POST /desk/customers/{id}/merge`
-pub(in crate::web) async fn merge(visit: Visit, Id(id): Id<CustomerId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn merge(context: RequestContext, Id(id): Id<CustomerId>, mut form: FormData) -> Result {
     let from = form.id::<CustomerId>("from");
     let other_version = form.number("from_version", 1..=i64::MAX);
     let (Some(from), Some(other_version), false) = (from, other_version, form.refused()) else {
         form.refuse("from", "Choose the other record first.");
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &merge_page(&visit, id, form).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &merge_page(&context, id, form).await?);
     };
     let versions = (other_version, form.version()?);
-    let mut write = visit.app.db.write().await?;
-    let by = visit.by(Door::Desk);
-    if let Err(error) = merge_records(&mut write, &by, &visit.settings.country, from, id, versions).await {
-        drop(write);
+    let mut tx = context.app.db.write().await?;
+    let by = context.audit(Door::Desk);
+    if let Err(error) = merge_records(&mut tx, &by, &context.settings.country, from, id, versions).await {
+        drop(tx);
         let status = form.note("from", error)?;
-        return page_with(status, &merge_page(&visit, id, form).await?);
+        return page_with(status, &merge_page(&context, id, form).await?);
     }
-    write.commit().await?;
-    see(&visit, &format!("/desk/customers/{id}"), "The two records are one. Old papers and links lead here too.")
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/desk/customers/{id}"),
+        "The two records are one. Old papers and links lead here too.",
+    )
 }

@@ -4,26 +4,30 @@ use uuid::Uuid;
 
 use crate::records::paper::{self, LabelSize, PaperKind};
 use crate::records::{Door, JobId, job};
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Visit, see};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{RequestContext, redirect_with_flash};
 use crate::web::{Error, Result};
 
 /// `POST /desk/papers/{kind}/{id}`; the claim tickets of a whole visit are printed together (`visit=whole`), a
 /// label in the size chosen (`size`).
-pub(in crate::web) async fn print(visit: Visit, Id((kind, id)): Id<(String, Uuid)>, form: Typed) -> Result {
+pub(in crate::web) async fn print(
+    context: RequestContext,
+    Id((kind, id)): Id<(String, Uuid)>,
+    form: FormData,
+) -> Result {
     let kind: PaperKind = kind.parse().map_err(|()| Error::NotFound("paper"))?;
     let whole_visit = kind == PaperKind::ClaimTicket && form.is("visit", "whole");
     let mut also = Vec::new();
     if whole_visit {
-        let first = job::find(visit.app.db.read(), JobId(id)).await?;
-        also = super::ticket::same_visit(&visit, visit.app.db.read(), &first).await?;
+        let first = job::find(context.app.db.read(), JobId(id)).await?;
+        also = super::ticket::same_visit(&context, context.app.db.read(), &first).await?;
     }
-    let mut write = visit.app.db.write().await?;
-    let by = visit.by(Door::Desk);
+    let mut tx = context.app.db.write().await?;
+    let by = context.audit(Door::Desk);
     for printed in std::iter::once(id).chain(also.iter().map(|other| other.0)) {
-        paper::printed(&mut write, &by, kind, printed).await?;
+        paper::printed(&mut tx, &by, kind, printed).await?;
     }
-    write.commit().await?;
+    tx.commit().await?;
     let size = form.value("size").parse::<LabelSize>();
     let size = size.map(|size| format!("?size={}", size.key())).unwrap_or_default();
     let page = match kind {
@@ -37,5 +41,9 @@ pub(in crate::web) async fn print(visit: Visit, Id((kind, id)): Id<(String, Uuid
         PaperKind::CareLetter => format!("/desk/instruments/{id}/care-letter"),
         PaperKind::CollectionLetter => format!("/desk/jobs/{id}/collection-letter"),
     };
-    see(&visit, &page, &format!("The {kind} goes to the printer. If no dialogue opens, press Ctrl+P."))
+    redirect_with_flash(
+        &context,
+        &page,
+        &format!("The {kind} goes to the printer. If no dialogue opens, press Ctrl+P."),
+    )
 }

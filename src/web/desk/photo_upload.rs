@@ -15,8 +15,8 @@ use crate::quantity::Instant;
 use crate::records::photo::{self, PhotoEntry};
 use crate::records::picture::{LARGEST_FILE, NotKept};
 use crate::records::{ConditionId, Door, JobId, job};
-use crate::web::form::{Asked, Id, LINE};
-use crate::web::page::Visit;
+use crate::web::form::{Id, LINE, Query};
+use crate::web::page::RequestContext;
 use crate::web::{Error, Result};
 
 /// What nobody went on with for this long is thrown away: the picture is still in the tablet.
@@ -41,8 +41,8 @@ fn answer(status: StatusCode, state: &State) -> Result {
     Ok(response)
 }
 
-fn piece_path(visit: &Visit, job: JobId, upload: Uuid) -> PathBuf {
-    visit.app.db.photos().arriving().join(format!("{}-{}", job.0.simple(), upload.simple()))
+fn piece_path(context: &RequestContext, job: JobId, upload: Uuid) -> PathBuf {
+    context.app.db.photos().arriving().join(format!("{}-{}", job.0.simple(), upload.simple()))
 }
 
 fn length(path: &Path) -> usize {
@@ -50,44 +50,44 @@ fn length(path: &Path) -> usize {
 }
 
 /// `GET /desk/jobs/{id}/photos/uploads/{upload}`: how much of it is here.
-pub(in crate::web) async fn state(visit: Visit, Id((job, upload)): Id<(JobId, Uuid)>) -> Result {
-    job::find(visit.app.db.read(), job).await?;
-    let done = photo::by_key(visit.app.db.read(), &upload.to_string()).await?.is_some();
-    answer(StatusCode::OK, &State { received: length(&piece_path(&visit, job, upload)), done, refused: None })
+pub(in crate::web) async fn state(context: RequestContext, Id((job, upload)): Id<(JobId, Uuid)>) -> Result {
+    job::find(context.app.db.read(), job).await?;
+    let done = photo::by_key(context.app.db.read(), &upload.to_string()).await?.is_some();
+    answer(StatusCode::OK, &State { received: length(&piece_path(&context, job, upload)), done, refused: None })
 }
 
 /// `POST /desk/jobs/{id}/photos/uploads/{upload}?from=0&of=123456&mark=…&caption=…&for_customer=yes`: the next
 /// piece. The last one makes the photograph.
 pub(in crate::web) async fn take(
-    visit: Visit,
+    context: RequestContext,
     Id((job, upload)): Id<(JobId, Uuid)>,
-    asked: Asked,
+    query: Query,
     piece: Bytes,
 ) -> Result {
     let whole = || Error::Unreadable("This piece says not where it belongs. Send the photograph again.");
-    let number = |name: &str| asked.value(name).parse::<usize>().map_err(|_| whole());
+    let number = |name: &str| query.value(name).parse::<usize>().map_err(|_| whole());
     let (from, of) = (number("from")?, number("of")?);
     if of > LARGEST_FILE {
         let refused = Some(NotKept::TooLarge.to_string());
         return answer(StatusCode::UNPROCESSABLE_ENTITY, &State { refused, ..State::default() });
     }
-    job::find(visit.app.db.read(), job).await?;
+    job::find(context.app.db.read(), job).await?;
     let form_key = upload.to_string();
-    if photo::by_key(visit.app.db.read(), &form_key).await?.is_some() {
+    if photo::by_key(context.app.db.read(), &form_key).await?.is_some() {
         return answer(StatusCode::OK, &State { received: of, done: true, refused: None });
     }
-    let path = piece_path(&visit, job, upload);
-    let _turn = visit.app.arriving.lock().await;
+    let path = piece_path(&context, job, upload);
+    let _turn = context.app.arriving.lock().await;
     let here = length(&path);
     if here != from || from + piece.len() > of {
         return answer(StatusCode::CONFLICT, &State { received: here, ..State::default() });
     }
-    append(&path, &piece, visit.now())?;
+    append(&path, &piece, context.now())?;
     let received = from + piece.len();
     if received < of {
         return answer(StatusCode::OK, &State { received, ..State::default() });
     }
-    let stored = visit.app.store_picture(std::fs::read(&path)?).await?;
+    let stored = context.app.store_picture(std::fs::read(&path)?).await?;
     let stored = match stored {
         Ok(stored) => stored,
         Err(why) => {
@@ -97,14 +97,14 @@ pub(in crate::web) async fn take(
         }
     };
     let entry = PhotoEntry {
-        condition_mark_id: asked.value("mark").parse::<ConditionId>().ok(),
-        caption: asked.value("caption").chars().filter(|c| !c.is_control()).take(LINE).collect(),
-        for_customer: asked.is("for_customer", "yes"),
+        condition_mark_id: query.value("mark").parse::<ConditionId>().ok(),
+        caption: query.value("caption").chars().filter(|c| !c.is_control()).take(LINE).collect(),
+        for_customer: query.is("for_customer", "yes"),
         set_aside: false,
     };
-    let mut write = visit.app.db.write().await?;
-    photo::add(&mut write, &visit.by(Door::Desk), job, &form_key, &stored, &entry).await?;
-    write.commit().await?;
+    let mut tx = context.app.db.write().await?;
+    photo::add(&mut tx, &context.audit(Door::Desk), job, &form_key, &stored, &entry).await?;
+    tx.commit().await?;
     std::fs::remove_file(&path)?;
     answer(StatusCode::OK, &State { received, done: true, refused: None })
 }

@@ -12,8 +12,8 @@ use crate::records::photo::{self, Photo, PhotoEntry};
 use crate::records::picture::LARGEST_FILE;
 use crate::records::staff::Role;
 use crate::records::{self, ConditionId, Door, JobId, PhotoId};
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::{Error, Result};
 
 /// Photographs of one form, at most.
@@ -23,7 +23,7 @@ const MOST_AT_ONCE: usize = 12;
 #[template(path = "desk/photos.html")]
 struct PhotosPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     job: Job,
     is_desk: bool,
     is_bench: bool,
@@ -42,12 +42,12 @@ struct Row {
     by: String,
     caption: String,
     /// As it stands, or as it was refused.
-    form: Typed,
+    form: FormData,
     caption_field: String,
 }
 
-fn typed(photo: &Photo) -> Typed {
-    Typed::default()
+fn typed(photo: &Photo) -> FormData {
+    FormData::default()
         .with("version", photo.version.to_string())
         .with("caption", photo.caption.as_str())
         .with("mark", photo.condition_mark_id.map(|id| id.to_string()).unwrap_or_default())
@@ -56,12 +56,17 @@ fn typed(photo: &Photo) -> Typed {
 }
 
 /// `refused_row`: the photograph whose change was refused; then `form` is its row's, not the upload's.
-async fn photos_page(visit: &Visit, id: JobId, form: Typed, refused_row: Option<PhotoId>) -> Result<PhotosPage> {
-    let reading = visit.app.db.read();
+async fn photos_page(
+    context: &RequestContext,
+    id: JobId,
+    form: FormData,
+    refused_row: Option<PhotoId>,
+) -> Result<PhotosPage> {
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
     let marks = photo::marks(reading, id).await?;
     let rows = photo::of_job(reading, id).await?.into_iter().map(|photo| Row {
-        by: format!("{}, {}", photo.who, visit.moment(photo.added_at)),
+        by: format!("{}, {}", photo.who, context.moment(photo.added_at)),
         caption: photo.caption.clone(),
         form: if refused_row == Some(photo.id) { form.clone() } else { typed(&photo) },
         caption_field: format!("caption_{}", photo.id),
@@ -69,10 +74,10 @@ async fn photos_page(visit: &Visit, id: JobId, form: Typed, refused_row: Option<
     });
     let rows = rows.collect();
     Ok(PhotosPage {
-        layout: visit.layout(),
-        form: if refused_row.is_some() { Typed::fresh() } else { Typed::fresh().under(form) },
-        is_desk: visit.may_act_as(Role::Desk),
-        is_bench: visit.may_act_as(Role::Bench),
+        layout: context.layout(),
+        form: if refused_row.is_some() { FormData::fresh() } else { FormData::fresh().under(form) },
+        is_desk: context.may_act_as(Role::Desk),
+        is_bench: context.may_act_as(Role::Bench),
         is_open: job.stage.is_open(),
         marks: marks.into_iter().map(|(id, words)| Mark { key: id.to_string(), words }).collect(),
         rows,
@@ -81,8 +86,8 @@ async fn photos_page(visit: &Visit, id: JobId, form: Typed, refused_row: Option<
 }
 
 /// `GET /desk/jobs/{id}/photos`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    page(&photos_page(&visit, id, Typed::default(), None).await?)
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    page(&photos_page(&context, id, FormData::default(), None).await?)
 }
 
 /// What an ordinary form carried.
@@ -98,14 +103,14 @@ struct Carried {
 
 /// `POST /desk/jobs/{id}/photos`: an ordinary form with files.
 pub(in crate::web) async fn add(
-    visit: Visit,
+    context: RequestContext,
     Id(id): Id<JobId>,
     parts: std::result::Result<Multipart, MultipartRejection>,
 ) -> Result {
-    job::find(visit.app.db.read(), id).await?;
+    job::find(context.app.db.read(), id).await?;
     let parts = parts.map_err(|_| Error::Unreadable("This page takes its own form only."))?;
     let carried = carried(parts).await?;
-    let mut form = Typed::default()
+    let mut form = FormData::default()
         .with("caption", carried.caption.as_str())
         .with("mark", carried.mark.map(|mark| mark.to_string()).unwrap_or_default())
         .with("for_customer", if carried.for_customer { "yes" } else { "" });
@@ -117,7 +122,7 @@ pub(in crate::web) async fn add(
     }
     let mut stored = Vec::new();
     for (place, (name, file)) in carried.files.into_iter().enumerate() {
-        match visit.app.store_picture(file).await? {
+        match context.app.store_picture(file).await? {
             Ok(picture) => stored.push((place, picture)),
             Err(why) => form.refuse("photos", format!("{name}: {why}")),
         }
@@ -128,12 +133,12 @@ pub(in crate::web) async fn add(
         for_customer: carried.for_customer,
         set_aside: false,
     };
-    let by = visit.by(Door::Desk);
-    let mut write = visit.app.db.write().await?;
+    let by = context.audit(Door::Desk);
+    let mut tx = context.app.db.write().await?;
     for (place, picture) in &stored {
-        photo::add(&mut write, &by, id, &format!("{}-{place}", carried.form_key), picture, &entry).await?;
+        photo::add(&mut tx, &by, id, &format!("{}-{place}", carried.form_key), picture, &entry).await?;
     }
-    write.commit().await?;
+    tx.commit().await?;
     let words = match stored.len() {
         0 => String::new(),
         1 => "One photograph is kept.".to_owned(),
@@ -143,9 +148,9 @@ pub(in crate::web) async fn add(
         if !words.is_empty() {
             form.refuse("photos", format!("{words} Send only the others again."));
         }
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &photos_page(&visit, id, form, None).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &photos_page(&context, id, form, None).await?);
     }
-    see(&visit, &format!("/desk/jobs/{id}/photos"), &words)
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}/photos"), &words)
 }
 
 async fn carried(mut parts: Multipart) -> Result<Carried> {
@@ -187,8 +192,8 @@ async fn carried(mut parts: Multipart) -> Result<Carried> {
 }
 
 /// `POST /desk/photos/{id}`: caption, mark, who may see it, set aside.
-pub(in crate::web) async fn save(visit: Visit, Id(id): Id<PhotoId>, mut form: Typed) -> Result {
-    let present = photo::find(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<PhotoId>, mut form: FormData) -> Result {
+    let present = photo::find(context.app.db.read(), id).await?;
     let job_id = present.job_id;
     // the row's own name for its field, so that its message stands there and not at the upload
     let field = format!("caption_{id}");
@@ -201,16 +206,16 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<PhotoId>, mut form: Ty
         set_aside: form.is("set_aside", "yes"),
     };
     if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &photos_page(&visit, job_id, form, Some(id)).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &photos_page(&context, job_id, form, Some(id)).await?);
     }
-    let mut write = visit.app.db.write().await?;
-    match photo::save(&mut write, &visit.by(Door::Desk), id, form.version()?, &entry).await {
-        Ok(()) => write.commit().await?,
+    let mut tx = context.app.db.write().await?;
+    match photo::save(&mut tx, &context.audit(Door::Desk), id, form.version()?, &entry).await {
+        Ok(()) => tx.commit().await?,
         Err(records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let theirs = photo::find(visit.app.db.read(), id).await?;
+            drop(tx);
+            let theirs = photo::find(context.app.db.read(), id).await?;
             form.conflict(&typed(&theirs), theirs.version);
-            return page_with(StatusCode::CONFLICT, &photos_page(&visit, job_id, form, Some(id)).await?);
+            return page_with(StatusCode::CONFLICT, &photos_page(&context, job_id, form, Some(id)).await?);
         }
         Err(other) => return Err(other.into()),
     }
@@ -219,5 +224,5 @@ pub(in crate::web) async fn save(visit: Visit, Id(id): Id<PhotoId>, mut form: Ty
         (false, true) => "Saved. The customer sees it on the private page.",
         (false, false) => "Saved.",
     };
-    see(&visit, &format!("/desk/jobs/{job_id}/photos"), words)
+    redirect_with_flash(&context, &format!("/desk/jobs/{job_id}/photos"), words)
 }

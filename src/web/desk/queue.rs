@@ -4,8 +4,8 @@ use askama::Template;
 
 use crate::records::queue;
 use crate::web::Result;
-use crate::web::page::{Layout, Visit, page};
-use crate::web::words::{Promise, StageSeen};
+use crate::web::page::{Layout, RequestContext, page};
+use crate::web::words::{Promise, StageView};
 
 #[derive(Template)]
 #[template(path = "desk/queue.html")]
@@ -21,7 +21,7 @@ struct QueuePage {
 struct Row {
     href: String,
     number: String,
-    stage: StageSeen,
+    stage: StageView,
     waiting_reason: Option<String>,
     customer: String,
     telephone: String,
@@ -34,17 +34,17 @@ struct Row {
 }
 
 /// `GET /desk`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    let today = visit.today();
-    let open = queue::open_jobs(visit.app.db.read()).await?;
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let today = context.today();
+    let open = queue::open_jobs(context.app.db.read()).await?;
     let ready = open.iter().filter(|row| row.stage == crate::records::stage::Stage::Ready).count();
     let rows: Vec<Row> = open
         .into_iter()
         .map(|row| Row {
             href: format!("/desk/jobs/{}", row.id),
-            stage: StageSeen::of(row.stage, row.waiting_for),
-            promise: Promise::seen(row.stage, row.promised_on, today),
-            age_days: visit.days_since(row.checked_in_at),
+            stage: StageView::of(row.stage, row.waiting_for),
+            promise: Promise::as_of(row.stage, row.promised_on, today),
+            age_days: context.days_since(row.checked_in_at),
             instrument: crate::web::words::instrument_title(row.family, &row.maker, &row.model),
             who: row.staff.unwrap_or_default(),
             number: row.number,
@@ -60,7 +60,7 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
         due_today: rows.iter().filter(|row| row.promise.is_today).count(),
         ready,
         today: crate::quantity::with_weekday(today),
-        layout: visit.layout(),
+        layout: context.layout(),
         rows,
     })
 }

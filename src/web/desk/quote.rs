@@ -13,8 +13,8 @@ use crate::records::quote::{self, Answer, AnsweredHow, Quote};
 use crate::records::work;
 use crate::records::{Door, JobId, QuoteId, WorkLineId};
 use crate::web::Result;
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, refused, see};
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, redirect_with_flash, refused};
 use crate::web::paper::Printing;
 use crate::web::words::Shop;
 
@@ -22,7 +22,7 @@ use crate::web::words::Shop;
 #[template(path = "desk/quote.html")]
 struct QuotePage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     shop: Shop,
     printing: Printing,
     quote: Quote,
@@ -60,69 +60,73 @@ impl QuotePage {
 }
 
 /// `POST /desk/jobs/{id}/quote`
-pub(in crate::web) async fn make(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn make(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
     let note = form.area("note", 1000);
     if form.refused() {
-        return super::job::again(&visit, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+        return super::job::again(&context, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
     }
-    let valid_until = visit.today() + Duration::days(visit.settings.quote_valid_days);
-    let mut write = visit.app.db.write().await?;
-    let by = visit.by(Door::Desk);
-    let made = match quote::make(&mut write, &by, id, &key, &visit.settings, valid_until, &note).await {
+    let valid_until = context.today() + Duration::days(context.settings.quote_valid_days);
+    let mut tx = context.app.db.write().await?;
+    let by = context.audit(Door::Desk);
+    let made = match quote::make(&mut tx, &by, id, &key, &context.settings, valid_until, &note).await {
         Ok(made) => made,
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("note", error)?;
-            return super::job::again(&visit, id, form, status).await;
+            return super::job::again(&context, id, form, status).await;
         }
     };
-    write.commit().await?;
-    see(&visit, &format!("/desk/quotes/{made}"), "The quote is made. Print it, or write the answer down.")
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/desk/quotes/{made}"),
+        "The quote is made. Print it, or write the answer down.",
+    )
 }
 
-async fn quote_page(visit: &Visit, id: QuoteId, form: Typed) -> Result<QuotePage> {
-    let reading = visit.app.db.read();
+async fn quote_page(context: &RequestContext, id: QuoteId, form: FormData) -> Result<QuotePage> {
+    let reading = context.app.db.read();
     let quote = quote::find(reading, id).await?;
     let job = job::find(reading, quote.job_id).await?;
     let lines = quote::lines(reading, id).await?;
-    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let instrument = instrument::load(reading, job.instrument_id).await?;
     let standing = work::of_job(reading, job.id).await?;
     let is_kept = |id: WorkLineId| standing.iter().any(|line| line.id == id && line.is_kept());
     let sums = quote::agreed_sums(&quote, &lines)?;
     let findings = crate::records::plan::latest_findings(reading, job.id).await?;
     let answer = quote.answer.map(|answer| {
-        let when = quote.answered_at.map(|at| visit.moment(at)).unwrap_or_default();
+        let when = quote.answered_at.map(|at| context.moment(at)).unwrap_or_default();
         let how = quote.answered_how.map(AnsweredHow::spoken).unwrap_or_default();
         let who = if quote.answered_by.is_empty() { String::new() } else { format!(" by {}", quote.answered_by) };
         format!("{answer}{who} {how}, {when}")
     });
     Ok(QuotePage {
-        layout: visit.layout(),
+        layout: context.layout(),
         form,
-        shop: Shop::of(&visit.settings),
-        printing: Printing::of(visit, PaperKind::Quote, id.0).await?,
+        shop: Shop::of(&context.settings),
+        printing: Printing::of(context, PaperKind::Quote, id.0).await?,
         customer: customer::find(reading, job.customer_id).await?,
         instrument: instrument.entry.title(),
-        made: visit.day_of(quote.made_at),
+        made: context.day_of(quote.made_at),
         valid_until: with_weekday(quote.valid_until),
-        is_past: quote.valid_until < visit.today(),
+        is_past: quote.valid_until < context.today(),
         lines: lines
             .into_iter()
             .map(|line| Line {
                 words: line.words,
-                price: visit.money(line.price),
+                price: context.money(line.price),
                 rate: TaxRate(line.tax_rate).percent(),
                 id: line.work_line_id.to_string(),
                 is_declined: line.answer == Some(Answer::Declined),
                 is_kept: is_kept(line.work_line_id),
             })
             .collect(),
-        net: visit.money(quote.net),
-        tax: visit.money(quote.tax),
-        total: visit.money(quote.total),
-        agreed: (quote.answer == Some(Answer::Agreed) && sums.total != quote.total).then(|| visit.money(sums.total)),
-        terms: visit.settings.quote_terms.clone(),
+        net: context.money(quote.net),
+        tax: context.money(quote.tax),
+        total: context.money(quote.total),
+        agreed: (quote.answer == Some(Answer::Agreed) && sums.total != quote.total).then(|| context.money(sums.total)),
+        terms: context.settings.quote_terms.clone(),
         findings,
         answer,
         quote,
@@ -131,13 +135,13 @@ async fn quote_page(visit: &Visit, id: QuoteId, form: Typed) -> Result<QuotePage
 }
 
 /// `GET /desk/quotes/{id}`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<QuoteId>) -> Result {
-    page(&quote_page(&visit, id, Typed::fresh().with("how", AnsweredHow::Counter.key())).await?)
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<QuoteId>) -> Result {
+    page(&quote_page(&context, id, FormData::fresh().with("how", AnsweredHow::Counter.key())).await?)
 }
 
 /// `POST /desk/quotes/{id}/answer`: yes to everything (`agreed`), no (`declined`), or yes to the lines ticked (`some`).
-pub(in crate::web) async fn answer(visit: Visit, Id(id): Id<QuoteId>, mut form: Typed) -> Result {
-    let lines = quote::lines(visit.app.db.read(), id).await?.into_iter().map(|line| line.work_line_id);
+pub(in crate::web) async fn answer(context: RequestContext, Id(id): Id<QuoteId>, mut form: FormData) -> Result {
+    let lines = quote::lines(context.app.db.read(), id).await?.into_iter().map(|line| line.work_line_id);
     let yes_to: Option<Vec<WorkLineId>> = match form.value("answer") {
         "agreed" => Some(lines.collect()),
         "declined" => Some(Vec::new()),
@@ -154,11 +158,15 @@ pub(in crate::web) async fn answer(visit: Visit, Id(id): Id<QuoteId>, mut form: 
     let how = form.choice::<AnsweredHow>("how", "how the answer came");
     let answered_by = form.required("answered_by", "who gave the answer", LINE);
     let (Some(yes_to), Some(how), false) = (yes_to, how, form.refused()) else {
-        return refused(&quote_page(&visit, id, form).await?);
+        return refused(&quote_page(&context, id, form).await?);
     };
-    let mut write = visit.app.db.write().await?;
-    let job = quote::answer(&mut write, &visit.by(Door::Desk), id, &yes_to, how, &answered_by).await?;
-    write.commit().await?;
+    let mut tx = context.app.db.write().await?;
+    let job = quote::answer(&mut tx, &context.audit(Door::Desk), id, &yes_to, how, &answered_by).await?;
+    tx.commit().await?;
     let words = if yes_to.is_empty() { "declined" } else { "agreed" };
-    see(&visit, &format!("/desk/jobs/{job}"), &format!("The customer {words}. The answer is written down."))
+    redirect_with_flash(
+        &context,
+        &format!("/desk/jobs/{job}"),
+        &format!("The customer {words}. The answer is written down."),
+    )
 }

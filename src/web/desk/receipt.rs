@@ -10,7 +10,7 @@ use crate::records::quote::{self, Answer};
 use crate::records::{JobId, instrument, payment};
 use crate::web::Result;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
 use crate::web::words::Shop;
 
@@ -48,8 +48,8 @@ struct Paid {
 }
 
 /// `GET /desk/jobs/{id}/receipt`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let reading = visit.app.db.read();
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
     let quotes = quote::of_job(reading, id).await?;
     let agreed = match quotes.into_iter().find(|quote| quote.answer == Some(Answer::Agreed)) {
@@ -62,11 +62,11 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
                 lines: lines
                     .into_iter()
                     .filter(|line| line.answer == Some(Answer::Agreed))
-                    .map(|line| (line.words, TaxRate(line.tax_rate).percent(), visit.money(line.price)))
+                    .map(|line| (line.words, TaxRate(line.tax_rate).percent(), context.money(line.price)))
                     .collect(),
-                net: visit.money(sums.net),
-                tax: visit.money(sums.tax),
-                total: visit.money(sums.total),
+                net: context.money(sums.net),
+                tax: context.money(sums.tax),
+                total: context.money(sums.total),
                 tax_name: quote.tax_name,
             })
         }
@@ -75,23 +75,23 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let balance = Money(quote::agreed_total(reading, id).await?.0 - paid.0);
     let payments = payment::of_job(reading, id).await?;
     page(&ReceiptPage {
-        layout: visit.layout(),
-        shop: Shop::of(&visit.settings),
-        printing: Printing::of(&visit, PaperKind::Receipt, id.0).await?,
+        layout: context.layout(),
+        shop: Shop::of(&context.settings),
+        printing: Printing::of(&context, PaperKind::Receipt, id.0).await?,
         customer: customer::find(reading, job.customer_id).await?,
-        instrument: instrument::read(reading, job.instrument_id).await?.entry.title(),
-        today: crate::quantity::with_weekday(visit.today()),
+        instrument: instrument::load(reading, job.instrument_id).await?.entry.title(),
+        today: crate::quantity::with_weekday(context.today()),
         agreed,
         payments: payments
             .into_iter()
             .map(|row| Paid {
-                day: visit.day_of(row.taken_at),
+                day: context.day_of(row.taken_at),
                 what: format!("{}, {}", row.kind, row.method),
-                amount: visit.money(row.amount),
+                amount: context.money(row.amount),
             })
             .collect(),
-        paid: visit.money(paid),
-        balance: visit.money(Money(balance.0.abs())),
+        paid: context.money(paid),
+        balance: context.money(Money(balance.0.abs())),
         owes: balance.0 > 0,
         overpaid: balance.0 < 0,
         job,

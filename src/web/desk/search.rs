@@ -8,8 +8,8 @@ use axum::response::{IntoResponse, Redirect};
 use crate::records::job;
 use crate::records::search::{self, Found};
 use crate::web::Result;
-use crate::web::form::Asked;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::form::Query;
+use crate::web::page::{Layout, RequestContext, page};
 
 /// Hits of each kind on the page.
 const MOST: i64 = 12;
@@ -31,11 +31,11 @@ impl SearchPage {
 }
 
 /// `GET /desk/search?q=…`; with `part=hits` only the list, for search as typed.
-pub(in crate::web) async fn show(visit: Visit, asked: Asked) -> Result {
-    let typed: String = asked.value("q").trim().chars().take(200).collect();
-    let (is_part, for_check_in) = (asked.is("part", "hits"), asked.is("for", "check-in"));
-    let reading = visit.app.db.read();
-    if !is_part && let Some(to) = exactly(&visit, &typed).await? {
+pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Result {
+    let typed: String = query.value("q").trim().chars().take(200).collect();
+    let (is_part, for_check_in) = (query.is("part", "hits"), query.is("for", "check-in"));
+    let reading = context.app.db.read();
+    if !is_part && let Some(to) = exactly(&context, &typed).await? {
         return Ok(Redirect::to(&to).into_response());
     }
     let found = if for_check_in {
@@ -46,13 +46,13 @@ pub(in crate::web) async fn show(visit: Visit, asked: Asked) -> Result {
     if !is_part && let Some(to) = the_only_one(&found) {
         return Ok(Redirect::to(&to).into_response());
     }
-    let found = SearchPage { layout: visit.layout(), typed, found, for_check_in };
+    let found = SearchPage { layout: context.layout(), typed, found, for_check_in };
     if is_part { page(&found.as_hits()) } else { page(&found) }
 }
 
 /// Where a whole ticket number or a scanned private link leads.
-async fn exactly(visit: &Visit, typed: &str) -> Result<Option<String>> {
-    let reading = visit.app.db.read();
+async fn exactly(context: &RequestContext, typed: &str) -> Result<Option<String>> {
+    let reading = context.app.db.read();
     if let Some(id) = job::by_number(reading, typed).await? {
         return Ok(Some(format!("/desk/jobs/{id}")));
     }

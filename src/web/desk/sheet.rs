@@ -15,9 +15,9 @@ use crate::records::staff::Role;
 use crate::records::work::{self, LineState};
 use crate::records::{JobId, care};
 use crate::web::Result;
-use crate::web::caution_view::CautionSeen;
+use crate::web::caution_view::CautionView;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
 use crate::web::readings_view::{
     BeforeAfter, before_and_after, first_fret, kinds_per_string, mean_words, once, string_names,
@@ -47,7 +47,7 @@ struct SheetPage {
     declined: Vec<String>,
     care: Vec<(String, String)>,
     advice: String,
-    cautions: Vec<CautionSeen>,
+    cautions: Vec<CautionView>,
 }
 
 struct DoneLine {
@@ -58,9 +58,9 @@ struct DoneLine {
 }
 
 /// `GET /desk/jobs/{id}/sheet`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let unit = length_unit(&visit.settings);
-    let reading_side = visit.app.db.read();
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let unit = length_unit(&context.settings);
+    let reading_side = context.app.db.read();
     let job = job::find(reading_side, id).await?;
     let (instrument, sets) = {
         let mut connection = reading_side.acquire().await?;
@@ -78,16 +78,16 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
     let signed = signature::newest(reading_side, id, SignedFor::Collection).await?;
     let about = About::job(reading_side, &job, &instrument.entry).await?;
     page(&SheetPage {
-        cautions: visit.cautions(Place::Sheet, &about, &[]),
-        layout: visit.layout(),
-        shop: Shop::of(&visit.settings),
-        printing: Printing::of(&visit, PaperKind::Sheet, id.0).await?,
-        may_print: visit.may_act_as(Role::Desk),
-        signed_on: signed.as_ref().map(|signed| visit.day_of(signed.drawn_at)),
+        cautions: context.cautions(Place::Sheet, &about, &[]),
+        layout: context.layout(),
+        shop: Shop::of(&context.settings),
+        printing: Printing::of(&context, PaperKind::Sheet, id.0).await?,
+        may_print: context.may_act_as(Role::Desk),
+        signed_on: signed.as_ref().map(|signed| context.day_of(signed.drawn_at)),
         signed: signed.map(|signed| signed.strokes),
         customer: customer::find(reading_side, job.customer_id).await?,
-        received: visit.day_of(job.checked_in_at),
-        finished: after.map(|set| visit.day_of(set.taken_at)),
+        received: context.day_of(job.checked_in_at),
+        finished: after.map(|set| context.day_of(set.taken_at)),
         columns: kinds.iter().map(|kind| kind.spoken()).collect(),
         rows: (1_i64..).zip(string_names(&instrument.entry)).map(|(number, name)| (name, cells(number))).collect(),
         once: once(before, after, unit),
@@ -98,7 +98,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
             .map(|line| DoneLine {
                 words: line.words.clone(),
                 who: line.done_by.clone().unwrap_or_default(),
-                when: line.done_at.map(|at| visit.day_of(at)).unwrap_or_default(),
+                when: line.done_at.map(|at| context.day_of(at)).unwrap_or_default(),
                 result: line.result.clone(),
             })
             .collect(),
@@ -112,7 +112,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>) -> Result {
             .filter(|line| !line.paused)
             .map(|line| (line.kind.spoken().to_owned(), with_weekday(line.next_due_on)))
             .collect(),
-        advice: visit.settings.care_advice.clone(),
+        advice: context.settings.care_advice.clone(),
         instrument,
         job,
     })

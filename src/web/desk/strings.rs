@@ -16,9 +16,9 @@ use crate::setup::string_change::{
     ReliefFrom, ReliefSign, StringChangeInput, StringChangeOutput, StringChanged, explain, string_change,
 };
 use crate::web::Result;
-use crate::web::form::{Asked, Id, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
-use crate::web::words::{length_unit, reckoned, said};
+use crate::web::form::{FormData, Id, Query};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::words::{length_unit, length_words, reckoned};
 use crate::web::working_view::WorkingView;
 use crate::working::Workings;
 
@@ -29,7 +29,7 @@ const UNHEARD_CENTS: f64 = 2.0;
 #[template(path = "desk/strings.html")]
 struct StringsPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     id: InstrumentId,
     title: String,
     worn: String,
@@ -82,24 +82,24 @@ struct Row {
 }
 
 /// What the page knows before it compares.
-struct Bench {
+struct Loaded {
     unit: LengthUnit,
     instrument: Instrument,
     sets: Vec<StringSet>,
     newest: Option<ReadingSet>,
 }
 
-async fn bench(visit: &Visit, id: InstrumentId) -> Result<Bench> {
-    let mut connection = visit.app.db.read().acquire().await.map_err(crate::records::Error::from)?;
-    Ok(Bench {
-        unit: length_unit(&visit.settings),
+async fn load(context: &RequestContext, id: InstrumentId) -> Result<Loaded> {
+    let mut connection = context.app.db.read().acquire().await.map_err(crate::records::Error::from)?;
+    Ok(Loaded {
+        unit: length_unit(&context.settings),
         instrument: instrument::find(&mut connection, id).await?,
         sets: string_set::all(&mut connection).await?,
         newest: reading::newest_of_instrument(&mut connection, id).await?,
     })
 }
 
-impl Bench {
+impl Loaded {
     /// Sets this instrument can take: as many strings, its own family first.
     fn fitting(&self) -> Vec<&StringSet> {
         let entry = &self.instrument.entry;
@@ -123,11 +123,11 @@ fn alone(asked: StringChangeInput) -> StringChangeInput {
     StringChangeInput { now: asked.next.clone(), ..asked }
 }
 
-fn strings_page(visit: &Visit, bench: &Bench, chosen: Option<StringSetId>, form: Typed) -> StringsPage {
+fn strings_page(context: &RequestContext, bench: &Loaded, chosen: Option<StringSetId>, form: FormData) -> StringsPage {
     let set = bench.set(chosen);
     StringsPage {
-        layout: visit.layout(),
-        form: Typed::fresh().with("version", bench.instrument.version.to_string()).under(form),
+        layout: context.layout(),
+        form: FormData::fresh().with("version", bench.instrument.version.to_string()).under(form),
         id: bench.instrument.id,
         title: bench.instrument.entry.title(),
         worn: bench.instrument.entry.string_set.clone(),
@@ -140,12 +140,12 @@ fn strings_page(visit: &Visit, bench: &Bench, chosen: Option<StringSetId>, form:
                 chosen: Some(set.id) == chosen,
             })
             .collect(),
-        is_owner: visit.may_act_as(Role::Owner),
+        is_owner: context.may_act_as(Role::Owner),
         compared: set.map(|set| compare(bench, set)),
     }
 }
 
-fn compare(bench: &Bench, set: &StringSet) -> Compared {
+fn compare(bench: &Loaded, set: &StringSet) -> Compared {
     let asked = bench.asked(set);
     match string_change(&asked) {
         Ok(answer) => {
@@ -218,7 +218,7 @@ fn nothing(set: &StringSet, unknown: Vec<String>) -> Compared {
 
 /// `whole` is the comparison where both sets are known; `answer` always knows the set to come.
 fn compared(
-    bench: &Bench,
+    bench: &Loaded,
     set: &StringSet,
     whole: Option<&StringChangeOutput>,
     answer: &StringChangeOutput,
@@ -325,7 +325,7 @@ fn relief_amount(answer: &StringChangeOutput, unit: LengthUnit) -> Option<(&'sta
 }
 
 fn described(gauge: Option<Micrometres>, wound: bool, unit: LengthUnit) -> String {
-    let gauge = gauge.map_or_else(|| "gauge not known".to_owned(), |gauge| said(gauge, unit));
+    let gauge = gauge.map_or_else(|| "gauge not known".to_owned(), |gauge| length_words(gauge, unit));
     format!("{gauge}{}", if wound { " wound" } else { "" })
 }
 
@@ -356,29 +356,29 @@ fn cents(cents: Option<f64>) -> String {
 }
 
 /// `GET /desk/instruments/{id}/strings?set=…`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>, asked: Asked) -> Result {
-    let bench = bench(&visit, id).await?;
-    page(&strings_page(&visit, &bench, asked.value("set").parse().ok(), Typed::default()))
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentId>, query: Query) -> Result {
+    let bench = load(&context, id).await?;
+    page(&strings_page(&context, &bench, query.value("set").parse().ok(), FormData::default()))
 }
 
 /// `POST /desk/instruments/{id}/strings`: these are on it now.
-pub(in crate::web) async fn put_on(visit: Visit, Id(id): Id<InstrumentId>, mut form: Typed) -> Result {
-    let bench = bench(&visit, id).await?;
+pub(in crate::web) async fn put_on(context: RequestContext, Id(id): Id<InstrumentId>, mut form: FormData) -> Result {
+    let bench = load(&context, id).await?;
     let chosen: Option<StringSetId> = form.id("set");
     let version = form.version()?;
     let Some(set) = bench.set(chosen) else {
         form.refuse("set", "Choose a set with as many strings as the instrument has.");
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&visit, &bench, None, form));
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&context, &bench, None, form));
     };
     let asked = bench.asked(set);
     let answer = string_change(&asked).or_else(|_| string_change(&alone(asked)));
     let Ok(answer) = answer else {
         form.refuse("set", "The set is not described enough: complete it in the office first.");
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&visit, &bench, chosen, form));
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&context, &bench, chosen, form));
     };
     if answer.stopped && !form.is("all_the_same", "yes") {
         form.refuse("all_the_same", "Tick that they are on it all the same, or choose another set.");
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&visit, &bench, chosen, form));
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&context, &bench, chosen, form));
     }
     let strings: Vec<InstrumentString> = set
         .entry
@@ -389,24 +389,27 @@ pub(in crate::web) async fn put_on(visit: Visit, Id(id): Id<InstrumentId>, mut f
         .collect();
     let done = format!("/desk/instruments/{id}");
     let words = format!("“{}” is on {} now.", set.entry.name, bench.instrument.entry.title());
-    let mut write = visit.app.db.write().await?;
-    match instrument::put_strings_on(&mut write, &visit.by(Door::Desk), id, version, &set.entry.name, &strings).await {
+    let mut tx = context.app.db.write().await?;
+    match instrument::put_strings_on(&mut tx, &context.audit(Door::Desk), id, version, &set.entry.name, &strings).await
+    {
         Ok(()) => {
-            write.commit().await?;
-            see(&visit, &done, &words)
+            tx.commit().await?;
+            redirect_with_flash(&context, &done, &words)
         }
         // pressed twice: the first press did it
-        Err(crate::records::Error::ChangedMeanwhile(_)) if bench.wears(set, &strings) => see(&visit, &done, &words),
+        Err(crate::records::Error::ChangedMeanwhile(_)) if bench.wears(set, &strings) => {
+            redirect_with_flash(&context, &done, &words)
+        }
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("set", error)?;
             let form = form.with("version", bench.instrument.version.to_string());
-            page_with(status, &strings_page(&visit, &bench, chosen, form))
+            page_with(status, &strings_page(&context, &bench, chosen, form))
         }
     }
 }
 
-impl Bench {
+impl Loaded {
     fn wears(&self, set: &StringSet, strings: &[InstrumentString]) -> bool {
         let present = self.instrument.entry.strings.iter();
         let alike = present.zip(strings).all(|(now, next)| InstrumentString { position: None, ..now.clone() } == *next);

@@ -13,10 +13,10 @@ use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::paper::PaperKind;
 use crate::records::signature::{self, SignedFor};
-use crate::web::caution_view::CautionSeen;
+use crate::web::caution_view::CautionView;
 use crate::web::condition_view::faces_with_marks;
-use crate::web::form::{Asked, Id};
-use crate::web::page::{Layout, Visit, page};
+use crate::web::form::{Id, Query};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
 use crate::web::words::Shop;
 use crate::web::{Error, Result};
@@ -39,7 +39,7 @@ struct TicketPage {
     others: usize,
     is_whole_visit: bool,
     terms: String,
-    cautions: Vec<CautionSeen>,
+    cautions: Vec<CautionView>,
 }
 
 struct Ticket {
@@ -58,60 +58,64 @@ struct Ticket {
 }
 
 /// The other jobs that one customer left on the same day.
-pub(super) async fn same_visit(visit: &Visit, on: impl sqlx::SqliteExecutor<'_>, job: &Job) -> Result<Vec<JobId>> {
-    let day = visit.app.clock.local_date(job.checked_in_at);
-    let others = job::of_same_days(on, job).await?.into_iter();
-    let others = others.filter(|other| visit.app.clock.local_date(other.checked_in_at) == day);
+pub(super) async fn same_visit(
+    context: &RequestContext,
+    executor: impl sqlx::SqliteExecutor<'_>,
+    job: &Job,
+) -> Result<Vec<JobId>> {
+    let day = context.app.clock.local_date(job.checked_in_at);
+    let others = job::of_same_days(executor, job).await?.into_iter();
+    let others = others.filter(|other| context.app.clock.local_date(other.checked_in_at) == day);
     Ok(others.map(|other| other.id).collect())
 }
 
 /// `GET /desk/jobs/{id}/ticket`; with `visit=whole` the tickets of everything left that day.
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<JobId>, asked: Asked) -> Result {
-    let reading = visit.app.db.read();
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, query: Query) -> Result {
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
-    let others = same_visit(&visit, reading, &job).await?;
-    let is_whole_visit = asked.is("visit", "whole");
+    let others = same_visit(&context, reading, &job).await?;
+    let is_whole_visit = query.is("visit", "whole");
     let customer = customer::find(reading, job.customer_id).await?;
-    let mut tickets = vec![ticket(&visit, job).await?];
+    let mut tickets = vec![ticket(&context, job).await?];
     if is_whole_visit {
         for other in &others {
-            tickets.push(ticket(&visit, job::find(reading, *other).await?).await?);
+            tickets.push(ticket(&context, job::find(reading, *other).await?).await?);
         }
     }
     page(&TicketPage {
-        cautions: visit.cautions(Place::Ticket, &About::default(), &[]),
-        layout: visit.layout(),
-        shop: Shop::of(&visit.settings),
-        printing: Printing::of(&visit, PaperKind::ClaimTicket, id.0).await?,
+        cautions: context.cautions(Place::Ticket, &About::default(), &[]),
+        layout: context.layout(),
+        shop: Shop::of(&context.settings),
+        printing: Printing::of(&context, PaperKind::ClaimTicket, id.0).await?,
         customer,
         tickets,
         others: others.len(),
         is_whole_visit,
-        terms: visit.settings.claim_terms.clone(),
+        terms: context.settings.claim_terms.clone(),
     })
 }
 
-async fn ticket(visit: &Visit, job: Job) -> Result<Ticket> {
-    let reading = visit.app.db.read();
-    let link = match &visit.app.serving.public_origin {
+async fn ticket(context: &RequestContext, job: Job) -> Result<Ticket> {
+    let reading = context.app.db.read();
+    let link = match &context.app.serving.public_origin {
         None => None,
         Some(origin) => {
-            let link = format!("{origin}/s/{}", visit.app.db.link_secret().token(job.id, job.link_number));
+            let link = format!("{origin}/s/{}", context.app.db.link_secret().token(job.id, job.link_number));
             let drawn = qr(&link, Recovery::Medium, MODULE_MM).map_err(Error::internal)?;
             Some((link, drawn))
         }
     };
-    let instrument = instrument::read(reading, job.instrument_id).await?;
+    let instrument = instrument::load(reading, job.instrument_id).await?;
     let marks = condition::of_job(reading, job.id).await?;
     let initials = signature::newest(reading, job.id, SignedFor::Condition).await?;
     Ok(Ticket {
-        checked_in: visit.moment(job.checked_in_at),
+        checked_in: context.moment(job.checked_in_at),
         promised: job.promised_on.map_or_else(|| "to be agreed".to_owned(), with_weekday),
         faces: faces_with_marks(instrument.entry.family, &marks),
         // marks made after the initials were not seen by who drew them
         initials: initials.filter(|initials| initials.is_current).map(|initials| initials.strokes),
         marks,
-        copy: Printing::of(visit, PaperKind::ClaimTicket, job.id.0).await?.copy,
+        copy: Printing::of(context, PaperKind::ClaimTicket, job.id.0).await?.copy,
         bars: code128(&job.number, BAR_MM).map_err(Error::internal)?,
         link,
         instrument,

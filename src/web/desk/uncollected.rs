@@ -12,9 +12,9 @@ use crate::records::paper::{self, PaperKind, PaperSettings};
 use crate::records::stage::Stage;
 use crate::records::{JobId, instrument, queue};
 use crate::web::Result;
-use crate::web::caution_view::CautionSeen;
+use crate::web::caution_view::CautionView;
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
 use crate::web::words::{Shop, dial, instrument_title};
 
@@ -24,7 +24,7 @@ struct UncollectedPage {
     layout: Layout,
     rows: Vec<Row>,
     days: String,
-    cautions: Vec<CautionSeen>,
+    cautions: Vec<CautionView>,
 }
 
 struct Row {
@@ -43,16 +43,16 @@ struct Row {
 }
 
 /// `GET /desk/uncollected`: what is ready longest first.
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    let reading = visit.app.db.read();
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let reading = context.app.db.read();
     let settings = paper::settings(reading).await?;
     let mut ready: Vec<_> =
         queue::open_jobs(reading).await?.into_iter().filter(|row| row.stage == Stage::Ready).collect();
     ready.sort_by_key(|row| row.stage_since);
     let mut rows = Vec::with_capacity(ready.len());
     for row in ready {
-        let letters = letter_days(&visit, row.id, row.stage_since).await?;
-        let days = visit.days_since(row.stage_since);
+        let letters = letter_days(&context, row.id, row.stage_since).await?;
+        let days = context.days_since(row.stage_since);
         rows.push(Row {
             number: row.number,
             dial: dial(row.telephone_e164.as_deref()),
@@ -60,8 +60,8 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
             customer: row.customer,
             instrument: instrument_title(row.family, &row.maker, &row.model),
             rack: row.rack,
-            since: visit.day_of(row.stage_since),
-            is_letter_due: is_due(&settings, &letters, days, visit.today()),
+            since: context.day_of(row.stage_since),
+            is_letter_due: is_due(&settings, &letters, days, context.today()),
             letters: letters.len(),
             last_letter: letters.last().map(|day| with_weekday(*day)),
             days,
@@ -70,18 +70,18 @@ pub(in crate::web) async fn show(visit: Visit) -> Result {
     }
     let days: Vec<String> = settings.letter_days.iter().map(ToString::to_string).collect();
     page(&UncollectedPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         rows,
         days: days.join(", "),
-        cautions: visit.cautions(Place::Uncollected, &About::default(), &[]),
+        cautions: context.cautions(Place::Uncollected, &About::default(), &[]),
     })
 }
 
 /// The days on which a letter was printed since the job became ready. Printed twice on one day, it is one letter.
-async fn letter_days(visit: &Visit, job: JobId, ready_since: Instant) -> Result<Vec<Date>> {
-    let prints = paper::prints(visit.app.db.read(), PaperKind::CollectionLetter, job.0).await?;
+async fn letter_days(context: &RequestContext, job: JobId, ready_since: Instant) -> Result<Vec<Date>> {
+    let prints = paper::prints(context.app.db.read(), PaperKind::CollectionLetter, job.0).await?;
     let since = prints.into_iter().filter(|at| *at >= ready_since);
-    let mut days: Vec<Date> = since.map(|at| visit.app.clock.local_date(at)).collect();
+    let mut days: Vec<Date> = since.map(|at| context.app.clock.local_date(at)).collect();
     days.sort_unstable();
     days.dedup();
     Ok(days)
@@ -113,22 +113,22 @@ struct CollectionLetter {
 }
 
 /// `GET /desk/jobs/{id}/collection-letter`
-pub(in crate::web) async fn letter(visit: Visit, Id(id): Id<JobId>) -> Result {
-    let reading = visit.app.db.read();
+pub(in crate::web) async fn letter(context: RequestContext, Id(id): Id<JobId>) -> Result {
+    let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
-    let printing = Printing::of(&visit, PaperKind::CollectionLetter, id.0).await?;
-    let letters = letter_days(&visit, id, job.stage_since).await?;
-    let is_of_today = letters.last() == Some(&visit.today());
+    let printing = Printing::of(&context, PaperKind::CollectionLetter, id.0).await?;
+    let letters = letter_days(&context, id, job.stage_since).await?;
+    let is_of_today = letters.last() == Some(&context.today());
     page(&CollectionLetter {
-        layout: visit.layout(),
-        shop: Shop::of(&visit.settings),
+        layout: context.layout(),
+        shop: Shop::of(&context.settings),
         customer: customer::find(reading, job.customer_id).await?,
-        instrument: instrument::read(reading, job.instrument_id).await?.entry.title(),
-        today: with_weekday(visit.today()),
-        ready_since: (job.stage == Stage::Ready).then(|| visit.day_of(job.stage_since)),
+        instrument: instrument::load(reading, job.instrument_id).await?.entry.title(),
+        today: with_weekday(context.today()),
+        ready_since: (job.stage == Stage::Ready).then(|| context.day_of(job.stage_since)),
         letter: if is_of_today { letters.len() } else { letters.len() + 1 },
         words: paper::settings(reading).await?.letter_words,
-        terms: visit.settings.claim_terms.clone(),
+        terms: context.settings.claim_terms.clone(),
         printing: Printing { copy: None, ..printing },
         job,
     })

@@ -10,20 +10,20 @@ use crate::records::service::TaxClass;
 use crate::records::work::{self, Proposal};
 use crate::records::{Door, JobId, ServiceId, WorkLineId};
 use crate::web::Result;
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Visit, see};
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{RequestContext, redirect_with_flash};
 use crate::web::words::currency;
 
 /// `POST /desk/jobs/{id}/work`: a service of the catalogue, or a line in one's own words.
-pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, mut form: Typed) -> Result {
+pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
     let chosen = form.id::<ServiceId>("service");
     let words = form.line("words", LINE);
-    let price = form.money("price", &currency(&visit.settings));
+    let price = form.money("price", &currency(&context.settings));
     let minutes = form.number("minutes", 0..=10_000);
     let proposal = match chosen {
         Some(service_id) => {
-            let service = service::find(visit.app.db.read(), service_id).await?;
+            let service = service::find(context.app.db.read(), service_id).await?;
             Proposal {
                 service_id: Some(service.id),
                 finding: None,
@@ -46,54 +46,70 @@ pub(in crate::web) async fn propose(visit: Visit, Id(id): Id<JobId>, mut form: T
         form.refuse("words", "Choose a service, or type the work and its price.");
     }
     if form.refused() {
-        return again(&visit, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+        return again(&context, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
     }
-    let mut write = visit.app.db.write().await?;
-    work::propose(&mut write, &visit.by(Door::Desk), id, &key, std::slice::from_ref(&proposal)).await?;
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), &format!("“{}” is proposed.", proposal.words))
+    let mut tx = context.app.db.write().await?;
+    work::propose(&mut tx, &context.audit(Door::Desk), id, &key, std::slice::from_ref(&proposal)).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}"), &format!("“{}” is proposed.", proposal.words))
 }
 
 /// `POST /desk/jobs/{id}/work/{line}/withdraw`
-pub(in crate::web) async fn withdraw(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    work::withdraw(&mut write, &visit.by(Door::Desk), id, line).await?;
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), "The line is withdrawn.")
+pub(in crate::web) async fn withdraw(context: RequestContext, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
+    let mut tx = context.app.db.write().await?;
+    work::withdraw(&mut tx, &context.audit(Door::Desk), id, line).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}"), "The line is withdrawn.")
 }
 
 /// `POST /desk/jobs/{id}/work/{line}/decline`: the customer says no to one line after all.
-pub(in crate::web) async fn decline(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>, mut form: Typed) -> Result {
+pub(in crate::web) async fn decline(
+    context: RequestContext,
+    Id((id, line)): Id<(JobId, WorkLineId)>,
+    mut form: FormData,
+) -> Result {
     let field = format!("decline_{line}");
     let reason = form.line("reason", LINE);
     form = form.with(&field, reason.as_str()).with("reason", "");
-    let mut write = visit.app.db.write().await?;
-    if let Err(error) = quote::decline_line(&mut write, &visit.by(Door::Desk), id, line, &reason).await {
-        drop(write);
+    let mut tx = context.app.db.write().await?;
+    if let Err(error) = quote::decline_line(&mut tx, &context.audit(Door::Desk), id, line, &reason).await {
+        drop(tx);
         let status = form.note(&field, error)?;
-        return again(&visit, id, form, status).await;
+        return again(&context, id, form, status).await;
     }
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), "The line is declined and counts no more.")
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}"), "The line is declined and counts no more.")
 }
 
 /// `POST /desk/jobs/{id}/work/{line}/again`: a declined line is offered again.
-pub(in crate::web) async fn offer_again(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    work::offer_again(&mut write, &visit.by(Door::Desk), id, line).await?;
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), "The line is proposed again. The next revision of the quote names it.")
+pub(in crate::web) async fn offer_again(context: RequestContext, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
+    let mut tx = context.app.db.write().await?;
+    work::offer_again(&mut tx, &context.audit(Door::Desk), id, line).await?;
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/desk/jobs/{id}"),
+        "The line is proposed again. The next revision of the quote names it.",
+    )
 }
 
 /// `POST /desk/jobs/{id}/work/{line}/overrule`: the owner allows work nobody agreed to. Recorded.
-pub(in crate::web) async fn overrule(visit: Visit, Id((id, line)): Id<(JobId, WorkLineId)>, mut form: Typed) -> Result {
+pub(in crate::web) async fn overrule(
+    context: RequestContext,
+    Id((id, line)): Id<(JobId, WorkLineId)>,
+    mut form: FormData,
+) -> Result {
     let reason = form.line("overrule_reason", LINE);
-    let mut write = visit.app.db.write().await?;
-    if let Err(error) = work::overrule(&mut write, &visit.by(Door::Office), id, line, &reason).await {
-        drop(write);
+    let mut tx = context.app.db.write().await?;
+    if let Err(error) = work::overrule(&mut tx, &context.audit(Door::Office), id, line, &reason).await {
+        drop(tx);
         let status = form.note("overrule_reason", error)?;
-        return again(&visit, id, form, status).await;
+        return again(&context, id, form, status).await;
     }
-    write.commit().await?;
-    see(&visit, &format!("/desk/jobs/{id}"), "The line may be worked on without the customer's yes; that is on record.")
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/desk/jobs/{id}"),
+        "The line may be worked on without the customer's yes; that is on record.",
+    )
 }

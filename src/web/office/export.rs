@@ -7,7 +7,7 @@ use super::import::csv_headers;
 use crate::records::Door;
 use crate::records::export::{self, List};
 use crate::web::form::Id;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 use crate::web::words::currency;
 use crate::web::{Error, Result};
 
@@ -24,17 +24,17 @@ impl ExportPage {
 }
 
 /// `GET /office/export`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&ExportPage { layout: visit.layout() })
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    page(&ExportPage { layout: context.layout() })
 }
 
 /// `POST /office/export/{list}`: the list as a file. A post, because that it left the house is written down.
-pub(in crate::web) async fn list(visit: Visit, Id(list): Id<String>) -> Result {
+pub(in crate::web) async fn list(context: RequestContext, Id(list): Id<String>) -> Result {
     let list: List = list.parse().map_err(|()| Error::NotFound("list"))?;
-    let mut write = visit.app.db.write().await?;
-    let clock = visit.app.clock.clone();
+    let mut tx = context.app.db.write().await?;
+    let clock = context.app.clock.clone();
     let day_of = move |at| clock.local_date(at).to_string();
-    let csv = export::list(&mut write, &visit.by(Door::Office), list, &currency(&visit.settings), day_of).await?;
-    write.commit().await?;
-    Ok((csv_headers(&format!("{}-{}", list.key(), visit.today()))?, csv).into_response())
+    let csv = export::list(&mut tx, &context.audit(Door::Office), list, &currency(&context.settings), day_of).await?;
+    tx.commit().await?;
+    Ok((csv_headers(&format!("{}-{}", list.key(), context.today()))?, csv).into_response())
 }

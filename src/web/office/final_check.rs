@@ -7,14 +7,14 @@ use crate::records::family::Family;
 use crate::records::final_check::{self, CheckItem, CheckItemEntry};
 use crate::records::{CheckItemId, Door};
 use crate::web::Result;
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 
 #[derive(Template)]
 #[template(path = "office/final_check.html")]
 struct OfficeCheckPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     refused_row: Option<CheckItemId>,
     rows: Vec<Row>,
 }
@@ -27,11 +27,11 @@ impl OfficeCheckPage {
 
 struct Row {
     item: CheckItem,
-    form: Typed,
+    form: FormData,
 }
 
-fn typed(item: &CheckItem) -> Typed {
-    Typed::default()
+fn typed(item: &CheckItem) -> FormData {
+    FormData::default()
         .with("version", item.version.to_string())
         .with("place", item.position.to_string())
         .with("words", item.words.as_str())
@@ -40,58 +40,62 @@ fn typed(item: &CheckItem) -> Typed {
         .with("archived", if item.archived { "yes" } else { "" })
 }
 
-async fn list_page(visit: &Visit, form: Typed, refused_row: Option<CheckItemId>) -> Result<OfficeCheckPage> {
-    let items = final_check::items(visit.app.db.read()).await?;
+async fn list_page(
+    context: &RequestContext,
+    form: FormData,
+    refused_row: Option<CheckItemId>,
+) -> Result<OfficeCheckPage> {
+    let items = final_check::items(context.app.db.read()).await?;
     let next = items.iter().filter(|item| !item.archived).count() + 1;
     let rows = items.into_iter().map(|item| {
         let form = if refused_row == Some(item.id) { form.clone() } else { typed(&item) };
         Row { item, form }
     });
     let rows = rows.collect();
-    let fresh = Typed::fresh().with("place", next.to_string());
+    let fresh = FormData::fresh().with("place", next.to_string());
     let form = if refused_row.is_some() { fresh } else { fresh.under(form) };
-    Ok(OfficeCheckPage { layout: visit.layout(), rows, form, refused_row })
+    Ok(OfficeCheckPage { layout: context.layout(), rows, form, refused_row })
 }
 
 /// `GET /office/final-check`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&list_page(&visit, Typed::default(), None).await?)
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    page(&list_page(&context, FormData::default(), None).await?)
 }
 
 /// `POST /office/final-check`
-pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
-    let Some(entry) = read(&mut form) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &list_page(&visit, form, None).await?);
+pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> Result {
+    let Some(entry) = check_item_entry(&mut form) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &list_page(&context, form, None).await?);
     };
     let key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    final_check::add(&mut write, &visit.by(Door::Office), &key, false, &entry).await?;
-    write.commit().await?;
-    see(&visit, "/office/final-check", &format!("“{}” is on the list.", entry.words))
+    let mut tx = context.app.db.write().await?;
+    final_check::add(&mut tx, &context.audit(Door::Office), &key, false, &entry).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, "/office/final-check", &format!("“{}” is on the list.", entry.words))
 }
 
 /// `POST /office/final-check/{id}`
-pub(in crate::web) async fn save(visit: Visit, Id(id): Id<CheckItemId>, mut form: Typed) -> Result {
-    final_check::item(visit.app.db.read(), id).await?;
-    let Some(entry) = read(&mut form) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &list_page(&visit, form, Some(id)).await?);
+pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<CheckItemId>, mut form: FormData) -> Result {
+    final_check::item(context.app.db.read(), id).await?;
+    let Some(entry) = check_item_entry(&mut form) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &list_page(&context, form, Some(id)).await?);
     };
-    let mut write = visit.app.db.write().await?;
-    match final_check::save(&mut write, &visit.by(Door::Office), id, form.version()?, &entry).await {
-        Ok(()) => write.commit().await?,
+    let mut tx = context.app.db.write().await?;
+    match final_check::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await {
+        Ok(()) => tx.commit().await?,
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let theirs = final_check::item(visit.app.db.read(), id).await?;
+            drop(tx);
+            let theirs = final_check::item(context.app.db.read(), id).await?;
             form.conflict(&typed(&theirs), theirs.version);
-            return page_with(StatusCode::CONFLICT, &list_page(&visit, form, Some(id)).await?);
+            return page_with(StatusCode::CONFLICT, &list_page(&context, form, Some(id)).await?);
         }
         Err(other) => return Err(other.into()),
     }
     let words = if entry.archived { "is archived; what was answered to it stays" } else { "is saved" };
-    see(&visit, "/office/final-check", &format!("“{}” {words}.", entry.words))
+    redirect_with_flash(&context, "/office/final-check", &format!("“{}” {words}.", entry.words))
 }
 
-fn read(form: &mut Typed) -> Option<CheckItemEntry> {
+fn check_item_entry(form: &mut FormData) -> Option<CheckItemEntry> {
     let words = form.required("words", "what is looked at", LINE);
     let hint = form.line("hint", LINE);
     let position = form.number("place", 1..=99);

@@ -6,7 +6,7 @@ use time::Duration;
 use crate::records::stage::{Stage, is_late};
 use crate::records::{care, queue};
 use crate::web::Result;
-use crate::web::page::{Layout, Visit, page};
+use crate::web::page::{Layout, RequestContext, page};
 
 #[derive(Template)]
 #[template(path = "office/home.html")]
@@ -23,20 +23,20 @@ struct OfficeHome {
 }
 
 /// `GET /office`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    let today = visit.today();
-    let open = queue::open_jobs(visit.app.db.read()).await?;
-    let care = care::due_until(visit.app.db.read(), today + Duration::days(45), 200).await?;
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let today = context.today();
+    let open = queue::open_jobs(context.app.db.read()).await?;
+    let care = care::due_until(context.app.db.read(), today + Duration::days(45), 200).await?;
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
     page(&OfficeHome {
-        layout: visit.layout(),
+        layout: context.layout(),
         late: open.iter().filter(|row| is_late(row.stage, row.promised_on, today)).count(),
         waiting: open.iter().filter(|row| row.waiting_for.is_some()).count(),
         ready: open.iter().filter(|row| row.stage == Stage::Ready).count(),
         oldest: oldest
-            .map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), visit.days_since(row.checked_in_at))),
+            .map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), context.days_since(row.checked_in_at))),
         care_due: care.len(),
-        is_unreachable: visit.app.serving.public_origin.is_none(),
+        is_unreachable: context.app.serving.public_origin.is_none(),
         open: open.len(),
     })
 }

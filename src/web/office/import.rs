@@ -9,8 +9,8 @@ use axum::response::IntoResponse;
 
 use crate::records::import::{self, Column, Earlier, Import, ImportState, KEPT_DAYS, MOST_ROWS, Outcome, Table};
 use crate::records::{Door, ImportId, export};
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::{Error, Result};
 
 /// Bytes of a file, at most.
@@ -23,7 +23,7 @@ const REFUSED_SHOWN: usize = 20;
 #[template(path = "office/import.html")]
 struct ImportPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     earlier: Vec<(Earlier, String)>,
 }
 
@@ -40,10 +40,10 @@ impl ImportPage {
 #[template(path = "office/import_file.html")]
 struct FilePage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     import: Import,
     failure: Option<String>,
-    columns: Vec<ColumnSeen>,
+    columns: Vec<ColumnView>,
     refused: Vec<(u64, String, String)>,
     /// The day it was thrown away.
     thrown_away: Option<String>,
@@ -61,7 +61,7 @@ struct RunningPage {
 }
 
 /// A column with its heading, what it is named, and what stands in its first rows.
-struct ColumnSeen {
+struct ColumnView {
     field: String,
     heading: String,
     named: Column,
@@ -83,29 +83,30 @@ impl FilePage {
     }
 }
 
-async fn import_page(visit: &Visit, form: Typed) -> Result<ImportPage> {
-    let earlier = import::latest(visit.app.db.read(), 10).await?;
-    let earlier = earlier.into_iter().map(|earlier| (visit.moment(earlier.made_at), earlier)).map(|(at, it)| (it, at));
-    Ok(ImportPage { layout: visit.layout(), form, earlier: earlier.collect() })
+async fn import_page(context: &RequestContext, form: FormData) -> Result<ImportPage> {
+    let earlier = import::latest(context.app.db.read(), 10).await?;
+    let earlier =
+        earlier.into_iter().map(|earlier| (context.moment(earlier.made_at), earlier)).map(|(at, it)| (it, at));
+    Ok(ImportPage { layout: context.layout(), form, earlier: earlier.collect() })
 }
 
 /// `GET /office/import`; files whose time has come are thrown away first.
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    let due = import::to_throw_away(visit.app.db.read(), visit.now()).await?;
-    let due: Vec<ImportId> = due.into_iter().filter(|id| visit.app.imports.how_far(id.0).is_none()).collect();
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let due = import::to_throw_away(context.app.db.read(), context.now()).await?;
+    let due: Vec<ImportId> = due.into_iter().filter(|id| context.app.imports.how_far(id.0).is_none()).collect();
     if !due.is_empty() {
-        let mut write = visit.app.db.write().await?;
+        let mut tx = context.app.db.write().await?;
         for id in due {
-            import::throw_away(&mut write, &visit.by(Door::House), id).await?;
+            import::throw_away(&mut tx, &context.audit(Door::House), id).await?;
         }
-        write.commit().await?;
+        tx.commit().await?;
     }
-    page(&import_page(&visit, Typed::fresh()).await?)
+    page(&import_page(&context, FormData::fresh()).await?)
 }
 
 /// `POST /office/import`: the file itself.
 pub(in crate::web) async fn bring(
-    visit: Visit,
+    context: RequestContext,
     body: std::result::Result<Multipart, axum::extract::multipart::MultipartRejection>,
 ) -> Result {
     let mut body = body.map_err(|_| Error::Unreadable("This page takes its own form only."))?;
@@ -121,38 +122,38 @@ pub(in crate::web) async fn bring(
             _ => {}
         }
     }
-    let mut form = Typed::fresh().with("form_key", key);
+    let mut form = FormData::fresh().with("form_key", key);
     let table = match bytes.is_empty() {
         true => Err("Choose a file first.".to_owned()),
-        false => read(&name, bytes).await,
+        false => table_from_file(&name, bytes).await,
     };
     let table = match table {
         Ok(table) => table,
         Err(why) => {
             form.refuse("file", why);
-            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &import_page(&visit, form).await?);
+            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &import_page(&context, form).await?);
         }
     };
-    let mut write = visit.app.db.write().await?;
-    let id = import::keep(&mut write, &visit.by(Door::Office), form.required_key()?, &name, &table).await?;
-    write.commit().await?;
-    see(&visit, &format!("/office/import/{id}"), "The file is here. Nothing is brought in yet.")
+    let mut tx = context.app.db.write().await?;
+    let id = import::keep(&mut tx, &context.audit(Door::Office), form.required_key()?, &name, &table).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/office/import/{id}"), "The file is here. Nothing is brought in yet.")
 }
 
 /// Reads a file beside the requests: a large one takes a moment.
-async fn read(name: &str, bytes: Vec<u8>) -> std::result::Result<Table, String> {
+async fn table_from_file(name: &str, bytes: Vec<u8>) -> std::result::Result<Table, String> {
     let is_cards = name.to_lowercase().ends_with(".vcf") || bytes.starts_with(b"BEGIN:VCARD");
     let reading = move || if is_cards { import::cards(&bytes) } else { Table::from_csv(&bytes) };
     tokio::task::spawn_blocking(reading).await.unwrap_or_else(|_| Err("The file could not be read.".to_owned()))
 }
 
-async fn file_page(visit: &Visit, id: ImportId, form: Typed) -> Result<FilePage> {
-    let import = import::find(visit.app.db.read(), id).await?;
+async fn file_page(context: &RequestContext, id: ImportId, form: FormData) -> Result<FilePage> {
+    let import = import::find(context.app.db.read(), id).await?;
     let columns = import.table.headings.iter().zip(&import.columns).enumerate().map(|(place, (heading, named))| {
         let first = import.table.rows.iter().take(FEW).filter_map(|row| row.cells.get(place));
         let first: Vec<String> = first.map(|cell| cell.chars().take(40).collect()).collect();
         let field = format!("column_{place}");
-        ColumnSeen {
+        ColumnView {
             named: form.value(&field).parse().unwrap_or(*named),
             heading: heading.clone(),
             first: first.into_iter().filter(|cell| !cell.is_empty()).collect::<Vec<_>>().join(" · "),
@@ -168,9 +169,9 @@ async fn file_page(visit: &Visit, id: ImportId, form: Typed) -> Result<FilePage>
         })
         .collect();
     Ok(FilePage {
-        layout: visit.layout(),
-        failure: visit.app.imports.failure(id.0),
-        thrown_away: import.emptied_at.map(|at| visit.day_of(at)),
+        layout: context.layout(),
+        failure: context.app.imports.failure(id.0),
+        thrown_away: import.emptied_at.map(|at| context.day_of(at)),
         form,
         columns,
         refused,
@@ -179,42 +180,44 @@ async fn file_page(visit: &Visit, id: ImportId, form: Typed) -> Result<FilePage>
 }
 
 /// `GET /office/import/{id}`
-pub(in crate::web) async fn file(visit: Visit, Id(id): Id<ImportId>) -> Result {
-    if let Some((done, total)) = visit.app.imports.how_far(id.0) {
-        let (file_name, state) = import::head(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn file(context: RequestContext, Id(id): Id<ImportId>) -> Result {
+    if let Some((done, total)) = context.app.imports.how_far(id.0) {
+        let (file_name, state) = import::head(context.app.db.read(), id).await?;
         let is_try = state == ImportState::Read;
-        return page(&RunningPage { layout: visit.layout(), file_name, is_try, done, total });
+        return page(&RunningPage { layout: context.layout(), file_name, is_try, done, total });
     }
-    page(&file_page(&visit, id, Typed::fresh()).await?)
+    page(&file_page(&context, id, FormData::fresh()).await?)
 }
 
 /// `POST /office/import/{id}/columns`: the columns are named, and the file is tried.
-pub(in crate::web) async fn columns(visit: Visit, Id(id): Id<ImportId>, mut form: Typed) -> Result {
-    let import = import::find(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn columns(context: RequestContext, Id(id): Id<ImportId>, mut form: FormData) -> Result {
+    let import = import::find(context.app.db.read(), id).await?;
     let named: Vec<Column> = (0..import.table.headings.len())
         .map(|place| form.value(&format!("column_{place}")).parse().unwrap_or(Column::Nothing))
         .collect();
-    let mut write = visit.app.db.write().await?;
-    if let Err(error) = import::name_columns(&mut write, id, &named).await {
-        drop(write);
+    let mut tx = context.app.db.write().await?;
+    if let Err(error) = import::name_columns(&mut tx, id, &named).await {
+        drop(tx);
         let status = form.note("column_0", error)?;
-        return page_with(status, &file_page(&visit, id, form).await?);
+        return page_with(status, &file_page(&context, id, form).await?);
     }
-    write.commit().await?;
-    begin(&visit, Import { columns: named, state: ImportState::Read, ..import }, ForReal::No);
-    see(&visit, &format!("/office/import/{id}"), "The file is being tried. Nothing is written.")
+    tx.commit().await?;
+    begin(&context, Import { columns: named, state: ImportState::Read, ..import }, ForReal::No);
+    redirect_with_flash(&context, &format!("/office/import/{id}"), "The file is being tried. Nothing is written.")
 }
 
 /// `POST /office/import/{id}`: it is brought in.
-pub(in crate::web) async fn bring_in(visit: Visit, Id(id): Id<ImportId>) -> Result {
-    let import = import::find(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn bring_in(context: RequestContext, Id(id): Id<ImportId>) -> Result {
+    let import = import::find(context.app.db.read(), id).await?;
     match import.state {
         _ if import.emptied_at.is_some() => Err(Error::Refused("This file was thrown away.".to_owned())),
         ImportState::Read => Err(Error::Refused("Try the file first, so that you see what will happen.".to_owned())),
-        ImportState::Done => see(&visit, &format!("/office/import/{id}"), "It is brought in already."),
+        ImportState::Done => {
+            redirect_with_flash(&context, &format!("/office/import/{id}"), "It is brought in already.")
+        }
         ImportState::Tried => {
-            begin(&visit, import, ForReal::Yes);
-            see(&visit, &format!("/office/import/{id}"), "The file is being brought in.")
+            begin(&context, import, ForReal::Yes);
+            redirect_with_flash(&context, &format!("/office/import/{id}"), "The file is being brought in.")
         }
     }
 }
@@ -227,24 +230,24 @@ enum ForReal {
 }
 
 /// Begins the run beside the requests. Pressed twice it runs once.
-fn begin(visit: &Visit, import: Import, for_real: ForReal) {
-    let Some(progress) = visit.app.imports.begin(import.id.0, import.table.rows.len()) else { return };
-    let (app, by) = (visit.app.clone(), visit.by(Door::Office));
-    let (country, today) = (visit.settings.country.clone(), visit.today());
+fn begin(context: &RequestContext, import: Import, for_real: ForReal) {
+    let Some(progress) = context.app.imports.begin(import.id.0, import.table.rows.len()) else { return };
+    let (app, by) = (context.app.clone(), context.audit(Door::Office));
+    let (country, today) = (context.settings.country.clone(), context.today());
     tokio::spawn(async move {
         let id = import.id;
         let work = async {
-            let mut write = app.db.write().await?;
-            let outcome = import::run(&mut write, &by, &country, today, &import, &progress.done).await?;
+            let mut tx = app.db.write().await?;
+            let outcome = import::run(&mut tx, &by, &country, today, &import, &progress.done).await?;
             if for_real == ForReal::Yes {
-                import::done(&mut write, &by, &import, &outcome).await?;
+                import::done(&mut tx, &by, &import, &outcome).await?;
             } else {
                 // what was tried is taken back; only what it would have done is kept
-                write.rollback().await?;
-                write = app.db.write().await?;
-                import::tried(&mut write, id, &outcome).await?;
+                tx.rollback().await?;
+                tx = app.db.write().await?;
+                import::tried(&mut tx, id, &outcome).await?;
             }
-            write.commit().await.map_err(crate::records::Error::from)
+            tx.commit().await.map_err(crate::records::Error::from)
         };
         let why = match work.await {
             Ok(()) => None,
@@ -259,24 +262,24 @@ fn begin(visit: &Visit, import: Import, for_real: ForReal) {
 }
 
 /// `POST /office/import/{id}/throw-away`: the file and what became of its rows go; what was brought in stays.
-pub(in crate::web) async fn throw_away(visit: Visit, Id(id): Id<ImportId>) -> Result {
-    if visit.app.imports.how_far(id.0).is_some() {
+pub(in crate::web) async fn throw_away(context: RequestContext, Id(id): Id<ImportId>) -> Result {
+    if context.app.imports.how_far(id.0).is_some() {
         return Err(Error::Refused("The file is being worked on. Wait until that is over.".to_owned()));
     }
-    let mut write = visit.app.db.write().await?;
-    import::throw_away(&mut write, &visit.by(Door::Office), id).await?;
-    write.commit().await?;
-    see(&visit, "/office/import", "The file is thrown away. What was brought in stays.")
+    let mut tx = context.app.db.write().await?;
+    import::throw_away(&mut tx, &context.audit(Door::Office), id).await?;
+    tx.commit().await?;
+    redirect_with_flash(&context, "/office/import", "The file is thrown away. What was brought in stays.")
 }
 
 /// `POST /office/import/{id}/refused.csv`: the rows that did not go in, as they came, each with its reason. A post,
 /// because once they are saved elsewhere the file goes.
-pub(in crate::web) async fn refused(visit: Visit, Id(id): Id<ImportId>) -> Result {
-    let import = import::find(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn refused(context: RequestContext, Id(id): Id<ImportId>) -> Result {
+    let import = import::find(context.app.db.read(), id).await?;
     let outcome = import.outcome.ok_or(Error::NotFound("list"))?;
-    let mut write = visit.app.db.write().await?;
-    import::refused_saved(&mut write, &visit.by(Door::Office), id).await?;
-    write.commit().await?;
+    let mut tx = context.app.db.write().await?;
+    import::refused_saved(&mut tx, &context.audit(Door::Office), id).await?;
+    tx.commit().await?;
     // a row may be wider than the headings, or end early: line and reason stand under their headings all the same
     let rows = outcome.refused.iter().filter_map(|(place, _)| import.table.rows.get(*place));
     let width = rows.map(|row| row.cells.len()).max().unwrap_or(0).max(import.table.headings.len());

@@ -7,14 +7,14 @@ use axum::http::StatusCode;
 use crate::records::paper::{self, LabelSize, PaperKind, PaperSettings};
 use crate::records::{Door, job, quote};
 use crate::web::Result;
-use crate::web::form::{LINE, TEXT, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, LINE, TEXT};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 
 #[derive(Template)]
 #[template(path = "office/papers.html")]
 struct PapersPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     looks: Vec<Look>,
 }
 
@@ -26,8 +26,8 @@ pub(super) struct Look {
 
 /// Every paper, of the newest job and the newest quote: how the shop's words look where they are read. Looking
 /// prints nothing and counts as nothing.
-pub(super) async fn looks(visit: &Visit) -> Result<Vec<Look>> {
-    let reading = visit.app.db.read();
+pub(super) async fn looks(context: &RequestContext) -> Result<Vec<Look>> {
+    let reading = context.app.db.read();
     let mut looks = Vec::new();
     if let Some((job, instrument)) = job::newest(reading).await? {
         for (kind, page) in [
@@ -49,8 +49,8 @@ pub(super) async fn looks(visit: &Visit) -> Result<Vec<Look>> {
     Ok(looks)
 }
 
-async fn papers_page(visit: &Visit, form: Typed) -> Result<PapersPage> {
-    Ok(PapersPage { layout: visit.layout(), form, looks: looks(visit).await? })
+async fn papers_page(context: &RequestContext, form: FormData) -> Result<PapersPage> {
+    Ok(PapersPage { layout: context.layout(), form, looks: looks(context).await? })
 }
 
 impl PapersPage {
@@ -59,9 +59,9 @@ impl PapersPage {
     }
 }
 
-fn typed(settings: &PaperSettings) -> Typed {
+fn typed(settings: &PaperSettings) -> FormData {
     let days: Vec<String> = settings.letter_days.iter().map(ToString::to_string).collect();
-    Typed::fresh()
+    FormData::fresh()
         .with("version", settings.version.to_string())
         .with("label", settings.label.key())
         .with("letter_days", days.join(", "))
@@ -70,13 +70,13 @@ fn typed(settings: &PaperSettings) -> Typed {
 }
 
 /// `GET /office/papers`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    let settings = paper::settings(visit.app.db.read()).await?;
-    page(&papers_page(&visit, typed(&settings)).await?)
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let settings = paper::settings(context.app.db.read()).await?;
+    page(&papers_page(&context, typed(&settings)).await?)
 }
 
 /// `POST /office/papers`
-pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
+pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) -> Result {
     let label = form.choice::<LabelSize>("label", "what the label printer holds");
     let days = form.line("letter_days", LINE);
     let letter_days: Option<Vec<i64>> =
@@ -87,25 +87,25 @@ pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
     let letter_words = form.area("letter_words", TEXT);
     let care_words = form.area("care_words", TEXT);
     let (Some(label), Some(letter_days), false) = (label, letter_days, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &papers_page(&visit, form).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &papers_page(&context, form).await?);
     };
     let new = PaperSettings { label, letter_days, letter_words, care_words, version: form.version()? };
-    let mut write = visit.app.db.write().await?;
-    match paper::save_settings(&mut write, &visit.by(Door::Office), &new).await {
+    let mut tx = context.app.db.write().await?;
+    match paper::save_settings(&mut tx, &context.audit(Door::Office), &new).await {
         Ok(()) => {
-            write.commit().await?;
-            see(&visit, "/office/papers", "The papers are saved.")
+            tx.commit().await?;
+            redirect_with_flash(&context, "/office/papers", "The papers are saved.")
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let present = paper::settings(visit.app.db.read()).await?;
+            drop(tx);
+            let present = paper::settings(context.app.db.read()).await?;
             form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &papers_page(&visit, form).await?)
+            page_with(StatusCode::CONFLICT, &papers_page(&context, form).await?)
         }
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("letter_days", error)?;
-            page_with(status, &papers_page(&visit, form).await?)
+            page_with(status, &papers_page(&context, form).await?)
         }
     }
 }

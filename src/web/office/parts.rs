@@ -6,15 +6,15 @@ use axum::http::StatusCode;
 use crate::records::part::{self, Part, PartEntry};
 use crate::records::{Door, PartId};
 use crate::web::Result;
-use crate::web::form::{LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, LINE};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::words::currency;
 
 #[derive(Template)]
 #[template(path = "office/parts.html")]
 struct PartsPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     rows: Vec<Row>,
     low: usize,
 }
@@ -26,12 +26,12 @@ struct Row {
     reorder_at: String,
 }
 
-async fn parts_page(visit: &Visit, form: Typed) -> Result<PartsPage> {
-    let parts = part::all(visit.app.db.read()).await?;
+async fn parts_page(context: &RequestContext, form: FormData) -> Result<PartsPage> {
+    let parts = part::all(context.app.db.read()).await?;
     let money =
-        |amount: Option<crate::quantity::Money>| amount.map_or_else(|| "–".to_owned(), |amount| visit.money(amount));
+        |amount: Option<crate::quantity::Money>| amount.map_or_else(|| "–".to_owned(), |amount| context.money(amount));
     Ok(PartsPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         low: parts.iter().filter(|part| part.is_low()).count(),
         rows: parts
             .into_iter()
@@ -42,37 +42,41 @@ async fn parts_page(visit: &Visit, form: Typed) -> Result<PartsPage> {
                 part,
             })
             .collect(),
-        form: Typed::fresh().with("unit", "piece").under(form),
+        form: FormData::fresh().with("unit", "piece").under(form),
     })
 }
 
 /// `GET /office/parts`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&parts_page(&visit, Typed::default()).await?)
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    page(&parts_page(&context, FormData::default()).await?)
 }
 
 /// `POST /office/parts`
-pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
-    let Some(entry) = read(&mut form, &visit) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &parts_page(&visit, form).await?);
+pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> Result {
+    let Some(entry) = part_entry(&mut form, &context) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &parts_page(&context, form).await?);
     };
     let key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    let id: PartId = match part::add(&mut write, &visit.by(Door::Office), &key, &entry).await {
+    let mut tx = context.app.db.write().await?;
+    let id: PartId = match part::add(&mut tx, &context.audit(Door::Office), &key, &entry).await {
         Ok(id) => id,
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("name", error)?;
-            return page_with(status, &parts_page(&visit, form).await?);
+            return page_with(status, &parts_page(&context, form).await?);
         }
     };
-    write.commit().await?;
-    see(&visit, &format!("/office/parts/{id}"), &format!("“{}” is in the books. Count what lies there.", entry.name))
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        &format!("/office/parts/{id}"),
+        &format!("“{}” is in the books. Count what lies there.", entry.name),
+    )
 }
 
 /// Reads what is written down of a part.
-pub(super) fn read(form: &mut Typed, visit: &Visit) -> Option<PartEntry> {
-    let currency = currency(&visit.settings);
+pub(super) fn part_entry(form: &mut FormData, context: &RequestContext) -> Option<PartEntry> {
+    let currency = currency(&context.settings);
     let name = form.required("name", "what the part is called", LINE);
     let unit = form.required("unit", "its unit, such as piece, set or metre", 20);
     let reorder_at = form.thousandths("reorder_at");

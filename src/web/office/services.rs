@@ -6,15 +6,15 @@ use axum::http::StatusCode;
 use crate::records::service::{self, Service, ServiceEntry, TaxClass};
 use crate::records::{Door, ServiceId};
 use crate::web::Result;
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::words::currency;
 
 #[derive(Template)]
 #[template(path = "office/services.html")]
 struct ServicesPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     /// The service whose row was refused, if one was.
     refused_row: Option<ServiceId>,
     rows: Vec<Row>,
@@ -22,7 +22,7 @@ struct ServicesPage {
 
 struct Row {
     service: Service,
-    form: Typed,
+    form: FormData,
 }
 
 impl ServicesPage {
@@ -31,90 +31,98 @@ impl ServicesPage {
     }
 }
 
-fn typed(service: &Service, visit: &Visit) -> Typed {
-    Typed::fresh()
+fn typed(service: &Service, context: &RequestContext) -> FormData {
+    FormData::fresh()
         .with("version", service.version.to_string())
         .with("name", service.name.as_str())
         .with("minutes", service.minutes.to_string())
-        .with("price", service.price.plain(&currency(&visit.settings)))
+        .with("price", service.price.plain(&currency(&context.settings)))
         .with("tax_class", service.tax_class.key())
         .with("asks_for", service.asks_for.as_str())
         .with("asks_unit", service.asks_unit.as_str())
         .with("active", if service.active { "yes" } else { "" })
 }
 
-async fn services_page(visit: &Visit, form: Typed, refused_row: Option<ServiceId>) -> Result<ServicesPage> {
-    let all = service::all(visit.app.db.read()).await?;
+async fn services_page(
+    context: &RequestContext,
+    form: FormData,
+    refused_row: Option<ServiceId>,
+) -> Result<ServicesPage> {
+    let all = service::all(context.app.db.read()).await?;
     let rows = all.into_iter().map(|service| {
-        let form = if refused_row == Some(service.id) { form.clone() } else { typed(&service, visit) };
+        let form = if refused_row == Some(service.id) { form.clone() } else { typed(&service, context) };
         Row { service, form }
     });
     Ok(ServicesPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         rows: rows.collect(),
-        form: if refused_row.is_some() { Typed::fresh().with("tax_class", "standard") } else { form },
+        form: if refused_row.is_some() { FormData::fresh().with("tax_class", "standard") } else { form },
         refused_row,
     })
 }
 
 /// `GET /office/services`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&services_page(&visit, Typed::fresh().with("tax_class", "standard"), None).await?)
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    page(&services_page(&context, FormData::fresh().with("tax_class", "standard"), None).await?)
 }
 
 /// `POST /office/services`
-pub(in crate::web) async fn add(visit: Visit, mut form: Typed) -> Result {
+pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> Result {
     let key = form.required("key", "a short key, such as fret-dress", 40);
     if !key.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-') {
         form.refuse("key", "Use small letters, digits and hyphens, such as fret-dress.");
     }
-    let Some(entry) = read(&mut form, &visit, key) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &services_page(&visit, form, None).await?);
+    let Some(entry) = service_entry(&mut form, &context, key) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &services_page(&context, form, None).await?);
     };
     let form_key = form.required_key()?.to_owned();
-    let mut write = visit.app.db.write().await?;
-    match service::add(&mut write, &visit.by(Door::Office), Some(&form_key), &entry).await {
+    let mut tx = context.app.db.write().await?;
+    match service::add(&mut tx, &context.audit(Door::Office), Some(&form_key), &entry).await {
         Ok(_) => {
-            write.commit().await?;
-            see(&visit, "/office/services", &format!("“{}” is in the catalogue.", entry.name))
+            tx.commit().await?;
+            redirect_with_flash(&context, "/office/services", &format!("“{}” is in the catalogue.", entry.name))
         }
         Err(crate::records::Error::Refused(words)) => {
-            drop(write);
+            drop(tx);
             form.refuse("key", words);
-            page_with(StatusCode::UNPROCESSABLE_ENTITY, &services_page(&visit, form, None).await?)
+            page_with(StatusCode::UNPROCESSABLE_ENTITY, &services_page(&context, form, None).await?)
         }
         Err(other) => Err(other.into()),
     }
 }
 
 /// `POST /office/services/{id}`
-pub(in crate::web) async fn save(visit: Visit, Id(id): Id<ServiceId>, mut form: Typed) -> Result {
-    let present = service::find(visit.app.db.read(), id).await?;
-    let Some(entry) = read(&mut form, &visit, present.key) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &services_page(&visit, form, Some(id)).await?);
+pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<ServiceId>, mut form: FormData) -> Result {
+    let present = service::find(context.app.db.read(), id).await?;
+    let Some(entry) = service_entry(&mut form, &context, present.key) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &services_page(&context, form, Some(id)).await?);
     };
     let entry = ServiceEntry { active: form.is("active", "yes"), ..entry };
-    let mut write = visit.app.db.write().await?;
-    match service::save(&mut write, &visit.by(Door::Office), id, form.version()?, &entry).await {
-        Ok(()) => write.commit().await?,
+    let mut tx = context.app.db.write().await?;
+    match service::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await {
+        Ok(()) => tx.commit().await?,
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let theirs = service::find(visit.app.db.read(), id).await?;
-            form.conflict(&typed(&theirs, &visit), theirs.version);
-            return page_with(StatusCode::CONFLICT, &services_page(&visit, form, Some(id)).await?);
+            drop(tx);
+            let theirs = service::find(context.app.db.read(), id).await?;
+            form.conflict(&typed(&theirs, &context), theirs.version);
+            return page_with(StatusCode::CONFLICT, &services_page(&context, form, Some(id)).await?);
         }
         Err(other) => return Err(other.into()),
     }
-    see(&visit, "/office/services", &format!("“{}” is saved. Lines already written keep their price.", entry.name))
+    redirect_with_flash(
+        &context,
+        "/office/services",
+        &format!("“{}” is saved. Lines already written keep their price.", entry.name),
+    )
 }
 
-fn read(form: &mut Typed, visit: &Visit, key: String) -> Option<ServiceEntry> {
+fn service_entry(form: &mut FormData, context: &RequestContext, key: String) -> Option<ServiceEntry> {
     let name = form.required("name", "what the customer reads on the quote", LINE);
     let minutes = form.number("minutes", 0..=10_000);
     if minutes.is_none() && form.error("minutes").is_none() {
         form.refuse("minutes", "Type how many minutes it usually takes.");
     }
-    let price = form.money("price", &currency(&visit.settings));
+    let price = form.money("price", &currency(&context.settings));
     if price.is_none() && form.error("price").is_none() {
         form.refuse("price", "Type the price without tax.");
     }

@@ -10,25 +10,25 @@ use crate::records::Door;
 use crate::records::caution::{About, Place};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
 use crate::web::Result;
-use crate::web::caution_view::CautionSeen;
-use crate::web::form::{LINE, TEXT, Typed, looks_like_email};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::caution_view::CautionView;
+use crate::web::form::{FormData, LINE, TEXT, looks_like_email};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 
 #[derive(Template)]
 #[template(path = "office/settings.html")]
 struct SettingsPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     looks: Vec<Look>,
-    cautions: Vec<CautionSeen>,
+    cautions: Vec<CautionView>,
 }
 
-async fn settings_page(visit: &Visit, form: Typed) -> Result<SettingsPage> {
+async fn settings_page(context: &RequestContext, form: FormData) -> Result<SettingsPage> {
     Ok(SettingsPage {
-        layout: visit.layout(),
+        layout: context.layout(),
         form,
-        looks: looks(visit).await?,
-        cautions: visit.cautions(Place::Settings, &About::default(), &[]),
+        looks: looks(context).await?,
+        cautions: context.cautions(Place::Settings, &About::default(), &[]),
     })
 }
 
@@ -50,9 +50,9 @@ impl SettingsPage {
     }
 }
 
-fn typed(settings: &Settings) -> Typed {
+fn typed(settings: &Settings) -> FormData {
     let rate = |rate: i64| TaxRate(rate).percent().trim_end_matches(" %").to_owned();
-    Typed::fresh()
+    FormData::fresh()
         .with("version", settings.version.to_string())
         .with("shop_name", settings.shop_name.as_str())
         .with("address", settings.address.as_str())
@@ -77,46 +77,46 @@ fn typed(settings: &Settings) -> Typed {
 }
 
 /// `GET /office/settings`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&settings_page(&visit, typed(&visit.settings)).await?)
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    page(&settings_page(&context, typed(&context.settings)).await?)
 }
 
 /// `POST /office/settings`
-pub(in crate::web) async fn save(visit: Visit, mut form: Typed) -> Result {
-    let Some(new) = read(&mut form, &visit.settings) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &settings_page(&visit, form).await?);
+pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) -> Result {
+    let Some(new) = settings_entry(&mut form, &context.settings) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &settings_page(&context, form).await?);
     };
     let new = Settings { version: form.version()?, ..new };
-    let mut write = visit.app.db.write().await?;
-    match settings::save(&mut write, &visit.by(Door::Office), &new).await {
+    let mut tx = context.app.db.write().await?;
+    match settings::save(&mut tx, &context.audit(Door::Office), &new).await {
         Ok(()) => {
-            write.commit().await?;
+            tx.commit().await?;
             // checked in `read`: the zone is known
-            let _ = visit.app.clock.set_zone(&new.time_zone);
-            let words = match new.currency == visit.settings.currency {
+            let _ = context.app.clock.set_zone(&new.time_zone);
+            let words = match new.currency == context.settings.currency {
                 true => "The settings are saved.".to_owned(),
                 false => format!(
                     "The settings are saved. Prices of services and parts now read in {}: look them through.",
                     new.currency
                 ),
             };
-            see(&visit, "/office/settings", &words)
+            redirect_with_flash(&context, "/office/settings", &words)
         }
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let present = settings::current(visit.app.db.read()).await?;
+            drop(tx);
+            let present = settings::current(context.app.db.read()).await?;
             form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &settings_page(&visit, form).await?)
+            page_with(StatusCode::CONFLICT, &settings_page(&context, form).await?)
         }
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("currency", error)?;
-            page_with(status, &settings_page(&visit, form).await?)
+            page_with(status, &settings_page(&context, form).await?)
         }
     }
 }
 
-fn read(form: &mut Typed, present: &Settings) -> Option<Settings> {
+fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
     let shop_name = form.required("shop_name", "the shop's name", LINE);
     let address = form.area("address", 500);
     let telephone = form.line("telephone", 60);
@@ -144,7 +144,7 @@ fn read(form: &mut Typed, present: &Settings) -> Option<Settings> {
     let length_unit = form.choice("length_unit", "what a bare number means");
     let tax_rounding = form.choice("tax_rounding", "how tax is rounded");
     let tax_level = form.choice("tax_level", "where tax is rounded");
-    let rate = |form: &mut Typed, name: &str| match TaxRate::parse(form.value(name)) {
+    let rate = |form: &mut FormData, name: &str| match TaxRate::parse(form.value(name)) {
         Ok(rate) => rate.0,
         Err(words) => {
             form.refuse(name, words);

@@ -11,15 +11,15 @@ use crate::records::string_set::{self, MOST_STRINGS, SetString, StringSet, Strin
 use crate::records::{Door, StringSetId};
 use crate::setup::string_change::{StringChangeInput, string_change};
 use crate::web::Result;
-use crate::web::form::{Id, LINE, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id, LINE};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::words::{length_unit, shown};
 
 #[derive(Template)]
 #[template(path = "office/string_set.html")]
 struct StringSetPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     id: StringSetId,
     name: String,
     rows: Vec<StringRow>,
@@ -61,7 +61,7 @@ const CELLS: [(&str, &str); 5] = [
     ("density", "mass per length in g/m"),
 ];
 
-fn row(form: &Typed, number: usize) -> StringRow {
+fn row(form: &FormData, number: usize) -> StringRow {
     let cells = CELLS.iter().map(|(field, words)| {
         let name = format!("{field}_{number}");
         Cell {
@@ -81,10 +81,10 @@ fn row(form: &Typed, number: usize) -> StringRow {
     }
 }
 
-fn typed(set: &StringSet, visit: &Visit) -> Typed {
-    let unit = length_unit(&visit.settings);
+fn typed(set: &StringSet, context: &RequestContext) -> FormData {
+    let unit = length_unit(&context.settings);
     let entry = &set.entry;
-    let mut form = Typed::fresh()
+    let mut form = FormData::fresh()
         .with("version", set.version.to_string())
         .with("name", entry.name.as_str())
         .with("family", entry.family.key())
@@ -103,47 +103,51 @@ fn typed(set: &StringSet, visit: &Visit) -> Typed {
     form
 }
 
-fn string_set_page(visit: &Visit, set: &StringSet, form: Typed) -> StringSetPage {
+fn string_set_page(context: &RequestContext, set: &StringSet, form: FormData) -> StringSetPage {
     let asked = form.value("rows").parse().unwrap_or(0);
     let count = asked.max(set.entry.strings.len() + 1).clamp(6, MOST_STRINGS);
     let rows = (1..=count).map(|number| row(&form, number)).collect();
-    StringSetPage { layout: visit.layout(), form, id: set.id, name: set.entry.name.clone(), rows }
+    StringSetPage { layout: context.layout(), form, id: set.id, name: set.entry.name.clone(), rows }
 }
 
 /// `GET /office/string-sets/{id}`
-pub(in crate::web) async fn show(visit: Visit, Id(id): Id<StringSetId>) -> Result {
-    let set = string_set::read(visit.app.db.read(), id).await?;
-    page(&string_set_page(&visit, &set, typed(&set, &visit)))
+pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<StringSetId>) -> Result {
+    let set = string_set::load(context.app.db.read(), id).await?;
+    page(&string_set_page(&context, &set, typed(&set, &context)))
 }
 
 /// `POST /office/string-sets/{id}`
-pub(in crate::web) async fn save(visit: Visit, Id(id): Id<StringSetId>, mut form: Typed) -> Result {
-    let present = string_set::read(visit.app.db.read(), id).await?;
+pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<StringSetId>, mut form: FormData) -> Result {
+    let present = string_set::load(context.app.db.read(), id).await?;
     if form.is("then", "rows") {
         form.number("rows", 1..=i64::try_from(MOST_STRINGS).unwrap_or(i64::MAX));
-        return page(&string_set_page(&visit, &present, form));
+        return page(&string_set_page(&context, &present, form));
     }
-    let Some(entry) = read(&mut form, &visit) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &string_set_page(&visit, &present, form));
+    let Some(entry) = string_set_entry(&mut form, &context) else {
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &string_set_page(&context, &present, form));
     };
-    let mut write = visit.app.db.write().await?;
-    match string_set::save(&mut write, &visit.by(Door::Office), id, form.version()?, &entry).await {
-        Ok(()) => write.commit().await?,
+    let mut tx = context.app.db.write().await?;
+    match string_set::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await {
+        Ok(()) => tx.commit().await?,
         Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(write);
-            let present = string_set::read(visit.app.db.read(), id).await?;
-            form.conflict(&typed(&present, &visit), present.version);
-            return page_with(StatusCode::CONFLICT, &string_set_page(&visit, &present, form));
+            drop(tx);
+            let present = string_set::load(context.app.db.read(), id).await?;
+            form.conflict(&typed(&present, &context), present.version);
+            return page_with(StatusCode::CONFLICT, &string_set_page(&context, &present, form));
         }
         Err(other) => return Err(other.into()),
     }
-    see(&visit, "/office/string-sets", &format!("“{}” is saved. Instruments keep what is on them.", entry.name))
+    redirect_with_flash(
+        &context,
+        "/office/string-sets",
+        &format!("“{}” is saved. Instruments keep what is on them.", entry.name),
+    )
 }
 
-fn read(form: &mut Typed, visit: &Visit) -> Option<StringSetEntry> {
+fn string_set_entry(form: &mut FormData, context: &RequestContext) -> Option<StringSetEntry> {
     let name = form.required("name", "what the shop calls the set", LINE);
     let family = form.choice("family", "what it is made for");
-    let strings = read_strings(form, length_unit(&visit.settings));
+    let strings = read_strings(form, length_unit(&context.settings));
     if let Some(family) = family.filter(|_| !form.refused()) {
         describe_enough(form, family, &strings);
     }
@@ -155,7 +159,7 @@ fn read(form: &mut Typed, visit: &Visit) -> Option<StringSetEntry> {
 }
 
 /// The strings with the rows they were typed in; an empty note leaves a row out.
-fn read_strings(form: &mut Typed, unit: LengthUnit) -> Vec<(usize, SetString)> {
+fn read_strings(form: &mut FormData, unit: LengthUnit) -> Vec<(usize, SetString)> {
     let mut strings = Vec::new();
     for number in 1..=MOST_STRINGS {
         let at = |field: &str| format!("{field}_{number}");
@@ -200,7 +204,7 @@ fn read_strings(form: &mut Typed, unit: LengthUnit) -> Vec<(usize, SetString)> {
 }
 
 /// The engine must be able to say what each string pulls; what it misses is noted at its field.
-fn describe_enough(form: &mut Typed, family: Family, strings: &[(usize, SetString)]) {
+fn describe_enough(form: &mut FormData, family: Family, strings: &[(usize, SetString)]) {
     let set: Vec<_> = strings.iter().map(|(_, string)| string.for_engine(family)).collect();
     let asked = StringChangeInput {
         scale_mm: 650.0,

@@ -7,14 +7,14 @@ use crate::quantity::Instant;
 use crate::records::api_token::{self, ApiToken, Made};
 use crate::records::{ApiTokenId, Door};
 use crate::web::Result;
-use crate::web::form::{Id, Typed};
-use crate::web::page::{Layout, Visit, page, page_with, see};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 
 #[derive(Template)]
 #[template(path = "office/tokens.html")]
 struct TokensPage {
     layout: Layout,
-    form: Typed,
+    form: FormData,
     made: Option<MadeHere>,
     origin: String,
     in_use: Vec<Row>,
@@ -36,14 +36,14 @@ struct Row {
     ended: Option<String>,
 }
 
-async fn tokens_page(visit: &Visit, form: Typed, made: Option<MadeHere>) -> Result<TokensPage> {
-    let all = api_token::all(visit.app.db.read()).await?;
-    let (in_use, ended) = all.iter().map(|token| row(visit, token)).partition(|row| row.ended.is_none());
-    Ok(TokensPage { layout: visit.layout(), form, made, origin: visit.origin.clone(), in_use, ended })
+async fn tokens_page(context: &RequestContext, form: FormData, made: Option<MadeHere>) -> Result<TokensPage> {
+    let all = api_token::all(context.app.db.read()).await?;
+    let (in_use, ended) = all.iter().map(|token| row(context, token)).partition(|row| row.ended.is_none());
+    Ok(TokensPage { layout: context.layout(), form, made, origin: context.origin.clone(), in_use, ended })
 }
 
-fn row(visit: &Visit, token: &ApiToken) -> Row {
-    let day = |at: Instant| visit.app.clock.local_date(at).to_string();
+fn row(context: &RequestContext, token: &ApiToken) -> Row {
+    let day = |at: Instant| context.app.clock.local_date(at).to_string();
     let ended = token.revoked_at.map(|at| {
         let who = token.revoked_by.as_deref().unwrap_or("somebody");
         format!("{} by {who}", day(at))
@@ -58,40 +58,44 @@ fn row(visit: &Visit, token: &ApiToken) -> Row {
 }
 
 /// `GET /office/tokens`
-pub(in crate::web) async fn show(visit: Visit) -> Result {
-    page(&tokens_page(&visit, Typed::fresh(), None).await?)
+pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    page(&tokens_page(&context, FormData::fresh(), None).await?)
 }
 
 /// `POST /office/tokens`. The answer is the page itself: a token that went through a redirect would have
 /// to be kept somewhere meanwhile.
-pub(in crate::web) async fn make(visit: Visit, mut form: Typed) -> Result {
+pub(in crate::web) async fn make(context: RequestContext, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
     let name = form.required("name", "a name that says which program it is for", 80);
     if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &tokens_page(&visit, form, None).await?);
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &tokens_page(&context, form, None).await?);
     }
-    let mut write = visit.app.db.write().await?;
-    match api_token::make(&mut write, &visit.by(Door::Office), &key, &name).await {
+    let mut tx = context.app.db.write().await?;
+    match api_token::make(&mut tx, &context.audit(Door::Office), &key, &name).await {
         Ok(made) => {
-            write.commit().await?;
+            tx.commit().await?;
             let token = match made {
                 Made::Now(token) => Some(token),
                 Made::Before => None,
             };
-            page(&tokens_page(&visit, Typed::fresh(), Some(MadeHere { name, token })).await?)
+            page(&tokens_page(&context, FormData::fresh(), Some(MadeHere { name, token })).await?)
         }
         Err(error) => {
-            drop(write);
+            drop(tx);
             let status = form.note("name", error)?;
-            page_with(status, &tokens_page(&visit, form, None).await?)
+            page_with(status, &tokens_page(&context, form, None).await?)
         }
     }
 }
 
 /// `POST /office/tokens/{id}/revoke`
-pub(in crate::web) async fn revoke(visit: Visit, Id(id): Id<ApiTokenId>) -> Result {
-    let mut write = visit.app.db.write().await?;
-    let name = api_token::revoke(&mut write, &visit.by(Door::Office), id).await?;
-    write.commit().await?;
-    see(&visit, "/office/tokens", &format!("“{name}” is revoked: whatever used it is refused from now on."))
+pub(in crate::web) async fn revoke(context: RequestContext, Id(id): Id<ApiTokenId>) -> Result {
+    let mut tx = context.app.db.write().await?;
+    let name = api_token::revoke(&mut tx, &context.audit(Door::Office), id).await?;
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        "/office/tokens",
+        &format!("“{name}” is revoked: whatever used it is refused from now on."),
+    )
 }

@@ -3,7 +3,7 @@
 use axum::http::StatusCode;
 use serde_json::Value;
 use thumbplane::quantity::Instant;
-use thumbplane::records::{By, Door, reading};
+use thumbplane::records::{AuditContext, Door, reading};
 
 use super::{high_saddle, sends, to_bench};
 use crate::support::{Answer, MORNING, Person, Shop};
@@ -129,7 +129,7 @@ async fn a_value_that_nobody_settled_is_named_beside_the_next_readings() {
     enters(&ivo, &job, ["i1", "height-12_3", "2.20", ""]).await;
     enters(&owner, &job, ["o1", "height-12_3", "2.15", ""]).await;
     // a set comes by another way an hour later
-    let by = By { staff: Some(shop.staff_id("Ivo").await), door: Door::Bench, at: Instant(MORNING.0 + HOUR) };
+    let by = AuditContext { staff: Some(shop.staff_id("Ivo").await), door: Door::Bench, at: Instant(MORNING.0 + HOUR) };
     let mut write = shop.app.db.write().await.unwrap();
     let circumstances = reading::Circumstances {
         stage: reading::ReadingStage::During,

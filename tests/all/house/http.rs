@@ -7,7 +7,7 @@ use std::time::Duration;
 use axum::body::Body;
 use axum::extract::ConnectInfo;
 use axum::http::{HeaderMap, Method, Request, StatusCode, header};
-use thumbplane::records::{By, Door, JobId, password, staff};
+use thumbplane::records::{AuditContext, Door, JobId, password, staff};
 use thumbplane::web::Serving;
 use thumbplane::web::router::routes;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -32,7 +32,7 @@ async fn with_password(shop: &Shop, name: &str, typed: &str) {
     let id = shop.staff_id(name).await;
     let hash = password::hash(typed).unwrap();
     let mut write = shop.app.db.write().await.unwrap();
-    let by = By { staff: None, door: Door::Command, at: shop.clock.now() };
+    let by = AuditContext { staff: None, door: Door::Command, at: shop.clock.now() };
     staff::set_password(&mut write, &by, id, &hash, None).await.unwrap();
     write.commit().await.unwrap();
 }

@@ -24,13 +24,13 @@ pub(super) enum Block {
         label: String,
         unit: &'static str,
         hint: String,
-        entries: Vec<Seen>,
+        entries: Vec<AnswerView>,
     },
     Table {
         label: String,
         hint: String,
         columns: Vec<Head>,
-        rows: Vec<Vec<Seen>>,
+        rows: Vec<Vec<AnswerView>>,
         notes: Vec<(String, String)>,
     },
     Open {
@@ -46,7 +46,7 @@ pub(super) struct Fact {
     pub(super) label: String,
     pub(super) unit: &'static str,
     pub(super) hint: String,
-    pub(super) value: Seen,
+    pub(super) value: AnswerView,
 }
 
 impl Fact {
@@ -66,7 +66,7 @@ pub(super) struct Head {
 
 /// A value as it is shown: one part, or one for each entry of a list. Nothing is "–".
 #[derive(Debug, Default)]
-pub(super) struct Seen {
+pub(super) struct AnswerView {
     pub(super) parts: Vec<Part>,
 }
 
@@ -97,7 +97,7 @@ fn lay(fields: &[Field], answer: &Value, blocks: &mut Vec<Block>) {
                 label: field.label.clone(),
                 unit: if value.is_null() { "" } else { field.unit },
                 hint: field.hint.clone(),
-                value: seen(&field.shape, value, field.unit),
+                value: value_view(&field.shape, value, field.unit),
             });
         } else {
             rest.push((field, value));
@@ -128,17 +128,17 @@ fn lay(fields: &[Field], answer: &Value, blocks: &mut Vec<Block>) {
     }
 }
 
-fn entry_seen(shape: &Shape, entry: &Value, unit: &str) -> Seen {
+fn entry_seen(shape: &Shape, entry: &Value, unit: &str) -> AnswerView {
     match shape {
-        Shape::List(item) => seen(item, entry, unit),
-        other => seen(other, entry, unit),
+        Shape::List(item) => value_view(item, entry, unit),
+        other => value_view(other, entry, unit),
     }
 }
 
 fn rows(field: &Field, inner: &[Field], value: &Value, blocks: &mut Vec<Block>) {
     let rows = value.as_array().map_or(&[][..], Vec::as_slice);
     if rows.is_empty() {
-        let none = Seen { parts: vec![Part { text: "none".to_owned(), exact: None }] };
+        let none = AnswerView { parts: vec![Part { text: "none".to_owned(), exact: None }] };
         blocks.push(Block::Facts(vec![Fact {
             label: field.label.clone(),
             unit: "",
@@ -184,8 +184,9 @@ fn rows(field: &Field, inner: &[Field], value: &Value, blocks: &mut Vec<Block>) 
 }
 
 fn table(label: &str, hint: &str, columns: &[&Field], rows: &[Value]) -> Block {
-    let cells =
-        |row: &Value| columns.iter().map(|field| seen(&field.shape, &row[field.name.as_str()], field.unit)).collect();
+    let cells = |row: &Value| {
+        columns.iter().map(|field| value_view(&field.shape, &row[field.name.as_str()], field.unit)).collect()
+    };
     let head = |field: &&Field| Head {
         label: field.label.clone(),
         unit: field.unit,
@@ -206,7 +207,7 @@ pub(super) fn notes<'a>(fields: impl Iterator<Item = &'a Field>) -> Vec<(String,
 }
 
 /// A value as it is shown.
-fn seen(shape: &Shape, value: &Value, unit: &str) -> Seen {
+fn value_view(shape: &Shape, value: &Value, unit: &str) -> AnswerView {
     let parts = match value {
         Value::Null => Vec::new(),
         Value::Array(entries) if entries.is_empty() => vec![Part { text: "none".to_owned(), exact: None }],
@@ -230,7 +231,7 @@ fn seen(shape: &Shape, value: &Value, unit: &str) -> Seen {
         }
         value => vec![part(shape, value, unit)],
     };
-    Seen { parts }
+    AnswerView { parts }
 }
 
 fn part(shape: &Shape, value: &Value, unit: &str) -> Part {

@@ -5,7 +5,7 @@ use serde_json::{Map, Number, Value, json};
 
 use super::shape::{Field, Shape};
 use crate::problem::Problems;
-use crate::web::form::Typed;
+use crate::web::form::FormData;
 
 /// Rows of one list on a page, at most.
 const MOST_ROWS: usize = 300;
@@ -23,7 +23,7 @@ pub(super) fn below(pointer: &str, name: &str) -> String {
 }
 
 /// The tree of what was typed.
-pub(super) fn gathered(fields: &[Field], at: &str, typed: &Typed, change: Option<RowChange>) -> Value {
+pub(super) fn gathered(fields: &[Field], at: &str, typed: &FormData, change: Option<RowChange>) -> Value {
     let each = fields.iter().map(|field| {
         let here = below(at, &field.name);
         let value = match &field.shape {
@@ -44,7 +44,7 @@ pub(super) fn gathered(fields: &[Field], at: &str, typed: &Typed, change: Option
     Value::Object(each.collect())
 }
 
-fn rows(typed: &Typed, at: &str) -> usize {
+fn rows(typed: &FormData, at: &str) -> usize {
     let places = typed
         .names()
         .filter_map(|name| name.strip_prefix(at)?.strip_prefix('/')?.split('/').next()?.parse::<usize>().ok());

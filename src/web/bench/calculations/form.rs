@@ -89,7 +89,7 @@ pub(super) fn pieces(fields: &[Field], entered: &Value, problems: &Problems) -> 
     let mut places = Vec::new();
     gather_places(fields, entered, "", "", &mut places);
     let faults: Vec<(String, String)> =
-        problems.0.iter().map(|problem| said(&places, &problem.pointer, &problem.detail)).collect();
+        problems.0.iter().map(|problem| place_and_words(&places, &problem.pointer, &problem.detail)).collect();
     let mut laid = Laid { pieces: Vec::new(), faults: &faults };
     laid.group(fields, entered, "");
     let pieces = laid.pieces;
@@ -117,7 +117,7 @@ fn gather_places(fields: &[Field], entered: &Value, at: &str, within: &str, plac
     }
 }
 
-fn said(places: &[(String, String)], pointer: &str, detail: &str) -> (String, String) {
+fn place_and_words(places: &[(String, String)], pointer: &str, detail: &str) -> (String, String) {
     let is_at = |place: &str| pointer == place || pointer.strip_prefix(place).is_some_and(|rest| rest.starts_with('/'));
     let nearest = places.iter().filter(|(place, _)| is_at(place)).max_by_key(|(place, _)| place.len());
     let Some((place, words)) = nearest else {

@@ -8,7 +8,7 @@ use crate::records::JobId;
 use crate::records::reading::{ReadingKind, ReadingSet, ReadingStage};
 use crate::setup::drift::{DriftAir, DriftInput, DriftOutput, DriftVisit, drift, explain};
 use crate::setup::reading::{coverage_factor, reading, supported};
-use crate::web::page::Visit;
+use crate::web::page::RequestContext;
 use crate::web::working_view::WorkingView;
 use crate::working::Workings;
 
@@ -31,7 +31,7 @@ struct Side {
 
 /// What can be told of both sides; nothing where nothing was read. `least_showing_mm` must stay of the saddle.
 pub(super) fn told(
-    visit: &Visit,
+    context: &RequestContext,
     visits: &[(JobId, Vec<ReadingSet>)],
     last_string: i64,
     least_showing_mm: Option<f64>,
@@ -45,7 +45,7 @@ pub(super) fn told(
             visits: without_the_work(visits, side)
                 .into_iter()
                 .map(|(set, action_12_mm)| DriftVisit {
-                    day: Some(visit.app.clock.local_date(set.taken_at).to_string()),
+                    day: Some(context.app.clock.local_date(set.taken_at).to_string()),
                     action_12_mm,
                     air: set.air().map(|(temperature_c, rh_percent)| DriftAir { temperature_c, rh_percent }),
                     saddle_showing_mm: left(visits, set).mean(side.saddle, 0),
