@@ -4,16 +4,17 @@
 
 mod calc;
 mod check;
+mod console;
 mod demo;
 mod furnish;
 mod serve;
 mod staff;
 
-use std::io::Write;
-use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Parser, Subcommand};
+
+use self::console::{say, say_error};
 
 pub use demo::{PEOPLE, SignIn, fill as fill_demo};
 pub use furnish::furnish;
@@ -39,17 +40,6 @@ enum Command {
     /// Check the shop's file: nothing missing, nothing dangling
     Check(check::Options),
 }
-
-/// Where the shop's file lies.
-#[derive(Debug, Args)]
-struct DataFolder {
-    /// The folder that holds the shop's file
-    #[arg(long = "data", value_name = "DIR", env = "THUMBPLANE_DATA", default_value = "./shop-data")]
-    data: PathBuf,
-}
-
-/// A failure, in one line for the person at the console.
-type Said = Box<dyn std::error::Error>;
 
 /// Runs what the command line asks for.
 pub fn run() -> ExitCode {
@@ -87,17 +77,4 @@ fn wrong_use(cause: &clap::Error) -> ExitCode {
         say_error(&format!("thumbplane: {first}. Type `thumbplane --help` to see what it takes."));
     }
     ExitCode::from(2)
-}
-
-/// A console that was closed is no reason to stop the shop.
-fn say(words: &str) {
-    let _ = writeln!(std::io::stdout().lock(), "{words}");
-}
-
-fn say_error(words: &str) {
-    let _ = writeln!(std::io::stderr().lock(), "{words}");
-}
-
-fn on_runtime<T>(work: impl Future<Output = Result<T, Said>>) -> Result<T, Said> {
-    tokio::runtime::Builder::new_multi_thread().enable_all().build()?.block_on(work)
 }

@@ -4,15 +4,20 @@
 //! transaction ([`WriteTx`]) and [`AuditContext`] (who, through which door, when) and leaves an event in the
 //! same transaction; nothing here knows HTTP or HTML; nothing here asks the clock.
 
+mod check;
 mod column;
 mod database;
+mod error;
 mod link;
 mod person;
+mod seed_data;
 
 pub mod anonymise;
 pub mod api_token;
+pub mod balance;
 pub mod care;
 pub mod caution;
+pub mod check_in;
 pub mod condition;
 pub mod customer;
 pub mod draft;
@@ -26,6 +31,7 @@ pub mod instrument;
 pub mod job;
 pub mod labour;
 pub mod merge;
+pub mod moves;
 pub mod note;
 pub mod observation;
 pub mod paper;
@@ -33,8 +39,10 @@ pub mod part;
 pub mod password;
 pub mod payment;
 pub mod photo;
+pub mod photo_folder;
 pub mod picture;
 pub mod plan;
+pub mod proposal;
 pub mod queue;
 pub mod quote;
 pub mod reading;
@@ -47,57 +55,17 @@ pub mod staff;
 pub mod stage;
 pub mod string_set;
 pub mod tool;
+pub mod uncollected;
 pub mod work;
 
+pub use check::{CheckReport, check_seed_data};
 pub use column::{
     ApiTokenId, CareId, ChangeOfHandsId, CheckItemId, ConditionId, CustomerId, DraftId, ImportId, InstrumentId, JobId,
     LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId, QuoteId, ReadingSetId,
     ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
 };
-pub use database::{CheckReport, Db, OpenError, WriteTx};
+pub use database::{Db, OpenError, WriteTx};
+pub use error::{Error, Result};
 pub use event::{AuditContext, Door};
 pub use link::LinkSecret;
-
-/// An update of the one row that has the version somebody read: where it touched none, somebody else saved the row
-/// meanwhile.
-fn ensure_updated(done: &sqlx::sqlite::SqliteQueryResult, what: &'static str) -> Result<()> {
-    if done.rows_affected() == 0 { Err(Error::ChangedMeanwhile(what)) } else { Ok(()) }
-}
-
-/// Why the books did not do what was asked.
-#[derive(Debug, thiserror::Error)]
-pub enum Error {
-    /// No such record; the word names its kind ("job", "customer").
-    #[error("no such {0}")]
-    NotFound(&'static str),
-    /// Somebody else saved the same record since it was read.
-    #[error("the {0} was changed meanwhile")]
-    ChangedMeanwhile(&'static str),
-    /// A rule of the shop says no. The words are for the person at the screen.
-    #[error("{0}")]
-    Refused(String),
-    /// The file did not do its part. The cause goes to the log, never to a page.
-    #[error("the shop's file could not be read or written")]
-    File(#[source] sqlx::Error),
-}
-
-impl Error {
-    /// A refusal in plain words.
-    pub fn refused(words: impl Into<String>) -> Self {
-        Self::Refused(words.into())
-    }
-
-    /// A value that could not be brought into the form the file keeps.
-    fn unwritable(cause: impl std::error::Error + Send + Sync + 'static) -> Self {
-        Self::File(sqlx::Error::Encode(Box::new(cause)))
-    }
-}
-
-impl From<sqlx::Error> for Error {
-    fn from(cause: sqlx::Error) -> Self {
-        Self::File(cause)
-    }
-}
-
-/// What a records function answers.
-pub type Result<T> = std::result::Result<T, Error>;
+pub use seed_data::UnusableSeedData;

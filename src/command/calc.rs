@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::say_error;
+use super::console::say_error;
 use crate::calc;
 use crate::web::api::openapi;
 

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::{DataFolder, Said, on_runtime, say, say_error};
+use super::console::{DataFolder, Said, on_runtime, say, say_error};
 use crate::records::Db;
 
 #[derive(Debug, Args)]

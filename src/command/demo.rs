@@ -8,11 +8,12 @@ use std::process::ExitCode;
 
 use clap::Args;
 
+use super::console::{Said, on_runtime, say};
+use super::furnish::furnish;
 use super::serve::{listen, log_to_console, reachable, told_to_stop};
-use super::{Said, furnish, on_runtime, say};
 use crate::clock::Clock;
 use crate::records::staff::Roles;
-use crate::records::{AuditContext, Db, Door, password, settings, staff};
+use crate::records::{AuditContext, Db, Door, check_seed_data, password, settings, staff};
 use crate::web::serve::serve;
 use crate::web::{App, Serving};
 
@@ -53,6 +54,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
             "the demo has known passwords, so it answers this computer only. Use --listen 127.0.0.1:PORT.".into()
         );
     }
+    check_seed_data()?;
     on_runtime(async {
         let folder = std::env::temp_dir().join(format!("thumbplane-demo-{}", uuid::Uuid::new_v4().simple()));
         let listener = listen(options.listen).await?;

@@ -3,7 +3,7 @@
 
 use serde::Deserialize;
 
-use super::Said;
+use super::console::Said;
 use crate::quantity::{Instant, Money};
 use crate::records::final_check::{self, CheckItemEntry};
 use crate::records::service::{self, ServiceEntry, TaxClass};

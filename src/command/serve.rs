@@ -8,9 +8,10 @@ use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 use tracing_subscriber::EnvFilter;
 
-use super::{DataFolder, Said, furnish, on_runtime, say};
+use super::console::{DataFolder, Said, on_runtime, say};
+use super::furnish::furnish;
 use crate::clock::Clock;
-use crate::records::{AuditContext, Db, Door, import, photo, settings, staff};
+use crate::records::{AuditContext, Db, Door, check_seed_data, import, photo, settings, staff};
 use crate::web::serve::serve;
 use crate::web::{App, Serving};
 
@@ -44,6 +45,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
         )
         .into());
     }
+    check_seed_data()?;
     on_runtime(async {
         let db = Db::open(&options.data.data).await?;
         let mut tx = db.write().await?;

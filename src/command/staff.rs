@@ -5,7 +5,8 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use super::{DataFolder, Said, furnish, on_runtime, say, say_error};
+use super::console::{DataFolder, Said, on_runtime, say, say_error};
+use super::furnish::furnish;
 use crate::clock::Clock;
 use crate::records::staff::Roles;
 use crate::records::{AuditContext, Db, Door, password, settings, staff};

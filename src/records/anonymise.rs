@@ -7,6 +7,7 @@
 
 use time::Date;
 
+use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
     CustomerId, Error, JobId, Result, WriteTx, condition, customer, draft, final_check, instrument, job, labour, note,
@@ -23,9 +24,7 @@ pub async fn anonymise(tx: &mut WriteTx, by: &AuditContext, id: CustomerId, vers
     if present.anonymised_on.is_some() {
         return Ok(()); // pressed twice
     }
-    if present.version != version {
-        return Err(Error::ChangedMeanwhile("customer"));
-    }
+    ensure_version(present.version, version, "customer")?;
     if customer::is_waiting_for_work(tx, id).await? {
         return Err(Error::refused(format!("{} has an instrument in the house. Hand it over first.", present.name)));
     }

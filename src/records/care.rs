@@ -155,7 +155,7 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: CareId, version: i64,
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "care plan")?;
+    super::error::ensure_updated(&done, "care plan")?;
     let (_, after) = find(&mut **tx, id).await?;
     event::write(tx, by, "care changed", "instrument", instrument.0, Some(&before), Some(&after)).await
 }
@@ -197,6 +197,11 @@ pub async fn of_instrument(executor: impl sqlx::SqliteExecutor<'_>, instrument: 
     .await?)
 }
 
+/// Whether somebody will be reminded of any of an instrument's care: it is written, and not all of it is paused.
+pub fn is_on_the_list(plan: &[CarePlan]) -> bool {
+    plan.iter().any(|line| !line.paused)
+}
+
 /// One line of the list of what is due.
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
@@ -215,6 +220,13 @@ pub struct DueCare {
     pub email: String,
     /// The day reminders were agreed to, if they were.
     pub reminders_agreed_on: Option<Date>,
+}
+
+impl DueCare {
+    /// Whether its day is past. It is not on the day itself.
+    pub fn is_overdue(&self, today: Date) -> bool {
+        self.next_due_on < today
+    }
 }
 
 /// What is due up to and including a day, soonest first, at most `most` lines. Instruments and people put away, and

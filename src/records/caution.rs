@@ -7,12 +7,12 @@ use std::sync::LazyLock;
 
 use serde::Deserialize;
 
-use super::Result;
 use super::column::words;
 use super::family::Family;
 use super::fold::folded;
 use super::instrument::InstrumentEntry;
 use super::job::Job;
+use super::seed_data::{self, UnusableSeedData};
 
 words! {
     /// Where a line stands.
@@ -86,22 +86,51 @@ pub struct Caution {
     general: bool,
 }
 
-#[derive(Debug, Default, Deserialize)]
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct Cautions {
     caution: Vec<Caution>,
 }
 
-static CAUTIONS: LazyLock<Cautions> =
-    LazyLock::new(|| toml::from_str(include_str!("../../seed-data/cautions.toml")).unwrap_or_default());
+static CAUTIONS: LazyLock<Result<Cautions, UnusableSeedData>> =
+    LazyLock::new(|| read_cautions(include_str!("../../seed-data/cautions.toml")));
+
+fn read_cautions(text: &str) -> Result<Cautions, UnusableSeedData> {
+    seed_data::read("cautions.toml", text, |cautions: &Cautions| {
+        let mut keys = BTreeSet::new();
+        let lines = &cautions.caution;
+        if lines.is_empty() {
+            return Some("it holds no caution".to_owned());
+        }
+        lines.iter().find_map(|line| {
+            if !keys.insert(&line.key) {
+                return Some(format!("“{}” stands there twice", line.key));
+            }
+            (line.words.trim().is_empty() || line.places.is_empty())
+                .then(|| format!("“{}” says nothing anywhere", line.key))
+        })
+    })
+}
+
+/// Whether the cautions can be read.
+pub(super) fn check() -> Result<(), UnusableSeedData> {
+    CAUTIONS.as_ref().map(|_| ()).map_err(Clone::clone)
+}
 
 /// Every line.
 pub fn cautions() -> &'static [Caution] {
-    &CAUTIONS.caution
+    &seed_data::compiled_in(&CAUTIONS).caution
 }
 
 /// The words of a line; `None` for a key there is none of.
 pub fn caution(key: &str) -> Option<&'static str> {
     cautions().iter().find(|line| line.key == key).map(|line| line.words.as_str())
+}
+
+/// The words of a line that a plan or an answer names. A plan that was kept by another version may name one that this
+/// one has no words for: that something is to be minded is said all the same.
+pub fn words_of(key: &str) -> &'static str {
+    caution(key).unwrap_or("A caution stands here that this version has no words for: ask before you begin.")
 }
 
 impl Caution {
@@ -155,7 +184,11 @@ impl About {
     }
 
     /// A job: its instrument, what was said of it, and the work that was not declined.
-    pub async fn job(executor: impl sqlx::SqliteExecutor<'_>, job: &Job, entry: &InstrumentEntry) -> Result<Self> {
+    pub async fn job(
+        executor: impl sqlx::SqliteExecutor<'_>,
+        job: &Job,
+        entry: &InstrumentEntry,
+    ) -> super::Result<Self> {
         let mut about = Self::instrument(entry);
         about.hear(&job.complaint);
         about.hear(&job.brought_with);
@@ -198,7 +231,25 @@ pub fn at(place: Place, about: &About, country: &str) -> Vec<&'static Caution> {
 
 #[cfg(test)]
 mod tests {
-    use super::{About, Place, at, caution, cautions};
+    use super::{About, Place, at, caution, cautions, read_cautions, words_of};
+
+    #[test]
+    fn bad_text_is_said_and_never_means_that_there_is_nothing_to_mind() {
+        let line = "[[caution]]\nkey = \"heat\"\nwords = \"Hot.\"\nbacking = \"habit\"\nplaces = [\"work\"]\n";
+        assert_eq!(read_cautions(line).unwrap().caution.len(), 1);
+        for (text, said) in [
+            ("", "missing field `caution`"),
+            ("caution = []", "it holds no caution"),
+            ("[[caution]]\nkey = \"heat\"", "missing field `words`"),
+            (&line.replace("habit", "hearsay"), "unknown variant `hearsay`"),
+            (&line.replace("[\"work\"]", "[]"), "“heat” says nothing anywhere"),
+            (&line.repeat(2), "“heat” stands there twice"),
+        ] {
+            let words = read_cautions(text).unwrap_err().to_string();
+            assert!(words.contains("seed-data/cautions.toml") && words.contains(said), "{text}: {words}");
+        }
+        assert!(words_of("of-another-version").contains("ask before you begin"));
+    }
 
     #[test]
     fn the_file_of_cautions_is_read() {

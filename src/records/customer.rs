@@ -8,7 +8,7 @@ use super::column::words;
 use super::event::{self, AuditContext};
 use super::fold::{canonical, folded};
 use super::{CustomerId, Error, Result, WriteTx};
-use crate::quantity::telephone;
+use crate::quantity::{Instant, telephone};
 
 words! {
     /// How a customer likes to be reached.
@@ -48,6 +48,8 @@ pub struct Customer {
     pub address: String,
     pub reach_by: ReachBy,
     pub reminders_agreed_on: Option<Date>,
+    /// When a yes to reminders was taken back.
+    pub reminders_withdrawn_at: Option<Instant>,
     pub note: String,
     /// The record that stands for both since two were merged.
     pub merged_into: Option<CustomerId>,
@@ -116,12 +118,18 @@ pub async fn save(
         return Err(Error::ChangedMeanwhile("customer"));
     }
     let entry = tidy(entry)?;
+    let withdrawn_at = match (before.reminders_agreed_on, entry.reminders_agreed_on) {
+        (_, Some(_)) => None,
+        (Some(_), None) => Some(by.at),
+        (None, None) => before.reminders_withdrawn_at,
+    };
     let name_folded = folded(&entry.name);
     let e164 = telephone::to_e164(&entry.telephone, country).map(|found| found.number);
     let digits = telephone::digits_for_search(&entry.telephone);
     let done = sqlx::query!(
         "UPDATE customer SET name = ?, name_folded = ?, telephone = ?, telephone_e164 = ?, telephone_digits = ?, email = ?,
-             address = ?, reach_by = ?, reminders_agreed_on = ?, note = ?, version = version + 1
+             address = ?, reach_by = ?, reminders_agreed_on = ?, reminders_withdrawn_at = ?, note = ?,
+             version = version + 1
          WHERE id = ? AND version = ?",
         entry.name,
         name_folded,
@@ -132,13 +140,14 @@ pub async fn save(
         entry.address,
         entry.reach_by,
         entry.reminders_agreed_on,
+        withdrawn_at,
         entry.note,
         id,
         version,
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "customer")?;
+    super::error::ensure_updated(&done, "customer")?;
     let after = find(&mut **tx, id).await?;
     event::write(tx, by, "customer changed", "customer", id.0, Some(&before), Some(&after)).await
 }
@@ -148,7 +157,8 @@ pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Re
     sqlx::query_as!(
         Customer,
         r#"SELECT id AS "id: CustomerId", name, telephone, telephone_e164, email, address, reach_by AS "reach_by: ReachBy",
-                  reminders_agreed_on AS "reminders_agreed_on: Date", note,
+                  reminders_agreed_on AS "reminders_agreed_on: Date",
+                  reminders_withdrawn_at AS "reminders_withdrawn_at: Instant", note,
                   merged_into AS "merged_into: CustomerId", archived_on AS "archived_on: Date",
                   anonymised_on AS "anonymised_on: Date", version
            FROM customer WHERE id = ?"#,
@@ -178,17 +188,13 @@ pub async fn resolve_merged(connection: &mut SqliteConnection, id: CustomerId) -
 
 /// Whether a person, in this record or one merged into it, once agreed to reminders and took it back.
 pub async fn withdrew_reminders(executor: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<bool> {
-    let times = sqlx::query_scalar!(
-        "SELECT count(*) FROM customer JOIN event ON event.record_id = customer.id
-         WHERE (customer.id = ?1 OR customer.merged_into = ?1) AND customer.reminders_agreed_on IS NULL
-           AND event.deed = 'customer changed'
-           AND event.before_json ->> 'reminders_agreed_on' IS NOT NULL
-           AND event.after_json ->> 'reminders_agreed_on' IS NULL",
+    Ok(sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT 1 FROM customer WHERE (id = ?1 OR merged_into = ?1)
+                          AND reminders_withdrawn_at IS NOT NULL) AS "did!: bool""#,
         id,
     )
     .fetch_one(executor)
-    .await?;
-    Ok(times > 0)
+    .await?)
 }
 
 /// The records that went into this one.
@@ -211,7 +217,7 @@ pub async fn archive(
 ) -> Result<()> {
     let before = find(&mut **tx, id).await?;
     if day.is_some() && is_waiting_for_work(tx, id).await? {
-        return Err(Error::refused(format!("{} has an instrument in the house.", before.name)));
+        return Err(Error::refused(format!("{} has an instrument in the house. Hand it over first.", before.name)));
     }
     let done = sqlx::query!(
         "UPDATE customer SET archived_on = ?, version = version + 1 WHERE id = ? AND version = ?",
@@ -221,7 +227,7 @@ pub async fn archive(
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "customer")?;
+    super::error::ensure_updated(&done, "customer")?;
     let deed = if day.is_some() { "customer archived" } else { "customer taken out of the archive" };
     event::write(tx, by, deed, "customer", id.0, Some(&before.archived_on), Some(&day)).await
 }
@@ -229,7 +235,8 @@ pub async fn archive(
 /// A known customer said yes to reminders. The day of an earlier yes stays.
 pub async fn agree_to_reminders(tx: &mut WriteTx, by: &AuditContext, id: CustomerId, day: Date) -> Result<()> {
     let done = sqlx::query!(
-        "UPDATE customer SET reminders_agreed_on = ?, version = version + 1 WHERE id = ? AND reminders_agreed_on IS NULL",
+        "UPDATE customer SET reminders_agreed_on = ?, reminders_withdrawn_at = NULL, version = version + 1
+         WHERE id = ? AND reminders_agreed_on IS NULL",
         day,
         id,
     )
@@ -257,7 +264,8 @@ pub(super) async fn point_to(tx: &mut WriteTx, from: CustomerId, into: CustomerI
 pub(super) async fn blank(tx: &mut WriteTx, id: CustomerId, day: Date) -> Result<Vec<CustomerId>> {
     Ok(sqlx::query_scalar!(
         r#"UPDATE customer SET name = 'Anonymised', name_folded = 'anonymised', telephone = '', telephone_e164 = NULL,
-               telephone_digits = '', email = '', address = '', reminders_agreed_on = NULL, note = '',
+               telephone_digits = '', email = '', address = '', reminders_agreed_on = NULL,
+               reminders_withdrawn_at = NULL, note = '',
                anonymised_on = ?1, archived_on = coalesce(archived_on, ?1), version = version + 1
            WHERE id = ?2 OR merged_into = ?2
            RETURNING id AS "id: CustomerId""#,
@@ -279,7 +287,7 @@ pub(super) async fn is_waiting_for_work(connection: &mut SqliteConnection, id: C
 fn tidy(entry: &CustomerEntry) -> Result<CustomerEntry> {
     let name = canonical(&entry.name);
     if name.is_empty() {
-        return Err(Error::refused("A customer needs a name."));
+        return Err(Error::refused("A customer needs a name: type one."));
     }
     Ok(CustomerEntry {
         name,

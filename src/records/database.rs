@@ -12,7 +12,7 @@ use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, S
 use sqlx::{Sqlite, SqliteConnection, SqlitePool, Transaction};
 
 use super::link::LinkSecret;
-use super::photo::{self, PhotoFolder};
+use super::photo_folder::PhotoFolder;
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
@@ -138,26 +138,6 @@ impl Db {
         self.readers.close().await;
         self.writer.close().await;
     }
-
-    /// Runs SQLite's integrity and foreign-key checks, and reads every photograph.
-    ///
-    /// # Errors
-    /// When the file cannot be read at all.
-    pub async fn check(&self) -> super::Result<CheckReport> {
-        let integrity: Vec<String> = sqlx::query_scalar("PRAGMA integrity_check").fetch_all(&self.readers).await?;
-        let dangling: Vec<(String, Option<i64>, String, i64)> =
-            sqlx::query_as("PRAGMA foreign_key_check").fetch_all(&self.readers).await?;
-        let mut faults: Vec<String> = integrity.into_iter().filter(|line| line != "ok").collect();
-        faults.extend(dangling.into_iter().map(|(table, row, parent, _)| {
-            let row = row.map_or_else(String::new, |row| format!(" (row {row})"));
-            format!("a row of {table}{row} names a missing row of {parent}")
-        }));
-        faults.extend(photo::check(&self.readers, &self.photos).await?);
-        let jobs = sqlx::query_scalar!("SELECT count(*) FROM job").fetch_one(&self.readers).await?;
-        let instruments = sqlx::query_scalar!("SELECT count(*) FROM instrument").fetch_one(&self.readers).await?;
-        let customers = sqlx::query_scalar!("SELECT count(*) FROM customer").fetch_one(&self.readers).await?;
-        Ok(CheckReport { faults, customers, instruments, jobs })
-    }
 }
 
 /// The one write transaction there can be at a time. Only [`Db::write`] makes one, so a function that takes it can
@@ -195,19 +175,6 @@ impl DerefMut for WriteTx {
     fn deref_mut(&mut self) -> &mut SqliteConnection {
         &mut self.0
     }
-}
-
-/// What a check of the file found.
-#[derive(Debug)]
-pub struct CheckReport {
-    /// One line a fault; empty is good.
-    pub faults: Vec<String>,
-    /// Customers in the file.
-    pub customers: i64,
-    /// Instruments in the file.
-    pub instruments: i64,
-    /// Jobs in the file.
-    pub jobs: i64,
 }
 
 async fn refuse_unsafe_sqlite(pool: &SqlitePool) -> Result<(), OpenError> {

@@ -34,6 +34,10 @@ words! {
     }
 }
 
+/// The plan's steps that turn the rod. Where one of them was all that was done between two sets, the sets tell what a
+/// rod does in this shop.
+const TURNS_THE_ROD: [&str; 2] = ["relief-too-much", "relief-too-little"];
+
 /// How a person measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Habit {
@@ -125,10 +129,7 @@ pub async fn enter(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, new: &New
         });
     }
     let person = by.person()?;
-    let job = job::find(&mut **tx, job_id).await?;
-    if !job.stage.is_open() {
-        return Err(Error::refused(format!("{} has left the house; its readings are closed.", job.number)));
-    }
+    job::in_the_house(&mut **tx, job_id, "its readings are closed").await?;
     let draft = find_or_open(tx, by, job_id, new.after).await?;
     let standing = sqlx::query!(
         "SELECT entry_key, typed FROM reading_entry WHERE draft_id = ? AND cell = ? AND is_disputed = 0
@@ -164,13 +165,19 @@ pub async fn enter(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, new: &New
 }
 
 /// Notes that steps of the plan were done since the newest set, so that what they made stale is read again.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
 pub async fn step_done(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, steps: &[&str]) -> Result<()> {
+    job::in_the_house(&mut **tx, job_id, "no step is done any more").await?;
     let newest = newest_set(tx, job_id).await?;
     let draft = find_or_open(tx, by, job_id, newest).await?;
     let steps_json = as_json(steps)?;
+    let is_rod_alone = matches!(steps, [only] if TURNS_THE_ROD.contains(only));
     let done = sqlx::query!(
-        "UPDATE reading_draft SET done_steps = ? WHERE id = ? AND done_steps <> ?",
+        "UPDATE reading_draft SET done_steps = ?, is_rod_alone = ? WHERE id = ? AND done_steps <> ?",
         steps_json,
+        is_rod_alone,
         draft,
         steps_json
     )
@@ -255,7 +262,7 @@ pub async fn after(
     .await?;
     let mut draft = Draft {
         id,
-        done_steps: serde_json::from_str(&done_steps).unwrap_or_default(),
+        done_steps: serde_json::from_str(&done_steps).map_err(Error::unwritable)?,
         cells: BTreeMap::new(),
         disputes: BTreeMap::new(),
         seen: rows.last().map_or(0, |row| row.id),

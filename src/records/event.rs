@@ -1,6 +1,7 @@
 //! The append-only record of deeds: who did what to which record, when, with before and after.
 //!
-//! Written in the same transaction as the deed. Turnaround, the audit page and "who did this" read it.
+//! Written in the same transaction as the deed, for people who ask who did this. Nothing is decided by its words: what
+//! the shop must know stands in columns of its own.
 
 use serde::Serialize;
 use uuid::Uuid;
@@ -122,17 +123,6 @@ pub(super) async fn anonymise_note(tx: &mut WriteTx, instrument: Uuid, until: In
     .execute(&mut **tx)
     .await?;
     Ok(())
-}
-
-/// When a deed was done to a record, newest first.
-pub(super) async fn moments(executor: impl sqlx::SqliteExecutor<'_>, id: Uuid, deed: &str) -> Result<Vec<Instant>> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT at AS "at: Instant" FROM event WHERE record_id = ? AND deed = ? ORDER BY id DESC"#,
-        id,
-        deed,
-    )
-    .fetch_all(executor)
-    .await?)
 }
 
 /// One line of the record of deeds, for pages.

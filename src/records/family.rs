@@ -7,6 +7,8 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 
 use super::column::words;
+use super::seed_data::{self, UnusableSeedData};
+use crate::quantity::Micrometres;
 
 words! {
     /// What kind of instrument it is.
@@ -112,24 +114,66 @@ pub struct UsualInstrument {
     pub strings: Vec<UsualString>,
 }
 
-static USUAL: LazyLock<BTreeMap<String, UsualInstrument>> =
-    LazyLock::new(|| toml::from_str(include_str!("../../seed-data/families.toml")).unwrap_or_default());
+/// One for each family, in the order of [`Family::ALL`].
+static USUAL: LazyLock<Result<Vec<UsualInstrument>, UnusableSeedData>> =
+    LazyLock::new(|| read_usual(include_str!("../../seed-data/families.toml")));
+
+fn read_usual(text: &str) -> Result<Vec<UsualInstrument>, UnusableSeedData> {
+    let mut read: BTreeMap<Family, UsualInstrument> =
+        seed_data::read("families.toml", text, |usual: &BTreeMap<_, _>| {
+            let fault = |family: &Family| Some(format!("{}: {}", family.key(), usual_fault(usual.get(family))?));
+            Family::ALL.iter().find_map(fault)
+        })?;
+    Ok(Family::ALL.iter().filter_map(|family| read.remove(family)).collect())
+}
+
+fn usual_fault(usual: Option<&UsualInstrument>) -> Option<&'static str> {
+    let Some(usual) = usual else { return Some("it is not there") };
+    if usual.strings.is_empty() {
+        return Some("it has no strings");
+    }
+    let is_length = Micrometres::from_mm(usual.scale_mm).is_some_and(|scale| scale.0 > 0);
+    (!is_length || !(1..=usual.frets).contains(&usual.body_fret)).then_some("scale and frets do not fit together")
+}
+
+/// Whether the usual instruments can be read.
+pub(super) fn check() -> Result<(), UnusableSeedData> {
+    USUAL.as_ref().map(|_| ()).map_err(Clone::clone)
+}
 
 /// What an instrument of this family usually is.
-pub fn usual(family: Family) -> Option<&'static UsualInstrument> {
-    USUAL.get(family.key())
+pub fn usual(family: Family) -> &'static UsualInstrument {
+    &seed_data::compiled_in(&USUAL)[family as usize]
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Family, usual};
+    use super::{Family, read_usual, usual};
+
+    #[test]
+    fn bad_text_is_said_and_never_means_an_instrument_of_nowhere() {
+        let whole = include_str!("../../seed-data/families.toml");
+        for (text, said) in [
+            (String::new(), "steel-string: it is not there"),
+            (whole.replace("[bass]", "[basso]"), "unknown variant `basso`"),
+            (whole.replacen("body_fret = 14", "body_fret = 40", 1), "do not fit together"),
+            (whole.replacen("frets = ", "fret_count = ", 1), "unknown field `fret_count`"),
+        ] {
+            let words = read_usual(&text).unwrap_err().to_string();
+            assert!(words.contains("seed-data/families.toml") && words.contains(said), "{said}: {words}");
+        }
+    }
 
     #[test]
     fn every_family_has_its_usual_instrument() {
         for family in Family::ALL {
-            let usual = usual(*family).unwrap_or_else(|| panic!("{family} is missing in seed-data/families.toml"));
+            let usual = usual(*family);
             assert!(!usual.strings.is_empty(), "{family} has strings");
             assert!(usual.body_fret <= usual.frets, "{family}");
         }
+        // each stands in its own place: a bass has four strings, a classical guitar no rod. Common practice, no source
+        assert_eq!(usual(Family::Bass).strings.len(), 4);
+        assert_eq!(usual(Family::Classical).truss_rod, super::TrussRod::None);
+        assert_eq!(usual(Family::Mandolin).courses, 4);
     }
 }

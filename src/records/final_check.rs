@@ -198,7 +198,7 @@ pub async fn save(
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "item")?;
+    super::error::ensure_updated(&done, "item")?;
     place(tx, id, entry.position).await?;
     let after = item(&mut **tx, id).await?;
     event::write(tx, by, "item of the final check changed", "check_item", id.0, Some(&before), Some(&after)).await
@@ -207,7 +207,7 @@ pub async fn save(
 fn item_words(entry: &CheckItemEntry) -> Result<(String, String)> {
     let words = canonical(&entry.words);
     if words.is_empty() {
-        return Err(Error::refused("Say what is looked at."));
+        return Err(Error::refused("Type what is looked at."));
     }
     Ok((words, canonical(&entry.hint)))
 }
@@ -230,15 +230,17 @@ async fn place(tx: &mut WriteTx, id: CheckItemId, position: i64) -> Result<()> {
 /// final readings answer is filled from what they say of the plan.
 pub async fn of_job(connection: &mut SqliteConnection, job: &Job) -> Result<FinalCheck> {
     let instrument = instrument::find(&mut *connection, job.instrument_id).await?;
+    // what was answered of the work before a line was opened again is asked anew
+    let reopened_at = job.work_reopened_at.unwrap_or(Instant(0));
     let answers = sqlx::query!(
         r#"SELECT check_item_id AS "item: CheckItemId", answer AS "answer: CheckAnswer", reason, staff.name AS who,
                   answered_at AS "at: Instant"
            FROM check_answer JOIN staff ON staff.id = check_answer.staff_id
-           WHERE job_id = ?1 AND arrived_at = ?2 AND answered_at >= coalesce(
-               (SELECT max(at) FROM event WHERE record_id = ?1 AND deed = 'work line opened again'), 0)
+           WHERE job_id = ? AND arrived_at = ? AND answered_at >= ?
            ORDER BY check_answer.id DESC"#,
         job.id,
         job.stage_since,
+        reopened_at,
     )
     .fetch_all(&mut *connection)
     .await?;
@@ -339,7 +341,7 @@ fn require_here(job: &Job) -> Result<()> {
         return Ok(());
     }
     Err(Error::refused(format!(
-        "{} is {}: the list is answered once it has come to the final check.",
+        "{} is {}: the list is answered once it has come to the final check. Move it there first.",
         job.number, job.stage
     )))
 }
@@ -361,21 +363,11 @@ async fn read_proofs(connection: &mut SqliteConnection, job: &Job, instrument: &
         return Ok(Proved::default());
     };
     let finals_at = Some(finals.taken_at);
-    let worked_on_since = sqlx::query_scalar!(
-        "SELECT count(*) FROM event
-         WHERE record_id = ? AND at > ? AND (deed = 'work line opened again'
-             OR deed = 'stage moved' AND after_json ->> 'stage' = 'on-the-bench')",
-        job.id,
-        finals.taken_at,
-    )
-    .fetch_one(&mut *connection)
-    .await?;
-    let Ok(house) = kept::house(&settings::current(&mut *connection).await?.targets) else {
-        return Ok(Proved::default());
-    };
-    if worked_on_since > 0 {
+    let was_reopened = job.work_reopened_at.is_some_and(|at| at > finals.taken_at);
+    if was_reopened || job::came_to_since(&mut *connection, job.id, Stage::OnTheBench, finals.taken_at).await? {
         return Ok(Proved { finals_at, ..Proved::default() });
     }
+    let house = kept::house(&settings::current(&mut *connection).await?.targets)?;
     let after_work = kept::after_work(&mut *connection, job, &instrument.entry, &sets, &house).await?;
     let given = if after_work.as_ref().is_some_and(|found| found.proved && found.unread == 0) {
         let who = staff::find(&mut *connection, finals.staff_id).await?.name;

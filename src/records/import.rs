@@ -1,6 +1,7 @@
 //! Customers and instruments brought in from a file: kept at upload, tried without writing, then brought in
 //! whole in one transaction. A row that cannot be read is refused with its reason; the others go in.
 
+mod column;
 mod encoding;
 mod row;
 mod table;
@@ -21,64 +22,9 @@ use super::{CustomerId, Error, ImportId, Result, WriteTx};
 use crate::quantity::Instant;
 use crate::quantity::telephone::digits_for_search;
 
+pub use column::Column;
 pub use table::{MOST_ROWS, Row, Table};
 pub use vcard::cards;
-
-words! {
-    /// What a column of the file holds.
-    Column {
-        /// Nothing for us.
-        Nothing = "nothing" => "leave it out",
-        /// The customer's name.
-        Name = "name" => "customer: name",
-        /// Their telephone.
-        Telephone = "telephone" => "customer: telephone",
-        /// Their e-mail.
-        Email = "email" => "customer: e-mail",
-        /// Their address.
-        Address = "address" => "customer: address",
-        /// The day they agreed to reminders.
-        RemindersAgreedOn = "reminders-agreed-on" => "customer: day reminders were agreed to",
-        /// The private note.
-        Note = "note" => "customer: note",
-        /// What kind of instrument.
-        Family = "family" => "instrument: kind",
-        /// Who made it.
-        Maker = "maker" => "instrument: maker",
-        /// Which model.
-        Model = "model" => "instrument: model",
-        /// Its serial.
-        Serial = "serial" => "instrument: serial",
-        /// Its year.
-        Year = "year" => "instrument: year",
-        /// Colour, finish.
-        Finish = "finish" => "instrument: finish",
-        /// A note about it.
-        InstrumentNote = "instrument-note" => "instrument: note",
-    }
-}
-
-impl Column {
-    /// What a column most likely holds, by its heading.
-    fn guessed(heading: &str) -> Self {
-        match folded(heading).replace(['-', '_', '.'], " ").trim() {
-            "name" | "full name" | "customer" | "customer name" | "owner" | "contact" => Self::Name,
-            "telephone" | "phone" | "tel" | "mobile" | "cell" | "phone number" | "owner telephone" => Self::Telephone,
-            "email" | "e mail" | "mail" | "email address" | "owner e mail" | "owner email" => Self::Email,
-            "address" | "street" | "postal address" => Self::Address,
-            "reminders agreed on" | "reminders" | "consent" => Self::RemindersAgreedOn,
-            "note" | "notes" | "remarks" => Self::Note,
-            "kind" | "family" | "type" | "instrument" => Self::Family,
-            "maker" | "make" | "brand" | "builder" | "manufacturer" => Self::Maker,
-            "model" => Self::Model,
-            "serial" | "serial number" | "serial no" => Self::Serial,
-            "year" | "built" => Self::Year,
-            "finish" | "colour" | "color" => Self::Finish,
-            "instrument note" => Self::InstrumentNote,
-            _ => Self::Nothing,
-        }
-    }
-}
 
 words! {
     /// How far a file has come.
@@ -243,7 +189,9 @@ pub async fn name_columns(tx: &mut WriteTx, id: ImportId, columns: &[Column]) ->
     .execute(&mut **tx)
     .await?;
     if done.rows_affected() == 0 {
-        return Err(Error::refused("This file is brought in already, or was thrown away."));
+        return Err(Error::refused(
+            "This file is brought in already, or was thrown away. Bring it once more to name its columns anew.",
+        ));
     }
     Ok(())
 }
@@ -301,13 +249,13 @@ pub async fn run(
     progress: &AtomicUsize,
 ) -> Result<Outcome> {
     if import.state == ImportState::Done {
-        return Err(Error::refused("This file is brought in already."));
+        return Err(Error::refused("This file is brought in already. Bring what is new as a file of its own."));
     }
     let is_gone = sqlx::query_scalar!("SELECT count(*) FROM import WHERE id = ? AND emptied_at IS NOT NULL", import.id)
         .fetch_one(&mut **tx)
         .await?;
     if is_gone > 0 {
-        return Err(Error::refused("This file was thrown away."));
+        return Err(Error::refused("This file was thrown away. Bring it once more."));
     }
     let mut outcome = Outcome { rows: import.table.rows.len(), ..Outcome::default() };
     for (place, row) in import.table.rows.iter().enumerate() {

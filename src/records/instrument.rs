@@ -79,9 +79,7 @@ impl InstrumentEntry {
     /// A usual instrument of a family, to be corrected.
     pub fn usual(family: Family) -> Self {
         let usual = usual(family);
-        let length = |mm: f64| Micrometres::from_mm(mm);
-        let text = |pick: fn(&UsualInstrument) -> &String| usual.map(|usual| pick(usual).clone()).unwrap_or_default();
-        let radius = usual.and_then(|usual| usual.radius_mm).and_then(length);
+        let radius = usual.radius_mm.and_then(Micrometres::from_mm);
         Self {
             family,
             maker: String::new(),
@@ -90,21 +88,22 @@ impl InstrumentEntry {
             year: None,
             finish: String::new(),
             handedness: Handedness::Right,
-            scale: usual.and_then(|usual| length(usual.scale_mm)).unwrap_or(Micrometres(650_000)),
-            frets: usual.map_or(20, |usual| usual.frets),
-            body_fret: usual.map_or(12, |usual| usual.body_fret),
+            // the start has seen that it is a length
+            scale: Micrometres::from_mm(usual.scale_mm).unwrap_or(Micrometres(0)),
+            frets: usual.frets,
+            body_fret: usual.body_fret,
             radius: radius.map(|radius| (radius, radius)),
-            courses: usual.map_or(6, |usual| usual.courses),
-            truss_rod: usual.map_or(TrussRod::None, |usual| usual.truss_rod),
-            bridge: text(|usual| &usual.bridge),
-            saddle: text(|usual| &usual.saddle),
-            nut_material: text(|usual| &usual.nut_material),
-            saddle_material: text(|usual| &usual.saddle_material),
-            string_set: text(|usual| &usual.string_set),
+            courses: usual.courses,
+            truss_rod: usual.truss_rod,
+            bridge: usual.bridge.clone(),
+            saddle: usual.saddle.clone(),
+            nut_material: usual.nut_material.clone(),
+            saddle_material: usual.saddle_material.clone(),
+            string_set: usual.string_set.clone(),
             top_wood: String::new(),
             top_width: None,
             note: String::new(),
-            strings: usual.map(usual_strings).unwrap_or_default(),
+            strings: usual_strings(usual),
         }
     }
 
@@ -240,7 +239,7 @@ pub async fn save(
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "instrument")?;
+    super::error::ensure_updated(&done, "instrument")?;
     sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut **tx).await?;
     write_strings(tx, id, &entry.strings).await?;
     event::write(tx, by, "instrument changed", "instrument", id.0, Some(&before.entry), Some(&entry)).await
@@ -268,7 +267,7 @@ pub async fn put_strings_on(
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "instrument")?;
+    super::error::ensure_updated(&done, "instrument")?;
     let places = before.entry.strings.iter().map(|string| string.position).chain(std::iter::repeat(None));
     let strings: Vec<InstrumentString> =
         strings.iter().zip(places).map(|(string, position)| InstrumentString { position, ..string.clone() }).collect();
@@ -293,7 +292,7 @@ pub async fn archive(
         .fetch_optional(&mut **tx)
         .await?;
     if let (Some(number), true) = (open, day.is_some()) {
-        return Err(Error::refused(format!("It is in the house, as {number}.")));
+        return Err(Error::refused(format!("It is in the house, as {number}. Hand it over first.")));
     }
     let done = sqlx::query!(
         "UPDATE instrument SET archived_on = ?, version = version + 1 WHERE id = ? AND version = ?",
@@ -303,7 +302,7 @@ pub async fn archive(
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "instrument")?;
+    super::error::ensure_updated(&done, "instrument")?;
     let deed = if day.is_some() { "instrument archived" } else { "instrument taken out of the archive" };
     event::write(tx, by, deed, "instrument", id.0, None, Some(&day)).await
 }
@@ -445,12 +444,14 @@ pub async fn of_customer(
 
 fn tidy(entry: &InstrumentEntry) -> Result<InstrumentEntry> {
     if entry.body_fret > entry.frets {
-        return Err(Error::refused("The body-joint fret cannot lie beyond the last fret."));
+        return Err(Error::refused("The body-joint fret cannot lie beyond the last fret: correct one of the two."));
     }
     if let Some((nut, end)) = entry.radius
         && nut > end
     {
-        return Err(Error::refused("The board's radius at the nut cannot be larger than at its end."));
+        return Err(Error::refused(
+            "The board's radius at the nut cannot be larger than at its end: correct one of the two.",
+        ));
     }
     Ok(InstrumentEntry {
         maker: canonical(&entry.maker),

@@ -1,6 +1,6 @@
-//! Jobs: one stay of one instrument, from the counter to the counter.
+//! Jobs: one stay of one instrument, from the counter to the counter. The row, its stage and its waits alone: what a
+//! move asks of other records is `moves.rs`, and how a stay begins is `check_in.rs`.
 
-mod check_in;
 mod private_link;
 mod visits;
 
@@ -8,17 +8,14 @@ use serde::Serialize;
 use sqlx::SqliteConnection;
 use time::Date;
 
-use super::care;
 use super::column::words;
+use super::error::{ensure_updated, ensure_version};
 use super::event::{self, AuditContext};
-use super::final_check;
 use super::fold::canonical;
-use super::labour;
-use super::stage::{How, Stage, WaitingFor};
+use super::stage::{Stage, WaitingFor};
 use super::{CustomerId, Error, InstrumentId, JobId, Result, StaffId, WriteTx};
 use crate::quantity::Instant;
 
-pub use check_in::{CheckIn, Which, Whose, check_in, was_checked_in};
 pub use private_link::{by_link, by_link_that_holds, new_link};
 pub use visits::{PastVisit, Visits, visits};
 
@@ -53,6 +50,8 @@ pub struct Job {
     pub stage_since: Instant,
     pub waiting_for: Option<WaitingFor>,
     pub waiting_reason: Option<String>,
+    /// When a line that was ticked off was last opened again.
+    pub work_reopened_at: Option<Instant>,
     pub checked_in_at: Instant,
     /// How often the customer's private link was made anew.
     pub link_number: i64,
@@ -114,7 +113,7 @@ pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<
                   earlier_job_id AS "earlier_job_id: JobId", complaint, style AS "style: Style", brought_with, rack,
                   staff_id AS "staff_id: StaffId", promised_on AS "promised_on: Date", stage AS "stage: Stage",
                   stage_since AS "stage_since: Instant", waiting_for AS "waiting_for: WaitingFor", waiting_reason,
-                  checked_in_at AS "checked_in_at: Instant", link_number AS "link_number!: i64", version
+                  work_reopened_at AS "work_reopened_at: Instant", checked_in_at AS "checked_in_at: Instant", link_number AS "link_number!: i64", version
            FROM job WHERE id = ?"#,
         id,
     )
@@ -141,7 +140,10 @@ pub async fn newest(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Option<(J
 pub(super) async fn in_the_house(executor: impl sqlx::SqliteExecutor<'_>, id: JobId, what: &str) -> Result<Job> {
     let job = find(executor, id).await?;
     if !job.stage.is_open() {
-        return Err(Error::refused(format!("{} has left the house: {what}.", job.number)));
+        return Err(Error::refused(format!(
+            "{} has left the house: {what}. When the instrument comes back, check it in again.",
+            job.number
+        )));
     }
     Ok(job)
 }
@@ -168,57 +170,6 @@ pub async fn by_number(executor: impl sqlx::SqliteExecutor<'_>, number: &str) ->
         .await?)
 }
 
-/// Moves a job because somebody pressed it. A job with final readings that becomes *ready* is a
-/// finished setup: it writes the instrument's yearly care, counted from `today`.
-///
-/// # Errors
-/// [`Error::Refused`] when the table allows no such move, it needs a reason, or the final check is not
-/// complete; [`Error::ChangedMeanwhile`]
-/// when the job moved since the page was read.
-pub async fn press_move(
-    tx: &mut WriteTx,
-    by: &AuditContext,
-    today: Date,
-    id: JobId,
-    version: i64,
-    to: Stage,
-    reason: &str,
-) -> Result<()> {
-    let job = find(&mut **tx, id).await?;
-    if job.version != version {
-        return Err(Error::ChangedMeanwhile("job"));
-    }
-    let reason = canonical(reason);
-    match job.stage.move_to(to).map(|allowed| allowed.how) {
-        Some(How::Pressed) => {}
-        Some(How::PressedWithReason) if reason.is_empty() => {
-            return Err(Error::refused(format!("Say why {} goes to “{to}”.", job.number)));
-        }
-        Some(How::PressedWithReason) => {}
-        Some(How::Follows) => {
-            return Err(Error::refused(format!("“{to}” follows by itself from the deed: it cannot be pressed.")));
-        }
-        None => {
-            return Err(Error::refused(format!("A job cannot go from “{}” to “{to}”.", job.stage)));
-        }
-    }
-    if to == Stage::Ready {
-        final_check::require_complete(tx, &job).await?;
-    }
-    change_stage(tx, by, &job, to, &reason).await?;
-    if to == Stage::Ready && has_final_readings(tx, id).await? {
-        care::write_after_setup(tx, by, job.instrument_id, today).await?;
-    }
-    Ok(())
-}
-
-async fn has_final_readings(connection: &mut SqliteConnection, id: JobId) -> Result<bool> {
-    let sets = sqlx::query_scalar!("SELECT count(*) FROM reading_set WHERE job_id = ? AND stage = 'final'", id)
-        .fetch_one(&mut *connection)
-        .await?;
-    Ok(sets > 0)
-}
-
 /// Moves a job because a deed says so, when it stands at `from`; else leaves it.
 pub(super) async fn follow(tx: &mut WriteTx, by: &AuditContext, id: JobId, from: Stage, to: Stage) -> Result<()> {
     let job = find(&mut **tx, id).await?;
@@ -235,7 +186,14 @@ struct StageChange<'a> {
     reason: &'a str,
 }
 
-async fn change_stage(tx: &mut WriteTx, by: &AuditContext, job: &Job, to: Stage, reason: &str) -> Result<()> {
+/// Puts a job at a stage. Who asks has made sure that it may go there.
+pub(super) async fn change_stage(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    job: &Job,
+    to: Stage,
+    reason: &str,
+) -> Result<()> {
     sqlx::query!(
         "UPDATE job SET stage = ?, stage_since = ?, waiting_for = NULL, waiting_reason = NULL, version = version + 1 WHERE id = ?",
         to,
@@ -244,9 +202,18 @@ async fn change_stage(tx: &mut WriteTx, by: &AuditContext, job: &Job, to: Stage,
     )
     .execute(&mut **tx)
     .await?;
+    end_wait(tx, by, job.id).await?;
+    sqlx::query!(
+        "INSERT INTO job_move (job_id, from_stage, to_stage, moved_at) VALUES (?, ?, ?, ?)",
+        job.id,
+        job.stage,
+        to,
+        by.at,
+    )
+    .execute(&mut **tx)
+    .await?;
     let (before, after) = (StageChange { stage: job.stage, reason: "" }, StageChange { stage: to, reason });
-    event::write(tx, by, "stage moved", "job", job.id.0, Some(&before), Some(&after)).await?;
-    if to.is_open() { Ok(()) } else { labour::stop_job(tx, by, job.id).await }
+    event::write(tx, by, "stage moved", "job", job.id.0, Some(&before), Some(&after)).await
 }
 
 /// Takes the words of a job out, and its private link with them: its customer asked to be forgotten. Which stages
@@ -263,20 +230,35 @@ pub(super) async fn anonymise(tx: &mut WriteTx, id: JobId) -> Result<()> {
     event::anonymise_except_stages(tx, id.0).await
 }
 
-/// Hands the instrument over: ready becomes collected.
-///
-/// # Errors
-/// Refused when the job is not ready.
-pub async fn hand_over(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<()> {
-    let job = find(&mut **tx, id).await?;
-    match job.stage {
-        Stage::Collected => Ok(()), // pressed twice
-        Stage::Ready => change_stage(tx, by, &job, Stage::Collected, "").await,
-        other => Err(Error::refused(format!("{} is {other}. It can be handed over once it is ready.", job.number))),
-    }
+/// Whether a job came to a stage after a moment.
+pub(super) async fn came_to_since(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    id: JobId,
+    stage: Stage,
+    since: Instant,
+) -> Result<bool> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT 1 FROM job_move WHERE job_id = ? AND to_stage = ? AND moved_at > ?) AS "came!: bool""#,
+        id,
+        stage,
+        since,
+    )
+    .fetch_one(executor)
+    .await?)
 }
 
-/// Sets a job aside with a reason, or takes it up again (`None`).
+/// Keeps that work on a job was opened again: what was answered of it before is asked anew.
+pub(super) async fn work_was_reopened(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<()> {
+    // no new version: whoever has the job's form open wrote of something else
+    sqlx::query!("UPDATE job SET work_reopened_at = ? WHERE id = ?", by.at, id).execute(&mut **tx).await?;
+    Ok(())
+}
+
+/// Sets a job aside with a reason, or takes it up again (`None`). Pressed twice it is done once.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when the job changed since the page was read; refused once the instrument has left the
+/// house, and without a reason.
 pub async fn wait(
     tx: &mut WriteTx,
     by: &AuditContext,
@@ -284,42 +266,54 @@ pub async fn wait(
     version: i64,
     waiting: Option<(WaitingFor, &str)>,
 ) -> Result<()> {
-    let job = find(&mut **tx, id).await?;
-    if job.version != version {
-        return Err(Error::ChangedMeanwhile("job"));
-    }
-    if !job.stage.is_open() {
-        return Err(Error::refused(format!("{} has left the house.", job.number)));
-    }
+    let job = in_the_house(&mut **tx, id, "it waits for nothing any more").await?;
     let reason = waiting.map(|(_, reason)| canonical(reason));
+    if job.waiting_for == waiting.map(|(waiting_for, _)| waiting_for) && job.waiting_reason == reason {
+        return Ok(());
+    }
+    ensure_version(job.version, version, "job")?;
     if reason.as_deref() == Some("") {
         return Err(Error::refused("Say what is missing, so that the next person knows."));
     }
     let waiting_for = waiting.map(|(waiting_for, _)| waiting_for);
-    sqlx::query!(
-        "UPDATE job SET waiting_for = ?, waiting_reason = ?, version = version + 1 WHERE id = ?",
+    let done = sqlx::query!(
+        "UPDATE job SET waiting_for = ?, waiting_reason = ?, version = version + 1 WHERE id = ? AND version = ?",
         waiting_for,
         reason,
         id,
+        version,
     )
     .execute(&mut **tx)
     .await?;
+    ensure_updated(&done, "job")?;
+    end_wait(tx, by, id).await?;
+    if let Some(waiting_for) = waiting_for {
+        sqlx::query!("INSERT INTO job_wait (job_id, waiting_for, begun_at) VALUES (?, ?, ?)", id, waiting_for, by.at)
+            .execute(&mut **tx)
+            .await?;
+    }
     let deed = if waiting.is_some() { "set aside to wait" } else { "taken up again" };
     let (before, after) = ((job.waiting_for, job.waiting_reason), (waiting_for, reason));
     event::write(tx, by, deed, "job", id.0, Some(&before), Some(&after)).await
 }
 
-/// Whether a job waits, or was set aside to wait at any time since a moment.
+async fn end_wait(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<()> {
+    // a clock that stepped back makes a wait of nothing, not a negative one
+    sqlx::query!("UPDATE job_wait SET ended_at = max(?, begun_at) WHERE job_id = ? AND ended_at IS NULL", by.at, id)
+        .execute(&mut **tx)
+        .await?;
+    Ok(())
+}
+
+/// Whether a job waits, or waited at any time since a moment.
 pub async fn waited_since(executor: impl sqlx::SqliteExecutor<'_>, job: &Job, since: Instant) -> Result<bool> {
-    let set_aside = sqlx::query_scalar!(
-        "SELECT count(*) FROM event
-         WHERE record_id = ? AND deed IN ('set aside to wait', 'taken up again') AND at >= ?",
+    Ok(sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT 1 FROM job_wait WHERE job_id = ? AND (ended_at IS NULL OR ended_at >= ?)) AS "did!: bool""#,
         job.id,
         since,
     )
     .fetch_one(executor)
-    .await?;
-    Ok(job.waiting_for.is_some() || set_aside > 0)
+    .await?)
 }
 
 /// What the desk may correct on a job.
@@ -363,15 +357,18 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: JobId, version: i64, 
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "job")?;
+    ensure_updated(&done, "job")?;
     let after = find(&mut **tx, id).await?;
     event::write(tx, by, "job changed", "job", id.0, Some(&before), Some(&after)).await
 }
 
 /// Takes a job into one's hands.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
 pub async fn take_on(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<()> {
     let person = by.person()?;
-    let before = find(&mut **tx, id).await?.staff_id;
+    let before = in_the_house(&mut **tx, id, "nobody takes it on any more").await?.staff_id;
     sqlx::query!("UPDATE job SET staff_id = ?, version = version + 1 WHERE id = ?", person, id)
         .execute(&mut **tx)
         .await?;

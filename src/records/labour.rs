@@ -5,8 +5,9 @@ use serde::Serialize;
 
 use super::event::{self, AuditContext};
 use super::fold::canonical;
+use super::staff::{self, Role};
 use super::stage::Stage;
-use super::{Error, JobId, LabourId, Result, StaffId, WorkLineId, WriteTx, job, work};
+use super::{Error, JobId, LabourId, Result, StaffId, WorkLineId, WriteTx, job};
 use crate::quantity::Instant;
 
 /// Nobody works on one line longer than this without a pause: a timer that does was forgotten.
@@ -59,21 +60,17 @@ impl Labour {
     }
 }
 
-/// Starts work on a line. What the person had running elsewhere is stopped, and answered. Starting what
-/// runs already changes nothing. The first stretch moves an agreed job onto the bench.
-///
-/// # Errors
-/// Refused when work on the line may not start.
-pub async fn start(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, line_id: WorkLineId) -> Result<Option<Labour>> {
+/// Starts a person's clock on a line; `words` are the line's, and whoever asks has made sure that work on it may
+/// start. What the person had running elsewhere is stopped, and answered. Starting what runs already changes nothing.
+/// The first stretch moves an agreed job onto the bench.
+pub(super) async fn start(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    job_id: JobId,
+    line_id: WorkLineId,
+    words: &str,
+) -> Result<Option<Labour>> {
     let person = by.person()?;
-    job::in_the_house(&mut **tx, job_id, "no time is taken on it").await?;
-    let line = work::find(tx, job_id, line_id).await?;
-    if !line.may_start() {
-        return Err(Error::refused(format!(
-            "“{}” is {}: no time is taken on it. The desk asks the customer, or the owner allows it.",
-            line.words, line.state
-        )));
-    }
     let before = running(&mut **tx, person).await?;
     if before.as_ref().is_some_and(|running| running.work_line_id == line_id) {
         return Ok(None);
@@ -92,7 +89,7 @@ pub async fn start(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, line_id: 
     )
     .execute(&mut **tx)
     .await?;
-    event::write(tx, by, "labour started", "job", job_id.0, None, Some(&(id, &line.words))).await?;
+    event::write(tx, by, "labour started", "job", job_id.0, None, Some(&(id, words))).await?;
     job::follow(tx, by, job_id, Stage::Agreed, Stage::OnTheBench).await?;
     Ok(before)
 }
@@ -146,10 +143,10 @@ async fn end(tx: &mut WriteTx, by: &AuditContext, running: &Labour) -> Result<()
 }
 
 /// Says how long a stretch really was, and why the clock was wrong; the same form sent twice says it once. A
-/// stretch that still runs is ended.
+/// stretch that still runs is ended. Each person corrects their own time, the owner anybody's.
 ///
 /// # Errors
-/// Refused without a reason, or for more than a day.
+/// Refused without a reason, for more than a day, and for somebody else's stretch.
 pub async fn correct(
     tx: &mut WriteTx,
     by: &AuditContext,
@@ -166,12 +163,18 @@ pub async fn correct(
     }
     let person = by.person()?;
     let entry = find(&mut **tx, id).await?;
+    if entry.staff_id != person && !staff::find(&mut **tx, person).await?.roles.may_act_as(Role::Owner) {
+        return Err(Error::refused(format!(
+            "Each person corrects their own time: ask {}, or the owner, who corrects anybody's.",
+            entry.who
+        )));
+    }
     let reason = canonical(reason);
     if reason.is_empty() {
         return Err(Error::refused("Say why the clock was wrong."));
     }
     if !(0..=1440).contains(&minutes) {
-        return Err(Error::refused("A stretch of work is between nothing and a day."));
+        return Err(Error::refused("A stretch of work is between nothing and a day: type 0 to 1440 minutes."));
     }
     if entry.ended_at.is_none() {
         end(tx, by, &entry).await?;

@@ -4,6 +4,7 @@ use serde::Serialize;
 use sqlx::SqliteConnection;
 
 use super::customer::{self, Customer, CustomerEntry};
+use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{CustomerId, Error, InstrumentId, JobId, Result, WriteTx, instrument, job};
 use crate::quantity::telephone::digits_for_search;
@@ -34,13 +35,12 @@ pub async fn merge(
         return Ok(()); // pressed twice
     }
     if from == into || lost.merged_into.is_some() || kept.merged_into.is_some() {
-        return Err(Error::refused("These two are one already."));
+        return Err(Error::refused("These two are one already: open the one that stands for both."));
     }
     customer::resolve_merged(tx, from).await?;
     customer::resolve_merged(tx, into).await?;
-    if (lost.version, kept.version) != versions {
-        return Err(Error::ChangedMeanwhile("customer"));
-    }
+    ensure_version(lost.version, versions.0, "customer")?;
+    ensure_version(kept.version, versions.1, "customer")?;
     let withdrew = withdrew_reminders(tx, from, into).await?;
     customer::save(tx, by, country, into, kept.version, &together(&kept, &lost, withdrew)).await?;
     let instruments = instrument::move_all(tx, from, into).await?;

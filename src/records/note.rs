@@ -24,7 +24,7 @@ pub struct Note {
 /// Writes a note; the same form sent twice writes one.
 ///
 /// # Errors
-/// Refused when it says nothing.
+/// Refused when it says nothing, and once the instrument has left the house.
 pub async fn write(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, form_key: &str, words: &str) -> Result<()> {
     let already =
         sqlx::query_scalar!("SELECT count(*) FROM job_note WHERE form_key = ?", form_key).fetch_one(&mut **tx).await?;
@@ -32,7 +32,7 @@ pub async fn write(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, form_key:
         return Ok(());
     }
     let person = by.person()?;
-    job::find(&mut **tx, job_id).await?;
+    job::in_the_house(&mut **tx, job_id, "nobody works on it any more").await?;
     let words = canonical(words);
     if words.is_empty() {
         return Err(Error::refused("Write what the next pair of hands should know."));

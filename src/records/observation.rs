@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{JobId, ObservationId, Result, WriteTx, job};
+use super::{Error, JobId, ObservationId, Result, WriteTx, job};
 use crate::quantity::Instant;
 use crate::setup::plan::ObservationKey;
 
@@ -96,30 +96,39 @@ pub async fn note(
     Ok(id)
 }
 
-/// Marks an observation as put right. It is kept.
-pub async fn clear(tx: &mut WriteTx, by: &AuditContext, job: JobId, id: ObservationId) -> Result<()> {
+/// Marks an observation as put right. It is kept. Pressed twice it is put right once.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
+pub async fn clear(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: ObservationId) -> Result<()> {
+    job::in_the_house(&mut **tx, job_id, "what was noted of it stays as it was").await?;
     let done = sqlx::query!(
         "UPDATE observation SET cleared_at = ? WHERE id = ? AND job_id = ? AND cleared_at IS NULL",
         by.at,
         id,
-        job,
+        job_id,
     )
     .execute(&mut **tx)
     .await?;
     if done.rows_affected() == 0 {
-        return Ok(()); // pressed twice
+        let is_known = of_job(&mut **tx, job_id).await?.iter().any(|seen| seen.id == id);
+        return if is_known { Ok(()) } else { Err(Error::NotFound("observation")) }; // pressed twice
     }
-    event::write(tx, by, "observation put right", "job", job.0, None, Some(&id)).await
+    event::write(tx, by, "observation put right", "job", job_id.0, None, Some(&id)).await
 }
 
 /// Takes back what was written down at a place by mistake. It is kept.
-pub async fn take_back(tx: &mut WriteTx, by: &AuditContext, job: JobId, key: &str, place: (i64, i64)) -> Result<()> {
+///
+/// # Errors
+/// Refused once the instrument has left the house.
+pub async fn take_back(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, key: &str, place: (i64, i64)) -> Result<()> {
+    job::in_the_house(&mut **tx, job_id, "what was noted of it stays as it was").await?;
     let (string_number, fret) = place;
     let done = sqlx::query!(
         "UPDATE observation SET cleared_at = ?, taken_back = 1
          WHERE job_id = ? AND key = ? AND string_number = ? AND fret = ? AND cleared_at IS NULL",
         by.at,
-        job,
+        job_id,
         key,
         string_number,
         fret,
@@ -129,7 +138,7 @@ pub async fn take_back(tx: &mut WriteTx, by: &AuditContext, job: JobId, key: &st
     if done.rows_affected() == 0 {
         return Ok(()); // pressed twice
     }
-    event::write(tx, by, "observation taken back", "job", job.0, None, Some(&(key, string_number, fret))).await
+    event::write(tx, by, "observation taken back", "job", job_id.0, None, Some(&(key, string_number, fret))).await
 }
 
 /// The observations of a job, those that stand first.

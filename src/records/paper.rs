@@ -1,6 +1,6 @@
 //! Papers that were printed, and how the shop prints labels and letters.
 //!
-//! Each press of *Print* is an event, so that a second print says it is a copy.
+//! Each press of *Print* is kept, so that a second print says it is a copy and a letter that went out counts.
 
 use serde::Serialize;
 use uuid::Uuid;
@@ -43,18 +43,22 @@ words! {
     }
 }
 
-impl PaperKind {
-    fn deed(self) -> String {
-        format!("{self} printed")
-    }
+/// Of what a paper is printed.
+#[derive(Debug, Clone, Copy, Default)]
+struct PrintedOf {
+    job: Option<JobId>,
+    quote: Option<QuoteId>,
+    instrument: Option<InstrumentId>,
+}
 
-    /// The record the paper is about: whose events count its copies.
-    fn record(self) -> &'static str {
+impl PaperKind {
+    fn of(self, id: Uuid) -> PrintedOf {
+        let of = PrintedOf::default();
         match self {
-            Self::Quote => "quote",
-            Self::CareLetter => "instrument",
+            Self::Quote => PrintedOf { quote: Some(QuoteId(id)), ..of },
+            Self::CareLetter => PrintedOf { instrument: Some(InstrumentId(id)), ..of },
             Self::ClaimTicket | Self::Tag | Self::ShelfLabel | Self::Sheet | Self::Receipt | Self::CollectionLetter => {
-                "job"
+                PrintedOf { job: Some(JobId(id)), ..of }
             }
         }
     }
@@ -65,17 +69,41 @@ impl PaperKind {
 /// # Errors
 /// [`Error::NotFound`] for a key of none.
 pub async fn printed(tx: &mut WriteTx, by: &AuditContext, kind: PaperKind, id: Uuid) -> Result<()> {
-    match kind.record() {
-        "quote" => quote::find(&mut **tx, QuoteId(id)).await.map(|_| ())?,
-        "instrument" => instrument::find(tx, InstrumentId(id)).await.map(|_| ())?,
-        _ => job::find(&mut **tx, JobId(id)).await.map(|_| ())?,
-    }
-    event::write::<()>(tx, by, &kind.deed(), kind.record(), id, None, None).await
+    let of = kind.of(id);
+    let record = match of {
+        PrintedOf { quote: Some(id), .. } => quote::find(&mut **tx, id).await.map(|_| "quote")?,
+        PrintedOf { instrument: Some(id), .. } => instrument::find(tx, id).await.map(|_| "instrument")?,
+        PrintedOf { .. } => job::find(&mut **tx, JobId(id)).await.map(|_| "job")?,
+    };
+    sqlx::query!(
+        "INSERT INTO paper_print (kind, job_id, quote_id, instrument_id, printed_at, staff_id) VALUES (?, ?, ?, ?, ?, ?)",
+        kind,
+        of.job,
+        of.quote,
+        of.instrument,
+        by.at,
+        by.staff,
+    )
+    .execute(&mut **tx)
+    .await?;
+    event::write::<()>(tx, by, &format!("{kind} printed"), record, id, None, None).await
 }
 
 /// When a paper was printed so far, newest first.
 pub async fn prints(executor: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Vec<Instant>> {
-    event::moments(executor, id, &kind.deed()).await
+    let of = kind.of(id);
+    Ok(sqlx::query_scalar!(
+        r#"SELECT printed_at AS "at!: Instant" FROM paper_print WHERE job_id = ?1 AND kind = ?4
+           UNION ALL SELECT printed_at FROM paper_print WHERE quote_id = ?2
+           UNION ALL SELECT printed_at FROM paper_print WHERE instrument_id = ?3
+           ORDER BY 1 DESC"#,
+        of.job,
+        of.quote,
+        of.instrument,
+        kind,
+    )
+    .fetch_all(executor)
+    .await?)
 }
 
 /// What the owner decides about labels and letters.
@@ -134,6 +162,6 @@ pub async fn save_settings(tx: &mut WriteTx, by: &AuditContext, new: &PaperSetti
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "settings")?;
+    super::error::ensure_updated(&done, "settings")?;
     event::write(tx, by, "paper settings changed", "paper_settings", Uuid::nil(), Some(&before), Some(new)).await
 }

@@ -168,7 +168,7 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: PartId, version: i64,
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "part")?;
+    super::error::ensure_updated(&done, "part")?;
     let after = find(&mut **tx, id).await?;
     event::write(tx, by, "part changed", "part", id.0, Some(&before), Some(&after)).await
 }
@@ -183,7 +183,7 @@ async fn named(connection: &mut SqliteConnection, id: PartId, entry: &PartEntry)
         .fetch_one(&mut *connection)
         .await?;
     if taken > 0 {
-        return Err(Error::refused(format!("There is already a part called “{name}”.")));
+        return Err(Error::refused(format!("There is already a part called “{name}”. Choose another name.")));
     }
     Ok((name, name_folded, unit))
 }
@@ -260,10 +260,7 @@ pub async fn take(
     if let Some(left) = moved_before(tx, form_key).await? {
         return Ok(left);
     }
-    let job = job::find(&mut **tx, job_id).await?;
-    if !job.stage.is_open() {
-        return Err(Error::refused(format!("{} has left the house; no part goes with it.", job.number)));
-    }
+    job::in_the_house(&mut **tx, job_id, "no part goes with it").await?;
     if let Some(line) = line {
         work::find(tx, job_id, line).await?;
     }
@@ -275,7 +272,7 @@ pub async fn take(
         )));
     }
     if quantity.0 <= 0 {
-        return Err(Error::refused("Take more than nothing."));
+        return Err(Error::refused("Type how much was taken: more than nothing."));
     }
     let taken = NewMovement {
         part: &part,
@@ -290,9 +287,13 @@ pub async fn take(
 }
 
 /// Puts back what was taken for a job by mistake. Pressed twice it is put back once.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
 pub async fn put_back(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, movement: PartMovementId) -> Result<()> {
     let taken = of_job(&mut **tx, job_id).await?.into_iter().find(|known| known.id == movement);
     let taken = taken.filter(|known| known.kind == MovementKind::Taken).ok_or(Error::NotFound("movement"))?;
+    job::in_the_house(&mut **tx, job_id, "its parts went with it, and a shelf that holds more is counted").await?;
     if taken.was_put_back {
         return Ok(());
     }
@@ -357,7 +358,7 @@ pub async fn count(
         return Ok(left);
     }
     if found.0 < 0 {
-        return Err(Error::refused("A shelf cannot hold less than nothing."));
+        return Err(Error::refused("A shelf cannot hold less than nothing: type what lies there."));
     }
     let part = find(&mut **tx, part).await?;
     let quantity = Thousandths(found.0 - part.on_hand.0);

@@ -68,11 +68,13 @@ pub async fn take(
     let person = by.person()?;
     job::find(&mut **tx, job_id).await?;
     if amount.0 <= 0 {
-        return Err(Error::refused("The amount must be more than nothing."));
+        return Err(Error::refused("The amount must be more than nothing: type what was paid or given back."));
     }
-    let paid = paid(&mut **tx, job_id).await?;
-    if kind == PaymentKind::Refund && amount.0 > paid.0 {
-        return Err(Error::refused("More cannot be given back than was paid."));
+    let (taken, refunded) = sums(&mut **tx, job_id).await?;
+    if kind == PaymentKind::Refund && taken.0.checked_sub(refunded.0).is_none_or(|left| amount.0 > left) {
+        return Err(Error::refused(
+            "More cannot be given back than was paid. Look at what was paid, and type no more.",
+        ));
     }
     let amount = if kind == PaymentKind::Refund { Money(-amount.0) } else { amount };
     let id = PaymentId::new();
@@ -102,11 +104,17 @@ pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
     Ok(())
 }
 
-/// What was paid on a job, less what was given back.
-pub async fn paid(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
-    Ok(sqlx::query_scalar!(r#"SELECT coalesce(sum(amount), 0) AS "paid!: Money" FROM payment WHERE job_id = ?"#, job,)
-        .fetch_one(executor)
-        .await?)
+/// What was paid on a job, and what was given back of it; both without a sign.
+pub(super) async fn sums(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<(Money, Money)> {
+    let row = sqlx::query!(
+        r#"SELECT coalesce(sum(max(amount, 0)), 0) AS "taken!: Money",
+                  coalesce(sum(max(-amount, 0)), 0) AS "refunded!: Money"
+           FROM payment WHERE job_id = ?"#,
+        job,
+    )
+    .fetch_one(executor)
+    .await?;
+    Ok((row.taken, row.refunded))
 }
 
 /// The payments of a job, oldest first.

@@ -1,99 +1,17 @@
-//! Photographs of a job: rows in the books, pictures in files beside them, named by the hash of what they
-//! hold. Never deleted; what is not wanted is set aside.
+//! Photographs of a job: rows in the books, their pictures in `photo_folder.rs`. Never deleted; what is not wanted is
+//! set aside.
 
-use sqlx::SqliteConnection;
-use std::io::Write;
-use std::path::{Path, PathBuf};
-
-use data_encoding::HEXLOWER;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
+use sqlx::SqliteConnection;
 
 use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::picture::Picture;
+use super::photo_folder::{PhotoFolder, Stored};
 use super::{ConditionId, Db, Error, InstrumentId, JobId, PhotoId, Result, WriteTx, job};
 use crate::quantity::Instant;
 
 /// Photographs shown of one instrument, at most.
 const MOST_OF_AN_INSTRUMENT: i64 = 24;
-
-/// Where the pictures lie.
-#[derive(Debug, Clone)]
-pub struct PhotoFolder(PathBuf);
-
-/// A picture that lies in the folder, not yet in the books.
-#[derive(Debug, Clone)]
-pub struct Stored {
-    sha256: [u8; 32],
-    small_sha256: [u8; 32],
-    width: i64,
-    height: i64,
-    bytes: i64,
-}
-
-impl PhotoFolder {
-    pub(super) fn in_folder(folder: &Path) -> Self {
-        Self(folder.join("photos"))
-    }
-
-    /// Where pieces of pictures lie while they arrive.
-    pub fn arriving(&self) -> PathBuf {
-        self.0.join("arriving")
-    }
-
-    fn path(&self, sha256: &[u8]) -> PathBuf {
-        let name = HEXLOWER.encode(sha256);
-        self.0.join(name.get(..2).unwrap_or("00")).join(format!("{name}.jpg"))
-    }
-
-    /// Writes a picture so that it is whole or not there, whatever happens to the power. What lies there
-    /// already under its hash is the same picture.
-    ///
-    /// # Errors
-    /// When the folder cannot be written.
-    pub fn store(&self, picture: &Picture) -> std::io::Result<Stored> {
-        Ok(Stored {
-            sha256: self.write(&picture.jpeg)?,
-            small_sha256: self.write(&picture.small_jpeg)?,
-            width: i64::from(picture.width),
-            height: i64::from(picture.height),
-            bytes: i64::try_from(picture.jpeg.len()).unwrap_or(i64::MAX),
-        })
-    }
-
-    fn write(&self, bytes: &[u8]) -> std::io::Result<[u8; 32]> {
-        let sha256: [u8; 32] = Sha256::digest(bytes).into();
-        let path = self.path(&sha256);
-        if path.exists() {
-            return Ok(sha256);
-        }
-        let folder = path.parent().unwrap_or(&self.0);
-        std::fs::create_dir_all(folder)?;
-        let unfinished = folder.join(format!("{}.unfinished", uuid::Uuid::new_v4().simple()));
-        let mut file = std::fs::File::create_new(&unfinished)?;
-        file.write_all(bytes)?;
-        file.sync_all()?;
-        std::fs::rename(&unfinished, &path)?;
-        std::fs::File::open(folder)?.sync_all()?;
-        Ok(sha256)
-    }
-
-    fn remove(&self, sha256: &[u8]) -> std::io::Result<()> {
-        match std::fs::remove_file(self.path(sha256)) {
-            Err(cause) if cause.kind() != std::io::ErrorKind::NotFound => Err(cause),
-            _ => Ok(()),
-        }
-    }
-
-    /// Reads a picture.
-    ///
-    /// # Errors
-    /// When it is not there.
-    pub fn picture(&self, photo: &Photo, small: bool) -> std::io::Result<Vec<u8>> {
-        std::fs::read(self.path(if small { &photo.small_sha256 } else { &photo.sha256 }))
-    }
-}
 
 /// One photograph.
 #[derive(Debug, Clone, Serialize)]
@@ -137,10 +55,18 @@ pub struct PhotoEntry {
     pub set_aside: bool,
 }
 
+/// Asked before a large file is taken: whether a photograph may be added to a job.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
+pub async fn require_place(executor: impl sqlx::SqliteExecutor<'_>, job_id: JobId) -> Result<()> {
+    job::in_the_house(executor, job_id, "no photograph is added any more").await.map(|_| ())
+}
+
 /// Puts a stored picture into the books of a job; the same form or upload sent twice puts it once.
 ///
 /// # Errors
-/// Refused when the mark is of another job.
+/// Refused when the mark is of another job, or the instrument has left the house.
 pub async fn add(
     tx: &mut WriteTx,
     by: &AuditContext,
@@ -153,7 +79,7 @@ pub async fn add(
         return Ok(id);
     }
     let person = by.person()?;
-    job::find(&mut **tx, job_id).await?;
+    require_place(&mut **tx, job_id).await?;
     require_mark(tx, job_id, entry.condition_mark_id).await?;
     let id = PhotoId::new();
     let caption = canonical(&entry.caption);
@@ -222,7 +148,7 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: PhotoId, version: i64
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "photo")?;
+    super::error::ensure_updated(&done, "photo")?;
     let was = PhotoEntry {
         condition_mark_id: before.condition_mark_id,
         caption: before.caption,
@@ -346,15 +272,8 @@ pub(super) async fn check(pool: &sqlx::SqlitePool, folder: &PhotoFolder) -> Resu
     .await?;
     let mut faults = Vec::new();
     for row in rows {
-        for sha256 in [&row.sha256, &row.small_sha256] {
-            let path = folder.path(sha256);
-            let fault = match std::fs::read(&path) {
-                Err(_) => "is missing",
-                Ok(bytes) if Sha256::digest(&bytes).as_slice() != sha256.as_slice() => "was altered",
-                Ok(_) => continue,
-            };
-            faults.push(format!("a photo of {} {fault}: {}", row.number, path.display()));
-        }
+        let found = [&row.sha256, &row.small_sha256].into_iter().filter_map(|sha256| folder.fault(sha256));
+        faults.extend(found.map(|fault| format!("a photo of {} {fault}", row.number)));
     }
     Ok(faults)
 }

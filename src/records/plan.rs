@@ -173,7 +173,7 @@ pub async fn rod_pairs(executor: impl sqlx::SqliteExecutor<'_>, body_fret: i64) 
                WHERE newer.job_id = before.job_id AND newer.taken_at > before.taken_at ORDER BY newer.taken_at LIMIT 1)
            JOIN job ON job.id = before.job_id
            JOIN instrument ON instrument.id = job.instrument_id
-           WHERE done_steps IN ('["relief-too-much"]', '["relief-too-little"]') AND instrument.body_fret = ?
+           WHERE is_rod_alone = 1 AND instrument.body_fret = ?
            ORDER BY reading_draft.opened_at DESC LIMIT ?"#,
         body_fret,
         MOST,
@@ -256,12 +256,24 @@ pub async fn latest_findings(executor: impl sqlx::SqliteExecutor<'_>, job: JobId
         .collect())
 }
 
-/// The shop's target values; the program's own where the owner's text cannot be read.
+/// The shop's target values, from the owner's text.
 ///
 /// # Errors
-/// Words, when not even the program's own can be read.
-pub fn house(targets: &str) -> std::result::Result<HouseTargets, String> {
-    HouseTargets::read(targets).or_else(|_| HouseTargets::read(crate::calc::USUAL_TARGETS))
+/// Refused, with what is wrong, where the text cannot be read: nothing is planned by other values than the owner's.
+pub fn house(targets: &str) -> Result<HouseTargets> {
+    HouseTargets::read(targets).map_err(|fault| {
+        Error::refused(format!(
+            "The shop's target values cannot be read, so nothing is planned by them: {} The owner mends them under \
+             Office, Target values.",
+            sentence(&fault)
+        ))
+    })
+}
+
+/// A fault as a sentence of its own.
+fn sentence(fault: &str) -> String {
+    let fault = fault.trim();
+    if fault.ends_with('.') { fault.to_owned() } else { format!("{fault}.") }
 }
 
 /// What the engine is given: one instrument, one reading set, the observations that stand.

@@ -8,7 +8,7 @@ use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::service::TaxClass;
 use super::settings::{Settings, TaxLevelSetting, TaxRounding};
-use super::stage::Stage;
+use super::stage::{Stage, WaitingFor};
 use super::work::{self, LineState, WorkLine};
 use super::{Error, JobId, QuoteId, Result, WorkLineId, WriteTx, job};
 use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRate, tax_on_lines};
@@ -169,7 +169,12 @@ pub async fn make(
             ));
         }
         Stage::Ready | Stage::Collected | Stage::ClosedUnrepaired => {
-            return Err(Error::refused(format!("{} is {}; there is nothing to quote.", job.number, job.stage)));
+            let way = if job.stage == Stage::Ready {
+                "Move it back to the final check first, and say why."
+            } else {
+                "When the instrument comes back, check it in again."
+            };
+            return Err(Error::refused(format!("{} is {}; there is nothing to quote. {way}", job.number, job.stage)));
         }
         Stage::Measured | Stage::Quoted | Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck => {}
     }
@@ -312,27 +317,33 @@ pub async fn answer(
 /// no more. Pressed twice it is declined once.
 ///
 /// # Errors
-/// Refused without a reason, and when work on the line was begun.
-pub async fn decline_line(tx: &mut WriteTx, by: &AuditContext, job: JobId, id: WorkLineId, reason: &str) -> Result<()> {
-    let line = work::find(tx, job, id).await?;
+/// Refused without a reason, once the instrument has left the house, and when work on the line was begun.
+pub async fn decline_line(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    job_id: JobId,
+    id: WorkLineId,
+    reason: &str,
+) -> Result<()> {
+    let line = work::find(tx, job_id, id).await?;
+    job::in_the_house(&mut **tx, job_id, "its lines stay as they are").await?;
     if line.state == LineState::Declined {
-        return Ok(());
+        return Ok(()); // pressed twice
     }
-    work::require_open(tx, job).await?;
     let reason = canonical(reason);
     if reason.is_empty() {
         return Err(Error::refused("Say why: who said no, and when."));
     }
     if !line.may_decline() {
-        return Err(Error::refused(format!(
-            "“{}” is {}{}, so it cannot be declined any more.",
-            line.words,
-            line.state,
-            if line.is_begun { ", and time or parts went into it" } else { "" }
-        )));
+        let (why, way) = match (line.state, line.is_begun) {
+            (LineState::Proposed, false) => ("no quote names it yet", "Take it off instead"),
+            (_, true) => ("time or parts went into it", "Settle the price with the customer in a new revision"),
+            _ => ("it is ticked off", "If it was not done, the bench opens it again first"),
+        };
+        return Err(Error::refused(format!("“{}” cannot be declined, because {why}. {way}.", line.words)));
     }
     no_longer_agreed(tx, id).await?;
-    event::write(tx, by, "work line declined", "job", job.0, None, Some(&(line.words, line.state, reason))).await
+    event::write(tx, by, "work line declined", "job", job_id.0, None, Some(&(line.words, line.state, reason))).await
 }
 
 async fn no_longer_agreed(tx: &mut WriteTx, line: WorkLineId) -> Result<()> {
@@ -362,6 +373,14 @@ pub async fn unanswered(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<U
     )
     .fetch_all(executor)
     .await?)
+}
+
+/// Days after which a quote nobody answered is worth a call. Common practice, no source.
+const CALL_AFTER_DAYS: i64 = 3;
+
+/// Whether a quote that nobody answered for some days is worth a call: not while the job waits for something else.
+pub fn is_worth_a_call(days: i64, waiting_for: Option<WaitingFor>) -> bool {
+    days >= CALL_AFTER_DAYS && waiting_for.is_none()
 }
 
 /// A quote that waits for its answer.
@@ -430,6 +449,20 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
     )
     .fetch_all(executor)
     .await?)
+}
+
+/// Whether the customer has still to say what they agree to pay: they agreed to no revision yet, and the newest one, if
+/// there is any, waits for its answer.
+pub async fn is_unanswered(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<bool> {
+    let row = sqlx::query!(
+        r#"SELECT EXISTS (SELECT 1 FROM quote WHERE job_id = ?1 AND answer = 'agreed') AS "has_agreed!: bool",
+                  EXISTS (SELECT 1 FROM quote WHERE job_id = ?1 AND answer = 'declined'
+                          AND revision = (SELECT max(revision) FROM quote WHERE job_id = ?1)) AS "has_declined!: bool""#,
+        job,
+    )
+    .fetch_one(executor)
+    .await?;
+    Ok(!row.has_agreed && !row.has_declined)
 }
 
 /// What the customer agreed to pay: the lines of the newest agreed revision whose yes stands. Work nobody agreed

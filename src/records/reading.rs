@@ -9,6 +9,7 @@ use super::fold::canonical;
 use super::stage::Stage;
 use super::{Error, InstrumentId, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
 use crate::quantity::{Instant, Micrometres};
+use crate::setup::reading::ReadingInput;
 
 words! {
     /// When in the stay the readings were taken.
@@ -48,6 +49,7 @@ words! {
 
 /// A reading is carried over into a later set for this long: after that wood and air have moved on.
 pub const CARRIED_HOURS: i64 = 24;
+const MICROSECONDS_PER_HOUR: i64 = 3_600_000_000;
 
 impl ReadingKind {
     /// Whether it is read string by string.
@@ -154,6 +156,13 @@ impl ReadingSet {
         mean(&self.readings, kind, string_number)
     }
 
+    /// What `reading` is asked of one place: its repeats, and the tool they were read with.
+    pub fn reading_input(&self, kind: ReadingKind, string_number: i64) -> ReadingInput {
+        let values = self.values(kind, string_number).map(|reading| Micrometres(reading.value).mm());
+        let tool = &self.circumstances;
+        ReadingInput::usual(values.collect(), tool.tool_resolution.mm(), tool.tool_limit.mm())
+    }
+
     /// The air, °C and %, where both were read.
     pub fn air(&self) -> Option<(f64, f64)> {
         let seen = &self.circumstances;
@@ -162,8 +171,19 @@ impl ReadingSet {
         Some((Micrometres(temperature).mm(), Micrometres(humidity).mm() * 100.0))
     }
 
+    /// The readings that the next set may carry over at a moment: those that nothing done since made `stale` (as the
+    /// plan names them) and that were read within [`CARRIED_HOURS`]. A job that waited since carries nothing over
+    /// ([`job::waited_since`]).
+    pub fn carried_over(&self, stale: &[String], now: Instant) -> Vec<Reading> {
+        let oldest = Instant(now.0.saturating_sub(CARRIED_HOURS * MICROSECONDS_PER_HOUR));
+        let is_fresh = |reading: &Reading| {
+            !reading.kind.is_among(stale) && reading.carried.as_ref().is_some_and(|from| from.read_at > oldest)
+        };
+        self.carried().filter(is_fresh).collect()
+    }
+
     /// The readings as a later set carries them over: with the tool and the moment they were read with.
-    pub fn carried(&self) -> impl Iterator<Item = Reading> {
+    fn carried(&self) -> impl Iterator<Item = Reading> {
         self.readings.iter().map(|reading| {
             let here = || Carried {
                 from: self.id,
@@ -202,10 +222,7 @@ pub async fn take(
         return Ok(id);
     }
     let person = by.person()?;
-    let job = job::find(&mut **tx, job_id).await?;
-    if !job.stage.is_open() {
-        return Err(Error::refused(format!("{} has left the house; its readings are closed.", job.number)));
-    }
+    job::in_the_house(&mut **tx, job_id, "its readings are closed").await?;
     if readings.is_empty() {
         return Err(Error::refused("Type at least one reading."));
     }

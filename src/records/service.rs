@@ -98,7 +98,7 @@ pub async fn add(
     let (asks_for, asks_unit) = (canonical(&entry.asks_for), canonical(&entry.asks_unit));
     let taken = sqlx::query_scalar!("SELECT count(*) FROM service WHERE key = ?", key).fetch_one(&mut **tx).await?;
     if taken > 0 {
-        return Err(Error::refused(format!("There is already a service with the key “{key}”.")));
+        return Err(Error::refused(format!("There is already a service with the key “{key}”. Choose another key.")));
     }
     sqlx::query!(
         "INSERT INTO service (id, key, name, minutes, price, tax_class, asks_for, asks_unit, active, form_key)
@@ -150,7 +150,7 @@ pub async fn save(
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "service")?;
+    super::error::ensure_updated(&done, "service")?;
     let after = find(&mut **tx, id).await?;
     event::write(tx, by, "service changed", "service", id.0, Some(&before), Some(&after)).await
 }

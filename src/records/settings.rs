@@ -7,6 +7,7 @@ use uuid::Uuid;
 use super::column::words;
 use super::event::{self, AuditContext};
 use super::{Error, Result, WriteTx};
+use crate::setup::plan::HouseTargets;
 
 words! {
     /// The paper the shop prints on.
@@ -131,9 +132,14 @@ pub async fn furnish(tx: &mut WriteTx, first: &Settings) -> Result<()> {
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between; refused when the currency changes while money is in
-/// the books.
+/// the books, and when target values cannot be read.
 pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result<()> {
     let before = current(&mut **tx).await?;
+    if new.targets != before.targets
+        && let Err(fault) = HouseTargets::read(&new.targets)
+    {
+        return Err(Error::refused(format!("The target values cannot be used as they are. {fault}")));
+    }
     let done = sqlx::query!(
         "UPDATE settings SET shop_name = ?, address = ?, telephone = ?, email = ?, time_zone = ?, country = ?,
              currency = ?, paper = ?, length_unit = ?, tax_name = ?, standard_tax_rate = ?, reduced_tax_rate = ?,
@@ -165,7 +171,7 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "settings")?;
+    super::error::ensure_updated(&done, "settings")?;
     if before.currency != new.currency && is_money_in_the_books(tx).await? {
         return Err(Error::refused(format!(
             "The books hold amounts in {}: jobs, quotes or payments. In another currency the same figures would be \

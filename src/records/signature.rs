@@ -32,7 +32,7 @@ pub struct Signature {
 /// Keeps a drawn signature; the same form sent twice keeps one.
 ///
 /// # Errors
-/// Refused when nothing was drawn, or what came is not a drawing of ours.
+/// Refused when nothing was drawn, what came is not a drawing of ours, or the instrument has left the house.
 pub async fn keep(
     tx: &mut WriteTx,
     by: &AuditContext,
@@ -47,7 +47,7 @@ pub async fn keep(
     if already > 0 {
         return Ok(());
     }
-    job::find(&mut **tx, job_id).await?;
+    job::in_the_house(&mut **tx, job_id, "what is signed now is signed on paper").await?;
     if strokes.trim().is_empty() {
         return Err(Error::refused("Nothing was drawn yet. Sign in the field, or on paper."));
     }

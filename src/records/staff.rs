@@ -109,12 +109,14 @@ pub async fn change(
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "person")?;
+    super::error::ensure_updated(&done, "person")?;
     let owners = sqlx::query_scalar!("SELECT count(*) FROM staff WHERE is_owner = 1 AND active = 1")
         .fetch_one(&mut **tx)
         .await?;
     if owners == 0 {
-        return Err(Error::refused("The shop needs at least one owner who can sign in."));
+        return Err(Error::refused(
+            "The shop needs at least one owner who can sign in: make somebody else the owner first.",
+        ));
     }
     if !active {
         super::session::end_all(tx, id).await?;

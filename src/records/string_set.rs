@@ -12,6 +12,7 @@ use super::fold::canonical;
 use super::instrument::{InstrumentEntry, InstrumentString, micrograms_per_metre};
 use super::plan::{engine_family, engine_material};
 use super::reading::{ReadingKind, ReadingSet};
+use super::seed_data::{self, UnusableSeedData};
 use super::{Error, Result, StringSetId, WriteTx};
 use crate::quantity::Micrometres;
 use crate::setup::clearance::StringHeights;
@@ -60,7 +61,7 @@ pub struct StringSet {
 }
 
 /// `seed-data/string-sets.toml`.
-#[derive(Debug, Default, Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct UsualSets {
     set: Vec<UsualSet>,
@@ -75,8 +76,17 @@ struct UsualSet {
     strings: Vec<UsualString>,
 }
 
-static USUAL: LazyLock<UsualSets> =
-    LazyLock::new(|| toml::from_str(include_str!("../../seed-data/string-sets.toml")).unwrap_or_default());
+static USUAL: LazyLock<std::result::Result<UsualSets, UnusableSeedData>> = LazyLock::new(|| {
+    seed_data::read("string-sets.toml", include_str!("../../seed-data/string-sets.toml"), |sets: &UsualSets| {
+        let lacking = sets.set.iter().find(|set| set.strings.iter().filter_map(from_usual).count() == 0);
+        lacking.map(|set| format!("“{}” has no strings", set.key))
+    })
+});
+
+/// Whether the usual sets can be read.
+pub(super) fn check() -> std::result::Result<(), UnusableSeedData> {
+    USUAL.as_ref().map(|_| ()).map_err(Clone::clone)
+}
 
 /// All sets with their strings: those offered first, by family and name.
 pub async fn all(connection: &mut SqliteConnection) -> Result<Vec<StringSet>> {
@@ -186,7 +196,7 @@ pub async fn save(
     )
     .execute(&mut **tx)
     .await?;
-    super::ensure_updated(&done, "string set")?;
+    super::error::ensure_updated(&done, "string set")?;
     sqlx::query!("DELETE FROM string_set_string WHERE string_set_id = ?", id).execute(&mut **tx).await?;
     write_strings(tx, id, &entry.strings).await?;
     event::write(tx, by, "string set changed", "string_set", id.0, Some(&before.entry), Some(entry)).await
@@ -196,7 +206,7 @@ pub async fn save(
 /// how many were added.
 pub async fn load_usual(tx: &mut WriteTx, by: &AuditContext) -> Result<usize> {
     let mut added = 0;
-    for set in &USUAL.set {
+    for set in &seed_data::compiled_in(&USUAL).set {
         let form_key = format!("usual-{}", set.key);
         let known = sqlx::query_scalar!("SELECT count(*) FROM string_set WHERE form_key = ?", form_key)
             .fetch_one(&mut **tx)
@@ -213,7 +223,7 @@ pub async fn load_usual(tx: &mut WriteTx, by: &AuditContext) -> Result<usize> {
 
 /// The usual strings of a family: what a new set begins with.
 pub fn usual_strings(family: Family) -> Vec<SetString> {
-    usual(family).map(|usual| usual.strings.iter().filter_map(from_usual).collect()).unwrap_or_default()
+    usual(family).strings.iter().filter_map(from_usual).collect()
 }
 
 fn from_usual(string: &UsualString) -> Option<SetString> {
@@ -346,12 +356,13 @@ pub fn change_input(
 mod tests {
     use super::{USUAL, from_usual};
     use crate::records::family::{Family, usual};
+    use crate::records::seed_data::compiled_in;
 
     #[test]
     fn every_family_has_usual_sets_of_its_number_of_strings() {
         for family in Family::ALL.iter().filter(|family| **family != Family::Other) {
-            let strings = usual(*family).map_or(0, |usual| usual.strings.len());
-            let sets: Vec<_> = USUAL.set.iter().filter(|set| set.family == *family).collect();
+            let strings = usual(*family).strings.len();
+            let sets: Vec<_> = compiled_in(&USUAL).set.iter().filter(|set| set.family == *family).collect();
             assert!(sets.len() >= 2, "{family}");
             for set in sets {
                 assert_eq!(set.strings.iter().filter_map(from_usual).count(), strings, "{}", set.key);

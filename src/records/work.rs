@@ -6,9 +6,10 @@ use sqlx::SqliteConnection;
 use super::column::words;
 use super::event::{self, AuditContext};
 use super::fold::canonical;
+use super::labour::{self, Labour};
 use super::service::TaxClass;
 use super::stage::Stage;
-use super::{Error, JobId, Result, ServiceId, WorkLineId, WriteTx, job, labour};
+use super::{Error, JobId, Result, ServiceId, WorkLineId, WriteTx, job};
 use crate::quantity::{Instant, Money, Thousandths};
 
 words! {
@@ -93,9 +94,33 @@ impl WorkLine {
     pub fn may_start(&self) -> bool {
         self.state == LineState::Agreed || (self.state == LineState::Proposed && self.overruled)
     }
+
+    /// Whether the owner can allow it without the customer's yes.
+    pub fn may_overrule(&self) -> bool {
+        self.state == LineState::Proposed && !self.overruled
+    }
+
+    /// Whether it can be offered again.
+    pub fn may_offer_again(&self) -> bool {
+        self.state == LineState::Declined
+    }
+
+    /// Refuses, in words, what may not start.
+    fn require_start(&self, but: &str) -> Result<()> {
+        if self.may_start() {
+            return Ok(());
+        }
+        Err(Error::refused(format!(
+            "“{}” is {}: {but}. The desk asks the customer, or the owner allows it.",
+            self.words, self.state
+        )))
+    }
 }
 
 /// Puts lines on a job; the same form sent twice puts them once.
+///
+/// # Errors
+/// Refused once the instrument has left the house, and where a line says nothing.
 pub async fn propose(
     tx: &mut WriteTx,
     by: &AuditContext,
@@ -110,10 +135,7 @@ pub async fn propose(
     if already > 0 {
         return Ok(());
     }
-    let job = job::find(&mut **tx, job_id).await?;
-    if !job.stage.is_open() {
-        return Err(Error::refused(format!("{} has left the house; no work can be added.", job.number)));
-    }
+    job::in_the_house(&mut **tx, job_id, "no work can be added").await?;
     let mut position = sqlx::query_scalar!(
         r#"SELECT coalesce(max(position), 0) AS "position!: i64" FROM work_line WHERE job_id = ?"#,
         job_id,
@@ -150,34 +172,62 @@ pub async fn propose(
 /// Takes a line off again that nobody has answered and no quote names.
 ///
 /// # Errors
-/// Refused when a quote already names it.
+/// Refused when a quote already names it, something went into it, or the instrument has left the house.
 pub async fn withdraw(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId) -> Result<()> {
     let line = find(tx, job_id, id).await?;
+    job::in_the_house(&mut **tx, job_id, "its lines stay as they are").await?;
     if line.is_begun {
-        return Err(Error::refused("Time or parts went into this line, so it stays."));
+        return Err(Error::refused("Time or parts went into this line, so it stays: tick it off, or quote it."));
     }
     if !line.may_withdraw() {
-        return Err(Error::refused("A quote names this line, so it stays. The customer can decline it."));
+        return Err(Error::refused(format!(
+            "“{}” is {}{}, so it stays. The customer can decline it.",
+            line.words,
+            line.state,
+            if line.is_quoted { " and a quote names it" } else { "" }
+        )));
     }
     sqlx::query!("DELETE FROM work_line WHERE id = ?", id).execute(&mut **tx).await?;
     event::write(tx, by, "work line withdrawn", "job", job_id.0, Some(&line), None).await
 }
 
-/// The owner lets a line be done without the customer's yes. Recorded.
+/// The owner lets a line be done without the customer's yes. Recorded. Pressed twice it is allowed once.
+///
+/// # Errors
+/// Refused without a reason, once the instrument has left the house, and when the line was answered.
 pub async fn overrule(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId, reason: &str) -> Result<()> {
     let line = find(tx, job_id, id).await?;
+    job::in_the_house(&mut **tx, job_id, "no work starts on it any more").await?;
+    if line.state == LineState::Proposed && line.overruled {
+        return Ok(());
+    }
     let reason = canonical(reason);
     if reason.is_empty() {
         return Err(Error::refused("Say why the work may start without the customer's yes."));
     }
-    if line.state != LineState::Proposed {
-        return Err(Error::refused("Only a line that is still proposed needs this."));
+    if !line.may_overrule() {
+        return Err(Error::refused(format!(
+            "“{}” is {}: only a line that nobody answered needs this. What was declined is offered again first.",
+            line.words, line.state
+        )));
     }
     sqlx::query!("UPDATE work_line SET overruled = 1, version = version + 1 WHERE id = ?", id)
         .execute(&mut **tx)
         .await?;
     event::write(tx, by, "work allowed by the owner without a yes", "job", job_id.0, None, Some(&(line.words, reason)))
         .await
+}
+
+/// Starts the person's clock on a line. What they had running elsewhere is stopped, and answered. Starting what runs
+/// already changes nothing. The first stretch moves an agreed job onto the bench.
+///
+/// # Errors
+/// Refused once the instrument has left the house, and when work on the line may not start.
+pub async fn start(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId) -> Result<Option<Labour>> {
+    let line = find(tx, job_id, id).await?;
+    job::in_the_house(&mut **tx, job_id, "no time is taken on it").await?;
+    line.require_start("no time is taken on it")?;
+    labour::start(tx, by, job_id, id, &line.words).await
 }
 
 /// Ticks a line off, with who and when. The first one moves an agreed job onto the bench. Time that runs on
@@ -200,12 +250,7 @@ pub async fn done(
         return Ok(()); // pressed twice
     }
     job::in_the_house(&mut **tx, job_id, "no work is ticked off any more").await?;
-    if !line.may_start() {
-        return Err(Error::refused(format!(
-            "“{}” is {}: the customer has not agreed to it. The desk asks, or the owner allows it.",
-            line.words, line.state
-        )));
-    }
+    line.require_start("the customer has not agreed to it")?;
     let (result, number) = match (line.asks(), number) {
         (true, None) => {
             return Err(Error::refused(format!(
@@ -233,11 +278,15 @@ pub async fn done(
     job::follow(tx, by, job_id, Stage::Agreed, Stage::OnTheBench).await
 }
 
-/// Opens a line again that was ticked off by mistake.
+/// Opens a line again that was ticked off by mistake. What was answered at the final check is asked anew.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
 pub async fn reopen(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId) -> Result<()> {
     let line = find(tx, job_id, id).await?;
+    job::in_the_house(&mut **tx, job_id, "its work stays as it was done").await?;
     if line.state != LineState::Done {
-        return Ok(());
+        return Ok(()); // pressed twice
     }
     let state = if line.has_yes { LineState::Agreed } else { LineState::Proposed };
     sqlx::query!(
@@ -247,6 +296,7 @@ pub async fn reopen(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: Work
     )
     .execute(&mut **tx)
     .await?;
+    job::work_was_reopened(tx, by, job_id).await?;
     event::write(tx, by, "work line opened again", "job", job_id.0, Some(&line), None).await
 }
 
@@ -265,27 +315,22 @@ pub(super) async fn answered(tx: &mut WriteTx, id: WorkLineId, state: LineState)
 /// Offers a line again that was declined. Pressed twice it is offered once.
 ///
 /// # Errors
-/// Refused when it was not declined.
+/// Refused when it was not declined, or the instrument has left the house.
 pub async fn offer_again(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId) -> Result<()> {
     let line = find(tx, job_id, id).await?;
+    job::in_the_house(&mut **tx, job_id, "nothing is offered any more").await?;
     match line.state {
         LineState::Proposed => return Ok(()),
         LineState::Declined => {}
         LineState::Agreed | LineState::Done => {
             return Err(Error::refused(format!(
-                "“{}” is {}: there is nothing to offer again.",
+                "“{}” is {}: only what was declined is offered again. Propose it as a new line if it is wanted twice.",
                 line.words, line.state
             )));
         }
     }
-    require_open(tx, job_id).await?;
     answered(tx, id, LineState::Proposed).await?;
     event::write(tx, by, "work line offered again", "job", job_id.0, None, Some(&line.words)).await
-}
-
-pub(super) async fn require_open(connection: &mut SqliteConnection, job_id: JobId) -> Result<()> {
-    let job = job::find(connection, job_id).await?;
-    if job.stage.is_open() { Ok(()) } else { Err(Error::refused(format!("{} has left the house.", job.number))) }
 }
 
 /// One line of a job.

@@ -11,7 +11,7 @@ use super::progress::BackgroundJobs;
 use super::throttle::{Throttle, UnknownNames};
 use crate::clock::Clock;
 use crate::records::Db;
-use crate::records::photo::Stored;
+use crate::records::photo_folder::Stored;
 use crate::records::picture::{NotKept, prepare};
 
 /// Password hashes computed at one time: each takes 19 MiB and tens of milliseconds.

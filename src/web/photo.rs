@@ -58,9 +58,8 @@ pub(super) async fn picture(context: &RequestContext, headers: &HeaderMap, photo
     let mut response: Response = if known {
         StatusCode::NOT_MODIFIED.into_response()
     } else {
-        let (folder, wanted) = (context.app.db.photos().clone(), photo.clone());
-        let read =
-            tokio::task::spawn_blocking(move || folder.picture(&wanted, small)).await.map_err(Error::internal)?;
+        let (folder, wanted) = (context.app.db.photos().clone(), hash.clone());
+        let read = tokio::task::spawn_blocking(move || folder.read(&wanted)).await.map_err(Error::internal)?;
         match read {
             Ok(bytes) => bytes.into_response(),
             Err(cause) => {

@@ -1,6 +1,6 @@
 //! A plan as pages and papers show it: the bench's page, its card, and the work-performed sheet.
 
-use crate::records::caution::caution;
+use crate::records::caution::words_of;
 use crate::setup::cut::{CutOutput, Raise, Top};
 use crate::setup::plan::{Cause, Finding, Forecast, PlanOutput, Severity, Step, StepState};
 use crate::setup::reading::supported;
@@ -149,7 +149,7 @@ impl PlanView {
                 .collect(),
             stopped: plan.stopped,
             measure_again: plan.measure_again.iter().map(|key| reading_words(key)).collect(),
-            cautions: plan.cautions.iter().filter_map(|key| caution(key)).collect(),
+            cautions: plan.cautions.iter().map(|key| words_of(key)).collect(),
         }
     }
 }

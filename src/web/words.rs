@@ -2,9 +2,12 @@
 
 use time::Date;
 
+use super::form::FormData;
 use super::page::RequestContext;
+use super::{Error, Result};
 use crate::drawing::inlay::{Side, inlay};
 use crate::quantity::{Currency, Instant, LengthUnit, Micrometres, Money, with_weekday};
+use crate::records::balance::{Balance, Due};
 pub(super) use crate::records::family::instrument_title;
 use crate::records::settings::{LengthUnitSetting, Settings};
 use crate::records::stage::{Stage, WaitingFor, is_late};
@@ -100,6 +103,67 @@ impl RequestContext {
     /// Whole days since a moment, by the shop's calendar.
     pub fn days_since(&self, at: Instant) -> i64 {
         (self.today() - self.app.clock.local_date(at)).whole_days()
+    }
+}
+
+/// The account of a job as pages and papers say it.
+pub(super) struct BalanceView {
+    pub agreed: String,
+    pub paid: String,
+    /// What is owed, held or to be given back, without a sign.
+    pub amount: String,
+    pub due: Due,
+}
+
+impl BalanceView {
+    pub(super) fn of(context: &RequestContext, balance: &Balance) -> Self {
+        Self {
+            agreed: context.money(balance.agreed),
+            paid: context.money(balance.paid),
+            amount: context.money(balance.due.amount()),
+            due: balance.due,
+        }
+    }
+
+    /// What the amount is.
+    pub(super) fn label(&self) -> &'static str {
+        match self.due {
+            Due::Nothing | Due::Owed(_) => "Balance",
+            Due::Deposit(_) => "Deposit held",
+            Due::GiveBack(_) => "To give back",
+        }
+    }
+
+    /// "£3.00 is owed."
+    pub(super) fn sentence(&self) -> String {
+        let amount = &self.amount;
+        match self.due {
+            Due::Nothing => "Nothing is owed.".to_owned(),
+            Due::Owed(_) => format!("{amount} is owed."),
+            Due::Deposit(_) => format!("{amount} is held as a deposit until a quote is agreed to."),
+            Due::GiveBack(_) => format!("{amount} too much was paid: give it back."),
+        }
+    }
+
+    /// The same to the customer: "Still owed: £3.00."
+    pub(super) fn for_customer(&self) -> String {
+        let amount = &self.amount;
+        match self.due {
+            Due::Nothing => "Nothing is owed.".to_owned(),
+            Due::Owed(_) => format!("Still owed: {amount}."),
+            Due::Deposit(_) => format!("Held as a deposit: {amount}."),
+            Due::GiveBack(_) => format!("To be given back: {amount}."),
+        }
+    }
+
+    /// Nobody has to do anything about it.
+    pub(super) fn is_settled(&self) -> bool {
+        matches!(self.due, Due::Nothing | Due::Deposit(_))
+    }
+
+    /// The customer still owes something.
+    pub(super) fn is_owed(&self) -> bool {
+        matches!(self.due, Due::Owed(_))
     }
 }
 
@@ -201,6 +265,20 @@ impl Shop {
                 crate::records::settings::Paper::A4 => "paper-a4",
                 crate::records::settings::Paper::Letter => "paper-letter",
             },
+        }
+    }
+}
+
+/// What a job is to wait for by its form; `None` takes it up again.
+///
+/// # Errors
+/// [`Error::Unreadable`] for a word that is none of ours.
+pub(crate) fn waiting_for(form: &FormData) -> Result<Option<WaitingFor>> {
+    match form.value("waiting_for") {
+        "" => Ok(None),
+        chosen => {
+            let unreadable = |()| Error::Unreadable("The form is not whole. Open its page again.");
+            chosen.parse().map(Some).map_err(unreadable)
         }
     }
 }

@@ -206,8 +206,8 @@ async fn what_rods_did_before_is_told_when_the_next_one_is_to_be_turned() {
         // the rod was turned, nothing else, and all was read again a minute later
         let mut write = shop.app.db.write().await.unwrap();
         sqlx::query(
-            "INSERT INTO reading_draft (id, job_id, after_set_id, done_steps, opened_at, staff_id)
-             SELECT randomblob(16), job_id, id, '[\"relief-too-much\"]', taken_at, staff_id FROM reading_set
+            "INSERT INTO reading_draft (id, job_id, after_set_id, done_steps, is_rod_alone, opened_at, staff_id)
+             SELECT randomblob(16), job_id, id, '[\"relief-too-much\"]', 1, taken_at, staff_id FROM reading_set
              ORDER BY taken_at DESC, id DESC LIMIT 1",
         )
         .execute(&mut *write)

@@ -1,6 +1,9 @@
 //! The house itself: who may go where, which way modules look, what every answer carries.
 
+mod arrows;
 mod file;
+mod forward;
+mod guards;
 mod http;
 mod modules;
 mod pages;

@@ -104,6 +104,19 @@ impl Shop {
         Self { app, clock, router, folder }
     }
 
+    /// The same shop once more, in a folder of its own: what is done there changes nothing here.
+    pub(crate) async fn twin(&self) -> Self {
+        let folder = TempDir::new().unwrap();
+        let file = folder.path().join("thumbplane.db");
+        let copied = sqlx::query("VACUUM INTO ?").bind(file.to_str().unwrap()).execute(self.app.db.read()).await;
+        copied.unwrap();
+        let db = Db::open(folder.path()).await.unwrap();
+        let clock = Clock::fixed(self.clock.now(), "Europe/London").unwrap();
+        let app = App::new(db, clock.clone(), Serving::default());
+        let router = thumbplane::web::router::router(app.clone()).unwrap();
+        Self { app, clock, router, folder }
+    }
+
     pub(crate) fn folder(&self) -> &std::path::Path {
         self.folder.path()
     }

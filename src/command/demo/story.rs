@@ -6,15 +6,16 @@ use serde::Deserialize;
 use time::Duration;
 
 use crate::clock::Clock;
-use crate::command::Said;
+use crate::command::console::Said;
 use crate::quantity::{Instant, Micrometres, Money, Thousandths};
+use crate::records::balance::Due;
+use crate::records::check_in::{self, CheckIn, Which, Whose};
 use crate::records::condition::Side;
 use crate::records::customer::{self, CustomerEntry, ReachBy};
 use crate::records::family::Family;
 use crate::records::final_check::{self, CheckAnswer};
 use crate::records::instrument::{self, InstrumentEntry};
-use crate::records::job::{self, CheckIn, Style, Which, Whose};
-use crate::records::labour;
+use crate::records::job::{self, Style};
 use crate::records::part::{self, PartEntry};
 use crate::records::payment::{self, PaymentKind, PaymentMethod};
 use crate::records::quote::{self, Answer, AnsweredHow};
@@ -24,8 +25,8 @@ use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tool;
 use crate::records::work::{self, Proposal};
 use crate::records::{
-    AuditContext, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, WriteTx, observation,
-    plan as kept, service,
+    AuditContext, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, WriteTx, balance, moves,
+    observation, plan as kept, service,
 };
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::plan;
@@ -250,7 +251,7 @@ impl Teller<'_> {
             marks: text.marks.clone(),
         };
         let by = self.by(Door::Desk, checked_in);
-        let id = job::check_in(tx, &by, day, &self.shop.country, self.db.link_secret(), &self.key, &entry).await?;
+        let id = check_in::check_in(tx, &by, day, &self.shop.country, self.db.link_secret(), &self.key, &entry).await?;
         let reaches = |stage: Stage| text.stage.index() >= stage.index() && text.stage != Stage::ClosedUnrepaired;
         if let Some(received) = &text.received {
             let by = self.by(Door::Bench, self.at(measured, 11));
@@ -305,7 +306,7 @@ impl Teller<'_> {
         if found.stage == to {
             return Ok(());
         }
-        Ok(job::press_move(tx, &self.by(door, at), self.clock.local_date(at), id, found.version, to, reason).await?)
+        Ok(moves::press_move(tx, &self.by(door, at), self.clock.local_date(at), id, found.version, to, reason).await?)
     }
 
     async fn measure(
@@ -399,7 +400,7 @@ impl Teller<'_> {
         let mut clock = self.at(benched, 9);
         for line in work::of_job(&mut **tx, id).await? {
             // a line takes about what was planned, one after the other, until the readings that prove them
-            labour::start(tx, &self.by(Door::Bench, clock), id, line.id).await?;
+            work::start(tx, &self.by(Door::Bench, clock), id, line.id).await?;
             let planned = line.minutes * (9 + line.position % 3) / 10 * (MICROSECONDS_PER_HOUR / 60);
             clock = Instant(clock.0 + planned).min(self.at(benched, 15)).max(clock);
             // where a number is asked for: a quarter turn, or moisture in the range that is kept
@@ -434,12 +435,13 @@ impl Teller<'_> {
 
     async fn collect(&self, tx: &mut WriteTx, id: JobId, collected: i64) -> Result<(), Said> {
         let by = self.by(Door::Desk, self.at(collected, 17));
-        let due = quote::agreed_total(&mut **tx, id).await?;
-        if due > Money(0) {
+        let job = job::find(&mut **tx, id).await?;
+        if let Due::Owed(due) = balance::of_job(tx, &job).await?.due {
             let key = format!("{}-paid", self.key);
             payment::take(tx, &by, id, &key, PaymentKind::Balance, PaymentMethod::Card, due, "").await?;
         }
-        Ok(job::hand_over(tx, &by, id).await?)
+        moves::hand_over(tx, &by, id).await?;
+        Ok(())
     }
 }
 

@@ -2,7 +2,7 @@
 
 use time::Date;
 
-use super::Column;
+use super::column::Column;
 use super::table::{Row, Table};
 use crate::quantity::parse_day;
 use crate::records::customer::{CustomerEntry, ReachBy};

@@ -24,7 +24,7 @@ pub async fn change_hands(
     let before = find(tx, id).await?;
     let to = customer::resolve_merged(tx, to).await?.id;
     if before.customer_id == to {
-        return Err(Error::refused("It is theirs already."));
+        return Err(Error::refused("It is theirs already: choose whoever has it now."));
     }
     let done = sqlx::query!(
         "UPDATE instrument SET customer_id = ?, version = version + 1 WHERE id = ? AND version = ?",
@@ -34,7 +34,7 @@ pub async fn change_hands(
     )
     .execute(&mut **tx)
     .await?;
-    super::super::ensure_updated(&done, "instrument")?;
+    super::super::error::ensure_updated(&done, "instrument")?;
     let change = ChangeOfHandsId::new();
     sqlx::query!(
         "INSERT INTO change_of_hands (id, instrument_id, from_customer_id, to_customer_id, on_day, noted_at, staff_id)

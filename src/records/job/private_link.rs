@@ -64,6 +64,6 @@ pub async fn new_link(tx: &mut WriteTx, by: &AuditContext, secret: &LinkSecret, 
     )
     .execute(&mut **tx)
     .await?;
-    super::super::ensure_updated(&done, "job")?;
+    super::super::error::ensure_updated(&done, "job")?;
     event::write(tx, by, "private link made anew", "job", id.0, Some(&job.link_number), Some(&number)).await
 }

@@ -158,9 +158,6 @@ pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form
     if !is_on_the_board || heard(hears).is_none() {
         return Err(Error::Refused("That place is not on this instrument's board.".to_owned()));
     }
-    if !bench.job.stage.is_open() {
-        return Err(Error::Refused(format!("{} has left the house.", bench.job.number)));
-    }
     let key = format!("{}-{}-{string}-{fret}", form.required_key()?, hears.key());
     let by = context.audit(Door::Bench);
     let mut tx = context.app.db.write().await?;

@@ -15,11 +15,11 @@ use crate::records::job::Job;
 use crate::records::observation::Observation;
 use crate::records::plan as kept;
 use crate::records::reading::{CARRIED_HOURS, ReadingStage};
-use crate::records::stage::{How, Stage, WaitingFor};
+use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::{Tool, tools};
-use crate::records::work::{LineState, WorkLine};
-use crate::records::{JobId, labour, photo, service, staff};
-use crate::setup::plan::{AfterWork, Finding, ObservationKey, Severity};
+use crate::records::work::WorkLine;
+use crate::records::{JobId, labour, moves, photo, proposal, service, staff};
+use crate::setup::plan::{AfterWork, Finding, ObservationKey};
 use crate::setup::reading::supported;
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
@@ -204,39 +204,16 @@ pub(super) async fn bench_page(
     };
     let names = string_names(&bench.instrument.entry);
     let services = service::all(reading_side).await?;
-    let mut proposals = Vec::new();
-    if let Some((_, _, output)) = &planned {
-        // a stop is mended before anything else is offered: what it hides may be gone by then
-        let offered = |finding: &&Finding| !output.stopped || finding.severity == Severity::Stop;
-        for finding in output.findings.iter().filter(offered) {
-            let Some(service) = finding
-                .service
-                .as_ref()
-                .and_then(|key| services.iter().find(|service| service.key == *key && service.active))
-            else {
-                continue;
-            };
-            let there =
-                lines.iter().any(|line| line.service_id == Some(service.id) && line.state != LineState::Declined);
-            // what is only watched is offered, never pressed upon anybody
-            let is_needed = matches!(finding.severity, Severity::Work | Severity::Stop);
-            if let Some(row) = proposals.iter_mut().find(|row: &&mut ProposalRow| row.key == service.key) {
-                row.is_needed |= is_needed;
-                continue;
-            }
-            if there {
-                continue;
-            }
-            proposals.push(ProposalRow {
-                key: service.key.clone(),
-                finding: finding.key.clone(),
-                name: service.name.clone(),
-                minutes: service.minutes,
-                price: context.money(service.price),
-                is_needed,
-            });
-        }
-    }
+    let proposed = planned.iter().flat_map(|(_, _, output)| proposal::of_plan(output, &services, lines));
+    let proposals = proposed.map(|proposed| ProposalRow {
+        key: proposed.service.key.clone(),
+        finding: proposed.finding.to_owned(),
+        name: proposed.service.name.clone(),
+        minutes: proposed.service.minutes,
+        price: context.money(proposed.service.price),
+        is_needed: proposed.is_needed,
+    });
+    let proposals = proposals.collect();
     let who = match bench.job.staff_id {
         Some(id) => Some(staff::find(reading_side, id).await?.name),
         None => None,
@@ -338,14 +315,11 @@ impl ProofView {
 
 /// The one forward move the bench can press here: stage key and words.
 fn move_on(stage: Stage, lines: &[WorkLine]) -> Option<(&'static str, &'static str)> {
-    let next = stage.pressable().find(|allowed| allowed.how == How::Pressed)?.to;
+    let next = moves::next_at_the_bench(stage, lines)?;
     let words = match next {
         Stage::OnTheBench => "Put on the bench",
         Stage::FinalCheck => "To the final check",
-        Stage::Measured => "Nothing to measure: mark as measured",
-        _ => return None,
+        _ => "Nothing to measure: mark as measured",
     };
-    let open = lines.iter().any(|line| line.state == LineState::Agreed);
-    // work that was agreed and is not done keeps the job on the bench
-    (!(next == Stage::FinalCheck && open)).then_some((next.key(), words))
+    Some((next.key(), words))
 }

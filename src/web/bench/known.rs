@@ -13,12 +13,12 @@ use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::observation::{self, Observation};
 use crate::records::plan as kept;
-use crate::records::reading::{self, CARRIED_HOURS, Reading, ReadingKind, ReadingSet, ReadingStage};
-use crate::records::stage::Stage;
-use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{JobId, ReadingSetId, StaffId};
+use crate::records::reading::{self, Reading, ReadingKind, ReadingSet, ReadingStage};
+use crate::records::work::{self, WorkLine};
+use crate::records::{JobId, ReadingSetId, StaffId, moves};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
+use crate::web::Result;
 use crate::web::form::FormData;
 use crate::web::page::RequestContext;
 use crate::web::plan_view::{reading_words, title};
@@ -26,9 +26,6 @@ use crate::web::readings_view::{
     BeforeAfter, before_and_after, first_fret, kinds_per_string, mean_words, once, string_names,
 };
 use crate::web::words::length_unit;
-use crate::web::{Error, Result};
-
-const MICROSECONDS_PER_HOUR: i64 = 3_600_000_000;
 
 /// Before and after, string by string.
 pub(super) struct Comparison {
@@ -96,7 +93,7 @@ impl BenchJob {
             unit: length_unit(&context.settings),
             sets,
             observations: observation::of_job(&mut *connection, id).await?,
-            house: kept::house(&context.settings.targets).map_err(Error::internal)?,
+            house: kept::house(&context.settings.targets)?,
             rod_pairs: Vec::new(),
             job,
         };
@@ -104,12 +101,7 @@ impl BenchJob {
         if let Some((last, _, output)) = bench.plan()
             && !job::waited_since(&mut *connection, &bench.job, last.taken_at).await?
         {
-            let oldest = Instant(context.now().0 - CARRIED_HOURS * MICROSECONDS_PER_HOUR);
-            let is_fresh = |reading: &Reading| {
-                !reading.kind.is_among(&output.measure_again)
-                    && reading.carried.as_ref().is_some_and(|from| from.read_at > oldest)
-            };
-            bench.carried = last.carried().filter(is_fresh).collect();
+            bench.carried = last.carried_over(&output.measure_again, context.now());
         }
         Ok(bench)
     }
@@ -196,15 +188,7 @@ impl BenchJob {
 
     /// The form as it stands for everybody: what the last plan leaves fresh, under what was typed since.
     pub(super) fn fresh_form(&self) -> FormData {
-        let lines = &self.lines;
-        let all_done =
-            !lines.is_empty() && lines.iter().all(|line| matches!(line.state, LineState::Done | LineState::Declined));
-        let stage = match self.job.stage {
-            Stage::CheckedIn => ReadingStage::Received,
-            Stage::FinalCheck | Stage::Ready => ReadingStage::Final,
-            Stage::OnTheBench if all_done => ReadingStage::Final,
-            _ => ReadingStage::During,
-        };
+        let stage = moves::reading_here(self.job.stage, &self.lines);
         let last = self.sets.last();
         let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
         let mut form = FormData::fresh()

@@ -7,12 +7,12 @@ use super::known::BenchJob;
 use super::labour::offer;
 use crate::quantity::{LengthUnit, Micrometres, Thousandths};
 use crate::records::service;
-use crate::records::stage::{Stage, WaitingFor};
+use crate::records::stage::Stage;
 use crate::records::work::{self, Proposal, WorkLine};
-use crate::records::{Door, JobId, WorkLineId, job, labour};
+use crate::records::{Door, JobId, WorkLineId, job, labour, moves};
 use crate::web::form::{FormData, Id, LINE};
 use crate::web::page::{RequestContext, page_with, redirect_with_flash};
-use crate::web::words::{length_unit, wait_words};
+use crate::web::words::{length_unit, wait_words, waiting_for};
 use crate::web::{Error, Result};
 
 /// `POST /bench/jobs/{id}/take-on`
@@ -32,14 +32,7 @@ pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, 
         let (service_key, finding) =
             chosen.split_once(':').ok_or(Error::Unreadable("The form is not whole. Open its page again."))?;
         let found = catalogue.iter().find(|service| service.key == service_key).ok_or(Error::NotFound("service"))?;
-        proposals.push(Proposal {
-            service_id: Some(found.id),
-            finding: Some(finding.chars().take(40).collect()),
-            words: found.name.clone(),
-            minutes: found.minutes,
-            price: found.price,
-            tax_class: found.tax_class,
-        });
+        proposals.push(Proposal::of_service(found, Some(finding.chars().take(40).collect())));
     }
     if proposals.is_empty() {
         return Err(Error::Refused("Tick at least one line to propose.".to_owned()));
@@ -119,14 +112,14 @@ pub(in crate::web) async fn move_stage(context: RequestContext, Id(id): Id<JobId
         form.value("to").parse().map_err(|()| Error::Unreadable("The form is not whole. Open its page again."))?;
     let mut tx = context.app.db.write().await?;
     // the bench presses forward moves only: they need no reason
-    job::press_move(&mut tx, &context.audit(Door::Bench), context.today(), id, form.version()?, to, "").await?;
+    moves::press_move(&mut tx, &context.audit(Door::Bench), context.today(), id, form.version()?, to, "").await?;
     tx.commit().await?;
     redirect_with_flash(&context, &format!("/bench/jobs/{id}"), &format!("Now {to}."))
 }
 
 /// `POST /bench/jobs/{id}/wait`
 pub(in crate::web) async fn wait(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
-    let waiting_for: Option<WaitingFor> = form.value("waiting_for").parse().ok();
+    let waiting_for = waiting_for(&form)?;
     let reason = form.line("wait_reason", LINE);
     let waiting = waiting_for.map(|waiting_for| (waiting_for, reason.as_str()));
     let mut tx = context.app.db.write().await?;

@@ -66,8 +66,7 @@ fn by_instrument(rows: Vec<DueCare>, today: Date) -> Vec<Due> {
             id: row.id,
             what: row.kind.spoken().to_owned(),
             due: with_weekday(row.next_due_on),
-            // overdue begins the day after the due day
-            overdue: row.next_due_on < today,
+            overdue: row.is_overdue(today),
         };
         if let Some((_, due)) = found.iter_mut().find(|(id, _)| *id == row.instrument_id) {
             due.is_overdue |= line.overdue;

@@ -8,11 +8,12 @@ use time::Duration;
 
 use crate::quantity::with_weekday;
 use crate::records::caution::{About, Place};
+use crate::records::check_in::{self, CheckIn, Which, Whose};
 use crate::records::condition::Side;
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
 use crate::records::family::Family;
 use crate::records::instrument::{self, InstrumentEntry, SameSerial};
-use crate::records::job::{self, CheckIn, Style, Which, Whose};
+use crate::records::job::{self, Style};
 use crate::records::paper::{self, PaperKind};
 use crate::records::reading;
 use crate::records::search::{self, CustomerHit};
@@ -207,7 +208,7 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
 pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
     // a form sent twice finds what it made itself, and is asked nothing
-    let is_first = !job::was_checked_in(context.app.db.read(), &key).await?;
+    let is_first = !check_in::was_checked_in(context.app.db.read(), &key).await?;
     if is_first && is_nothing_chosen(&context, &form).await? {
         form.refuse("instrument", "They have been here with an instrument. Choose which one it is, or “Another one”.");
     }
@@ -224,7 +225,7 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         customer::agree_to_reminders(&mut tx, &by, *id, context.today()).await?;
     }
     let secret = context.app.db.link_secret();
-    let done = job::check_in(&mut tx, &by, context.today(), &context.settings.country, secret, &key, &entry).await;
+    let done = check_in::check_in(&mut tx, &by, context.today(), &context.settings.country, secret, &key, &entry).await;
     match done {
         Ok(id) if form.is("then", "another") => {
             tx.commit().await?;

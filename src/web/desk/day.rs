@@ -3,16 +3,13 @@
 use askama::Template;
 
 use crate::quantity::Instant;
-use crate::records::customer::ReachBy;
-use crate::records::queue::{self, QueueRow};
+use crate::records::queue::{self, Call, QueueRow};
 use crate::records::quote;
-use crate::records::stage::{Stage, WaitingFor};
+use crate::records::stage::Stage;
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::words::{Promise, StageView, dial, instrument_title};
 
-/// Days after which a quote nobody answered is worth a call. Common practice, no source.
-const CALL_ABOUT_QUOTE_DAYS: i64 = 3;
 /// A day in the shop has 25 hours when the clocks go back.
 const LONGEST_DAY_US: i64 = 25 * 3_600_000_000;
 
@@ -50,7 +47,6 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let of = |keep: &dyn Fn(&QueueRow) -> bool| -> Vec<Row> {
         rows.iter().filter(|(job, _)| keep(job)).map(|(_, row)| row.clone()).collect()
     };
-    let is_due = |job: &QueueRow| job.promised_on.is_some_and(|day| day <= today) && !job.stage.keeps_promise();
     // what came in today counts, also when it has left again
     let since = Instant(context.now().0 - LONGEST_DAY_US);
     let came_in = queue::came_in_since(reading, since).await?;
@@ -59,33 +55,31 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let mut quotes = Vec::new();
     let mut calls = Vec::new();
     for unanswered in quote::unanswered(reading).await? {
-        let Some((_, row)) = rows.iter().find(|(job, _)| job.id == unanswered.job_id) else { continue };
+        let Some((job, row)) = rows.iter().find(|(job, _)| job.id == unanswered.job_id) else { continue };
         let days = context.days_since(unanswered.made_at);
         let row = Row { href: format!("/desk/quotes/{}", unanswered.id), ..row.clone() };
-        let is_waited_for = rows.iter().any(|(job, _)| job.id == unanswered.job_id && job.waiting_for.is_some());
-        if days >= CALL_ABOUT_QUOTE_DAYS && !is_waited_for {
+        if quote::is_worth_a_call(days, job.waiting_for) {
             calls.push((row.clone(), format!("no answer to the quote for {days} days")));
         }
         quotes.push((row, context.money(unanswered.total), context.day_of(unanswered.made_at)));
     }
     for (job, row) in &rows {
-        if job.waiting_for == Some(WaitingFor::Customer) {
-            calls.push((row.clone(), job.waiting_reason.clone().unwrap_or_default()));
-        } else if job.stage == Stage::Ready && job.reach_by == ReachBy::Telephone {
-            let days = context.days_since(job.stage_since);
-            let words = match days {
+        let words = match job.call() {
+            None => continue,
+            Some(Call::ForAnAnswer) => job.waiting_reason.clone().unwrap_or_default(),
+            Some(Call::ToCollect) => match context.days_since(job.stage_since) {
                 0 => "ready since today".to_owned(),
                 1 => "ready since yesterday".to_owned(),
                 days => format!("ready for {days} days"),
-            };
-            calls.push((row.clone(), words));
-        }
+            },
+        };
+        calls.push((row.clone(), words));
     }
     page(&DayPage {
         layout: context.layout(),
         today: crate::quantity::with_weekday(today),
         came_in,
-        promised: of(&is_due),
+        promised: of(&|job| job.is_due_by(today)),
         ready: of(&|job| job.stage == Stage::Ready),
         quotes,
         calls,

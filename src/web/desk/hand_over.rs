@@ -2,7 +2,6 @@
 
 use askama::Template;
 
-use crate::quantity::Money;
 use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::instrument;
@@ -11,12 +10,12 @@ use crate::records::payment::{self, PaymentKind, PaymentMethod};
 use crate::records::signature::{self, SignedFor};
 use crate::records::stage::Stage;
 use crate::records::work::{self, LineState};
-use crate::records::{Door, JobId, quote};
+use crate::records::{Door, JobId, balance, care, moves};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id, LINE};
 use crate::web::page::{Layout, RequestContext, page, redirect_with_flash, refused};
-use crate::web::words::{StageView, currency, dial};
+use crate::web::words::{BalanceView, StageView, currency, dial};
 
 #[derive(Template)]
 #[template(path = "desk/hand_over.html")]
@@ -29,11 +28,8 @@ struct HandOverPage {
     dial: Option<String>,
     instrument: String,
     brought_with: String,
-    agreed: String,
-    paid: String,
-    balance: String,
-    owes: bool,
-    overpaid: bool,
+    money: BalanceView,
+    has_care: bool,
     payments: Vec<PaymentRow>,
     open_lines: Vec<String>,
     signed: Option<(String, String)>,
@@ -64,22 +60,15 @@ async fn hand_over_page(context: &RequestContext, id: JobId, form: Option<FormDa
     let job = job::find(reading, id).await?;
     let customer = customer::find(reading, job.customer_id).await?;
     let instrument = instrument::load(reading, job.instrument_id).await?;
-    let agreed = quote::agreed_total(reading, id).await?;
-    let paid = payment::paid(reading, id).await?;
-    let balance = Money(agreed.0 - paid.0);
+    let balance = balance::load(reading, &job).await?;
+    let care = care::of_instrument(reading, instrument.id).await?;
     let payments = payment::of_job(reading, id).await?;
     let lines = work::of_job(reading, id).await?;
     let signed = signature::newest(reading, id, SignedFor::Collection).await?;
     let form = form.unwrap_or_else(|| {
-        let kind = match (job.stage, balance.0) {
-            (_, ..0) => PaymentKind::Refund,
-            (Stage::Ready | Stage::Collected, _) => PaymentKind::Balance,
-            _ => PaymentKind::Deposit,
-        };
-        FormData::fresh().with("kind", kind.key()).with("method", PaymentMethod::Card.key()).with(
-            "amount",
-            if balance.0 == 0 { String::new() } else { Money(balance.0.abs()).plain(&currency(&context.settings)) },
-        )
+        let (kind, amount) = balance.next_payment(job.stage);
+        let amount = if amount.0 == 0 { String::new() } else { amount.plain(&currency(&context.settings)) };
+        FormData::fresh().with("kind", kind.key()).with("method", PaymentMethod::Card.key()).with("amount", amount)
     });
     let about = About::job(reading, &job, &instrument.entry).await?;
     Ok(HandOverPage {
@@ -91,11 +80,8 @@ async fn hand_over_page(context: &RequestContext, id: JobId, form: Option<FormDa
         customer,
         instrument: instrument.entry.title(),
         brought_with: job.brought_with.clone(),
-        agreed: context.money(agreed),
-        paid: context.money(paid),
-        balance: context.money(Money(balance.0.abs())),
-        owes: balance.0 > 0,
-        overpaid: balance.0 < 0,
+        money: BalanceView::of(context, &balance),
+        has_care: care::is_on_the_list(&care),
         payments: payments
             .into_iter()
             .map(|row| PaymentRow {
@@ -155,7 +141,8 @@ pub(in crate::web) async fn pay(context: RequestContext, Id(id): Id<JobId>, mut 
 /// `POST /desk/jobs/{id}/hand-over`
 pub(in crate::web) async fn hand_over(context: RequestContext, Id(id): Id<JobId>) -> Result {
     let mut tx = context.app.db.write().await?;
-    job::hand_over(&mut tx, &context.audit(Door::Desk), id).await?;
+    let has_care = moves::hand_over(&mut tx, &context.audit(Door::Desk), id).await?;
     tx.commit().await?;
-    redirect_with_flash(&context, &format!("/desk/jobs/{id}"), "Handed over. The yearly care is on the list.")
+    let words = if has_care { "Handed over. The yearly care is on the list." } else { "Handed over." };
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}"), words)
 }

@@ -6,14 +6,14 @@ use askama::Template;
 use sqlx::SqliteConnection;
 
 use crate::drawing::history_chart::{HistoryChart, HistoryPoint, history_chart};
-use crate::quantity::{Instant, LengthUnit, Micrometres};
+use crate::quantity::{Instant, LengthUnit};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::{InstrumentId, JobId, plan as kept};
 use crate::setup::air::{AirInput, air, explain as explain_air, moisture_content_percent};
 use crate::setup::plan::{HouseTargets, Range};
-use crate::setup::reading::{ReadingInput, explain as explain_reading, reading as reading_of};
+use crate::setup::reading::{explain as explain_reading, reading as reading_of};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
@@ -110,7 +110,7 @@ impl Shown {
         let mut workings = Workings::of_all();
         let told = match self {
             Self::Read(kind, place) => {
-                let asked = repeats(set, kind, place.number(last_string));
+                let asked = set.reading_input(kind, place.number(last_string));
                 let Ok(found) = reading_of(&asked) else { return Vec::new() };
                 explain_reading(&asked, &found, &mut workings);
                 workings.of("/mean_mm")
@@ -138,12 +138,6 @@ impl Place {
     }
 }
 
-/// What `reading` is asked of one place of a set.
-fn repeats(set: &ReadingSet, kind: ReadingKind, string_number: i64) -> ReadingInput {
-    let values = set.values(kind, string_number).map(|reading| Micrometres(reading.value).mm());
-    ReadingInput::usual(values.collect(), set.circumstances.tool_resolution.mm(), set.circumstances.tool_limit.mm())
-}
-
 /// `GET /desk/instruments/{id}/history`
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentId>) -> Result {
     let mut reading_side = context.app.db.read().acquire().await?;
@@ -153,7 +147,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentI
     for job in newest_jobs(&mut reading_side, id).await?.into_iter().rev() {
         visits.push((job, reading::of_job(&mut reading_side, job).await?));
     }
-    let house = kept::house(&context.settings.targets).map_err(crate::web::Error::internal)?;
+    let house = kept::house(&context.settings.targets)?;
     let (mut last, mut least_showing_mm) = (None, None);
     if let Some((job, sets)) = visits.iter().rev().find(|(_, sets)| !sets.is_empty()) {
         let job = job::find(&mut *reading_side, *job).await?;

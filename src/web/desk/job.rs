@@ -16,12 +16,12 @@ use crate::records::service::{self, Service};
 use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{Door, InstrumentId, JobId, payment, photo};
+use crate::records::{Door, InstrumentId, JobId, balance, moves, photo};
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id, LINE};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::photo::PhotoView;
-use crate::web::words::{Promise, StageView, dial, wait_words};
+use crate::web::words::{BalanceView, Promise, StageView, dial, wait_words, waiting_for};
 use crate::web::{Error, Result};
 
 /// Deeds shown at the foot of the page.
@@ -57,7 +57,7 @@ struct JobPage {
     quotes: Vec<QuoteRow>,
     /// The page of the quote that waits for an answer.
     unanswered: Option<String>,
-    money: MoneyView,
+    money: BalanceView,
     moves: Vec<MoveButton>,
     back_moves: Vec<MoveButton>,
     is_open: bool,
@@ -74,6 +74,7 @@ impl JobPage {
 struct LineRow {
     line: WorkLine,
     price: String,
+    can_withdraw: bool,
     can_overrule: bool,
     can_offer_again: bool,
     decline_field: String,
@@ -91,12 +92,6 @@ struct QuoteRow {
     made: String,
     total: String,
     state: String,
-}
-
-struct MoneyView {
-    agreed: String,
-    paid: String,
-    balance: String,
 }
 
 struct MoveButton {
@@ -127,9 +122,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
     let instrument = instrument::load(reading, job.instrument_id).await?;
     let lines = work::of_job(reading, id).await?;
     let quotes = quote::of_job(reading, id).await?;
-    let agreed = quote::agreed_total(reading, id).await?;
-    let paid = payment::paid(reading, id).await?;
-    let balance = crate::quantity::Money(agreed.0 - paid.0);
+    let balance = balance::load(reading, &job).await?;
     let who = match job.staff_id {
         Some(staff_id) => Some(staff::find(reading, staff_id).await?.name),
         None => None,
@@ -151,6 +144,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
     let notes = note::of_job(reading, id).await?.into_iter();
     let deeds = event::of_record(reading, id.0, RECENT_DEEDS).await?;
     let is_owner = context.may_act_as(Role::Owner);
+    let is_open = job.stage.is_open();
     let buttons = |how: How| job.stage.pressable().filter(move |allowed| allowed.how == how);
     let entry = &instrument.entry;
     let facts: Vec<String> = [entry.family.spoken(), &entry.finish, &entry.serial]
@@ -176,16 +170,17 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         marks: condition::of_job(reading, id).await?,
         photos: PhotoView::row(&photo::of_job(reading, id).await?, "/photos"),
         proposed: lines.iter().any(|line| line.state == LineState::Proposed),
-        is_revision_due: job.stage.is_open() && quote::differs(&lines, &agreed_lines),
+        is_revision_due: is_open && quote::differs(&lines, &agreed_lines),
         notes: notes.map(|note| Note { at: context.moment(note.at), words: note.words, who: note.who }).collect(),
         is_bench: context.may_act_as(Role::Bench),
         lines: lines
             .into_iter()
             .map(|line| LineRow {
                 price: context.money(line.price),
-                can_offer_again: line.state == LineState::Declined && job.stage.is_open(),
+                can_withdraw: is_open && line.may_withdraw(),
+                can_offer_again: is_open && line.may_offer_again(),
                 decline_field: format!("decline_{}", line.id),
-                can_overrule: is_owner && line.state == LineState::Proposed && !line.overruled,
+                can_overrule: is_open && is_owner && line.may_overrule(),
                 line,
             })
             .collect(),
@@ -206,14 +201,14 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
                     .map_or_else(|| "waits for an answer".to_owned(), |answer| answer.spoken().to_owned()),
             })
             .collect(),
-        money: MoneyView { agreed: context.money(agreed), paid: context.money(paid), balance: context.money(balance) },
+        money: BalanceView::of(context, &balance),
         moves: buttons(How::Pressed)
             .map(|allowed| MoveButton { key: allowed.to.key(), words: forward_words(allowed.to) })
             .collect(),
         back_moves: buttons(How::PressedWithReason)
             .map(|allowed| MoveButton { key: allowed.to.key(), words: allowed.to.spoken().to_owned() })
             .collect(),
-        is_open: job.stage.is_open(),
+        is_open,
         link_days: context.settings.link_days,
         deeds: deeds
             .into_iter()
@@ -252,7 +247,7 @@ pub(in crate::web) async fn move_stage(context: RequestContext, Id(id): Id<JobId
     }
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Desk);
-    match job::press_move(&mut tx, &by, context.today(), id, form.version()?, to, &reason).await {
+    match moves::press_move(&mut tx, &by, context.today(), id, form.version()?, to, &reason).await {
         Ok(()) => {
             tx.commit().await?;
             redirect_with_flash(&context, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
@@ -282,7 +277,7 @@ pub(in crate::web) async fn new_link(context: RequestContext, Id(id): Id<JobId>,
 
 /// `POST /desk/jobs/{id}/wait`
 pub(in crate::web) async fn wait(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
-    let waiting_for: Option<WaitingFor> = form.value("waiting_for").parse().ok();
+    let waiting_for = waiting_for(&form)?;
     let reason = form.line("wait_reason", LINE);
     let waiting = waiting_for.map(|waiting_for| (waiting_for, reason.as_str()));
     let mut tx = context.app.db.write().await?;

@@ -71,11 +71,11 @@ pub(in crate::web) async fn take(
         let refused = Some(NotKept::TooLarge.to_string());
         return answer(StatusCode::UNPROCESSABLE_ENTITY, &State { refused, ..State::default() });
     }
-    job::find(context.app.db.read(), job).await?;
     let form_key = upload.to_string();
     if photo::by_key(context.app.db.read(), &form_key).await?.is_some() {
         return answer(StatusCode::OK, &State { received: of, done: true, refused: None });
     }
+    photo::require_place(context.app.db.read(), job).await?;
     let path = piece_path(&context, job, upload);
     let _turn = context.app.arriving.lock().await;
     let here = length(&path);

@@ -107,7 +107,7 @@ pub(in crate::web) async fn add(
     Id(id): Id<JobId>,
     parts: std::result::Result<Multipart, MultipartRejection>,
 ) -> Result {
-    job::find(context.app.db.read(), id).await?;
+    photo::require_place(context.app.db.read(), id).await?;
     let parts = parts.map_err(|_| Error::Unreadable("This page takes its own form only."))?;
     let carried = carried(parts).await?;
     let mut form = FormData::default()

@@ -2,17 +2,17 @@
 
 use askama::Template;
 
-use crate::quantity::{Money, TaxRate};
+use crate::quantity::TaxRate;
 use crate::records::customer::{self, Customer};
 use crate::records::job::{self, Job};
 use crate::records::paper::PaperKind;
 use crate::records::quote::{self, Answer};
-use crate::records::{JobId, instrument, payment};
+use crate::records::{JobId, balance, instrument, payment};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
-use crate::web::words::Shop;
+use crate::web::words::{BalanceView, Shop};
 
 #[derive(Template)]
 #[template(path = "desk/receipt.html")]
@@ -26,10 +26,7 @@ struct ReceiptPage {
     today: String,
     agreed: Option<Agreed>,
     payments: Vec<Paid>,
-    paid: String,
-    balance: String,
-    owes: bool,
-    overpaid: bool,
+    money: BalanceView,
 }
 
 struct Agreed {
@@ -71,8 +68,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
             })
         }
     };
-    let paid = payment::paid(reading, id).await?;
-    let balance = Money(quote::agreed_total(reading, id).await?.0 - paid.0);
+    let balance = balance::load(reading, &job).await?;
     let payments = payment::of_job(reading, id).await?;
     page(&ReceiptPage {
         layout: context.layout(),
@@ -90,10 +86,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
                 amount: context.money(row.amount),
             })
             .collect(),
-        paid: context.money(paid),
-        balance: context.money(Money(balance.0.abs())),
-        owes: balance.0 > 0,
-        overpaid: balance.0 < 0,
+        money: BalanceView::of(&context, &balance),
         job,
     })
 }

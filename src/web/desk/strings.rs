@@ -6,7 +6,7 @@ use axum::http::StatusCode;
 use crate::drawing::tension_bars::{TensionBar, tension_bars};
 use crate::problem::Problems;
 use crate::quantity::{LengthUnit, Micrometres};
-use crate::records::caution::caution;
+use crate::records::caution::words_of;
 use crate::records::instrument::{self, Instrument, InstrumentString};
 use crate::records::reading::{self, ReadingSet};
 use crate::records::staff::Role;
@@ -266,7 +266,7 @@ fn compared(
         relief_amount: whole.and_then(|whole| relief_amount(whole, bench.unit)),
         has_setbacks: answer.strings.iter().any(|string| string.next.saddle_setback_mm.is_some()),
         bars: tension_bars(&bars),
-        cautions: answer.cautions.iter().filter_map(|key| caution(key)).collect(),
+        cautions: answer.cautions.iter().map(|key| words_of(key)).collect(),
         ..nothing(set, unknown)
     }
 }

@@ -2,14 +2,14 @@
 //! `/desk/jobs/{id}/collection-letter`, that letter.
 
 use askama::Template;
-use time::Date;
 
-use crate::quantity::{Instant, with_weekday};
+use crate::quantity::with_weekday;
 use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::job::{self, Job};
-use crate::records::paper::{self, PaperKind, PaperSettings};
+use crate::records::paper::{self, PaperKind};
 use crate::records::stage::Stage;
+use crate::records::uncollected::{self, is_letter_due, letter_days};
 use crate::records::{JobId, instrument, queue};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
@@ -49,11 +49,13 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let mut ready: Vec<_> =
         queue::open_jobs(reading).await?.into_iter().filter(|row| row.stage == Stage::Ready).collect();
     ready.sort_by_key(|row| row.stage_since);
-    let mut rows = Vec::with_capacity(ready.len());
-    for row in ready {
-        let letters = letter_days(&context, row.id, row.stage_since).await?;
-        let days = context.days_since(row.stage_since);
-        rows.push(Row {
+    let printed = uncollected::letters_of_ready_jobs(reading).await?;
+    let day_of = |at| context.app.clock.local_date(at);
+    let rows = ready.into_iter().map(|row| {
+        let own = printed.iter().filter(|letter| letter.job_id == row.id);
+        let letters = letter_days(own.map(|letter| day_of(letter.printed_at)));
+        let ready_on = day_of(row.stage_since);
+        Row {
             number: row.number,
             dial: dial(row.telephone_e164.as_deref()),
             telephone: row.telephone,
@@ -61,39 +63,20 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
             instrument: instrument_title(row.family, &row.maker, &row.model),
             rack: row.rack,
             since: context.day_of(row.stage_since),
-            is_letter_due: is_due(&settings, &letters, days, context.today()),
+            is_letter_due: is_letter_due(&settings.letter_days, ready_on, &letters, context.today()),
             letters: letters.len(),
             last_letter: letters.last().map(|day| with_weekday(*day)),
-            days,
+            days: context.days_since(row.stage_since),
             id: row.id,
-        });
-    }
+        }
+    });
     let days: Vec<String> = settings.letter_days.iter().map(ToString::to_string).collect();
     page(&UncollectedPage {
         layout: context.layout(),
-        rows,
+        rows: rows.collect(),
         days: days.join(", "),
         cautions: context.cautions(Place::Uncollected, &About::default(), &[]),
     })
-}
-
-/// The days on which a letter was printed since the job became ready. Printed twice on one day, it is one letter.
-async fn letter_days(context: &RequestContext, job: JobId, ready_since: Instant) -> Result<Vec<Date>> {
-    let prints = paper::prints(context.app.db.read(), PaperKind::CollectionLetter, job.0).await?;
-    let since = prints.into_iter().filter(|at| *at >= ready_since);
-    let mut days: Vec<Date> = since.map(|at| context.app.clock.local_date(at)).collect();
-    days.sort_unstable();
-    days.dedup();
-    Ok(days)
-}
-
-/// Whether the next letter's day has come: the job is ready for `days`, and after a letter that went late the next
-/// one still keeps its distance.
-fn is_due(settings: &PaperSettings, letters: &[Date], days: i64, today: Date) -> bool {
-    let Some(after) = settings.letter_days.get(letters.len()) else { return false };
-    let Some(last) = letters.last() else { return days >= *after };
-    let before = letters.len().checked_sub(1).and_then(|before| settings.letter_days.get(before)).unwrap_or(&0);
-    days >= *after && (today - *last).whole_days() >= after - before
 }
 
 #[derive(Template)]
@@ -117,7 +100,9 @@ pub(in crate::web) async fn letter(context: RequestContext, Id(id): Id<JobId>) -
     let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
     let printing = Printing::of(&context, PaperKind::CollectionLetter, id.0).await?;
-    let letters = letter_days(&context, id, job.stage_since).await?;
+    let prints = paper::prints(reading, PaperKind::CollectionLetter, id.0).await?.into_iter();
+    let since_ready = prints.filter(|at| *at >= job.stage_since);
+    let letters = letter_days(since_ready.map(|at| context.app.clock.local_date(at)));
     let is_of_today = letters.last() == Some(&context.today());
     page(&CollectionLetter {
         layout: context.layout(),

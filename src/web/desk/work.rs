@@ -24,13 +24,12 @@ pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, 
     let proposal = match chosen {
         Some(service_id) => {
             let service = service::find(context.app.db.read(), service_id).await?;
+            let usual = Proposal::of_service(&service, None);
             Proposal {
-                service_id: Some(service.id),
-                finding: None,
-                words: if words.is_empty() { service.name } else { words },
-                minutes: minutes.unwrap_or(service.minutes),
-                price: price.unwrap_or(service.price),
-                tax_class: service.tax_class,
+                words: if words.is_empty() { usual.words } else { words },
+                minutes: minutes.unwrap_or(usual.minutes),
+                price: price.unwrap_or(usual.price),
+                ..usual
             }
         }
         None => Proposal {

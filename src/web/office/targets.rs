@@ -26,7 +26,11 @@ fn typed(settings: &Settings) -> FormData {
 
 /// `GET /office/targets`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
-    page(&TargetsPage { layout: context.layout(), form: typed(&context.settings) })
+    let mut form = typed(&context.settings);
+    if let Err(words) = HouseTargets::read(&context.settings.targets) {
+        form.refuse("targets", format!("The text in the books cannot be read, so nothing is planned by it. {words}"));
+    }
+    page(&TargetsPage { layout: context.layout(), form })
 }
 
 /// `POST /office/targets`

@@ -237,7 +237,7 @@ async fn a_job_that_was_set_aside_is_read_afresh() {
         let version: i64 = sqlx::query_scalar("SELECT version FROM job").fetch_one(shop.app.db.read()).await.unwrap();
         version.to_string()
     };
-    let aside = [("version", &*version().await), ("waiting_for", "parts"), ("wait_reason", "A saddle blank.")];
+    let aside = [("version", &*version().await), ("waiting_for", "part"), ("wait_reason", "A saddle blank.")];
     assert_eq!(ivo.sends(&format!("{job}/wait"), &aside).await.status, StatusCode::SEE_OTHER);
     assert_eq!(ivo.opens(&job).await.value("relief_0"), "");
     assert_eq!(

@@ -262,3 +262,51 @@ async fn work_that_is_opened_again_at_the_final_check_asks_the_list_anew() {
     assert!(page.seen().contains("No final readings since the last work."), "{}", page.seen());
     assert_eq!(calls_it_ready(&shop, &ivo, &job).await.status, StatusCode::CONFLICT);
 }
+
+/// What the page says once after a press.
+async fn said_after(person: &Person<'_>, pressed: &crate::support::Answer) -> String {
+    let cookie = pressed.headers["set-cookie"].to_str().unwrap().split(';').next().unwrap().to_owned();
+    person.opens_with_cookie(pressed.location.as_ref().unwrap(), &cookie).await.seen()
+}
+
+#[tokio::test]
+async fn yearly_care_is_promised_after_hand_over_only_where_it_was_written() {
+    const PROMISE: &str = "The yearly care is on the list.";
+    const ON_THE_SHEET: &str = "the sheet carries the care advice and the next care due";
+    // a setup that was proved writes the care
+    let shop = Shop::open().await;
+    let job = at_the_final_check(&shop, false).await;
+    let (ivo, desk) = (shop.bench().await, shop.desk().await);
+    ivo.passes_the_final_check(&job).await;
+    let desk_job = job.replace("/bench/", "/desk/");
+    assert_eq!(calls_it_ready(&shop, &desk, &desk_job).await.status, StatusCode::SEE_OTHER);
+    assert!(desk.opens(&format!("{desk_job}/hand-over")).await.seen().contains(ON_THE_SHEET));
+    let handed = desk.sends(&format!("{desk_job}/hand-over"), &[]).await;
+    let said = said_after(&desk, &handed).await;
+    assert!(said.contains("Handed over.") && said.contains(PROMISE), "{said}");
+    // a string put on writes none
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("job").await;
+    let line = [("form_key", "w"), ("service", ""), ("words", "A new first string"), ("price", "5")];
+    desk.sends(&format!("{job}/work"), &line).await;
+    desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
+    let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    desk.sends(&format!("{quote}/answer"), &[("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")]).await;
+    let line: uuid::Uuid = sqlx::query_scalar("SELECT id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
+    let (bench, ivo) = (job.replace("/desk/", "/bench/"), shop.bench().await);
+    ivo.sends(&format!("{bench}/work/{line}/done"), &[("result", "")]).await;
+    ivo.sends(&format!("{bench}/stage"), &[("version", &version(&shop).await), ("to", "final-check")]).await;
+    ivo.passes_the_final_check(&bench).await;
+    let by_readings = "SELECT id FROM check_item WHERE by_readings = 1";
+    let item: uuid::Uuid = sqlx::query_scalar(by_readings).fetch_one(shop.app.db.read()).await.unwrap();
+    ivo.sends(&format!("{bench}/final-check"), &[(&*format!("reason_{item}"), "No heights changed.")]).await;
+    let ready = calls_it_ready(&shop, &desk, &job).await;
+    assert_eq!(ready.status, StatusCode::SEE_OTHER, "{}", ready.seen());
+    assert!(!desk.opens(&format!("{job}/hand-over")).await.seen().contains(ON_THE_SHEET));
+    let handed = desk.sends(&format!("{job}/hand-over"), &[]).await;
+    assert_eq!(handed.status, StatusCode::SEE_OTHER, "{}", handed.seen());
+    let said = said_after(&desk, &handed).await;
+    assert!(said.contains("Handed over.") && !said.contains("yearly care"), "{said}");
+    assert_eq!(shop.count("care_plan").await, 0);
+}

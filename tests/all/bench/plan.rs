@@ -75,3 +75,35 @@ async fn readings_that_are_only_too_uncertain_are_read_again_and_nothing_is_call
     assert!(page.all(".step.now h3").iter().any(|title| title.contains("Read again")), "{:?}", page.all(".step h3"));
     assert!(!page.has("#plan form[action$='/measure-again']"), "{}", page.seen());
 }
+
+#[tokio::test]
+async fn target_values_that_cannot_be_read_are_said_and_nothing_is_planned_by_others() {
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let (ivo, owner) = (shop.bench().await, shop.owner().await);
+    sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
+    let mut write = shop.app.db.write().await.unwrap();
+    let broken = USUAL_TARGETS.replacen("cents_tolerance", "cents_allowed", 1);
+    assert_ne!(broken, USUAL_TARGETS);
+    sqlx::query("UPDATE settings SET targets = ?").bind(&broken).execute(&mut *write).await.unwrap();
+    write.commit().await.unwrap();
+    let kept = shop.count("plan").await;
+    for path in [job.clone(), format!("{job}/plan"), format!("{job}/card"), format!("{job}/working")] {
+        let page = ivo.opens(&path).await;
+        assert_eq!(page.status.as_u16(), 409, "{path}");
+        for words in ["target values cannot be read", "cents_allowed", "Office, Target values"] {
+            assert!(page.seen().contains(words), "{path}: {words} in {}", page.seen());
+        }
+    }
+    let taken = sends(&ivo, &format!("{job}/readings"), &high_saddle("r2")).await;
+    assert_eq!(taken.status.as_u16(), 409, "{}", taken.seen());
+    assert_eq!((shop.count("plan").await, shop.count("reading_set").await), (kept, 1));
+    // the owner is told where they mend it, and then all goes on
+    let page = owner.opens("/office/targets").await;
+    assert!(page.all("#error-targets")[0].contains("cents_allowed"), "{}", page.seen());
+    assert_eq!(page.value("targets").trim(), broken.trim(), "as it stands");
+    let version = page.value("version");
+    let mended = owner.sends("/office/targets", &[("version", &version), ("targets", USUAL_TARGETS)]).await;
+    assert_eq!(mended.status.as_u16(), 303, "{}", mended.seen());
+    assert!(ivo.opens(&job).await.has(".step.now"));
+}

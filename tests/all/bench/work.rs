@@ -349,3 +349,23 @@ async fn a_clock_that_was_forgotten_and_then_stopped_stays_flagged_until_it_is_c
     let stopped = ivo.sends("/bench/labour/stop", &[]).await;
     assert!(stopped.location.unwrap().ends_with("#work"));
 }
+
+#[tokio::test]
+async fn somebody_elses_time_is_corrected_by_the_owner_alone() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let (ivo, owner) = (shop.bench().await, shop.owner().await);
+    owner.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
+    owner.sends("/bench/labour/stop", &[]).await;
+    let stretch: uuid::Uuid =
+        sqlx::query_scalar("SELECT id FROM labour_entry").fetch_one(shop.app.db.read()).await.unwrap();
+    let (minutes, reason) = (format!("minutes_{stretch}"), format!("reason_{stretch}"));
+    let correction = [("form_key", "c"), (minutes.as_str(), "20"), (reason.as_str(), "Lunch.")];
+    let path = format!("/bench/labour/{stretch}/correct");
+    let refused = ivo.sends(&path, &correction).await;
+    assert_eq!(refused.status, StatusCode::CONFLICT);
+    assert!(refused.seen().contains("ask Ottilie, or the owner"), "{}", refused.seen());
+    assert_eq!(shop.count("labour_correction").await, 0);
+    assert_eq!(owner.sends(&path, &correction).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(shop.count("labour_correction").await, 1);
+}

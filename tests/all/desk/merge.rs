@@ -309,7 +309,7 @@ async fn a_customer_is_given_everything_the_shop_holds_about_them() {
     for kind in ["notes", "photographs", "signatures", "labour", "parts", "payments", "quotes", "condition"] {
         assert!(all["jobs"].as_array().unwrap().iter().all(|job| job[kind].is_array()), "{kind}");
     }
-    let job: Uuid = sqlx::query_scalar("SELECT id FROM job WHERE customer_id = ? LIMIT 1")
+    let job: Uuid = sqlx::query_scalar("SELECT id FROM job WHERE customer_id = ? AND is_open = 1 LIMIT 1")
         .bind(id)
         .fetch_one(shop.app.db.read())
         .await

@@ -1,5 +1,9 @@
 //! Out with proof: what is owed, signed for, and on paper.
 
+use proptest::prelude::*;
+use thumbplane::quantity::Money;
+use thumbplane::records::balance::{Balance, Due};
+
 use crate::support::Shop;
 
 #[tokio::test]
@@ -91,4 +95,90 @@ async fn the_signature_at_collection_stands_on_the_sheet() {
     assert!(desk.opens(&format!("{job}/sheet")).await.text.contains("d=\"M5,5L60,60\""));
     let mut write = shop.app.db.write().await.unwrap();
     assert!(sqlx::query("UPDATE signature SET strokes = ''").execute(&mut *write).await.is_err());
+}
+
+#[tokio::test]
+async fn a_deposit_before_anything_is_agreed_is_held_and_is_no_overpayment() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let line = [("form_key", "w"), ("service", ""), ("words", "Set it up"), ("price", "65.00")];
+    desk.sends(&format!("{job}/work"), &line).await;
+    let pay = [("form_key", "p"), ("kind", "deposit"), ("method", "cash"), ("amount", "30")];
+    desk.sends(&format!("{job}/payment"), &pay).await;
+    let pages = async || {
+        let hand_over = desk.opens(&format!("{job}/hand-over")).await;
+        let job_page = desk.opens(&job).await.seen();
+        (hand_over, job_page, desk.opens(&format!("{job}/receipt")).await.seen())
+    };
+    let is_held = async |when: &str| {
+        let (hand_over, job_page, receipt) = pages().await;
+        assert!(hand_over.seen().contains("£30.00 is held as a deposit"), "{when}: {}", hand_over.seen());
+        assert!(!hand_over.seen().contains("too much") && !hand_over.seen().contains("give back"), "{when}");
+        assert!(!hand_over.has("input[name=kind][value=refund][checked]"), "{when}: no refund is suggested");
+        assert_eq!(hand_over.value("amount"), "", "{when}");
+        assert!(job_page.contains("Deposit held £30.00"), "{when}: {job_page}");
+        assert!(receipt.contains("Held as a deposit: £30.00."), "{when}: {receipt}");
+    };
+    is_held("nothing quoted").await;
+    desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
+    let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    is_held("the quote waits for its answer").await;
+    let says = |answer| [("answer", answer), ("how", "counter"), ("answered_by", "Maren")];
+    desk.sends(&format!("{quote}/answer"), &says("declined")).await;
+    let (hand_over, job_page, receipt) = pages().await;
+    assert!(hand_over.seen().contains("£30.00 too much was paid: give it back."), "{}", hand_over.seen());
+    assert!(hand_over.has("input[name=kind][value=refund][checked]") && hand_over.value("amount") == "30.00");
+    assert!(job_page.contains("To give back £30.00") && receipt.contains("To be given back: £30.00."), "{receipt}");
+    // a new offer, and a yes: 65.00 and 20 % less the deposit
+    let again = sqlx::query_scalar::<_, uuid::Uuid>("SELECT id FROM work_line").fetch_one(shop.app.db.read()).await;
+    desk.sends(&format!("{job}/work/{}/again", again.unwrap()), &[]).await;
+    let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q2")]).await.location.unwrap();
+    is_held("a new revision waits").await;
+    desk.sends(&format!("{quote}/answer"), &says("agreed")).await;
+    let (hand_over, job_page, receipt) = pages().await;
+    assert!(hand_over.seen().contains("£48.00 is owed."), "{}", hand_over.seen());
+    assert!(job_page.contains("Balance £48.00") && receipt.contains("Still owed: £48.00."), "{receipt}");
+}
+
+#[tokio::test]
+async fn a_deposit_is_given_back_when_the_instrument_goes_home_as_it_came() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let pay = [("form_key", "p"), ("kind", "deposit"), ("method", "cash"), ("amount", "30")];
+    desk.sends(&format!("{job}/payment"), &pay).await;
+    desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "closed-unrepaired"), ("reason", "No.")]).await;
+    let page = desk.opens(&format!("{job}/hand-over")).await;
+    assert!(page.seen().contains("£30.00 too much was paid: give it back."), "{}", page.seen());
+    let back = [("form_key", "b"), ("kind", "refund"), ("method", "cash"), ("amount", "30")];
+    desk.sends(&format!("{job}/payment"), &back).await;
+    assert!(desk.opens(&format!("{job}/hand-over")).await.seen().contains("Nothing is owed."));
+}
+
+proptest! {
+    // what bookkeeping asks of every account: both sides come to the same
+    #[test]
+    fn what_is_due_makes_up_the_difference_whatever_was_agreed_paid_and_given_back(
+        agreed in 0..=1_000_000_000_i64, taken in 0..=1_000_000_000_i64, refunded in 0..=1_000_000_000_i64, waits: bool,
+    ) {
+        let found = Balance::of(Money(agreed), Money(taken), Money(refunded), waits).unwrap();
+        prop_assert_eq!(found.paid.0, taken - refunded);
+        let amount = found.due.amount().0;
+        match found.due {
+            Due::Nothing => prop_assert_eq!(found.paid.0, agreed),
+            Due::Owed(_) => prop_assert!(amount > 0 && found.paid.0 + amount == agreed),
+            Due::Deposit(_) => prop_assert!(waits && amount > 0 && found.paid.0 - amount == agreed),
+            Due::GiveBack(_) => prop_assert!(!waits && amount > 0 && found.paid.0 - amount == agreed),
+        }
+    }
+
+    #[test]
+    fn amounts_beyond_the_books_are_refused_and_never_wrap(taken: i64, refunded: i64, agreed: i64) {
+        let exact = i128::from(agreed) - (i128::from(taken) - i128::from(refunded));
+        match Balance::of(Money(agreed), Money(taken), Money(refunded), false) {
+            Ok(found) => prop_assert_eq!(i128::from(found.due.amount().0), exact.abs()),
+            Err(refused) => prop_assert!(refused.to_string().contains("Check the payments")),
+        }
+    }
 }

@@ -53,6 +53,37 @@ async fn a_stage_cannot_be_skipped_or_pressed_when_it_follows_from_a_deed() {
 }
 
 #[tokio::test]
+async fn what_a_job_waits_for_is_one_of_three_things_and_pressing_twice_writes_once() {
+    let shop = Shop::open().await;
+    let (desk, ivo) = (shop.desk().await, shop.bench().await);
+    let job = desk.checks_in("k").await;
+    let events = shop.count("event").await;
+    for (person, path) in [(&desk, job.clone()), (&ivo, job.replace("/desk/", "/bench/"))] {
+        let weather = [("version", "1"), ("waiting_for", "weather"), ("wait_reason", "It rains.")];
+        assert_eq!(person.sends(&format!("{path}/wait"), &weather).await.status, StatusCode::BAD_REQUEST);
+        // nothing is taken up that does not wait
+        assert_eq!(person.sends(&format!("{path}/wait"), &[("version", "1")]).await.status, StatusCode::SEE_OTHER);
+    }
+    assert_eq!(shop.count("event").await, events);
+    let aside = [("version", "1"), ("waiting_for", "part"), ("wait_reason", "A blank.")];
+    for _ in 0..2 {
+        assert_eq!(desk.sends(&format!("{job}/wait"), &aside).await.status, StatusCode::SEE_OTHER);
+    }
+    assert_eq!((shop.count("event").await, shop.count("job_wait").await), (events + 1, 1));
+    // somebody else says otherwise, by what they saw
+    let other = [("version", "1"), ("waiting_for", "wood"), ("wait_reason", "It is dry.")];
+    assert_eq!(desk.sends(&format!("{job}/wait"), &other).await.status, StatusCode::CONFLICT);
+    // a job that leaves waits no more
+    let home = [("version", "2"), ("to", "closed-unrepaired"), ("reason", "No.")];
+    assert_eq!(desk.sends(&format!("{job}/stage"), &home).await.status, StatusCode::SEE_OTHER);
+    let ended: i64 = sqlx::query_scalar("SELECT count(*) FROM job_wait WHERE ended_at IS NOT NULL")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!((ended, shop.count("job_move").await), (1, 1));
+}
+
+#[tokio::test]
 async fn an_empty_folder_becomes_a_strict_durable_shop() {
     let shop = Shop::open().await;
     let read = shop.app.db.read();
@@ -93,7 +124,17 @@ async fn a_file_that_is_empty_is_taken_and_one_that_is_somebody_elses_is_refused
 async fn events_and_kept_plans_cannot_be_rewritten() {
     let shop = Shop::with_story().await;
     let mut write = shop.app.db.write().await.unwrap();
-    for forbidden in ["UPDATE event SET deed = 'x'", "DELETE FROM event", "UPDATE plan SET output_json = '{}'"] {
+    for forbidden in [
+        "UPDATE event SET deed = 'x'",
+        "DELETE FROM event",
+        "UPDATE plan SET output_json = '{}'",
+        "UPDATE job_move SET moved_at = 0",
+        "DELETE FROM job_move",
+        "UPDATE job_wait SET begun_at = 0",
+        "DELETE FROM job_wait",
+        "UPDATE paper_print SET printed_at = 0",
+        "DELETE FROM paper_print",
+    ] {
         assert!(sqlx::query(sqlx::AssertSqlSafe(forbidden)).execute(&mut *write).await.is_err(), "{forbidden}");
     }
 }

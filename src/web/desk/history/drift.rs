@@ -95,7 +95,7 @@ fn left<'a>(visits: &'a [(JobId, Vec<ReadingSet>)], first: &'a ReadingSet) -> &'
 
 /// Expanded uncertainty of what one set reads of a place, mm.
 fn expanded_mm(set: &ReadingSet, kind: ReadingKind) -> Option<f64> {
-    let asked = super::repeats(set, kind, 0);
+    let asked = set.reading_input(kind, 0);
     reading(&asked).ok().map(|read| read.expanded_mm)
 }
 

@@ -2,14 +2,14 @@
 
 use time::Date;
 
-use super::super::condition::{self, Side};
-use super::super::customer::{self, CustomerEntry};
-use super::super::event::{self, AuditContext};
-use super::super::fold::canonical;
-use super::super::instrument::{self, InstrumentEntry};
-use super::super::link::{self, LinkSecret};
-use super::super::{CustomerId, Error, InstrumentId, JobId, Result, WriteTx};
-use super::{Style, find};
+use super::condition::{self, Side};
+use super::customer::{self, CustomerEntry};
+use super::event::{self, AuditContext};
+use super::fold::canonical;
+use super::instrument::{self, InstrumentEntry};
+use super::job::{self, Style};
+use super::link::{self, LinkSecret};
+use super::{CustomerId, Error, InstrumentId, JobId, Result, WriteTx};
 
 /// Somebody the shop knows, or somebody new.
 #[derive(Debug, Clone)]
@@ -44,8 +44,8 @@ pub struct CheckIn {
 }
 
 /// Checks an instrument in: customer, instrument, job and condition marks in one transaction. The
-/// same form sent twice makes one job; what was put away is taken out again. `today` is the shop's today; `country` reads the telephone. A record that was
-/// merged stands for the one it went into.
+/// same form sent twice makes one job; what was put away is taken out again. `today` is the shop's today; `country`
+/// reads the telephone. A record that was merged stands for the one it went into.
 ///
 /// # Errors
 /// Refused without a complaint, for somebody who was forgotten, or while the instrument is in the house.
@@ -97,7 +97,10 @@ pub async fn check_in(
             .fetch_optional(&mut **tx)
             .await?;
     if let Some(number) = open {
-        return Err(Error::refused(format!("This instrument is in the house already, as {number}.")));
+        return Err(Error::refused(format!(
+            "This instrument is in the house already, as {number}. Write the new complaint there, or choose another \
+             instrument."
+        )));
     }
     let earlier = sqlx::query_scalar!(
         r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
@@ -141,7 +144,7 @@ pub async fn check_in(
     for (place, (side, note)) in entry.marks.iter().enumerate() {
         condition::add(tx, by, id, &format!("{form_key}-{place}"), *side, None, note).await?;
     }
-    let after = find(&mut **tx, id).await?;
+    let after = job::find(&mut **tx, id).await?;
     event::write(tx, by, "checked in", "job", id.0, None, Some(&after)).await?;
     Ok(id)
 }
