@@ -309,7 +309,22 @@ async fn a_customer_is_given_everything_the_shop_holds_about_them() {
     for kind in ["notes", "photographs", "signatures", "labour", "parts", "payments", "quotes", "condition"] {
         assert!(all["jobs"].as_array().unwrap().iter().all(|job| job[kind].is_array()), "{kind}");
     }
-    let job: Uuid = sqlx::query_scalar("SELECT id FROM job WHERE customer_id = ? AND is_open = 1 LIMIT 1")
+    // and what is written now, of the job that is in the house
+    let instrument: Uuid = sqlx::query_scalar("SELECT id FROM instrument WHERE customer_id = ? LIMIT 1")
+        .bind(id)
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    let (id_text, instrument) = (id.to_string(), instrument.to_string());
+    let again = [
+        ("form_key", "again"),
+        ("customer", id_text.as_str()),
+        ("instrument", instrument.as_str()),
+        ("complaint", "It buzzes again."),
+        ("style", "light"),
+    ];
+    assert_eq!(desk.sends("/desk/check-in", &again).await.status, StatusCode::SEE_OTHER);
+    let job: Uuid = sqlx::query_scalar("SELECT id FROM job WHERE customer_id = ? AND is_open = 1")
         .bind(id)
         .fetch_one(shop.app.db.read())
         .await
