@@ -11,6 +11,7 @@ mod person;
 
 pub mod anonymise;
 pub mod api_token;
+pub mod bench;
 pub mod care;
 pub mod caution;
 pub mod condition;

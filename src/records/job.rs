@@ -309,19 +309,6 @@ pub async fn wait(
     event::write(tx, by, deed, "job", id.0, Some(&before), Some(&after)).await
 }
 
-/// Whether a job waits, or was set aside to wait at any time since a moment.
-pub async fn waited_since(executor: impl sqlx::SqliteExecutor<'_>, job: &Job, since: Instant) -> Result<bool> {
-    let set_aside = sqlx::query_scalar!(
-        "SELECT count(*) FROM event
-         WHERE record_id = ? AND deed IN ('set aside to wait', 'taken up again') AND at >= ?",
-        job.id,
-        since,
-    )
-    .fetch_one(executor)
-    .await?;
-    Ok(job.waiting_for.is_some() || set_aside > 0)
-}
-
 /// What the desk may correct on a job.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]

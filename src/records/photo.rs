@@ -6,9 +6,10 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use data_encoding::HEXLOWER;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+use super::column::from_hex;
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::picture::Picture;
@@ -96,7 +97,7 @@ impl PhotoFolder {
 }
 
 /// One photograph.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct Photo {
     pub id: PhotoId,
@@ -104,7 +105,9 @@ pub struct Photo {
     pub condition_mark_id: Option<ConditionId>,
     /// Number of the mark it belongs to.
     pub mark: Option<i64>,
+    #[serde(deserialize_with = "from_hex")]
     pub sha256: Vec<u8>,
+    #[serde(deserialize_with = "from_hex")]
     pub small_sha256: Vec<u8>,
     pub width: i64,
     pub height: i64,

@@ -81,7 +81,7 @@ async fn hand_over_page(context: &RequestContext, id: JobId, form: Option<FormDa
             if balance.0 == 0 { String::new() } else { Money(balance.0.abs()).plain(&currency(&context.settings)) },
         )
     });
-    let about = About::job(reading, &job, &instrument.entry).await?;
+    let about = About::job(&job, &instrument.entry, &lines);
     Ok(HandOverPage {
         cautions: context.cautions(Place::HandOver, &about, &[]),
         layout: context.layout(),
