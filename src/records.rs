@@ -15,6 +15,7 @@ mod seed_data;
 pub mod anonymise;
 pub mod api_token;
 pub mod balance;
+pub mod bench;
 pub mod care;
 pub mod caution;
 pub mod check_in;

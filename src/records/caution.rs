@@ -13,6 +13,7 @@ use super::fold::folded;
 use super::instrument::InstrumentEntry;
 use super::job::Job;
 use super::seed_data::{self, UnusableSeedData};
+use super::work::{LineState, WorkLine};
 
 words! {
     /// Where a line stands.
@@ -184,27 +185,15 @@ impl About {
     }
 
     /// A job: its instrument, what was said of it, and the work that was not declined.
-    pub async fn job(
-        executor: impl sqlx::SqliteExecutor<'_>,
-        job: &Job,
-        entry: &InstrumentEntry,
-    ) -> super::Result<Self> {
+    pub fn job(job: &Job, entry: &InstrumentEntry, lines: &[WorkLine]) -> Self {
         let mut about = Self::instrument(entry);
         about.hear(&job.complaint);
         about.hear(&job.brought_with);
-        let lines = sqlx::query!(
-            r#"SELECT work_line.words, service.key AS "key?"
-               FROM work_line LEFT JOIN service ON service.id = work_line.service_id
-               WHERE work_line.job_id = ? AND work_line.state <> 'declined'"#,
-            job.id,
-        )
-        .fetch_all(executor)
-        .await?;
-        for line in lines {
+        for line in lines.iter().filter(|line| line.state != LineState::Declined) {
             about.hear(&line.words);
-            about.services.extend(line.key);
+            about.services.extend(line.service_key.clone());
         }
-        Ok(about)
+        about
     }
 
     fn hear(&mut self, text: &str) {

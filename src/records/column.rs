@@ -3,7 +3,8 @@
 //! SQLite's driver reads NULL as 0 or "" without a word for plain integers and texts, so each
 //! newtype here refuses NULL itself.
 
-use serde::{Deserialize, Serialize};
+use data_encoding::HEXUPPER;
+use serde::{Deserialize, Deserializer, Serialize};
 use sqlx::encode::IsNull;
 use sqlx::error::BoxDynError;
 use sqlx::sqlite::{SqliteArgumentsBuffer, SqliteTypeInfo, SqliteValueRef};
@@ -15,6 +16,12 @@ use crate::quantity::{Instant, Micrometres, Money, Thousandths};
 /// A value as the JSON text a column keeps.
 pub(super) fn as_json<T: Serialize + ?Sized>(value: &T) -> super::Result<String> {
     serde_json::to_string(value).map_err(super::Error::unwritable)
+}
+
+/// Bytes that a statement wrote into JSON by `hex()`.
+pub(super) fn from_hex<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<u8>, D::Error> {
+    let text = String::deserialize(deserializer)?;
+    HEXUPPER.decode(text.as_bytes()).map_err(serde::de::Error::custom)
 }
 
 macro_rules! keys {

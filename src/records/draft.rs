@@ -4,11 +4,14 @@
 //! each with the key its tablet gave it, so that a value sent twice is there once. An entry names the one it
 //! replaces: if something else stands in the cell by then, both are kept and the bench is asked which.
 
+use serde::Deserialize;
 use sqlx::SqliteConnection;
+use sqlx::types::Json;
 use std::collections::BTreeMap;
 
 use super::column::{as_json, words};
 use super::event::{self, AuditContext};
+use super::reading::ReadingSet;
 use super::{DraftId, Error, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
 use crate::quantity::Instant;
 
@@ -48,7 +51,7 @@ pub struct Habit {
 }
 
 /// What was typed into one cell.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 pub struct Entry {
     /// Place in the order of entries.
     pub id: i64,
@@ -73,12 +76,16 @@ pub struct Entry {
 pub struct Draft {
     /// Key.
     pub id: DraftId,
+    /// The set it follows; `None` before the first.
+    pub after: Option<ReadingSetId>,
     /// The steps done since the set it follows, as the plan names them.
     pub done_steps: Vec<String>,
     /// What stands, by cell.
     pub cells: BTreeMap<String, Entry>,
     /// The newest unsettled entry of a cell that met another one.
     pub disputes: BTreeMap<String, Entry>,
+    /// Every entry that met another one and that nobody settled.
+    unsettled: Vec<Entry>,
     /// The newest entry of all.
     pub seen: i64,
 }
@@ -239,93 +246,91 @@ pub async fn newest_set(connection: &mut SqliteConnection, job_id: JobId) -> Res
     .await?)
 }
 
+/// An entry with what decides where it stands.
+#[derive(Debug, Deserialize)]
+struct LoggedEntry {
+    #[serde(flatten)]
+    entry: Entry,
+    settles: i64,
+    is_disputed: bool,
+}
+
+/// Drafts with their entries, in one statement; `$which` ends it.
+macro_rules! drafts {
+    ($connection:expr, $which:literal, $($argument:expr),+ $(,)?) => {
+        sqlx::query!(
+            r#"SELECT id AS "id: DraftId", after_set_id AS "after: ReadingSetId", done_steps AS "done_steps: Json<Vec<String>>",
+                      (SELECT json_group_array(json_object('id', entry.id, 'cell', cell, 'typed', typed,
+                                  'is_sure', json(iif(is_sure, 'true', 'false')), 'key', entry_key, 'staff_id', hex(entry.staff_id),
+                                  'who', staff.name, 'at', entered_at, 'settles', settles,
+                                  'is_disputed', json(iif(is_disputed, 'true', 'false'))) ORDER BY entry.id)
+                       FROM reading_entry AS entry JOIN staff ON staff.id = entry.staff_id
+                       WHERE draft_id = reading_draft.id) AS "entries!: Json<Vec<LoggedEntry>>"
+               FROM reading_draft "# + $which,
+            $($argument),+
+        )
+        .fetch_all($connection)
+        .await?
+        .into_iter()
+        .map(|row| Draft::of(row.id, row.after, row.done_steps.0, row.entries.0))
+    };
+}
+
+impl Draft {
+    fn of(id: DraftId, after: Option<ReadingSetId>, done_steps: Vec<String>, entries: Vec<LoggedEntry>) -> Self {
+        let seen = entries.last().map_or(0, |logged| logged.entry.id);
+        let (mut cells, mut unsettled) = (BTreeMap::new(), Vec::<Entry>::new());
+        for LoggedEntry { entry, settles, is_disputed } in entries {
+            if is_disputed {
+                unsettled.push(entry);
+            } else {
+                unsettled.retain(|dispute| dispute.cell != entry.cell || dispute.id > settles);
+                cells.insert(entry.cell.clone(), entry);
+            }
+        }
+        let disputes = unsettled.iter().map(|dispute| (dispute.cell.clone(), dispute.clone())).collect();
+        Self { id, after, done_steps, cells, disputes, unsettled, seen }
+    }
+}
+
 /// The draft that follows a set; `None` where nothing was typed and no step was done since.
 pub async fn after(
     connection: &mut SqliteConnection,
     job_id: JobId,
     set: Option<ReadingSetId>,
 ) -> Result<Option<Draft>> {
-    let Some(id) = find(&mut *connection, job_id, set).await? else {
-        return Ok(None);
-    };
-    let done_steps: String = sqlx::query_scalar!("SELECT done_steps FROM reading_draft WHERE id = ?", id)
-        .fetch_one(&mut *connection)
-        .await?;
-    let rows = sqlx::query!(
-        r#"SELECT entry.id, cell, typed, is_sure AS "is_sure: bool", entry_key, settles, is_disputed AS "is_disputed: bool",
-                  staff_id AS "staff_id: StaffId", staff.name AS who, entered_at AS "at: Instant"
-           FROM reading_entry AS entry JOIN staff ON staff.id = entry.staff_id
-           WHERE draft_id = ? ORDER BY entry.id"#,
-        id,
-    )
-    .fetch_all(&mut *connection)
-    .await?;
-    let mut draft = Draft {
-        id,
-        done_steps: serde_json::from_str(&done_steps).map_err(Error::unwritable)?,
-        cells: BTreeMap::new(),
-        disputes: BTreeMap::new(),
-        seen: rows.last().map_or(0, |row| row.id),
-    };
-    for row in rows {
-        let entry = Entry {
-            id: row.id,
-            cell: row.cell.clone(),
-            typed: row.typed,
-            is_sure: row.is_sure,
-            key: row.entry_key,
-            staff_id: row.staff_id,
-            who: row.who,
-            at: row.at,
-        };
-        if row.is_disputed {
-            draft.disputes.insert(row.cell, entry);
-        } else {
-            if draft.disputes.get(&row.cell).is_some_and(|dispute| dispute.id <= row.settles) {
-                draft.disputes.remove(&row.cell);
-            }
-            draft.cells.insert(row.cell, entry);
-        }
+    Ok(drafts!(connection, "WHERE job_id = ? AND coalesce(after_set_id, x'') = coalesce(?, x'')", job_id, set).next())
+}
+
+/// Everything that was typed on a job, set by set.
+#[derive(Debug, Clone)]
+pub struct Drafts(Vec<Draft>);
+
+/// The drafts of a job.
+pub async fn of_job(connection: &mut SqliteConnection, job_id: JobId) -> Result<Drafts> {
+    Ok(Drafts(drafts!(connection, "WHERE job_id = ?", job_id).collect()))
+}
+
+impl Drafts {
+    /// The draft that follows a set; `None` where nothing was typed and no step was done since.
+    pub fn after(&self, set: Option<ReadingSetId>) -> Option<&Draft> {
+        self.0.iter().find(|draft| draft.after == set)
     }
-    Ok(Some(draft))
-}
 
-/// Values that are in no set: those that came after the newest one was taken down, and those that met another value
-/// before it and that nobody settled. Kept, and named until the next set.
-pub async fn late(
-    connection: &mut SqliteConnection,
-    job_id: JobId,
-    newest: Option<ReadingSetId>,
-) -> Result<Vec<Entry>> {
-    Ok(sqlx::query_as!(
-        Entry,
-        r#"SELECT entry.id, cell, typed, is_sure AS "is_sure: bool", entry_key AS key, entry.staff_id AS "staff_id: StaffId",
-                  staff.name AS who, entered_at AS "at: Instant"
-           FROM reading_draft JOIN reading_entry AS entry ON entry.draft_id = reading_draft.id
-           JOIN staff ON staff.id = entry.staff_id
-           WHERE job_id = ?1 AND coalesce(after_set_id, x'') <> coalesce(?2, x'') AND is_disputed = 1
-             AND (entered_at >= (SELECT taken_at FROM reading_set WHERE reading_set.id = ?2)
-               OR coalesce(after_set_id, x'') = coalesce((SELECT before.id FROM reading_set AS before
-                    WHERE before.job_id = ?1 AND before.id <> ?2 ORDER BY taken_at DESC, before.id DESC LIMIT 1), x''))
-             AND NOT EXISTS (SELECT 1 FROM reading_entry AS settling WHERE settling.draft_id = entry.draft_id
-                 AND settling.cell = entry.cell AND settling.is_disputed = 0 AND settling.settles >= entry.id)
-           ORDER BY entry.id"#,
-        job_id,
-        newest,
-    )
-    .fetch_all(&mut *connection)
-    .await?)
-}
-
-/// How a person measures; `usual` where they never said.
-pub async fn habit(executor: impl sqlx::SqliteExecutor<'_>, staff: StaffId, usual: HabitUnit) -> Result<Habit> {
-    let row = sqlx::query!(
-        r#"SELECT travel AS "travel: Travel", unit AS "unit: HabitUnit" FROM bench_habit WHERE staff_id = ?"#,
-        staff,
-    )
-    .fetch_optional(executor)
-    .await?;
-    Ok(row.map_or(Habit { travel: Travel::ByString, unit: usual }, |row| Habit { travel: row.travel, unit: row.unit }))
+    /// Values that are in no set: those that came after the newest one was taken down, and those that met another
+    /// value before it and that nobody settled. Kept, and named until the next set. `sets` are the job's, oldest first.
+    pub fn late(&self, sets: &[ReadingSet]) -> Vec<Entry> {
+        let Some((newest, before)) = sets.split_last() else {
+            return Vec::new();
+        };
+        let before = before.last().map(|set| set.id);
+        let followed = self.0.iter().filter(|draft| draft.after != Some(newest.id));
+        let unsettled = followed.flat_map(|draft| draft.unsettled.iter().map(move |entry| (draft.after, entry)));
+        let late = unsettled.filter(|(after, entry)| entry.at >= newest.taken_at || *after == before);
+        let mut late: Vec<Entry> = late.map(|(_, entry)| entry.clone()).collect();
+        late.sort_by_key(|entry| entry.id);
+        late
+    }
 }
 
 /// Remembers how a person measures. A habit is nobody else's business, so it leaves no event.

@@ -2,8 +2,9 @@
 
 mod hands;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
+use sqlx::types::Json;
 use time::Date;
 
 use super::event::{self, AuditContext};
@@ -46,7 +47,7 @@ pub struct InstrumentEntry {
 }
 
 /// One string on an instrument.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct InstrumentString {
     pub pitch: String,
@@ -336,23 +337,17 @@ pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result
                   handedness AS "handedness: Handedness", scale_um AS "scale: Micrometres", frets, body_fret,
                   radius_nut_um AS "radius_nut: Micrometres", radius_end_um AS "radius_end: Micrometres", courses,
                   truss_rod AS "truss_rod: TrussRod", bridge, saddle, nut_material, saddle_material, string_set, top_wood,
-                  top_width_um AS "top_width: Micrometres", note, archived_on AS "archived_on: Date", version
+                  top_width_um AS "top_width: Micrometres", note, archived_on AS "archived_on: Date", version,
+                  (SELECT json_group_array(json_object('pitch', pitch, 'gauge', gauge_um, 'core', core_um, 'material', material,
+                              'wound', json(iif(wound, 'true', 'false')), 'linear_density_ug_per_m', linear_density_ug_per_m,
+                              'position', position_um) ORDER BY number)
+                   FROM instrument_string WHERE instrument_id = instrument.id) AS "strings!: Json<Vec<InstrumentString>>"
            FROM instrument WHERE id = ?"#,
         id,
     )
     .fetch_optional(&mut *connection)
     .await?
     .ok_or(Error::NotFound("instrument"))?;
-    let strings = sqlx::query_as!(
-        InstrumentString,
-        r#"SELECT pitch, gauge_um AS "gauge: Micrometres", core_um AS "core: Micrometres",
-                  material AS "material: StringMaterial", wound AS "wound: bool", linear_density_ug_per_m,
-                  position_um AS "position: Micrometres"
-           FROM instrument_string WHERE instrument_id = ? ORDER BY number"#,
-        id,
-    )
-    .fetch_all(&mut *connection)
-    .await?;
     Ok(Instrument {
         id,
         customer_id: row.customer_id,
@@ -378,7 +373,7 @@ pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result
             top_wood: row.top_wood,
             top_width: row.top_width,
             note: row.note,
-            strings,
+            strings: row.strings.0,
         },
         archived_on: row.archived_on,
         version: row.version,

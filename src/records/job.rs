@@ -305,17 +305,6 @@ async fn end_wait(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<()> 
     Ok(())
 }
 
-/// Whether a job waits, or waited at any time since a moment.
-pub async fn waited_since(executor: impl sqlx::SqliteExecutor<'_>, job: &Job, since: Instant) -> Result<bool> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT EXISTS (SELECT 1 FROM job_wait WHERE job_id = ? AND (ended_at IS NULL OR ended_at >= ?)) AS "did!: bool""#,
-        job.id,
-        since,
-    )
-    .fetch_one(executor)
-    .await?)
-}
-
 /// What the desk may correct on a job.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]

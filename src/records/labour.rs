@@ -1,7 +1,7 @@
 //! Labour: stretches of work by one person on one line. One runs at a time; what was wrong with one is
 //! said by a correction, never by an edit.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::event::{self, AuditContext};
 use super::fold::canonical;
@@ -17,7 +17,7 @@ const MICROSECONDS_PER_MINUTE: i64 = 60_000_000;
 const MOST: i64 = 60;
 
 /// One stretch.
-#[derive(Debug, Clone, Serialize, sqlx::FromRow)]
+#[derive(Debug, Clone, Serialize, Deserialize, sqlx::FromRow)]
 pub struct Labour {
     /// Key.
     pub id: LabourId,

@@ -1,6 +1,6 @@
 //! Notes to the next pair of hands on a job: written once, never changed.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::event::{self, AuditContext};
 use super::fold::canonical;
@@ -8,10 +8,10 @@ use super::{Error, JobId, NoteId, Result, WriteTx, job};
 use crate::quantity::Instant;
 
 /// Notes shown on a page, at most.
-const MOST: i64 = 50;
+pub(super) const MOST: i64 = 50;
 
 /// One note.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Note {
     /// What it says.
     pub words: String,

@@ -1,6 +1,6 @@
 //! What the technician finds by eye and ear. The keys are the setup engine's.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::event::{self, AuditContext};
 use super::fold::canonical;
@@ -9,7 +9,7 @@ use crate::quantity::Instant;
 use crate::setup::plan::ObservationKey;
 
 /// One thing seen or heard.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Observation {
     /// Key.
     pub id: ObservationId,

@@ -1,7 +1,7 @@
 //! Parts in the drawers: what lies there, and every movement of it. The shelf may go below nothing: a part
 //! that was fitted was there, and the count is what is wrong.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 
 use super::column::words;
@@ -28,7 +28,7 @@ words! {
 const MOST: i64 = 20;
 
 /// One part.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct Part {
     pub id: PartId,

@@ -1,9 +1,10 @@
 //! Photographs of a job: rows in the books, their pictures in `photo_folder.rs`. Never deleted; what is not wanted is
 //! set aside.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 
+use super::column::from_hex;
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::photo_folder::{PhotoFolder, Stored};
@@ -14,7 +15,7 @@ use crate::quantity::Instant;
 const MOST_OF_AN_INSTRUMENT: i64 = 24;
 
 /// One photograph.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct Photo {
     pub id: PhotoId,
@@ -22,7 +23,9 @@ pub struct Photo {
     pub condition_mark_id: Option<ConditionId>,
     /// Number of the mark it belongs to.
     pub mark: Option<i64>,
+    #[serde(deserialize_with = "from_hex")]
     pub sha256: Vec<u8>,
+    #[serde(deserialize_with = "from_hex")]
     pub small_sha256: Vec<u8>,
     pub width: i64,
     pub height: i64,

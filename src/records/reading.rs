@@ -1,7 +1,8 @@
 //! Readings: one act of measuring, with every repeat as it was typed.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
+use sqlx::types::Json;
 
 use super::column::{as_json, words};
 use super::event::{self, AuditContext};
@@ -86,7 +87,7 @@ impl ReadingKind {
 }
 
 /// One value: micrometres, or thousandths of a cent for [`ReadingKind::Cents12`].
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Reading {
     /// What.
     pub kind: ReadingKind,
@@ -103,7 +104,7 @@ pub struct Reading {
 }
 
 /// Where a reading that was carried over comes from.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Carried {
     /// The set it was read with.
     pub from: ReadingSetId,
@@ -173,7 +174,7 @@ impl ReadingSet {
 
     /// The readings that the next set may carry over at a moment: those that nothing done since made `stale` (as the
     /// plan names them) and that were read within [`CARRIED_HOURS`]. A job that waited since carries nothing over
-    /// ([`job::waited_since`]).
+    /// (`records::bench::plan_context` says).
     pub fn carried_over(&self, stale: &[String], now: Instant) -> Vec<Reading> {
         let oldest = Instant(now.0.saturating_sub(CARRIED_HOURS * MICROSECONDS_PER_HOUR));
         let is_fresh = |reading: &Reading| {
@@ -281,24 +282,30 @@ pub async fn by_form_key(connection: &mut SqliteConnection, form_key: &str) -> R
         .await?)
 }
 
-/// The reading sets of a job, oldest first.
-pub async fn of_job(connection: &mut SqliteConnection, job_id: JobId) -> Result<Vec<ReadingSet>> {
-    let rows = sqlx::query!(
-        r#"SELECT id AS "id: ReadingSetId", stage AS "stage: ReadingStage", taken_at AS "taken_at: Instant",
-                  staff_id AS "staff_id: StaffId", tuned_to, temperature_millicelsius, humidity_permille, tool,
-                  tool_resolution_um AS "tool_resolution: Micrometres", tool_limit_um AS "tool_limit: Micrometres",
-                  fret_wear, note, version
-           FROM reading_set WHERE job_id = ? ORDER BY taken_at, id"#,
-        job_id,
-    )
-    .fetch_all(&mut *connection)
-    .await?;
-    let mut sets = Vec::with_capacity(rows.len());
-    for row in rows {
-        let readings = of_set(&mut *connection, row.id).await?;
-        sets.push(ReadingSet {
+/// Sets with their readings, in one statement; `$which` ends it.
+macro_rules! sets {
+    ($connection:expr, $which:literal, $($argument:expr),+ $(,)?) => {
+        sqlx::query!(
+            r#"SELECT reading_set.id AS "id: ReadingSetId", reading_set.job_id AS "job_id: JobId",
+                      reading_set.stage AS "stage: ReadingStage", taken_at AS "taken_at: Instant",
+                      reading_set.staff_id AS "staff_id: StaffId", tuned_to, temperature_millicelsius, humidity_permille, tool,
+                      tool_resolution_um AS "tool_resolution: Micrometres", tool_limit_um AS "tool_limit: Micrometres",
+                      fret_wear, note, reading_set.version,
+                      (SELECT json_group_array(json_object('kind', kind, 'string_number', string_number, 'repeat', repeat,
+                                  'value', value, 'typed', typed, 'carried', json(iif(carried_from IS NULL, NULL,
+                                      json_object('from', hex(carried_from), 'read_at', read_at, 'tool', reading.tool,
+                                          'tool_resolution', reading.tool_resolution_um, 'tool_limit', reading.tool_limit_um))))
+                                  ORDER BY kind, string_number, repeat)
+                       FROM reading WHERE reading_set_id = reading_set.id) AS "readings!: Json<Vec<Reading>>"
+               FROM reading_set "# + $which,
+            $($argument),+
+        )
+        .fetch_all($connection)
+        .await?
+        .into_iter()
+        .map(|row| ReadingSet {
             id: row.id,
-            job_id,
+            job_id: row.job_id,
             taken_at: row.taken_at,
             staff_id: row.staff_id,
             circumstances: Circumstances {
@@ -312,11 +319,35 @@ pub async fn of_job(connection: &mut SqliteConnection, job_id: JobId) -> Result<
                 fret_wear: row.fret_wear,
                 note: row.note,
             },
-            readings,
+            readings: row.readings.0,
             version: row.version,
-        });
-    }
-    Ok(sets)
+        })
+    };
+}
+
+/// The reading sets of a job, oldest first.
+pub async fn of_job(connection: &mut SqliteConnection, job: JobId) -> Result<Vec<ReadingSet>> {
+    Ok(sets!(connection, "WHERE job_id = ? ORDER BY taken_at, reading_set.id", job).collect())
+}
+
+/// The reading sets of a job, oldest first, and the one that the last visit before it left behind.
+pub async fn of_job_and_earlier_visit(
+    connection: &mut SqliteConnection,
+    job: JobId,
+) -> Result<(Vec<ReadingSet>, Option<ReadingSet>)> {
+    let sets = sets!(
+        connection,
+        "WHERE job_id = ?1 OR reading_set.id = (
+             SELECT left_behind.id
+             FROM job JOIN job AS earlier ON earlier.instrument_id = job.instrument_id AND earlier.checked_in_at < job.checked_in_at
+             JOIN reading_set AS left_behind ON left_behind.job_id = earlier.id
+             WHERE job.id = ?1 AND earlier.id <> ?1
+             ORDER BY earlier.checked_in_at DESC, left_behind.taken_at DESC LIMIT 1)
+         ORDER BY taken_at, reading_set.id",
+        job,
+    );
+    let (own, mut earlier): (Vec<_>, Vec<_>) = sets.partition(|set| set.job_id == job);
+    Ok((own, earlier.pop()))
 }
 
 /// The newest reading set of an instrument, from whichever visit.
@@ -338,55 +369,6 @@ pub async fn newest_of_instrument(
         Some(job) => Ok(of_job(connection, job).await?.pop()),
         None => Ok(None),
     }
-}
-
-async fn of_set(connection: &mut SqliteConnection, id: ReadingSetId) -> Result<Vec<Reading>> {
-    let rows = sqlx::query!(
-        r#"SELECT kind AS "kind: ReadingKind", string_number, repeat, value, typed,
-                  carried_from AS "carried_from: ReadingSetId", read_at AS "read_at: Instant", tool,
-                  tool_resolution_um AS "tool_resolution: Micrometres", tool_limit_um AS "tool_limit: Micrometres"
-           FROM reading WHERE reading_set_id = ? ORDER BY kind, string_number, repeat"#,
-        id,
-    )
-    .fetch_all(&mut *connection)
-    .await?;
-    let readings = rows.into_iter().map(|row| Reading {
-        kind: row.kind,
-        string_number: row.string_number,
-        repeat: row.repeat,
-        value: row.value,
-        typed: row.typed,
-        carried: match (row.carried_from, row.read_at, row.tool, row.tool_resolution, row.tool_limit) {
-            (Some(from), Some(read_at), Some(tool), Some(tool_resolution), Some(tool_limit)) => {
-                Some(Carried { from, read_at, tool, tool_resolution, tool_limit })
-            }
-            _ => None,
-        },
-    });
-    Ok(readings.collect())
-}
-
-/// What the last visit before a job left behind: when it was read, and the readings.
-pub async fn of_earlier_visit(
-    connection: &mut SqliteConnection,
-    instrument: InstrumentId,
-    job_id: JobId,
-) -> Result<Option<(Instant, Vec<Reading>)>> {
-    let newest = sqlx::query!(
-        r#"SELECT reading_set.id AS "id: ReadingSetId", taken_at AS "taken_at: Instant"
-           FROM job JOIN reading_set ON reading_set.job_id = job.id
-           WHERE job.instrument_id = ?1 AND job.id <> ?2
-             AND job.checked_in_at < (SELECT checked_in_at FROM job WHERE id = ?2)
-           ORDER BY job.checked_in_at DESC, taken_at DESC LIMIT 1"#,
-        instrument,
-        job_id,
-    )
-    .fetch_optional(&mut *connection)
-    .await?;
-    let Some(newest) = newest else {
-        return Ok(None);
-    };
-    Ok(Some((newest.taken_at, of_set(connection, newest.id).await?)))
 }
 
 /// Takes the notes of a job's reading sets out: its customer asked to be forgotten. The figures stay.

@@ -1,6 +1,6 @@
 //! The shop's catalogue. A service's key is the word by which a finding suggests it.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::column::words;
 use super::event::{self, AuditContext};
@@ -21,7 +21,7 @@ words! {
 }
 
 /// One service.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct Service {
     pub id: ServiceId,

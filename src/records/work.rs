@@ -44,6 +44,9 @@ pub struct Proposal {
 pub struct WorkLine {
     pub id: WorkLineId,
     pub service_id: Option<ServiceId>,
+    /// The service's key; no part of what is kept of a line.
+    #[serde(skip)]
+    pub service_key: Option<String>,
     pub position: i64,
     pub finding: Option<String>,
     pub words: String,
@@ -115,6 +118,13 @@ impl WorkLine {
             self.words, self.state
         )))
     }
+}
+
+/// The findings whose work was not done: what they are about is not expected to have changed.
+pub fn left_alone(lines: &[WorkLine]) -> Vec<String> {
+    let of = |is_done: bool| lines.iter().filter(move |line| (line.state == LineState::Done) == is_done);
+    let done: Vec<&String> = of(true).filter_map(|line| line.finding.as_ref()).collect();
+    of(false).filter_map(|line| line.finding.clone()).filter(|finding| !done.contains(&finding)).collect()
 }
 
 /// Puts lines on a job; the same form sent twice puts them once.
@@ -342,7 +352,8 @@ pub(super) async fn find(connection: &mut SqliteConnection, job: JobId, id: Work
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<WorkLine>> {
     Ok(sqlx::query_as!(
         WorkLine,
-        r#"SELECT work_line.id AS "id: WorkLineId", service_id AS "service_id: ServiceId", position, finding, words, work_line.minutes,
+        r#"SELECT work_line.id AS "id: WorkLineId", service_id AS "service_id: ServiceId",
+                  service.key AS "service_key?", position, finding, words, work_line.minutes,
                   work_line.price AS "price: Money", work_line.tax_class AS "tax_class: TaxClass", state AS "state: LineState",
                   overruled AS "overruled: bool",
                   EXISTS (SELECT 1 FROM quote_line WHERE work_line_id = work_line.id AND answer = 'agreed') AS "has_yes!: bool",

@@ -363,6 +363,13 @@ pub fn title(key: &str) -> &'static str {
     }
 }
 
+/// Steps in words; one that is said twice stands once.
+pub fn titles<T: AsRef<str>>(steps: &[T]) -> String {
+    let mut titles: Vec<&str> = steps.iter().map(|step| title(step.as_ref())).collect();
+    titles.dedup();
+    titles.join(", ")
+}
+
 fn name(names: &[String], place: usize) -> String {
     names.get(place).cloned().unwrap_or_else(|| (place + 1).to_string())
 }

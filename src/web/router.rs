@@ -182,7 +182,7 @@ fn table(app: &App) -> Table {
         .get("/bench/jobs/{id}/cells", Bench, bench::cells::show)
         .post("/bench/jobs/{id}/cells", Bench, bench::cells::enter)
         .get("/bench/jobs/{id}/plan", Bench, bench::plan::show)
-        .post("/bench/jobs/{id}/measure-again", Bench, bench::plan::measure_again)
+        .post("/bench/jobs/{id}/measure-again", Bench, bench::measure_again::done)
         .post("/bench/jobs/{id}/observations", Bench, bench::observations::note)
         .post("/bench/jobs/{id}/observations/{observation}/clear", Bench, bench::observations::clear)
         .get("/bench/jobs/{id}/fretboard", Bench, bench::fretboard::show)

@@ -9,6 +9,7 @@ use crate::support::{Answer, Person, Shop};
 mod again;
 mod final_check;
 mod fretboard;
+mod page;
 mod plan;
 mod work;
 

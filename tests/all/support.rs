@@ -1,5 +1,7 @@
 //! A shop of its own for each test: a copy of a furnished file, a clock that stands still, the real router.
 
+pub(crate) mod log;
+
 use std::path::PathBuf;
 use std::sync::OnceLock;
 

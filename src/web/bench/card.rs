@@ -2,19 +2,19 @@
 
 use askama::Template;
 
-use super::beside::{self, NoteRow};
-use super::known::BenchJob;
-use crate::records::JobId;
+use super::bench_job::{BenchJob, Current};
+use super::notes::NoteRow;
 use crate::records::caution::{About, Place};
 use crate::records::job::Job;
 use crate::records::reading::ReadingKind;
+use crate::records::{JobId, note};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::plan_view::PlanView;
 use crate::web::readings_view::{BeforeAfter, mean_words, once, string_names};
-use crate::web::words::{Promise, Shop, length_unit};
+use crate::web::words::{Promise, Shop};
 
 #[derive(Template)]
 #[template(path = "bench/card.html")]
@@ -39,15 +39,15 @@ struct CardPage {
 /// `GET /bench/jobs/{id}/card`
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
     let bench = BenchJob::load(&context, id).await?;
-    let unit = length_unit(&context.settings);
-    let set = bench.current_set();
-    let last = set.as_ref();
+    let current = bench.current(&bench.fresh_form());
+    let last = current.as_ref().map(|current| current.set.as_ref());
+    let both = current.as_ref().and_then(Current::both);
     let names = string_names(&bench.instrument.entry);
     let kinds = [ReadingKind::Height12, ReadingKind::Height1, ReadingKind::Gap1Stopped3, ReadingKind::Cents12];
-    let current = bench.current_plan();
     let entry = &bench.instrument.entry;
-    let about = About::job(context.app.db.read(), &bench.job, entry).await?;
-    let there = current.as_ref().map_or(&[][..], |current| current.output.cautions.as_slice());
+    let about = About::job(&bench.job, entry, &bench.lines);
+    let there = both.map_or(&[][..], |(_, planned)| planned.output.cautions.as_slice());
+    let notes = note::of_job(context.app.db.read(), id).await?;
     page(&CardPage {
         cautions: context.cautions(Place::Work, &about, there),
         layout: context.layout(),
@@ -67,13 +67,13 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         rows: (1_i64..)
             .zip(&names)
             .map(|(number, name)| {
-                (name.clone(), kinds.iter().map(|kind| mean_words(last, *kind, number, unit)).collect())
+                (name.clone(), kinds.iter().map(|kind| mean_words(last, *kind, number, bench.unit)).collect())
             })
             .collect(),
-        once: once(last, None, unit),
-        plan: current.as_ref().map(|current| PlanView::of(&current.output, &names)),
-        side: current.as_ref().and_then(|current| bench.side_view(&current.set, Some(&current.output))),
-        notes: beside::notes(&context, id).await?,
-        job: bench.job,
+        once: once(last, None, bench.unit),
+        plan: both.map(|(_, planned)| PlanView::of(&planned.output, &names)),
+        side: both.and_then(|(set, planned)| bench.side_view(set, planned)),
+        notes: notes.into_iter().map(|note| NoteRow::of(note, &context)).collect(),
+        job: bench.job.clone(),
     })
 }

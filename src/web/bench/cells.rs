@@ -10,13 +10,13 @@ use sqlx::SqliteConnection;
 
 use super::circumstances::{ALONGSIDE, objection_alongside};
 use super::grid::{self, Refusal};
-use super::known::titles;
 use crate::quantity::{LengthUnit, Micrometres};
 use crate::records::draft::{self, Draft, Entered, Entry, Habit, HabitUnit, NewEntry, Travel};
 use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::{Door, JobId, ReadingSetId, job, plan as kept};
 use crate::web::form::{FormData, Id, Query};
 use crate::web::page::{RequestContext, redirect_with_flash};
+use crate::web::plan_view::titles;
 use crate::web::words::length_unit;
 use crate::web::{Error, Result};
 

@@ -3,11 +3,11 @@
 
 use askama::Template;
 
-use super::known::BenchJob;
 use super::readings::keep_plan;
 use crate::drawing::fretboard::{Heard, MARKS_OF_A_GUITAR, MARKS_OF_A_SHORT_NECK, Place, fretboard};
 use crate::records::family::Family;
-use crate::records::job::Job;
+use crate::records::instrument::{self, InstrumentEntry};
+use crate::records::job::{self, Job};
 use crate::records::observation::{self, Observation};
 use crate::records::{Door, JobId};
 use crate::setup::plan::ObservationKey;
@@ -88,13 +88,20 @@ fn place_words(string: &str, fret: i64) -> String {
     if fret == 0 { format!("string {string}, open") } else { format!("string {string}, fret {fret}") }
 }
 
+async fn job_and_instrument(context: &RequestContext, id: JobId) -> Result<(Job, InstrumentEntry)> {
+    let mut connection = context.app.db.read().acquire().await?;
+    let job = job::find(&mut *connection, id).await?;
+    let instrument = instrument::find(&mut connection, job.instrument_id).await?;
+    Ok((job, instrument.entry))
+}
+
 /// `GET /bench/jobs/{id}/fretboard?hears=buzz`
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, query: Query) -> Result {
-    let bench = BenchJob::load(&context, id).await?;
+    let (job, entry) = job_and_instrument(&context, id).await?;
+    let observations = observation::of_job(context.app.db.read(), id).await?;
     let hears = query.value("hears").parse().ok().filter(|key| HEARD.contains(key)).unwrap_or(ObservationKey::Buzz);
-    let entry = &bench.instrument.entry;
-    let names = string_names(entry);
-    let places = places(&bench.observations);
+    let names = string_names(&entry);
+    let places = places(&observations);
     let is_noted = |string: i64, fret: i64| {
         places.iter().any(|place| {
             (i64::try_from(place.string), i64::try_from(place.fret)) == (Ok(string), Ok(fret))
@@ -131,15 +138,15 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
         layout: context.layout(),
         form: FormData::fresh(),
         title: entry.title(),
-        stage: StageView::of(bench.job.stage, bench.job.waiting_for),
-        promise: Promise::as_of(bench.job.stage, bench.job.promised_on, context.today()),
+        stage: StageView::of(job.stage, job.waiting_for),
+        promise: Promise::as_of(job.stage, job.promised_on, context.today()),
         hears,
         frets: (1..=entry.frets).collect(),
         map: fretboard(usize::try_from(entry.frets).unwrap_or(0), marks, &names, &places),
         rows: rows.collect(),
-        is_open: bench.job.stage.is_open(),
+        is_open: job.stage.is_open(),
         stands: places.iter().map(said).collect(),
-        job: bench.job,
+        job,
     })
 }
 
@@ -151,8 +158,7 @@ pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form
     let mut number = || place.next().and_then(|number| number.parse::<i64>().ok()).ok_or_else(whole);
     let (string, fret) = (number()?, number()?);
     let takes_back = place.next() == Some("take-back");
-    let bench = BenchJob::load(&context, id).await?;
-    let entry = &bench.instrument.entry;
+    let (job, entry) = job_and_instrument(&context, id).await?;
     let is_on_the_board = usize::try_from(string).is_ok_and(|string| (1..=entry.strings.len()).contains(&string))
         && (0..=entry.frets).contains(&fret);
     if !is_on_the_board || heard(hears).is_none() {
@@ -168,7 +174,7 @@ pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form
     }
     keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;
-    let name = string_names(entry).get(usize::try_from(string - 1).unwrap_or(0)).cloned().unwrap_or_default();
+    let name = string_names(&entry).get(usize::try_from(string - 1).unwrap_or(0)).cloned().unwrap_or_default();
     let deed = if takes_back { "Taken back" } else { "Noted" };
     let words = format!("{deed}: {}, {}.", hears.spoken(), place_words(&name, fret));
     redirect_with_flash(

@@ -61,7 +61,7 @@ pub(super) struct Look<'a> {
     pub(super) targets: Option<Targets>,
     pub(super) draft: Option<&'a Draft>,
     /// What steps done since the last set made stale, as the plan names readings.
-    pub(super) stale: Vec<String>,
+    pub(super) stale: &'a [String],
     /// What is carried over from an earlier set, and the moment it was read, in words.
     pub(super) carried: &'a [Reading],
     pub(super) read_at: &'a dyn Fn(Instant) -> String,
@@ -117,7 +117,7 @@ impl Look<'_> {
             theirs: self.form.theirs(&field).map(str::to_owned),
             echo: echo(&typed, kind, self.unit),
             last: self.last.map_or_else(String::new, |last| short(&last.readings)),
-            is_stale: typed.is_empty() && kind.is_among(&self.stale),
+            is_stale: typed.is_empty() && kind.is_among(self.stale),
             carried: carried.map_or_else(String::new, self.read_at),
             wanted: self.wanted(kind, string),
             earlier: self.earlier.map_or_else(String::new, short),

@@ -2,21 +2,21 @@
 
 use askama::Template;
 
-use super::job::{BenchJob, first_fret};
 use crate::drawing::intonation_chart::{IntonationChart, intonation_chart};
 use crate::records::JobId;
-use crate::records::job::Job;
+use crate::records::instrument::{self, InstrumentEntry};
+use crate::records::job::{self, Job};
 use crate::records::plan as kept;
-use crate::records::reading::{ReadingKind, ReadingSet};
+use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::setup::intonation::{
     Chain, IntonationInput, IntonationOutput, IntonationUncertainty, SetBacks, explain, intonation, setback_to_add,
 };
 use crate::setup::plan::{PlanInput, intonation_question};
-use crate::setup::reading::{ReadingInput, ReadingOutput, reading, supported};
+use crate::setup::reading::{ReadingInput, ReadingOutput, reading as evaluated, supported};
 use crate::web::Result;
 use crate::web::form::{Id, Query};
 use crate::web::page::{Layout, RequestContext, page};
-use crate::web::readings_view::string_names;
+use crate::web::readings_view::{first_fret, string_names};
 use crate::web::working_view::WorkingView;
 use crate::working::{Working, Workings};
 
@@ -65,28 +65,26 @@ struct ForecastView {
 /// `GET /bench/jobs/{id}/intonation`
 /// `?string=1&fret=5` shows how that note's error came about.
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, query: Query) -> Result {
-    let bench = BenchJob::load(&context, id).await?;
-    let names = string_names(&bench.instrument.entry);
+    let mut connection = context.app.db.read().acquire().await?;
+    let job = job::find(&mut *connection, id).await?;
+    let entry = instrument::find(&mut connection, job.instrument_id).await?.entry;
+    let sets = reading::of_job(&mut connection, id).await?;
+    drop(connection);
+    let names = string_names(&entry);
     let mut note = None;
-    let strings = match bench.sets.last() {
+    let strings = match sets.last() {
         Some(set) => {
-            let input = kept::input(&bench.instrument.entry, bench.job.style, set, &[]);
-            note = note_worked(&bench, set, &input, &names, &query);
-            names.into_iter().enumerate().map(|(place, name)| string_view(&bench, set, &input, place, name)).collect()
+            let input = kept::input(&entry, job.style, set, &[]);
+            note = note_worked(&entry, set, &input, &names, &query);
+            names.into_iter().enumerate().map(|(place, name)| string_view(&entry, set, &input, place, name)).collect()
         }
         None => Vec::new(),
     };
-    page(&IntonationPage {
-        layout: context.layout(),
-        instrument: bench.instrument.entry.title(),
-        job: bench.job,
-        strings,
-        note,
-    })
+    page(&IntonationPage { layout: context.layout(), instrument: entry.title(), job, strings, note })
 }
 
 fn note_worked(
-    bench: &BenchJob,
+    entry: &InstrumentEntry,
     set: &ReadingSet,
     input: &PlanInput,
     names: &[String],
@@ -95,7 +93,7 @@ fn note_worked(
     let string: usize = query.value("string").parse().ok()?;
     let fret: usize = query.value("fret").parse().ok()?;
     let place = string.checked_sub(1)?;
-    let question = question(bench, set, input, place).ok()?;
+    let question = question(entry, set, input, place).ok()?;
     let found = intonation(&question).ok()?;
     let mut workings = Workings::of_one(format!("/cents/{}", fret.checked_sub(1)?));
     explain(&question, &found, &mut workings);
@@ -104,7 +102,7 @@ fn note_worked(
     (!workings.is_empty()).then_some(NoteView { name, workings })
 }
 
-fn string_view(bench: &BenchJob, set: &ReadingSet, input: &PlanInput, place: usize, name: String) -> StringView {
+fn string_view(entry: &InstrumentEntry, set: &ReadingSet, input: &PlanInput, place: usize, name: String) -> StringView {
     let readings = input.readings.strings.get(place);
     let cents = readings.map(|readings| readings.cents_at_12.as_slice()).unwrap_or_default();
     let measured = known(cents, CENTS_STEP, 0.0).map(|found| {
@@ -123,23 +121,22 @@ fn string_view(bench: &BenchJob, set: &ReadingSet, input: &PlanInput, place: usi
             )),
         )
     });
-    let forecast = question(bench, set, input, place).and_then(|question| forecast(&name, &question));
+    let forecast = question(entry, set, input, place).and_then(|question| forecast(&name, &question));
     StringView { name, measured, forecast }
 }
 
 /// Repeats of one place evaluated; `None` where it was not read.
 fn known(values: &[f64], resolution: f64, limit: f64) -> Option<ReadingOutput> {
-    reading(&ReadingInput::usual(values.to_vec(), resolution, limit)).ok()
+    evaluated(&ReadingInput::usual(values.to_vec(), resolution, limit)).ok()
 }
 
 fn question(
-    bench: &BenchJob,
+    entry: &InstrumentEntry,
     set: &ReadingSet,
     input: &PlanInput,
     place: usize,
 ) -> std::result::Result<IntonationInput, String> {
     let number = i64::try_from(place + 1).unwrap_or(i64::MAX);
-    let entry = &bench.instrument.entry;
     let heights = first_fret(entry, set, number).zip(set.mean(ReadingKind::Height12, number));
     let (first_fret_mm, action_12_mm) =
         heights.ok_or("The heights over the 1st (or the gap stopped at the 3rd) and the 12th fret are needed.")?;

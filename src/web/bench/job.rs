@@ -2,31 +2,34 @@
 
 use askama::Template;
 
-use super::beside::{self, NoteRow, PartsView};
+use super::bench_job::{BenchJob, Current};
 use super::grid::{self, Cell, GridRow, Look};
-pub(super) use super::known::BenchJob;
-use super::known::{Comparison, titles};
 use super::labour::{LineTime, line_time};
-use super::plan_part::PlanPart;
+use super::notes::NoteRow;
+use super::parts::TakenRow;
+use super::plan::PlanPart;
+use super::proof::{Comparison, ProofView};
 use crate::quantity::LengthUnit;
+use crate::records::JobId;
+use crate::records::bench::page_context;
 use crate::records::caution::{About, Place};
-use crate::records::draft::{self, Entry, Habit, HabitUnit, Travel};
+use crate::records::draft::{Entry, Habit, HabitUnit, Travel};
 use crate::records::job::Job;
 use crate::records::observation::Observation;
-use crate::records::plan as kept;
+use crate::records::part::Part;
+use crate::records::plan::family_and_style;
 use crate::records::reading::{CARRIED_HOURS, ReadingStage};
 use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::{Tool, tools};
 use crate::records::work::WorkLine;
-use crate::records::{JobId, labour, moves, photo, proposal, service, staff};
-use crate::setup::plan::{AfterWork, Finding, ObservationKey};
-use crate::setup::reading::supported;
+use crate::records::{moves, proposal};
+use crate::setup::plan::{Finding, ObservationKey};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id};
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::photo::PhotoView;
-pub(super) use crate::web::readings_view::first_fret;
+use crate::web::plan_view::titles;
 use crate::web::readings_view::string_names;
 use crate::web::words::{Promise, StageView};
 
@@ -66,7 +69,9 @@ pub(super) struct BenchJobPage {
     photos: Vec<PhotoView>,
     cautions: Vec<CautionView>,
     notes: Vec<NoteRow>,
-    parts: PartsView,
+    /// What can be taken from the drawers.
+    parts: Vec<Part>,
+    taken: Vec<TakenRow>,
     lines: Vec<LineRow>,
     proof: Option<ProofView>,
     comparison: Option<Comparison>,
@@ -127,20 +132,6 @@ struct LineRow {
     result_field: String,
 }
 
-struct ProofRow {
-    what: String,
-    value: String,
-    expected: String,
-    proved: bool,
-}
-
-/// The final readings against what the plan led to expect.
-struct ProofView {
-    proved: bool,
-    rows: Vec<ProofRow>,
-    findings: Vec<Finding>,
-}
-
 fn dispute_row(bench: &BenchJob, context: &RequestContext, entry: &Entry) -> DisputeRow {
     let instrument = &bench.instrument.entry;
     let names = string_names(instrument);
@@ -168,70 +159,49 @@ pub(super) async fn bench_page(
     bench: BenchJob,
     typed: Option<FormData>,
 ) -> Result<BenchJobPage> {
-    let reading_side = context.app.db.read();
-    let unit = bench.unit;
-    let planned = bench.plan();
-    let last = bench.sets.last();
-    let form = bench.fresh_form().under(typed.unwrap_or_default());
-    let lines = &bench.lines;
-    let stale = match &planned {
-        Some((_, _, output)) if !bench.done_steps().is_empty() => output.measure_again.clone(),
-        _ => Vec::new(),
-    };
-    let current = bench.current_plan();
-    let (family, style) = kept::family_and_style(&bench.instrument.entry, bench.job.style);
+    let me = context.session.as_ref().map(|session| &session.staff);
+    let mut connection = context.app.db.read().acquire().await?;
+    let beside = page_context(&mut connection, bench.job.id, me.map(|me| me.id)).await?;
+    drop(connection);
+    let entry = &bench.instrument.entry;
+    let (unit, lines, last) = (bench.unit, &bench.lines, bench.sets.last());
+    let fresh = bench.fresh_form();
+    let current = bench.current(&fresh);
+    let both = current.as_ref().and_then(Current::both);
+    let form = fresh.under(typed.unwrap_or_default());
+    let (family, style) = family_and_style(entry, bench.job.style);
     let (rows, once_cells) = Look {
-        instrument: &bench.instrument.entry,
+        instrument: entry,
         form: &form,
         last,
-        earlier: bench.earlier.as_ref().map(|(_, readings)| readings.as_slice()),
+        earlier: bench.earlier_visit.as_ref().map(|set| set.readings.as_slice()),
         targets: bench.house.of(family, style).map(|(targets, _)| targets),
         draft: bench.draft.as_ref(),
-        stale,
+        stale: bench.stale(),
         carried: &bench.carried,
         read_at: &|at| context.clock_words(at),
         unit,
     }
     .drawn();
-    let me = context.session.as_ref().map(|session| (session.staff.id, session.staff.name.clone()));
     let usual = match unit {
         LengthUnit::Millimetre => HabitUnit::Millimetre,
         LengthUnit::Inch => HabitUnit::Inch,
     };
-    let habit = match &me {
-        Some((id, _)) => draft::habit(reading_side, *id, usual).await?,
-        None => Habit { travel: Travel::ByString, unit: usual },
-    };
-    let names = string_names(&bench.instrument.entry);
-    let services = service::all(reading_side).await?;
-    let proposed = planned.iter().flat_map(|(_, _, output)| proposal::of_plan(output, &services, lines));
-    let proposals = proposed.map(|proposed| ProposalRow {
-        key: proposed.service.key.clone(),
-        finding: proposed.finding.to_owned(),
-        name: proposed.service.name.clone(),
-        minutes: proposed.service.minutes,
-        price: context.money(proposed.service.price),
-        is_needed: proposed.is_needed,
-    });
-    let proposals = proposals.collect();
-    let who = match bench.job.staff_id {
-        Some(id) => Some(staff::find(reading_side, id).await?.name),
-        None => None,
-    };
-    let about = About::job(reading_side, &bench.job, &bench.instrument.entry).await?;
-    let there = current.as_ref().map_or(&[][..], |current| current.output.cautions.as_slice());
-    let stretches = labour::of_job(reading_side, bench.job.id).await?;
+    let about = About::job(&bench.job, entry, lines);
+    let there = both.map_or(&[][..], |(_, planned)| planned.output.cautions.as_slice());
+    let drafted = || bench.draft.iter();
     Ok(BenchJobPage {
         cautions: context.cautions(Place::Work, &about, there),
-        photos: PhotoView::row(&photo::of_job(reading_side, bench.job.id).await?, "/photos"),
-        notes: beside::notes(context, bench.job.id).await?,
-        parts: beside::parts(context, bench.job.id).await?,
+        photos: PhotoView::row(&beside.photos, "/photos"),
+        notes: beside.notes.into_iter().map(|note| NoteRow::of(note, context)).collect(),
+        parts: beside.parts,
+        taken: beside.taken.into_iter().map(|taken| TakenRow::of(taken, context)).collect(),
         layout: context.layout(),
         stage: StageView::of(bench.job.stage, bench.job.waiting_for),
         promise: Promise::as_of(bench.job.stage, bench.job.promised_on, context.today()),
-        is_mine: bench.job.staff_id.is_some() && bench.job.staff_id == me.as_ref().map(|(id, _)| *id),
-        who,
-        title: bench.instrument.entry.title(),
+        is_mine: bench.job.staff_id.is_some() && bench.job.staff_id == me.map(|me| me.id),
+        who: beside.technician,
+        title: entry.title(),
         unit: match unit {
             LengthUnit::Millimetre => "mm",
             LengthUnit::Inch => "inches",
@@ -239,49 +209,50 @@ pub(super) async fn bench_page(
         rows,
         columns: vec![("12th fret", ""), ("1st fret", "open"), ("over 1st", "stopped at 3rd"), ("12th fret", "cents")],
         once_cells,
-        alongside: bench
-            .draft
-            .iter()
+        alongside: drafted()
             .flat_map(|draft| draft.cells.values())
             .map(|entry| (entry.cell.clone(), entry.key.clone()))
             .collect(),
-        disputes: bench
-            .draft
-            .iter()
+        disputes: drafted()
             .flat_map(|draft| draft.disputes.values())
             .map(|entry| dispute_row(&bench, context, entry))
             .collect(),
         late: bench.late.iter().map(|entry| dispute_row(&bench, context, entry)).collect(),
         stale_by: titles(bench.done_steps()),
-        earlier: bench.earlier.as_ref().map(|(at, _)| context.day_of(*at)),
-        habit,
-        me: me.map(|(id, name)| (id.to_string(), name)).unwrap_or_default(),
+        earlier: bench.earlier_visit.as_ref().map(|set| context.day_of(set.taken_at)),
+        habit: beside.habit.unwrap_or(Habit { travel: Travel::ByString, unit: usual }),
+        me: me.map(|me| (me.id.to_string(), me.name.clone())).unwrap_or_default(),
         reading_stages: ReadingStage::ALL,
         last_taken: last.map(|set| format!("{} {}", set.circumstances.stage, context.moment(set.taken_at))),
-        newest_plan: kept::newest(reading_side, bench.job.id).await?.map(|key| key.to_string()).unwrap_or_default(),
-        plan: PlanPart::of(&bench, context),
-        proposals,
-        side: current.as_ref().and_then(|current| bench.side_view(&current.set, Some(&current.output))),
-        clearance: current.as_ref().and_then(|current| bench.clearance_map(&current.set)),
+        newest_plan: bench.newest_plan.map(|key| key.to_string()).unwrap_or_default(),
+        plan: PlanPart::of(&bench, current.as_ref(), context),
+        proposals: match &bench.planned {
+            Some(planned) => proposal::of_plan(&planned.output, &beside.services, lines)
+                .into_iter()
+                .map(|proposed| ProposalRow {
+                    key: proposed.service.key.clone(),
+                    finding: proposed.finding.to_owned(),
+                    name: proposed.service.name.clone(),
+                    minutes: proposed.service.minutes,
+                    price: context.money(proposed.service.price),
+                    is_needed: proposed.is_needed,
+                })
+                .collect(),
+            None => Vec::new(),
+        },
+        side: both.and_then(|(set, planned)| bench.side_view(set, planned)),
+        clearance: both.and_then(|(set, _)| bench.clearance_map(set)),
         observations: bench.observations.clone(),
-        proof: kept::after_work(
-            &mut *reading_side.acquire().await?,
-            &bench.job,
-            &bench.instrument.entry,
-            &bench.sets,
-            &bench.house,
-        )
-        .await?
-        .map(|found| ProofView::of(found, &names)),
-        comparison: bench.comparison(context),
+        proof: ProofView::of(&bench, beside.received),
+        comparison: Comparison::of(&bench),
         move_on: move_on(bench.job.stage, lines),
         is_open: bench.job.stage.is_open(),
-        strings: (1..).zip(names).collect(),
+        strings: (1..).zip(string_names(entry)).collect(),
         lines: lines
             .iter()
             .cloned()
             .map(|line| LineRow {
-                time: line_time(context, &stretches, line.id),
+                time: line_time(context, &beside.labour, line.id),
                 result_field: format!("result_{}", line.id),
                 may_start: line.may_start(),
                 done: line
@@ -292,25 +263,8 @@ pub(super) async fn bench_page(
             })
             .collect(),
         form,
-        job: bench.job,
+        job: bench.job.clone(),
     })
-}
-
-impl ProofView {
-    fn of(found: AfterWork, names: &[String]) -> Self {
-        let rows = found.places.iter().map(|place| {
-            let what = crate::web::plan_view::reading_words(&place.quantity);
-            let string = place.string.and_then(|string| names.get(string.checked_sub(1)?));
-            let unit = if place.quantity == "cents_at_12" { "cents" } else { "mm" };
-            ProofRow {
-                what: string.map_or_else(|| what.to_owned(), |string| format!("{string}: {what}")),
-                value: format!("{} {unit}", supported(place.value_mm, place.expanded_mm)),
-                expected: format!("{:.2} to {:.2} {unit}", place.expected_mm.least, place.expected_mm.most),
-                proved: place.proved,
-            }
-        });
-        Self { proved: found.proved, rows: rows.collect(), findings: found.findings }
-    }
 }
 
 /// The one forward move the bench can press here: stage key and words.

@@ -2,10 +2,10 @@
 
 use axum::http::StatusCode;
 
+use super::bench_job::BenchJob;
 use super::job::bench_page;
-use super::known::BenchJob;
 use super::readings::keep_plan;
-use crate::records::{Door, JobId, ObservationId, observation};
+use crate::records::{Door, JobId, ObservationId, instrument, job, observation};
 use crate::setup::plan::ObservationKey;
 use crate::web::Result;
 use crate::web::form::{FormData, Id, LINE};
@@ -13,8 +13,8 @@ use crate::web::page::{RequestContext, page_with, redirect_with_flash};
 
 /// `POST /bench/jobs/{id}/observations`
 pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
-    let bench = BenchJob::load(&context, id).await?;
-    let entry = &bench.instrument.entry;
+    let instrument = job::find(context.app.db.read(), id).await?.instrument_id;
+    let entry = instrument::load(context.app.db.read(), instrument).await?.entry;
     let strings = i64::try_from(entry.strings.len()).unwrap_or(1).max(1);
     let key = form.choice::<ObservationKey>("key", "what you see or hear");
     let string = form.number("string", 1..=strings);
@@ -27,6 +27,7 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
         form.refuse("fret", "Say at which fret; 0 is the open string.");
     }
     let (Some(key), false) = (key, form.refused()) else {
+        let bench = BenchJob::load(&context, id).await?;
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
     };
     let form_key = form.required_key()?.to_owned();
@@ -35,6 +36,7 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
     if let Err(error) = observation::note(&mut tx, &by, id, &form_key, key.key(), (string, fret), &words).await {
         drop(tx);
         let status = form.note("seen_note", error)?;
+        let bench = BenchJob::load(&context, id).await?;
         return page_with(status, &bench_page(&context, bench, Some(form)).await?);
     }
     keep_plan(&mut tx, &context, id).await?;

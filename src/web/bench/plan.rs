@@ -1,19 +1,20 @@
-//! `/bench/jobs/{id}/plan`: what to do next, in figures that can be read from a metre away. A page with
-//! scripts fetches it by itself as values arrive.
+//! `/bench/jobs/{id}/plan`: the plan as it stands beside the grid: what to do next, in figures that can be read from a
+//! metre away, and how far the last step moved things. A page with scripts fetches it by itself as values arrive.
 
 use askama::Template;
-use axum::http::StatusCode;
-use sqlx::SqliteConnection;
 
+use super::bench_job::{BenchJob, Current, Planned};
 use super::grid;
-use super::job::bench_page;
-use super::known::{BenchJob, titles};
-use super::plan_part::{PlanPart, in_hand_keys};
-use super::readings::{take_down, unsettled};
-use crate::records::{Door, JobId, ReadingSetId, draft, reading};
-use crate::web::form::{FormData, Id};
-use crate::web::page::{RequestContext, page, page_with, redirect_with_flash};
-use crate::web::{Error, Result};
+use super::in_hand::{InHand, in_hand};
+use crate::records::JobId;
+use crate::records::plan as kept;
+use crate::records::reading::{ReadingKind, ReadingSet};
+use crate::setup::plan::{ComparedPlace, PlanOutput, Step, StepState, compare_after_step};
+use crate::web::Result;
+use crate::web::form::Id;
+use crate::web::page::{RequestContext, page};
+use crate::web::plan_view::{PlanView, StepView, reading_words, title, titles};
+use crate::web::readings_view::string_names;
 
 /// The plan by itself.
 #[derive(Template)]
@@ -25,112 +26,171 @@ struct PlanPage {
 /// `GET /bench/jobs/{id}/plan`
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
     let bench = BenchJob::load(&context, id).await?;
-    page(&PlanPage { plan: PlanPart::of(&bench, &context) })
+    let current = bench.current(&bench.fresh_form());
+    page(&PlanPage { plan: PlanPart::of(&bench, current.as_ref(), &context) })
 }
 
-/// `POST /bench/jobs/{id}/measure-again`: the step in hand is done; what it made stale is read again. Readings
-/// still under way become a set first, because the step was done by them. `after`, `seen` and `steps` say what was
-/// shown: what has changed since is looked at first.
-pub(in crate::web) async fn measure_again(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
-    if !["after", "seen", "steps"].iter().all(|name| form.has(name)) {
-        return Err(Error::Unreadable("The form is not whole. Open its page again."));
-    }
-    let mut tx = context.app.db.write().await?;
-    let mut bench = BenchJob::load_on(&mut tx, &context, id).await?;
-    let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
-    let said = "Done. What is struck through is read again.";
-    if was_done(&mut tx, &bench, &form).await? {
-        return redirect_with_flash(&context, &done, said);
-    }
-    if let Some(told) = changed_since(&bench, &context, &form) {
-        drop(tx);
-        return page_with(StatusCode::CONFLICT, &bench_page(&context, bench, Some(told)).await?);
-    }
-    if let Some(draft) = bench.draft.as_ref().filter(|draft| !draft.cells.is_empty()) {
-        let mut form = bench.fresh_form();
-        let key = format!("draft:{}", draft.id);
-        if take_down(&mut tx, &context, &bench, &mut form, &key).await?.is_none() {
-            drop(tx);
-            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+/// The plan beside the grid.
+pub(super) struct PlanPart {
+    pub(super) job: JobId,
+    /// The newest set and the newest value that the plan follows from.
+    pub(super) after: String,
+    pub(super) seen: i64,
+    /// The keys of the steps that *done, measure again* says are done.
+    pub(super) in_hand: String,
+    pub(super) view: Option<PlanView>,
+    /// The steps, each with its large figures where it is in hand.
+    pub(super) steps: Vec<(StepView, Option<InHand>)>,
+    /// Which readings it follows from.
+    pub(super) source: String,
+    /// In one sentence, for those who listen.
+    pub(super) spoken: String,
+    /// What *done, measure again* leads to; empty where nothing in hand changes a reading.
+    pub(super) then_read: String,
+    /// The step that *done, measure again* stands at: the last one in hand.
+    pub(super) last_in_hand: usize,
+    /// What was done before these readings, and how far each place moved.
+    pub(super) moved_by: String,
+    pub(super) moved: Vec<Moved>,
+    pub(super) moved_as_expected: bool,
+    /// What may have gone otherwise.
+    pub(super) surprises: Vec<String>,
+    pub(super) is_open: bool,
+}
+
+/// One place before and after a step.
+pub(super) struct Moved {
+    pub(super) what: String,
+    pub(super) before: String,
+    pub(super) now: String,
+    pub(super) by: String,
+    pub(super) expected: String,
+    pub(super) is_expected: bool,
+}
+
+/// Steps that only read: nothing is done by them.
+const ONLY_READ: [&str; 3] = ["reading-missing", "readings-disagree", "readings-too-uncertain"];
+
+/// The steps in hand that change the instrument.
+pub(super) fn in_hand_keys(output: &PlanOutput) -> Vec<&str> {
+    let now = output.steps.iter().filter(|step| step.state == StepState::Now);
+    now.map(|step| step.key.as_str()).filter(|key| !ONLY_READ.contains(key)).collect()
+}
+
+impl PlanPart {
+    /// The plan that follows from what stands now: the newest set, or the readings under way.
+    pub(super) fn of(bench: &BenchJob, current: Option<&Current<'_>>, context: &RequestContext) -> Self {
+        let entry = &bench.instrument.entry;
+        let names = string_names(entry);
+        let set = current.map(|current| current.set.as_ref());
+        let source = match set {
+            Some(set) if bench.draft.is_some() => {
+                let places = grid::places(entry);
+                let read = places.iter().filter(|(kind, string)| set.values(*kind, *string).next().is_some()).count();
+                format!("From the readings under way: {read} of {} places.", places.len())
+            }
+            Some(set) => format!("From the set {}.", bench.taken_words(context, set)),
+            None => String::new(),
+        };
+        let mut part = Self {
+            job: bench.job.id,
+            after: bench.sets.last().map(|set| set.id.to_string()).unwrap_or_default(),
+            seen: bench.draft.as_ref().map_or(0, |draft| draft.seen),
+            in_hand: String::new(),
+            view: None,
+            steps: Vec::new(),
+            source,
+            spoken: String::new(),
+            then_read: String::new(),
+            last_in_hand: usize::MAX,
+            moved_by: String::new(),
+            moved: Vec::new(),
+            moved_as_expected: true,
+            surprises: Vec::new(),
+            is_open: bench.job.stage.is_open(),
+        };
+        if let Some((set, planned)) = current.and_then(Current::both) {
+            part.tell(set, planned, &names, &format!("/bench/jobs/{}/working", bench.job.id));
         }
-        bench = BenchJob::load_on(&mut tx, &context, id).await?;
+        part.compare(bench, set.filter(|_| bench.draft.is_some()), &names);
+        part
     }
-    if let Some((_, _, output)) = bench.plan() {
-        draft::step_done(&mut tx, &context.audit(Door::Bench), id, &in_hand_keys(&output)).await?;
-    }
-    let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
-    tx.commit().await?;
-    redirect_with_flash(&context, &done, said)
-}
 
-/// Where the first reading stands that the plan's steps make stale.
-fn first_to_read(bench: &BenchJob) -> String {
-    let Some((_, _, output)) = bench.plan() else {
-        return String::new();
-    };
-    let mut places = grid::places(&bench.instrument.entry).into_iter();
-    let stale = places.find(|(kind, _)| kind.is_among(&output.measure_again));
-    stale.map(|(kind, string)| format!("#field-{}", grid::field(kind, string))).unwrap_or_default()
-}
-
-/// Whether the same was sent before: the steps it names are done, since the set it names or since the one that its
-/// readings under way became.
-async fn was_done(connection: &mut SqliteConnection, bench: &BenchJob, form: &FormData) -> Result<bool> {
-    let newest = bench.sets.last().map(|set| set.id);
-    let done = bench.done_steps();
-    if done.is_empty() || done.join(" ") != form.value("steps") {
-        return Ok(false);
-    }
-    let after: Option<ReadingSetId> = form.value("after").parse().ok();
-    if after == newest {
-        return Ok(true);
-    }
-    let Some(draft) = draft::after(&mut *connection, bench.job.id, after).await? else {
-        return Ok(false);
-    };
-    Ok(reading::by_form_key(connection, &format!("draft:{}", draft.id)).await? == newest)
-}
-
-/// What has changed since the page was shown, in words at the plan or at its fields; `None` where nothing has.
-fn changed_since(bench: &BenchJob, context: &RequestContext, form: &FormData) -> Option<FormData> {
-    let newest = bench.sets.last();
-    let mut told = bench.fresh_form();
-    if form.value("after") != newest.map(|set| set.id.to_string()).unwrap_or_default() {
-        let when = newest.map(|set| context.moment(set.taken_at)).unwrap_or_default();
-        let words = format!(
-            "A set was taken down meanwhile ({when}). Look at the plan that follows from it before you say what is done."
-        );
-        told.refuse("plan", words);
-        return Some(told);
-    }
-    if let Some(draft) = &bench.draft {
-        unsettled(bench, draft, &mut told);
-        if told.is_conflict() {
-            return Some(told);
+    fn tell(&mut self, set: &ReadingSet, Planned { input, output }: &Planned, names: &[String], working: &str) {
+        let mut view = PlanView::with_working(output, names, working);
+        let now: Vec<&Step> = output.steps.iter().filter(|step| step.state == StepState::Now).collect();
+        self.spoken = match now.first() {
+            _ if output.stopped => "Stop: nothing is cut.".to_owned(),
+            Some(step) => format!("Now: {}.", title(&step.key)),
+            None => "Nothing is left to do.".to_owned(),
+        };
+        let in_hand_keys = in_hand_keys(output);
+        if !in_hand_keys.is_empty() && !output.measure_again.is_empty() {
+            self.in_hand = in_hand_keys.join(" ");
+            let words: Vec<&str> = output.measure_again.iter().map(|key| reading_words(key)).collect();
+            self.then_read = words.join(", ");
+            let last = output.steps.iter().rposition(|step| step.state == StepState::Now);
+            self.last_in_hand = last.unwrap_or(usize::MAX);
         }
-        let seen: i64 = form.value("seen").parse().unwrap_or(0);
-        let unseen: Vec<String> = draft
-            .cells
-            .values()
-            .filter(|entry| entry.id > seen)
-            .map(|entry| format!("{} by {}", entry.typed, entry.who))
+        let steps = std::mem::take(&mut view.steps);
+        self.steps = steps
+            .into_iter()
+            .zip(&output.steps)
+            .map(|(shown, step)| {
+                let large = (step.state == StepState::Now).then(|| in_hand(step, &shown, input, set, names)).flatten();
+                (shown, large)
+            })
             .collect();
-        if !unseen.is_empty() {
-            let words = format!(
-                "Values came that you had not seen: {}. Look at the plan again before you say what is done.",
-                unseen.join(", ")
-            );
-            told.refuse("plan", words);
-            return Some(told);
+        self.view = Some(view);
+    }
+
+    /// How far the places moved since the step that was done last.
+    fn compare(&mut self, bench: &BenchJob, under_way: Option<&ReadingSet>, names: &[String]) {
+        let (before, after, steps) = match (under_way, bench.sets.as_slice()) {
+            (Some(after), [.., before]) => (before, after, bench.done_steps()),
+            (None, [.., before, after]) => (before, after, bench.done_before_last.as_slice()),
+            _ => return,
+        };
+        if steps.is_empty() {
+            return;
         }
+        let input = |set| kept::input(&bench.instrument.entry, bench.job.style, set, &bench.observations);
+        let Ok(found) = compare_after_step(&input(before), &input(after), &bench.house) else {
+            return;
+        };
+        self.moved_by = titles(steps);
+        self.moved = found.places.iter().map(|place| moved(place, before, names)).collect();
+        self.moved_as_expected = found.proved;
+        self.surprises = found
+            .findings
+            .iter()
+            .flat_map(|finding| finding.causes.first())
+            .map(|cause| format!("{} {}", cause.reason, cause.check))
+            .collect();
     }
-    let output = bench.current_plan().map(|current| current.output);
-    let now = output.as_ref().map(in_hand_keys).unwrap_or_default();
-    if now.is_empty() || now.join(" ") != form.value("steps") {
-        let now = titles(&now);
-        let says = if now.is_empty() { "nothing in hand changes a reading".to_owned() } else { now };
-        told.refuse("plan", format!("The plan has changed since you saw it. Now: {says}. Look at it again first."));
-        return Some(told);
+}
+
+fn moved(place: &ComparedPlace, before: &ReadingSet, names: &[String]) -> Moved {
+    let kind = ReadingKind::of_quantity(&place.quantity).unwrap_or(ReadingKind::Height12);
+    let number = place.string.and_then(|string| i64::try_from(string).ok()).unwrap_or(0);
+    let was = before.mean(kind, number);
+    let short = match kind {
+        ReadingKind::Relief => "relief",
+        ReadingKind::Height12 => "12th",
+        _ => "over 1st",
+    };
+    let name = place.string.and_then(|string| names.get(string - 1));
+    Moved {
+        what: name.map_or_else(|| short.to_owned(), |name| format!("{name}, {short}")),
+        before: was.map_or_else(|| "–".to_owned(), |was| format!("{was:.2}")),
+        now: format!("{:.2}", place.value_mm),
+        by: was.map_or_else(|| "–".to_owned(), |was| signed(place.value_mm - was)),
+        expected: format!("{:.2} to {:.2}", place.expected_mm.least, place.expected_mm.most),
+        is_expected: place.proved,
     }
-    None
+}
+
+fn signed(mm: f64) -> String {
+    let hundredths = (mm * 100.0).round() / 100.0;
+    if hundredths == 0.0 { "0.00".to_owned() } else { format!("{hundredths:+.2}").replace('-', "−") }
 }

@@ -2,10 +2,10 @@
 
 use axum::http::StatusCode;
 
+use super::bench_job::BenchJob;
 use super::circumstances::{ALONGSIDE, read_circumstances};
 use super::grid;
 use super::job::bench_page;
-use super::known::BenchJob;
 use crate::records::draft::{self, Draft, NewEntry};
 use crate::records::reading::{self, CARRIED_HOURS};
 use crate::records::{Door, JobId, ReadingSetId, WriteTx, plan as kept};
@@ -213,8 +213,8 @@ pub(in crate::web) async fn keep(context: RequestContext, Id(id): Id<JobId>, mut
 /// Keeps the plan that follows from what the books hold now.
 pub(super) async fn keep_plan(tx: &mut WriteTx, context: &RequestContext, id: JobId) -> Result<()> {
     let bench = BenchJob::load_on(tx, context, id).await?;
-    if let Some((set, input, output)) = bench.plan() {
-        kept::keep(tx, &context.audit(Door::Bench), id, set.id, &input, &output).await?;
+    if let (Some(set), Some(planned)) = (bench.sets.last(), &bench.planned) {
+        kept::keep(tx, &context.audit(Door::Bench), id, set.id, &planned.input, &planned.output).await?;
     }
     Ok(())
 }

@@ -2,13 +2,14 @@
 
 use askama::Template;
 
-use super::known::BenchJob;
+use super::bench_job::{BenchJob, Current, Planned};
 use crate::drawing::saddle_shape::{SaddleShape, saddle_at_size, saddle_enlarged};
 use crate::quantity::Micrometres;
 use crate::records::JobId;
 use crate::records::job::Job;
 use crate::records::reading::{ReadingKind, ReadingSet};
 use crate::setup::cut::{CutOutput, TopString};
+use crate::setup::plan::Step;
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
@@ -45,13 +46,11 @@ struct Drawn {
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
     let bench = BenchJob::load(&context, id).await?;
     let names = string_names(&bench.instrument.entry);
-    let current = bench.current_plan();
-    let output = current.as_ref().map(|current| &current.output);
-    let place = output.and_then(|output| {
-        output.steps.iter().position(|step| step.cut.as_ref().is_some_and(|cut| cut.foot_first_pass.is_some()))
-    });
-    let drawn = output.zip(place).and_then(|(output, place)| {
-        let set = &current.as_ref()?.set;
+    let current = bench.current(&bench.fresh_form());
+    let both = current.as_ref().and_then(Current::both);
+    let drawn = both.and_then(|(set, Planned { output, .. })| {
+        let is_cut = |step: &Step| step.cut.as_ref().is_some_and(|cut| cut.foot_first_pass.is_some());
+        let place = output.steps.iter().position(is_cut)?;
         let shape = shape(&bench, set, output.steps.get(place)?.cut.as_ref()?, &names)?;
         let step = PlanView::of(output, &names).steps.into_iter().nth(place)?;
         Some(Drawn {
@@ -65,11 +64,11 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         layout: context.layout(),
         shop: Shop::of(&context.settings),
         instrument: bench.instrument.entry.title(),
-        taken: bench.current_set().map(|set| bench.taken_words(&context, &set)),
+        taken: current.as_ref().map(|current| bench.taken_words(&context, &current.set)),
         again: bench.again_words(),
-        stopped: output.is_some_and(|output| output.stopped),
+        stopped: both.is_some_and(|(_, planned)| planned.output.stopped),
         drawn,
-        job: bench.job,
+        job: bench.job.clone(),
     })
 }
 

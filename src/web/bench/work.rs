@@ -2,8 +2,8 @@
 
 use axum::http::StatusCode;
 
+use super::bench_job::BenchJob;
 use super::job::bench_page;
-use super::known::BenchJob;
 use super::labour::offer;
 use crate::quantity::{LengthUnit, Micrometres, Thousandths};
 use crate::records::service;

@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::known::{BenchJob, Current};
+use super::bench_job::BenchJob;
 use crate::records::JobId;
 use crate::records::job::Job;
 use crate::setup::clearance::{ClearanceInput, clearance, explain};
@@ -42,11 +42,13 @@ struct Figure {
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
     let bench = BenchJob::load(&context, id).await?;
     let names = string_names(&bench.instrument.entry);
-    let mut groups = match bench.current_plan() {
-        Some(Current { input, output, .. }) => groups(&output, &workings(&input, &bench.house), &names),
-        None => Vec::new(),
-    };
-    groups.extend(bench.current_set().and_then(|set| clearances(&bench.clearance_asked(&set)?, &names)));
+    let mut groups = Vec::new();
+    if let Some(current) = bench.current(&bench.fresh_form()) {
+        if let Some(planned) = &current.planned {
+            groups = self::groups(&planned.output, &workings(&planned.input, &bench.house), &names);
+        }
+        groups.extend(bench.clearance_asked(&current.set).and_then(|asked| clearances(&asked, &names)));
+    }
     page(&WorkingPage { layout: context.layout(), again: bench.again_words(), job: bench.job, groups })
 }
 

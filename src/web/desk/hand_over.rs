@@ -70,7 +70,7 @@ async fn hand_over_page(context: &RequestContext, id: JobId, form: Option<FormDa
         let amount = if amount.0 == 0 { String::new() } else { amount.plain(&currency(&context.settings)) };
         FormData::fresh().with("kind", kind.key()).with("method", PaymentMethod::Card.key()).with("amount", amount)
     });
-    let about = About::job(reading, &job, &instrument.entry).await?;
+    let about = About::job(&job, &instrument.entry, &lines);
     Ok(HandOverPage {
         cautions: context.cautions(Place::HandOver, &about, &[]),
         layout: context.layout(),

@@ -152,7 +152,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         .into_iter()
         .filter(|fact| !fact.is_empty())
         .collect();
-    let about = About::job(reading, &job, &instrument.entry).await?;
+    let about = About::job(&job, &instrument.entry, &lines);
     Ok(JobPage {
         cautions: context.cautions(Place::Work, &about, &[]),
         layout: context.layout(),

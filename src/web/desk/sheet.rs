@@ -76,7 +76,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
     };
     let care = care::of_instrument(reading_side, instrument.id).await?;
     let signed = signature::newest(reading_side, id, SignedFor::Collection).await?;
-    let about = About::job(reading_side, &job, &instrument.entry).await?;
+    let about = About::job(&job, &instrument.entry, &lines);
     page(&SheetPage {
         cautions: context.cautions(Place::Sheet, &about, &[]),
         layout: context.layout(),

@@ -15,12 +15,12 @@ fn shown(page: &Answer) -> Vec<(String, String)> {
     ["after", "seen", "steps"].map(|name| (name.to_owned(), page.value(name))).to_vec()
 }
 
-async fn says_done(person: &Person<'_>, job: &str) -> Answer {
+pub(super) async fn says_done(person: &Person<'_>, job: &str) -> Answer {
     let page = person.opens(job).await;
     sends(person, &format!("{job}/measure-again"), &shown(&page)).await
 }
 
-async fn enters(person: &Person<'_>, job: &str, [key, cell, typed, after]: [&str; 4]) -> Value {
+pub(super) async fn enters(person: &Person<'_>, job: &str, [key, cell, typed, after]: [&str; 4]) -> Value {
     let fields = [("key", key), ("cell", cell), ("typed", typed), ("replaces", ""), ("after", after), ("since", "0")];
     let answer = person.sends(&format!("{job}/cells"), &fields).await;
     assert_eq!(answer.status, StatusCode::OK, "{}", answer.text);

@@ -26,7 +26,7 @@ fn finals(key: &str, off: bool) -> Vec<(String, String)> {
 }
 
 /// Measured, agreed, done and measured again: the job stands at the final check.
-async fn at_the_final_check(shop: &Shop, off: bool) -> String {
+pub(super) async fn at_the_final_check(shop: &Shop, off: bool) -> String {
     let job = to_bench(shop).await;
     let (ivo, owner) = (shop.bench().await, shop.owner().await);
     sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;

@@ -1,0 +1,193 @@
+//! What the bench knows of one job: read once a request, with the plan that follows from it.
+
+use std::borrow::Cow;
+
+use sqlx::SqliteConnection;
+
+use crate::quantity::LengthUnit;
+use crate::records::bench::{PlanContext, plan_context};
+use crate::records::draft::{self, Draft, Entry};
+use crate::records::instrument::{self, Instrument};
+use crate::records::job::{self, Job};
+use crate::records::observation::Observation;
+use crate::records::plan as kept;
+use crate::records::reading::{self, Reading, ReadingSet};
+use crate::records::work::{self, WorkLine};
+use crate::records::{JobId, PlanId};
+use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
+use crate::web::Result;
+use crate::web::form::FormData;
+use crate::web::page::RequestContext;
+use crate::web::plan_view::{reading_words, titles};
+use crate::web::words::length_unit;
+
+/// Everything that the plan of one job follows from, and the plan of its newest set.
+pub(super) struct BenchJob {
+    pub(super) job: Job,
+    pub(super) instrument: Instrument,
+    /// Oldest first.
+    pub(super) sets: Vec<ReadingSet>,
+    /// What the last visit left behind.
+    pub(super) earlier_visit: Option<ReadingSet>,
+    /// Readings under way since the newest set.
+    pub(super) draft: Option<Draft>,
+    /// The steps done between the last two sets.
+    pub(super) done_before_last: Vec<String>,
+    /// Values that are in no set.
+    pub(super) late: Vec<Entry>,
+    /// Readings of the newest set that the next one may carry over.
+    pub(super) carried: Vec<Reading>,
+    pub(super) observations: Vec<Observation>,
+    pub(super) lines: Vec<WorkLine>,
+    pub(super) house: HouseTargets,
+    /// What rods did in this shop.
+    rod_pairs: Vec<RodPair>,
+    pub(super) unit: LengthUnit,
+    /// The newest plan kept.
+    pub(super) newest_plan: Option<PlanId>,
+    /// Of the newest set and the observations that stand; `None` before the first reading.
+    pub(super) planned: Option<Planned>,
+}
+
+/// A plan, and what the engine was given.
+#[derive(Clone)]
+pub(super) struct Planned {
+    pub(super) input: PlanInput,
+    pub(super) output: PlanOutput,
+}
+
+/// The readings that count now, and the plan that page, card, drawing and workings show of them.
+pub(super) struct Current<'a> {
+    pub(super) set: Cow<'a, ReadingSet>,
+    /// `None` where the engine refused them.
+    pub(super) planned: Option<Cow<'a, Planned>>,
+}
+
+impl Current<'_> {
+    /// The set with its plan, where there is one.
+    pub(super) fn both(&self) -> Option<(&ReadingSet, &Planned)> {
+        Some((&self.set, self.planned.as_deref()?))
+    }
+}
+
+impl BenchJob {
+    pub(super) async fn load(context: &RequestContext, id: JobId) -> Result<Self> {
+        let mut connection = context.app.db.read().acquire().await?;
+        Self::load_on(&mut connection, context, id).await
+    }
+
+    /// The same inside a transaction, so that a plan sees what was just written.
+    pub(super) async fn load_on(
+        connection: &mut SqliteConnection,
+        context: &RequestContext,
+        id: JobId,
+    ) -> Result<Self> {
+        let job = job::find(&mut *connection, id).await?;
+        let instrument = instrument::find(&mut *connection, job.instrument_id).await?;
+        let (sets, earlier_visit) = reading::of_job_and_earlier_visit(&mut *connection, id).await?;
+        let drafts = draft::of_job(&mut *connection, id).await?;
+        let PlanContext { observations, was_set_aside, newest } = plan_context(&mut *connection, id).await?;
+        let of_last = |nth: usize| sets.iter().rev().nth(nth).map(|set| set.id);
+        let before_last = drafts.after(of_last(1)).filter(|_| !sets.is_empty());
+        let mut bench = Self {
+            draft: drafts.after(of_last(0)).cloned(),
+            done_before_last: before_last.map(|draft| draft.done_steps.clone()).unwrap_or_default(),
+            late: drafts.late(&sets),
+            carried: Vec::new(),
+            lines: work::of_job(&mut *connection, id).await?,
+            rod_pairs: kept::rod_pairs(&mut *connection, instrument.entry.body_fret).await?,
+            house: kept::house(&context.settings.targets)?,
+            unit: length_unit(&context.settings),
+            newest_plan: newest.as_ref().map(|plan| plan.id),
+            planned: None,
+            observations,
+            job,
+            instrument,
+            sets,
+            earlier_visit,
+        };
+        bench.planned = bench.plan_of_newest_set(newest.as_ref());
+        if let (Some(last), Some(planned), false) = (bench.sets.last(), &bench.planned, was_set_aside) {
+            bench.carried = last.carried_over(&planned.output.measure_again, context.now());
+        }
+        Ok(bench)
+    }
+
+    /// While readings are under way the page shows their plan: that of the set they follow was worked out when it was
+    /// taken, and is worked out again only where another question would be asked by now.
+    fn plan_of_newest_set(&self, kept: Option<&kept::NewestPlan>) -> Option<Planned> {
+        let set = self.sets.last()?;
+        let input = self.asked(set);
+        let kept = kept.filter(|_| self.draft.is_some()).and_then(|kept| kept.answer_to(set.id, &input));
+        match kept {
+            Some(output) => Some(Planned { input, output }),
+            None => self.worked_out(input),
+        }
+    }
+
+    /// The readings that count now, with their plan: those under way, which are what stands in the fresh form, else
+    /// the newest set.
+    pub(super) fn current(&self, fresh: &FormData) -> Option<Current<'_>> {
+        if let Some(set) = self.under_way(fresh) {
+            let planned = self.worked_out(self.asked(&set)).map(Cow::Owned);
+            return Some(Current { set: Cow::Owned(set), planned });
+        }
+        Some(Current { set: Cow::Borrowed(self.sets.last()?), planned: self.planned.as_ref().map(Cow::Borrowed) })
+    }
+
+    /// What the engine is asked of one set.
+    fn asked(&self, set: &ReadingSet) -> PlanInput {
+        let mut input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
+        input.rod_pairs.clone_from(&self.rod_pairs);
+        input.air = input.air.or_else(|| self.unrecovered_air(set));
+        input
+    }
+
+    fn worked_out(&self, input: PlanInput) -> Option<Planned> {
+        tracing::debug!(job = %self.job.id, "plan.worked_out");
+        match plan(&input, &self.house) {
+            Ok(output) => Some(Planned { input, output }),
+            Err(problems) => {
+                tracing::warn!(job = %self.job.id, problems = %problems, "plan.refused");
+                None
+            }
+        }
+    }
+
+    /// The air that an earlier set of this job was stopped by, where a later one leaves it blank: an instrument has
+    /// recovered once its air was read again, not once nobody looks.
+    fn unrecovered_air(&self, set: &ReadingSet) -> Option<PlanAir> {
+        let earlier = self.sets.iter().rev().filter(|earlier| earlier.id != set.id);
+        let (temperature_c, rh_percent) = earlier.filter_map(ReadingSet::air).next()?;
+        let [least, most] = self.house.air.watch_rh_percent;
+        (!(least..=most).contains(&rh_percent)).then_some(PlanAir { temperature_c, rh_percent })
+    }
+
+    /// The steps done since the newest set.
+    pub(super) fn done_steps(&self) -> &[String] {
+        self.draft.as_ref().map_or(&[], |draft| draft.done_steps.as_slice())
+    }
+
+    /// The readings that steps done since the newest set made stale, as the plan names them.
+    pub(super) fn stale(&self) -> &[String] {
+        let planned = self.planned.as_ref().filter(|_| !self.done_steps().is_empty());
+        planned.map_or(&[], |planned| planned.output.measure_again.as_slice())
+    }
+
+    /// What is read again before anything else is done, where steps were done since the newest set; else "".
+    pub(super) fn again_words(&self) -> String {
+        let (Some(_), false) = (&self.planned, self.done_steps().is_empty()) else {
+            return String::new();
+        };
+        let words: Vec<&str> = self.stale().iter().map(|key| reading_words(key)).collect();
+        format!("Done since the last set: {}. Measure again first: {}.", titles(self.done_steps()), words.join(", "))
+    }
+
+    /// When and how a set was read, in words.
+    pub(super) fn taken_words(&self, context: &RequestContext, set: &ReadingSet) -> String {
+        if self.draft.is_some() {
+            return "under way".to_owned();
+        }
+        format!("{}, {}", set.circumstances.stage, context.moment(set.taken_at))
+    }
+}

@@ -1,0 +1,122 @@
+//! `/bench/jobs/{id}/measure-again`: the step in hand is done; what it made stale is read again.
+
+use axum::http::StatusCode;
+use sqlx::SqliteConnection;
+
+use super::bench_job::{BenchJob, Planned};
+use super::grid;
+use super::job::bench_page;
+use super::plan::in_hand_keys;
+use super::readings::{take_down, unsettled};
+use crate::records::{Door, JobId, ReadingSetId, draft, reading};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{RequestContext, page_with, redirect_with_flash};
+use crate::web::plan_view::titles;
+use crate::web::{Error, Result};
+
+/// `POST /bench/jobs/{id}/measure-again`: readings still under way become a set first, because the step was done by
+/// them. `after`, `seen` and `steps` say what was shown: what has changed since is looked at first.
+pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
+    if !["after", "seen", "steps"].iter().all(|name| form.has(name)) {
+        return Err(Error::Unreadable("The form is not whole. Open its page again."));
+    }
+    let mut tx = context.app.db.write().await?;
+    let mut bench = BenchJob::load_on(&mut tx, &context, id).await?;
+    let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
+    let said = "Done. What is struck through is read again.";
+    if was_done(&mut tx, &bench, &form).await? {
+        return redirect_with_flash(&context, &done, said);
+    }
+    if let Some(told) = changed_since(&bench, &context, &form) {
+        drop(tx);
+        return page_with(StatusCode::CONFLICT, &bench_page(&context, bench, Some(told)).await?);
+    }
+    if let Some(draft) = bench.draft.as_ref().filter(|draft| !draft.cells.is_empty()) {
+        let mut form = bench.fresh_form();
+        let key = format!("draft:{}", draft.id);
+        if take_down(&mut tx, &context, &bench, &mut form, &key).await?.is_none() {
+            drop(tx);
+            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+        }
+        bench = BenchJob::load_on(&mut tx, &context, id).await?;
+    }
+    if let Some(Planned { output, .. }) = &bench.planned {
+        draft::step_done(&mut tx, &context.audit(Door::Bench), id, &in_hand_keys(output)).await?;
+    }
+    let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
+    tx.commit().await?;
+    redirect_with_flash(&context, &done, said)
+}
+
+/// Where the first reading stands that the plan's steps make stale.
+fn first_to_read(bench: &BenchJob) -> String {
+    let Some(Planned { output, .. }) = &bench.planned else {
+        return String::new();
+    };
+    let mut places = grid::places(&bench.instrument.entry).into_iter();
+    let stale = places.find(|(kind, _)| kind.is_among(&output.measure_again));
+    stale.map(|(kind, string)| format!("#field-{}", grid::field(kind, string))).unwrap_or_default()
+}
+
+/// Whether the same was sent before: the steps it names are done, since the set it names or since the one that its
+/// readings under way became.
+async fn was_done(connection: &mut SqliteConnection, bench: &BenchJob, form: &FormData) -> Result<bool> {
+    let newest = bench.sets.last().map(|set| set.id);
+    let done = bench.done_steps();
+    if done.is_empty() || done.join(" ") != form.value("steps") {
+        return Ok(false);
+    }
+    let after: Option<ReadingSetId> = form.value("after").parse().ok();
+    if after == newest {
+        return Ok(true);
+    }
+    let Some(draft) = draft::after(&mut *connection, bench.job.id, after).await? else {
+        return Ok(false);
+    };
+    Ok(reading::by_form_key(connection, &format!("draft:{}", draft.id)).await? == newest)
+}
+
+/// What has changed since the page was shown, in words at the plan or at its fields; `None` where nothing has.
+fn changed_since(bench: &BenchJob, context: &RequestContext, form: &FormData) -> Option<FormData> {
+    let newest = bench.sets.last();
+    let mut told = bench.fresh_form();
+    if form.value("after") != newest.map(|set| set.id.to_string()).unwrap_or_default() {
+        let when = newest.map(|set| context.moment(set.taken_at)).unwrap_or_default();
+        let words = format!(
+            "A set was taken down meanwhile ({when}). Look at the plan that follows from it before you say what is done."
+        );
+        told.refuse("plan", words);
+        return Some(told);
+    }
+    if let Some(draft) = &bench.draft {
+        unsettled(bench, draft, &mut told);
+        if told.is_conflict() {
+            return Some(told);
+        }
+        let seen: i64 = form.value("seen").parse().unwrap_or(0);
+        let unseen: Vec<String> = draft
+            .cells
+            .values()
+            .filter(|entry| entry.id > seen)
+            .map(|entry| format!("{} by {}", entry.typed, entry.who))
+            .collect();
+        if !unseen.is_empty() {
+            let words = format!(
+                "Values came that you had not seen: {}. Look at the plan again before you say what is done.",
+                unseen.join(", ")
+            );
+            told.refuse("plan", words);
+            return Some(told);
+        }
+    }
+    let current = bench.current(&told);
+    let planned = current.as_ref().and_then(|current| current.planned.as_deref());
+    let now = planned.map(|planned| in_hand_keys(&planned.output)).unwrap_or_default();
+    if now.is_empty() || now.join(" ") != form.value("steps") {
+        let now = titles(&now);
+        let says = if now.is_empty() { "nothing in hand changes a reading".to_owned() } else { now };
+        told.refuse("plan", format!("The plan has changed since you saw it. Now: {says}. Look at it again first."));
+        return Some(told);
+    }
+    None
+}
