@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::reading::ReadingSet;
-use super::{DraftId, Error, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
+use super::{DraftId, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
 use crate::quantity::Instant;
 
 words! {

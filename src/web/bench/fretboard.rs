@@ -158,7 +158,7 @@ pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form
     let mut number = || place.next().and_then(|number| number.parse::<i64>().ok()).ok_or_else(whole);
     let (string, fret) = (number()?, number()?);
     let takes_back = place.next() == Some("take-back");
-    let (job, entry) = job_and_instrument(&context, id).await?;
+    let (_, entry) = job_and_instrument(&context, id).await?;
     let is_on_the_board = usize::try_from(string).is_ok_and(|string| (1..=entry.strings.len()).contains(&string))
         && (0..=entry.frets).contains(&fret);
     if !is_on_the_board || heard(hears).is_none() {

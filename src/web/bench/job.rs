@@ -23,7 +23,7 @@ use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::{Tool, tools};
 use crate::records::work::WorkLine;
 use crate::records::{moves, proposal};
-use crate::setup::plan::{Finding, ObservationKey};
+use crate::setup::plan::ObservationKey;
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id};
