@@ -181,7 +181,7 @@ pub(super) async fn bench_page(visit: &Visit, bench: Bench, typed: Option<Typed>
         form: &form,
         last,
         earlier: bench.earlier.as_ref().map(|(_, readings)| readings.as_slice()),
-        targets: bench.house.of(family, style).map(|(targets, _)| targets),
+        targets: bench.house.of(family, style),
         draft: bench.draft.as_ref(),
         stale,
         carried: &bench.carried,

@@ -250,7 +250,7 @@ impl Bench {
             forecast_12_mm: Vec::new(),
         };
         let input = kept::input(entry, self.job.style, set, &[]);
-        let (targets, _) = self.house.of(input.instrument.family, input.style)?;
+        let targets = self.house.of(input.instrument.family, input.style)?;
         let expected = output.and_then(|output| {
             output
                 .steps

@@ -158,7 +158,7 @@ pub(in crate::web) async fn show(visit: Visit, Id(id): Id<InstrumentId>) -> Resu
     if let Some((job, sets)) = visits.iter().rev().find(|(_, sets)| !sets.is_empty()) {
         let job = job::find(&mut *reading_side, *job).await?;
         let (family, style) = kept::family_and_style(&instrument.entry, job.style);
-        least_showing_mm = house.of(family, style).map(|(targets, _)| targets.least_showing_mm);
+        least_showing_mm = house.of(family, style).map(|targets| targets.least_showing_mm);
         last = last_plan(&mut reading_side, &visit, &instrument, &job, sets, &house).await?;
     }
     let bass = i64::try_from(instrument.entry.strings.len()).unwrap_or(1);
