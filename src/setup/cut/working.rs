@@ -365,10 +365,10 @@ fn end_unsure((of, what): (String, String), unsure: &EndUnsure, depth_mm: f64, i
     let cutting = Working::new(
         "",
         format!("standard uncertainty of the cutting, {what}: no more than it cuts at all"),
-        "u_c = min(c, max(d, 0))",
+        "u_c = min(c, d)",
     )
     .put("c", "of the cutting where it cuts", input.cut_uncertainty_mm, "mm")
-    .put("d", "how deep it cuts at most", depth_mm, "mm")
+    .put("d", "how deep it cuts at most", depth_mm.max(0.0), "mm")
     .gives(unsure.by_cutting, "mm", "derived here");
     let mut chain = vec![cutting];
     chain.extend(sensitivities((of, what), &unsure.by_strings, Some(unsure.by_cutting)));

@@ -121,22 +121,12 @@ fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) {
 /// What is to come off is no more than reading and cut are unsure of.
 pub(super) fn too_uncertain(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], cut: &str) {
     let on = said_strings(high, bench.strings.len());
-    let may_decide = high.iter().any(|number| {
-        bench.strings.get(number - 1).and_then(|string| string.action).is_some_and(|read| read.may_be_repeated())
-    });
-    let start =
-        format!("The strings are high on {on}, but what is to come off is no more than reading and cut are unsure of.");
-    let words = if may_decide {
-        format!("{start} Repeat the readings, or use a finer tool; nothing is {cut}.")
-    } else {
-        format!("{start} Repeated readings leave it so: it is let stand, or read with a finer tool.")
-    };
-    if may_decide {
-        walk.ask_for("action_12_mm");
-        let settles = format!("the heights at the 12th are read again on {on}");
-        let holds = Holds::Everything;
-        walk.step(Todo::reading(Stage::Bridge, "readings-too-uncertain", words.clone(), settles, holds));
-    }
+    let words = format!(
+        "The strings are high on {on}, but what is to come off is no more than reading and cut are unsure of. Repeat the readings, or use a finer tool; nothing is {cut}."
+    );
+    walk.ask_for("action_12_mm");
+    let settles = format!("the heights at the 12th are read again on {on}");
+    walk.step(Todo::reading(Stage::Bridge, "readings-too-uncertain", words.clone(), settles, Holds::Everything));
     walk.find(Stage::Bridge, Found::new("readings-too-uncertain", Severity::Watch, words).on(high.to_vec()));
 }
 

@@ -189,14 +189,18 @@ fn lower(
         high.iter().map(|number| (*number, first_pass(*number))).filter(|(_, pass)| *pass > 0.0).collect();
     let most = amounts.strings.iter().filter_map(|string| string.exact_mm).fold(0.0, f64::max);
     let worst = nut.worst(high);
-    let step = bench.house.bench.step_mm;
-    let is_at_least = high.iter().all(|number| most_removal(bench, number - 1).is_some_and(|most| most < step));
+    // what is to come off ends at the slot's least, and that is no more than reading and file are unsure of
+    let is_at_least = passes.is_empty()
+        && high.iter().all(|number| {
+            let exact = amounts.strings.get(number - 1).and_then(|string| string.exact_mm);
+            most_removal(bench, number - 1).is_some_and(|most| exact.is_some_and(|exact| exact >= most))
+        });
     let may_decide = high.iter().any(|number| {
         let read = |at: Option<&AtNut>| at.is_some_and(|judged| judged.read.may_be_repeated());
         let action = bench.strings.get(number - 1).and_then(|string| string.action);
         read(nut.strings.get(number - 1).and_then(Option::as_ref)) || action.is_some_and(|read| read.may_be_repeated())
     });
-    let is_left = (is_at_least || passes.is_empty()) && !may_decide;
+    let is_left = is_at_least && !may_decide;
     let words =
         format!("The nut is high on {on} ({}): the first frets are hard to press and read sharp.", said_worst(worst));
     let severity = if is_left { Severity::Watch } else { Severity::Work };
@@ -211,16 +215,8 @@ fn lower(
         let words = format!(
             "The nut is high on {on}, but what is to come off is no more than reading and file are unsure of. Repeat the readings, or use a finer tool; nothing is filed."
         );
-        if may_decide {
-            too_uncertain(
-                walk,
-                Stage::Nut,
-                words.clone(),
-                words,
-                format!("the nut is read again on {on}"),
-                high.to_vec(),
-            );
-        }
+        let settles = format!("the nut is read again on {on}");
+        too_uncertain(walk, Stage::Nut, words.clone(), words, settles, high.to_vec());
         return;
     }
     // shims lift the whole nut: what is then high is filed by readings taken after them
