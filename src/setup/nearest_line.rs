@@ -108,10 +108,16 @@ pub(super) fn nearest_within(wishes: &[Wish], posts: Posts) -> Option<NearestLin
         let line = Line::through(treble, bass);
         candidates.push(NearestLine { line, miss_mm: greatest_miss(wishes, line).1, rests_on: RestsOn::BothHeld });
     }
-    candidates
-        .into_iter()
-        .filter(|candidate| fits(candidate.line))
-        .min_by(|one, other| one.miss_mm.total_cmp(&other.miss_mm))
+    let fitting = candidates.into_iter().filter(|candidate| fits(candidate.line));
+    fitting.reduce(|best, other| if is_nearer(wishes, &other, &best) { other } else { best })
+}
+
+/// Whether a line comes nearer than another; where the greatest misses are the same, because one wish is out of reach,
+/// the one that is nearer to the rest.
+fn is_nearer(wishes: &[Wish], line: &NearestLine, than: &NearestLine) -> bool {
+    let rest = |of: &NearestLine| wishes.iter().map(|wish| over(wish, of.line).powi(2)).sum::<f64>();
+    let by = line.miss_mm - than.miss_mm;
+    by < -SAME_MM || (by <= SAME_MM && rest(line) < rest(than) - SAME_MM)
 }
 
 /// How far every wish lies over the line, mm.
@@ -169,8 +175,9 @@ fn held(wishes: &[Wish], post: (f64, f64), treble: bool) -> Option<NearestLine> 
         }
         let line = Line { level: post.1 - slope * post.0, slope };
         let miss_mm = greatest_miss(wishes, line).1;
-        if best.is_none_or(|best| miss_mm < best.miss_mm - SAME_MM) {
-            best = Some(NearestLine { line, miss_mm, rests_on: RestsOn::Held { treble, one, other } });
+        let found = NearestLine { line, miss_mm, rests_on: RestsOn::Held { treble, one, other } };
+        if best.is_none_or(|best| is_nearer(wishes, &found, &best)) {
+            best = Some(found);
         }
     };
     for (place, one) in wishes.iter().enumerate() {

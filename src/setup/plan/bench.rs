@@ -3,7 +3,7 @@
 use std::fmt::Arguments;
 
 use super::check::{self, check};
-use super::doubts::{self, Doubt};
+use super::doubts::{self, Doubt, Quantity};
 use super::families::PlanFamily;
 use super::input::{BridgeKind, NutKind, PlanInput, PlanTool, StringReadings};
 use super::observation::{ObservationKey, PlanObservation};
@@ -148,6 +148,13 @@ impl<'a> Bench<'a> {
         self.input.instrument.family
     }
 
+    /// Whether a wooden top carries the bridge, so that the air moves the strings. A bar or a bridge that stands by
+    /// itself is on a top whatever the family; a banjo's is on a head.
+    pub(super) fn has_wooden_top(&self) -> bool {
+        let stands_on_a_top = matches!(self.bridge, Some(BridgeKind::FixedSaddle | BridgeKind::LooseBridge));
+        self.family().has_wooden_top() || (stands_on_a_top && self.family() != PlanFamily::Banjo)
+    }
+
     /// Observations of one kind.
     pub(super) fn seen(&self, key: ObservationKey) -> impl Iterator<Item = &PlanObservation> {
         self.input.observations.iter().filter(move |seen| seen.key == key)
@@ -245,6 +252,12 @@ impl<'a> Bench<'a> {
     /// Where the saddle stands under one string, mm from the nut's front edge.
     pub(super) fn saddle_at_mm(&self, place: usize) -> f64 {
         self.frame(place).scale_mm() + self.setback_mm(place)
+    }
+
+    /// Height at the 12th of one string; none where it is asked for again before anything uses it.
+    pub(super) fn action(&self, place: usize) -> Option<Read> {
+        let read = self.strings.get(place).and_then(|string| string.action);
+        read.filter(|_| !self.doubts(Quantity::Action, place))
     }
 
     /// How much a change at the 12th is multiplied back to the bridge.

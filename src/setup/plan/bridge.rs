@@ -30,13 +30,13 @@ pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
     }
     match bridge {
         BridgeKind::FixedSaddle => saddle::look(bench, walk, &off),
-        BridgeKind::ScrewSaddles => screws::look(bench, judged, walk, &off),
+        BridgeKind::ScrewSaddles => screws::look(bench, walk, &off),
         BridgeKind::TwoPost => posts::look(bench, judged, walk, &off),
         // its posts, where they are measured, else its saddles; either way it is brought level again after each change
         BridgeKind::Sprung if bench.input.instrument.post_positions_mm.is_some() => {
             posts::look(bench, judged, walk, &off);
         }
-        BridgeKind::Sprung => screws::look(bench, judged, walk, &off),
+        BridgeKind::Sprung => screws::look(bench, walk, &off),
         BridgeKind::LooseBridge => loose::look(bench, walk, &off),
     }
 }
@@ -130,7 +130,7 @@ fn report_left(bench: &Bench<'_>, walk: &mut Walk, strings: &[usize], way: Way, 
 fn height_finding(bench: &Bench<'_>, strings: &[usize], way: Way) -> Option<Found> {
     let sign = if way == Way::Down { 1.0 } else { -1.0 };
     let offs = strings.iter().filter_map(|number| {
-        let action = bench.strings.get(number - 1)?.action?;
+        let action = bench.action(number - 1)?;
         let target = bench.action_target(number - 1);
         Some((sign * (action.value - target), action, target))
     });
@@ -149,9 +149,7 @@ fn height_finding(bench: &Bench<'_>, strings: &[usize], way: Way) -> Option<Foun
 
 /// Nothing is taken off on a single reading by a tool whose scatter nobody measured.
 fn lonely(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) {
-    let is_lonely = |number: &&usize| {
-        bench.strings.get(**number - 1).and_then(|string| string.action).is_some_and(|read| bench.is_too_lonely(&read))
-    };
+    let is_lonely = |number: &&usize| bench.action(**number - 1).is_some_and(|read| bench.is_too_lonely(&read));
     let lonely: Vec<usize> = high.iter().filter(is_lonely).copied().collect();
     if lonely.is_empty() {
         return;
@@ -167,7 +165,7 @@ fn lonely(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) {
 
 /// What is wished at the bridge under one string, mm: plus down.
 fn wish(bench: &Bench<'_>, place: usize) -> Option<(f64, Read)> {
-    let action = bench.strings.get(place)?.action?;
+    let action = bench.action(place)?;
     let off = action.value - bench.action_target(place);
     Some((off * bench.saddle_factor(place), action))
 }
@@ -175,8 +173,8 @@ fn wish(bench: &Bench<'_>, place: usize) -> Option<(f64, Read)> {
 /// What the bridge may have to come down once the steps before it are done: a range, never an amount to cut.
 fn removal_forecast(bench: &Bench<'_>, walk: &Walk) -> Forecast {
     let change = relief::planned_change_mm(bench, walk);
-    let strings = bench.strings.iter().enumerate().map(|(place, string)| {
-        let action = string.action?;
+    let strings = (0..bench.strings.len()).map(|place| {
+        let action = bench.action(place)?;
         let felt = relief::felt_at_12(bench, place, change);
         let from_nut = bench.frame(place).felt_from_nut(12, bench.setback_mm(place));
         let factor = bench.saddle_factor(place);

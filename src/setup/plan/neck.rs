@@ -2,7 +2,6 @@
 
 use super::bench::{Bench, as_number};
 use super::input::NeckJoint;
-use super::judged::{Judged, Stand};
 use super::walk::{Stage, Todo, Walk};
 use crate::setup::neck_shim::{NeckPocket, ShimAt, USUAL_POCKET_MM};
 
@@ -19,28 +18,27 @@ pub(super) struct Shim {
 }
 
 /// What each string that was read well ought to come down at the bridge, mm; minus is up.
-pub(super) fn wishes(bench: &Bench<'_>, judged: &Judged) -> Vec<(usize, f64)> {
-    let well_read = judged.heights.iter().enumerate().filter(|(_, stand)| **stand != Stand::Doubted);
-    let wish = |(place, _): (usize, &Stand)| {
-        let action = bench.strings.get(place)?.action?;
+pub(super) fn wishes(bench: &Bench<'_>) -> Vec<(usize, f64)> {
+    let wish = |place: usize| {
+        let action = bench.action(place)?;
         Some((place, (action.value - bench.action_target(place)) * bench.saddle_factor(place)))
     };
-    well_read.filter_map(wish).collect()
+    (0..bench.strings.len()).filter_map(wish).collect()
 }
 
 /// The same under every string is the neck's; what differs from string to string stays the bridge's.
-fn change_mm(bench: &Bench<'_>, judged: &Judged) -> Option<f64> {
-    let wishes = wishes(bench, judged);
+fn change_mm(bench: &Bench<'_>) -> Option<f64> {
+    let wishes = wishes(bench);
     (!wishes.is_empty()).then(|| wishes.iter().map(|(_, wish)| wish).sum::<f64>() / as_number(wishes.len()))
 }
 
 /// The shim that the heights ask for; `None` where the neck is not bolted, nothing was read, or nothing is wished.
-pub(super) fn shim(bench: &Bench<'_>, judged: &Judged) -> Option<Shim> {
+pub(super) fn shim(bench: &Bench<'_>) -> Option<Shim> {
     let instrument = &bench.input.instrument;
     if instrument.neck_joint != Some(NeckJoint::Bolted) {
         return None;
     }
-    let change = change_mm(bench, judged)?;
+    let change = change_mm(bench)?;
     let is_off = change.abs() > bench.targets.action_tolerance_mm * bench.saddle_factor(0);
     let frame = bench.frame(0);
     let front = frame.position_mm(instrument.body_fret);
@@ -53,8 +51,8 @@ pub(super) fn shim(bench: &Bench<'_>, judged: &Judged) -> Option<Shim> {
 }
 
 /// Offers the shim, with its thickness where the heights tell it.
-pub(super) fn offer_shim(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, stage: Stage, key: &'static str) {
-    let words = match shim(bench, judged) {
+pub(super) fn offer_shim(bench: &Bench<'_>, walk: &mut Walk, stage: Stage, key: &'static str) {
+    let words = match shim(bench) {
         Some(Shim { at: ShimAt::Rear, thickness_mm, .. }) => format!(
             "Quote a shim under the neck: a taper over the whole pocket, {thickness_mm:.2} mm at its rear edge and nothing at the front. Then relief, heights and intonation anew."
         ),
@@ -63,6 +61,6 @@ pub(super) fn offer_shim(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, st
         ),
         None => "Quote a shim under the neck; how thick follows from the heights, once they are read with the bridge in the middle of its travel.".to_owned(),
     };
-    let thickness_mm = shim(bench, judged).map(|shim| shim.thickness_mm);
+    let thickness_mm = shim(bench).map(|shim| shim.thickness_mm);
     walk.step(Todo::offer_shim(stage, key, words, thickness_mm));
 }

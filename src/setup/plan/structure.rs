@@ -19,7 +19,7 @@ pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
         }
     }
     if bench.has(ObservationKey::NeckAngle) {
-        neck_angle(bench, judged, walk);
+        neck_angle(bench, walk);
     }
     back_bow(bench, judged, walk);
     neck_bends(bench, judged, walk);
@@ -61,7 +61,7 @@ fn broken(bench: &Bench<'_>, walk: &mut Walk, key: ObservationKey) {
 }
 
 /// The neck's line points away from the bridge: what that asks for hangs on how the neck is joined.
-fn neck_angle(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
+fn neck_angle(bench: &Bench<'_>, walk: &mut Walk) {
     const KEY: &str = "neck-angle";
     let found = |severity, words: &str| Found::new(KEY, severity, words);
     match bench.input.instrument.neck_joint {
@@ -69,7 +69,7 @@ fn neck_angle(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
             let words = "The neck's line points below the bridge. No saddle mends that angle; a shim in the neck's pocket does.";
             walk.find(Stage::Structure, found(Severity::Stop, words).service("neck-shim"));
             walk.caution(Stage::Structure, "string-tension");
-            neck::offer_shim(bench, judged, walk, Stage::Structure, KEY);
+            neck::offer_shim(bench, walk, Stage::Structure, KEY);
         }
         Some(NeckJoint::Rods) => {
             let words = "The neck's line points below the bridge. Its rods trim a few tenths, no more.";

@@ -366,7 +366,7 @@ fn everywhere(bench: &Bench<'_>, judged: &Judged) -> Vec<Likely> {
             1,
         ));
     }
-    if bench.family().has_wooden_top() {
+    if bench.has_wooden_top() {
         all.push(likely(
             "air-dry",
             "In dry air the top sinks and the strings come down everywhere.",

@@ -146,7 +146,9 @@ impl HouseTargets {
             && good_most <= watch_most
             && watch_most <= 100.0;
         problems.require(rising, "air", "limits must lie in one another, from 0 to 100 %");
-        problems.within("air.target_rh_percent", self.air.target_rh_percent, good_least, good_most);
+        if rising {
+            problems.within("air.target_rh_percent", self.air.target_rh_percent, good_least, good_most);
+        }
         problems.within("bench.first_pass_risk", self.bench.first_pass_risk, 0.0001, 0.5);
         problems.within("bench.step_mm", self.bench.step_mm, 0.001, 1.0);
         problems.within("bench.cut_uncertainty_mm", self.bench.cut_uncertainty_mm, 0.0, 1.0);

@@ -43,7 +43,7 @@ impl Way {
 
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     let air = bench.input.air;
-    if air.is_none() && bench.family().has_wooden_top() {
+    if air.is_none() && bench.has_wooden_top() {
         not_read(walk);
     }
     if contradicts(bench, walk) {
@@ -112,7 +112,7 @@ fn contradicts(bench: &Bench<'_>, walk: &mut Walk) -> bool {
 fn found(bench: &Bench<'_>, walk: &mut Walk, way: Way, air: PlanAir, seen: bool) {
     let limits = &bench.house.air;
     let humidity = air.rh_percent;
-    let moves = bench.family().has_wooden_top();
+    let moves = bench.has_wooden_top();
     let recovers = seen || (moves && way.is_beyond(humidity, limits.watch_rh_percent));
     let sign = match (moves, way) {
         (true, Way::Dry) => "In dry air the top sinks and the strings come lower than they will be",

@@ -244,7 +244,7 @@ fn overshoots(seed: u64, habits: Habits) -> f64 {
             };
             let values_mm = (0..habits.repeats).map(|_| read()).collect();
             let read = reading(&ReadingInput::usual(values_mm, habits.resolution, habits.tool_limit))
-            .expect("readings are good");
+                .expect("readings are good");
             let of_both = CutString {
                 target_mm: target,
                 standard_uncertainty_mm: read.standard_uncertainty_mm,

@@ -59,7 +59,10 @@ fn shims_that_lift_the_whole_nut_go_in_before_the_other_slots_are_judged() {
     }
     let plan = answer("plan", &case);
     assert_eq!(steps(&plan)[..2], [pair("nut-low", "now"), pair("polish-slots", "after-measuring-again")]);
-    assert!(findings(&plan).contains(&pair("nut-high", "work")), "what is high now is told, and filed by later readings");
+    assert!(
+        findings(&plan).contains(&pair("nut-high", "work")),
+        "what is high now is told, and filed by later readings"
+    );
     let raise = &step(&plan, "nut-low")["cut"];
     assert_eq!(raise["raise"].as_array().unwrap().len(), 3);
     for string in raise["strings"].as_array().unwrap() {

@@ -7,7 +7,6 @@ use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, worked_o
 use crate::setup::nearest_line::{NearestLine, Posts};
 use crate::setup::plan::across::{Across, StringWish};
 use crate::setup::plan::bench::Bench;
-use crate::setup::plan::doubts::Quantity;
 use crate::setup::plan::judged::{Judged, Stand};
 use crate::setup::plan::output::PostsWithout;
 use crate::setup::plan::walk::{
@@ -16,6 +15,8 @@ use crate::setup::plan::walk::{
 
 /// A bridge that would move by less at both posts stands where it should, mm. Chosen here.
 const LEAST_MOVE_MM: f64 = 0.1;
+/// Below this two lengths are the same, mm: what is left is the computer's rounding.
+const SAME_MM: f64 = 1e-9;
 const TURN_LATER: &str = "Turn the posts to bring the bridge nearest to all strings, once the heights are read again.";
 const NOTCH_LATER: &str =
     "Deepen the notches that are still high, once the posts are set and the heights are read again.";
@@ -44,11 +45,10 @@ impl Fit {
 
 /// `None` where no height was read.
 pub(in crate::setup::plan) fn fit(bench: &Bench<'_>) -> Option<Fit> {
-    let strings =
-        (0..bench.strings.len()).filter(|place| !bench.doubts(Quantity::Action, *place)).filter_map(|place| {
-            let (down, action) = wish(bench, place)?;
-            Some(StringWish::new(place, bench.position_mm(place), down, &action, bench.saddle_factor(place)))
-        });
+    let strings = (0..bench.strings.len()).filter_map(|place| {
+        let (down, action) = wish(bench, place)?;
+        Some(StringWish::new(place, bench.position_mm(place), down, &action, bench.saddle_factor(place)))
+    });
     let mut across = Across { strings: strings.collect(), limits: None };
     let posts = bench.input.instrument.post_positions_mm;
     let at = posts.map_or_else(|| across.outer(), |posts| (posts.treble, posts.bass));
@@ -62,19 +62,31 @@ pub(in crate::setup::plan) fn fit(bench: &Bench<'_>) -> Option<Fit> {
     Some(Fit { across, line, without, at, posts_known: posts.is_some() })
 }
 
-/// The string without which the greatest miss is half or less, where that miss is more than the strings are allowed.
+/// The string without which the greatest miss is half or less, where it stands farther off the others' line than a
+/// string may.
 fn leaving_out(bench: &Bench<'_>, across: &Across, line: &NearestLine) -> Option<(usize, Across, NearestLine)> {
     let allowed = bench.targets.action_tolerance_mm * bench.saddle_factor(0);
-    if across.strings.len() < 4 || line.miss_mm <= allowed {
+    if across.strings.len() < 4 || 2.0 * line.miss_mm <= allowed {
         return None;
     }
-    let each = across.strings.iter().filter_map(|string| {
-        let rest = across.without(string.place);
-        let line = rest.nearest()?;
-        Some((string.place, rest, line))
-    });
-    let best = each.min_by(|(_, _, one), (_, _, other)| one.miss_mm.total_cmp(&other.miss_mm))?;
-    (best.2.miss_mm <= line.miss_mm / 2.0).then_some(best)
+    let mut each: Vec<(usize, Across, NearestLine)> = across
+        .strings
+        .iter()
+        .filter_map(|string| {
+            let rest = across.without(string.place);
+            let line = rest.nearest()?;
+            Some((string.place, rest, line))
+        })
+        .collect();
+    each.sort_by(|(_, _, one), (_, _, other)| one.miss_mm.total_cmp(&other.miss_mm));
+    let mut each = each.into_iter();
+    let (place, rest, without) = each.next()?;
+    // where it might as well be another string, it is no one string's notch
+    let is_the_one = each.next().is_none_or(|(_, _, second)| second.miss_mm > without.miss_mm + SAME_MM);
+    let left_out = across.strings.iter().find(|string| string.place == place)?;
+    let off = (left_out.wish.mm - without.line.at(left_out.wish.position)).abs();
+    let is_half = without.miss_mm <= line.miss_mm / 2.0;
+    (is_the_one && is_half && off > allowed).then_some((place, rest, without))
 }
 
 /// What each string's own notch is off once the posts are set, mm: plus is to be deepened.
@@ -91,8 +103,8 @@ pub(in crate::setup::plan) fn notches_off(fit: &Fit) -> Vec<(usize, f64)> {
 /// are set.
 pub(in crate::setup::plan) fn notches_cut_input(bench: &Bench<'_>, fit: &Fit, deepened: &[usize]) -> CutInput {
     let (_, line) = fit.set();
-    let strings = bench.strings.iter().enumerate().map(|(place, string)| {
-        let action = string.action.filter(|_| deepened.contains(&(place + 1)));
+    let strings = (0..bench.strings.len()).map(|place| {
+        let action = bench.action(place).filter(|_| deepened.contains(&(place + 1)));
         let moved = line.line.at(bench.position_mm(place)) / bench.saddle_factor(place);
         CutString {
             position_mm: Some(bench.position_mm(place)),
@@ -121,12 +133,12 @@ pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, off: &Of
     report(bench, walk, &off.high, Way::Down, Some("setup"));
     report(bench, walk, &off.low, Way::Up, Some("setup"));
     let ended = held_back(bench, judged, &fit);
-    if !ended.is_empty() && travel_ends(bench, judged, walk, &ended) {
+    if !ended.is_empty() && travel_ends(bench, walk, &ended) {
         return;
     }
     walk.caution(Stage::BridgeAdjusted, "string-tension");
     if moves {
-        let goes_down = set.mm.treble + set.mm.bass > 0.0;
+        let goes_down = set.mm.treble + set.mm.bass > -SAME_MM;
         let key = if goes_down { "saddle-high" } else { "saddle-low" };
         let words = words(&fit, &set, finish(bench));
         let down = posts_down(bench, &fit);
@@ -215,8 +227,7 @@ struct Notches {
 
 impl Notches {
     fn of(bench: &Bench<'_>, fit: &Fit) -> Self {
-        let expanded =
-            |place: usize| bench.strings.get(place).and_then(|string| string.action).map_or(0.0, |read| read.expanded);
+        let expanded = |place: usize| bench.action(place).map_or(0.0, |read| read.expanded);
         let stays_off = |(place, off): &(usize, f64)| {
             let allowed = bench.targets.action_tolerance_mm + expanded(*place);
             off.abs() > allowed * bench.saddle_factor(*place)

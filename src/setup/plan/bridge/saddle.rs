@@ -33,16 +33,19 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk, off: &Off) {
 /// What `cut` is asked. What shows of the saddle bounds a cut, and says nothing of a raise: a saddle whose
 /// showing was not read has nothing to lose.
 pub(in crate::setup::plan) fn cut_input(bench: &Bench<'_>) -> CutInput {
-    let strings = bench.strings.iter().enumerate().map(|(place, string)| CutString {
-        position_mm: Some(bench.position_mm(place)),
-        action_12_mm: string.action.map(|action| action.value),
-        target_mm: bench.action_target(place),
-        standard_uncertainty_mm: string.action.map_or(0.0, |action| action.uncertainty),
-        degrees_of_freedom: string.action.and_then(|action| action.freedom),
-        ..bench.run_of(place)
-    });
+    let string = |place: usize| {
+        let action = bench.action(place);
+        CutString {
+            position_mm: Some(bench.position_mm(place)),
+            action_12_mm: action.map(|action| action.value),
+            target_mm: bench.action_target(place),
+            standard_uncertainty_mm: action.map_or(0.0, |action| action.uncertainty),
+            degrees_of_freedom: action.and_then(|action| action.freedom),
+            ..bench.run_of(place)
+        }
+    };
     CutInput {
-        strings: strings.collect(),
+        strings: (0..bench.strings.len()).map(string).collect(),
         showing_mm: bench
             .showing
             .map(|(treble, bass)| Ends { treble: treble.value, bass: bass.value })

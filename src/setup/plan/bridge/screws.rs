@@ -5,7 +5,6 @@ use super::{Off, Way, removal_forecast, report, wish};
 use crate::setup::cut::Ends;
 use crate::setup::plan::bench::{Bench, Read};
 use crate::setup::plan::input::{BridgeKind, NeckJoint};
-use crate::setup::plan::judged::Judged;
 use crate::setup::plan::neck;
 use crate::setup::plan::output::Severity;
 use crate::setup::plan::walk::{Adjustment, Found, Stage, StringAmounts, Todo, Turn, Walk, said_strings};
@@ -57,7 +56,7 @@ pub(super) fn finish(bench: &Bench<'_>) -> &'static str {
     }
 }
 
-pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, off: &Off) {
+pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk, off: &Off) {
     report(bench, walk, &off.high, Way::Down, Some("setup"));
     report(bench, walk, &off.low, Way::Up, Some("setup"));
     walk.caution(Stage::BridgeAdjusted, "string-tension");
@@ -70,7 +69,7 @@ pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, off: &Of
         })
         .map(|(number, _)| number)
         .collect();
-    if !ended.is_empty() && travel_ends(bench, judged, walk, &ended) {
+    if !ended.is_empty() && travel_ends(bench, walk, &ended) {
         return;
     }
     let key = if off.high.is_empty() { "saddle-low" } else { "saddle-high" };
@@ -102,7 +101,7 @@ fn travel_left(turns: &[Option<Turned>]) -> Option<Ends> {
 
 /// The screws end before the strings are down: the neck's angle is the matter. A stop, unless something before it may
 /// still change the heights. Answers whether it is one.
-pub(super) fn travel_ends(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, strings: &[usize]) -> bool {
+pub(super) fn travel_ends(bench: &Bench<'_>, walk: &mut Walk, strings: &[usize]) -> bool {
     let is_open = walk.is_open(Stage::BridgeAdjusted);
     let (severity, end) = if is_open {
         (Severity::Watch, " What is still open before may change that: measure again first.")
@@ -125,7 +124,7 @@ pub(super) fn travel_ends(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, s
         return false;
     }
     match joint {
-        Some(NeckJoint::Bolted) => neck::offer_shim(bench, judged, walk, Stage::BridgeAdjusted, "saddle-spent"),
+        Some(NeckJoint::Bolted) => neck::offer_shim(bench, walk, Stage::BridgeAdjusted, "saddle-spent"),
         Some(NeckJoint::Rods) => walk.step(Todo::offer(
             Stage::BridgeAdjusted,
             "saddle-spent",

@@ -81,7 +81,7 @@ impl Floor {
 
 pub(in crate::setup::plan) fn floor(bench: &Bench<'_>, place: usize) -> Option<Floor> {
     let string = bench.strings.get(place)?;
-    let action = string.action?.value;
+    let action = bench.action(place)?.value;
     let frame = bench.frame(place);
     let from = frame.start_mm();
     let nut_mm = match (string.gap, string.first) {

@@ -308,10 +308,10 @@ impl Told<'_> {
     }
 
     fn shim(&self, thickness: f64) -> Vec<Working> {
-        let Some(shim) = neck::shim(self.bench, self.judged) else {
+        let Some(shim) = neck::shim(self.bench) else {
             return Vec::new();
         };
-        let wishes: Vec<(usize, f64)> = neck::wishes(self.bench, self.judged);
+        let wishes: Vec<(usize, f64)> = neck::wishes(self.bench);
         let mut chain: Vec<Working> = wishes.iter().flat_map(|(place, wished)| self.wish(*place, *wished)).collect();
         chain.push(
             Working::new("", "down at the bridge, the same under every string; minus is up", "Δ = Σ(wᵢ)/n")
