@@ -3,6 +3,8 @@
 //! The command line, `/api/calc/NAME` and the pages reach the engine through the same types and the
 //! same checks. A new calculation is one line in [`CALCULATIONS`].
 
+mod given;
+
 use std::sync::LazyLock;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator};
@@ -154,6 +156,9 @@ pub static NAMES: LazyLock<Vec<&'static str>> =
 /// No input of ours is larger, through whichever door it comes.
 pub const LARGEST_INPUT: usize = 4 * 1024 * 1024;
 
+/// What some editors write before a text in UTF-8 (RFC 8259, 8.1: a reader may skip it).
+const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
+
 /// Characters of what was given that an answer repeats, at most.
 const LONGEST_QUOTE: usize = 120;
 
@@ -193,7 +198,7 @@ impl Refusal {
                 let name: String = name.chars().take(LONGEST_QUOTE).collect();
                 format!("There is no calculation “{name}”. There are: {}.", NAMES.join(", "))
             }
-            Self::TooLarge => format!("The input is larger than {} MiB.", LARGEST_INPUT / (1024 * 1024)),
+            Self::TooLarge => format!("The input is larger than {}.", said_limit()),
             Self::NotJson(_) => "The input cannot be read as JSON.".to_owned(),
             Self::Input(_) => "The input cannot be used: each fault is named by its place.".to_owned(),
         }
@@ -202,7 +207,8 @@ impl Refusal {
     /// The faults of the input; none where it was not looked at.
     pub fn problems(&self) -> Problems {
         match self {
-            Self::UnknownName(_) | Self::TooLarge => Problems::default(),
+            Self::UnknownName(_) => Problems::default(),
+            Self::TooLarge => whole(format!("must be no larger than {}", said_limit())),
             Self::NotJson(problems) | Self::Input(problems) => problems.clone(),
         }
     }
@@ -218,6 +224,11 @@ impl Refusal {
             "errors": self.problems(),
         })
     }
+}
+
+/// "4 MiB (4194304 bytes)".
+fn said_limit() -> String {
+    format!("{} MiB ({LARGEST_INPUT} bytes)", LARGEST_INPUT / (1024 * 1024))
 }
 
 /// The phrase of a status as HTTP names it today (RFC 9110); some libraries still say the older names.
@@ -283,16 +294,19 @@ impl Calculation {
 /// Does one calculation.
 ///
 /// # Errors
-/// When there is no such name or the input is not right; never for any other reason.
+/// When there is no such name, or the input is too large or not right; never for any other reason.
 pub fn calc(name: &str, input: &[u8]) -> Result<Value, Refusal> {
     answered(name, input, None)
 }
 
 fn answered(name: &str, input: &[u8], workings: Option<&mut Workings>) -> Result<Value, Refusal> {
-    match Calculation::named(name) {
-        Some(calculation) => (calculation.run)(input, workings),
-        None => Err(Refusal::UnknownName(name.to_owned())),
+    let Some(calculation) = Calculation::named(name) else {
+        return Err(Refusal::UnknownName(name.to_owned()));
+    };
+    if input.len() > LARGEST_INPUT {
+        return Err(Refusal::TooLarge);
     }
+    (calculation.run)(input.strip_prefix(BYTE_ORDER_MARK).unwrap_or(input), workings)
 }
 
 /// The same with the working of its numbers beside them, as `working` (a list of
@@ -343,11 +357,10 @@ fn read<I: DeserializeOwned + Serialize>(input: &[u8]) -> Result<I, Refusal> {
     let given: I = serde_path_to_error::deserialize(&mut source).map_err(|fault| refusal(input, &fault))?;
     let rest = source.end().map_err(|cause| whole(format!("must be one JSON value and no more: {cause}")));
     rest.map_err(Refusal::NotJson)?;
-    let mut problems = Problems::default();
-    if let (Ok(given), Ok(understood)) = (serde_json::from_slice(input), serde_json::to_value(&given)) {
-        refuse_other_shapes(&mut problems, "", &given, &understood);
+    if let (Ok((written, mut problems)), Ok(understood)) = (given::given(input), serde_json::to_value(&given)) {
+        refuse_other_shapes(&mut problems, "", &written, &understood);
+        problems.check()?;
     }
-    problems.check()?;
     Ok(given)
 }
 

@@ -3,3 +3,4 @@
 pub mod promise;
 pub mod promise_record;
 pub mod turnaround;
+mod written;

@@ -36,6 +36,7 @@ impl Problems {
     /// A number must be finite and within `least..=most`.
     pub fn within(&mut self, pointer: impl Display, value: f64, least: f64, most: f64) {
         if !(value >= least && value <= most) {
+            let (least, most) = (Limit { value: least, up: true }, Limit { value: most, up: false });
             self.note(pointer, format_args!("must be a number from {least} to {most}"));
         }
     }
@@ -60,6 +61,33 @@ impl Problems {
     /// All faults noted so far.
     pub fn check(&mut self) -> Result<(), Self> {
         if self.0.is_empty() { Ok(()) } else { Err(std::mem::take(self)) }
+    }
+}
+
+/// A limit in few figures, rounded to the side on which it still is allowed.
+#[derive(Clone, Copy)]
+struct Limit {
+    value: f64,
+    up: bool,
+}
+
+impl Display for Limit {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        const PLACES: f64 = 1e4;
+        let size = self.value.abs();
+        if size > 0.0 && !(1e-4..1e7).contains(&size) {
+            return write!(f, "{:e}", self.value);
+        }
+        let scaled = self.value * PLACES;
+        // a limit that has no more places stands as it is
+        let rounded = if (scaled - scaled.round()).abs() < 1e-6 {
+            scaled.round()
+        } else if self.up {
+            scaled.ceil()
+        } else {
+            scaled.floor()
+        };
+        write!(f, "{}", rounded / PLACES + 0.0)
     }
 }
 

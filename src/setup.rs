@@ -16,6 +16,8 @@ pub mod frame;
 pub mod frets;
 pub mod intonation;
 mod limits;
+mod nearest_line;
+pub mod neck_shim;
 pub mod plan;
 pub mod reading;
 mod spread;
@@ -25,4 +27,4 @@ pub mod string_spacing;
 pub mod tension;
 
 /// Kept with each plan, because a cut was made by it.
-pub const ENGINE_VERSION: &str = "3";
+pub const ENGINE_VERSION: &str = "4";

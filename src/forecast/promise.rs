@@ -17,6 +17,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use time::{Date, Duration};
 
+use super::written::{Day, day, days, maybe_day, whole, whole_u64};
 use crate::problem::Problems;
 
 pub use working::explain;
@@ -28,6 +29,10 @@ const MOST_HOURS: usize = 5000;
 const MOST_DRAWS: usize = 200_000;
 /// Jobs × draws, so that no request keeps a processor busy for long.
 const MOST_WORK: usize = 20_000_000;
+/// Draws walked through the queue side by side: the hours of one job are then at hand for all of them.
+const TOGETHER: usize = 256;
+/// Years that a day may lie in.
+const YEARS: std::ops::RangeInclusive<i32> = 1900..=2200;
 /// A rounding hair, hours.
 const HAIR: f64 = 1e-9;
 
@@ -35,16 +40,16 @@ const HAIR: f64 = 1e-9;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PromiseInput {
-    /// The first day with hours to give.
+    /// The first day with hours to give; as every day here from 1900 to 2200.
     #[serde(with = "day")]
-    #[schemars(with = "String", extend("format" = "date"))]
+    #[schemars(with = "Day")]
     pub start: Date,
     /// Bench hours of each weekday, Monday first.
     #[schemars(length(min = 7, max = 7))]
     pub week_hours: Vec<f64>,
     /// Days without hours.
     #[serde(default, with = "days")]
-    #[schemars(with = "Vec<String>")]
+    #[schemars(with = "Vec<Day>", length(max = HORIZON_DAYS))]
     pub closed: Vec<Date>,
     /// In bench order; the last is the one to promise.
     #[schemars(length(min = 1, max = MOST_JOBS))]
@@ -54,9 +59,12 @@ pub struct PromiseInput {
     #[schemars(range(min = 0.01, max = 0.999))]
     pub confidence: f64,
     /// How many draws.
-    #[serde(default = "usual_draws")]
+    #[serde(default = "usual_draws", deserialize_with = "whole")]
+    #[schemars(range(min = 1, max = MOST_DRAWS))]
     pub draws: usize,
-    /// Of the draws.
+    /// Any whole number: the same seed, the same draws.
+    #[serde(deserialize_with = "whole_u64")]
+    #[schemars(range(min = 0, max = u64::MAX))]
     pub seed: u64,
 }
 
@@ -72,13 +80,14 @@ fn usual_draws() -> usize {
 #[serde(deny_unknown_fields)]
 pub struct QueuedJob {
     /// Hours it may take.
+    #[schemars(length(min = 1, max = MOST_HOURS))]
     pub hours: Vec<f64>,
     /// How likely each is; equal when absent.
     #[serde(default)]
     pub weights: Option<Vec<f64>>,
     /// It cannot start before this day (a part on order).
     #[serde(default, with = "maybe_day")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(with = "Option<Day>")]
     pub not_before: Option<Date>,
 }
 
@@ -89,11 +98,11 @@ pub struct PromiseOutput {
     pub days: Vec<DayShare>,
     /// The day by which half of the draws were done.
     #[serde(with = "day")]
-    #[schemars(with = "String", extend("format" = "date"))]
+    #[schemars(with = "Day")]
     pub median_day: Date,
     /// The day by which the stated share was done.
     #[serde(with = "day")]
-    #[schemars(with = "String", extend("format" = "date"))]
+    #[schemars(with = "Day")]
     pub promised_day: Date,
 }
 
@@ -102,7 +111,7 @@ pub struct PromiseOutput {
 pub struct DayShare {
     /// The day.
     #[serde(with = "day")]
-    #[schemars(with = "String", extend("format" = "date"))]
+    #[schemars(with = "Day")]
     pub day: Date,
     /// Share of draws that end on it.
     pub probability: f64,
@@ -115,21 +124,32 @@ pub struct DayShare {
 pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
     check(input)?;
     let calendar = Calendar::new(input);
-    let jobs: Vec<Drawing> = input.jobs.iter().map(|job| Drawing::new(job, &calendar)).collect();
+    let jobs: Vec<Drawing<'_>> = input.jobs.iter().map(|job| Drawing::new(job, &calendar)).collect();
     let last_earliest = jobs.last().map_or(0.0, |job| job.earliest);
     let mut chance = ChaCha8Rng::seed_from_u64(input.seed);
     let mut ends: BTreeMap<usize, usize> = BTreeMap::new();
-    for _ in 0..input.draws {
-        let mut spent = 0.0;
-        for job in &jobs {
-            spent = f64::max(spent, job.earliest) + job.draw(&mut chance);
+    let (mut spent, mut lots) = (Vec::with_capacity(TOGETHER), Vec::with_capacity(TOGETHER * jobs.len()));
+    let mut left = input.draws;
+    while left > 0 {
+        let together = left.min(TOGETHER);
+        left -= together;
+        lots.clear();
+        lots.extend((0..together * jobs.len()).map(|_| lot(&mut chance)));
+        spent.clear();
+        spent.resize(together, 0.0);
+        for (place, job) in jobs.iter().enumerate() {
+            for (spent, lots) in spent.iter_mut().zip(lots.chunks_exact(jobs.len())) {
+                *spent = f64::max(*spent, job.earliest) + lots.get(place).map_or(0.0, |lot| job.hours(*lot));
+            }
         }
-        let day = calendar.day_reaching(spent, last_earliest).ok_or_else(|| {
-            let mut problems = Problems::default();
-            problems.note("/jobs", "reach further than ten years with these bench hours");
-            problems
-        })?;
-        *ends.entry(day).or_default() += 1;
+        for spent in &spent {
+            let day = calendar.day_reaching(*spent, last_earliest).ok_or_else(|| {
+                let mut problems = Problems::default();
+                problems.note("/jobs", "reach further than ten years with these bench hours");
+                problems
+            })?;
+            *ends.entry(day).or_default() += 1;
+        }
     }
     let draws = as_number(input.draws);
     let reaching = |share: f64| {
@@ -152,7 +172,22 @@ pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
 
 fn check(input: &PromiseInput) -> Result<(), Problems> {
     let mut problems = Problems::default();
-    problems.require((1900..=2200).contains(&input.start.year()), "/start", "must be a day between 1900 and 2200");
+    let mut in_range = |at: std::fmt::Arguments<'_>, day: Date| {
+        problems.require(
+            YEARS.contains(&day.year()),
+            at,
+            format_args!("must be a day from {} to {}", YEARS.start(), YEARS.end()),
+        );
+    };
+    in_range(format_args!("/start"), input.start);
+    for (place, day) in input.closed.iter().enumerate() {
+        in_range(format_args!("/closed/{place}"), *day);
+    }
+    for (place, job) in input.jobs.iter().enumerate() {
+        if let Some(day) = job.not_before {
+            in_range(format_args!("/jobs/{place}/not_before"), day);
+        }
+    }
     problems.count("/week_hours", input.week_hours.len(), 7, 7);
     for (place, hours) in input.week_hours.iter().enumerate() {
         problems.within(format_args!("/week_hours/{place}"), *hours, 0.0, 240.0);
@@ -235,94 +270,94 @@ impl Calendar {
     }
 }
 
+/// 32 random bits: one of 2³² lots of equal chance.
+fn lot(chance: &mut ChaCha8Rng) -> u32 {
+    u32::try_from(chance.next_u64() >> 32).unwrap_or(0)
+}
+
 /// A job ready to be drawn.
-struct Drawing {
-    hours: Vec<f64>,
-    /// Summed shares, the last 1.
-    shares: Vec<f64>,
+struct Drawing<'a> {
+    hours: &'a [f64],
+    /// `None` where all hours are equally likely.
+    weighted: Option<Weighted>,
     earliest: f64,
 }
 
-impl Drawing {
-    fn new(job: &QueuedJob, calendar: &Calendar) -> Self {
-        let weight =
-            |place: usize| job.weights.as_ref().map_or(1.0, |weights| weights.get(place).copied().unwrap_or(0.0));
-        let total: f64 = (0..job.hours.len()).map(weight).sum();
-        let mut sum = 0.0;
-        let shares = (0..job.hours.len()).map(|place| {
-            sum += weight(place) / total;
-            sum
-        });
+/// Hours that are not equally likely.
+struct Weighted {
+    /// Summed shares, the last 1.
+    shares: Vec<f64>,
+    /// For each of as many equal steps of chance where among the shares to begin looking: a draw then costs the same
+    /// however many hours there are.
+    guide: Vec<usize>,
+}
+
+impl<'a> Drawing<'a> {
+    fn new(job: &'a QueuedJob, calendar: &Calendar) -> Self {
         Self {
-            shares: shares.collect(),
-            hours: job.hours.clone(),
+            hours: &job.hours,
+            weighted: job.weights.as_deref().map(Weighted::new),
             earliest: job.not_before.map_or(0.0, |day| calendar.before(day)),
         }
     }
 
-    fn draw(&self, chance: &mut ChaCha8Rng) -> f64 {
-        // 32 random bits, put in the middle of their step: never 0, never 1
-        let high = u32::try_from(chance.next_u64() >> 32).unwrap_or(0);
-        let even = (f64::from(high) + 0.5) / 4_294_967_296.0;
-        let place = self.shares.partition_point(|share| *share < even).min(self.hours.len() - 1);
+    /// The hours that a lot draws: each lot stands for the middle of its step between 0 and 1, never either.
+    fn hours(&self, lot: u32) -> f64 {
+        let place = match &self.weighted {
+            None => of_equals(lot, self.hours.len()),
+            Some(weighted) => weighted.place((f64::from(lot) + 0.5) / 4_294_967_296.0),
+        };
         self.hours.get(place).copied().unwrap_or(0.0)
+    }
+}
+
+/// Which of `count` equal parts the middle of a lot's step lies in: ⌊(lot + ½)/2³²·count⌋.
+fn of_equals(lot: u32, count: usize) -> usize {
+    let count = u64::try_from(count).unwrap_or(0);
+    usize::try_from(((2 * u64::from(lot) + 1) * count) >> 33).unwrap_or(0)
+}
+
+impl Weighted {
+    fn new(weights: &[f64]) -> Self {
+        let total: f64 = weights.iter().sum();
+        let mut sum = 0.0;
+        let shares: Vec<f64> = weights
+            .iter()
+            .map(|weight| {
+                sum += weight / total;
+                sum
+            })
+            .collect();
+        let mut place = 0;
+        let guide = (0..shares.len())
+            .map(|step| {
+                let from = as_number(step) / as_number(shares.len());
+                while shares.get(place).is_some_and(|share| *share < from) {
+                    place += 1;
+                }
+                place
+            })
+            .collect();
+        Self { shares, guide }
+    }
+
+    /// The first place whose summed share reaches `even`.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a share of a few thousand, cut to a whole number"
+    )]
+    fn place(&self, even: f64) -> usize {
+        let last = self.shares.len().saturating_sub(1);
+        let step = (even * as_number(self.guide.len())) as usize;
+        let mut place = self.guide.get(step).copied().unwrap_or(last);
+        while place < last && self.shares.get(place).is_some_and(|share| *share < even) {
+            place += 1;
+        }
+        place
     }
 }
 
 fn as_number(count: usize) -> f64 {
     f64::from(u32::try_from(count).unwrap_or(u32::MAX))
-}
-
-/// Days as text, `YYYY-MM-DD`.
-mod day {
-    use serde::{Deserialize, Deserializer, Serializer, de::Error};
-    use time::Date;
-    use time::format_description::BorrowedFormatItem;
-    use time::macros::format_description;
-
-    const FORMAT: &[BorrowedFormatItem<'_>] = format_description!("[year]-[month]-[day]");
-
-    pub(super) fn serialize<S: Serializer>(day: &Date, to: S) -> Result<S::Ok, S::Error> {
-        to.serialize_str(&day.format(FORMAT).map_err(serde::ser::Error::custom)?)
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Date, D::Error> {
-        let text = String::deserialize(from)?;
-        Date::parse(&text, FORMAT).map_err(|_| D::Error::custom("must be a day such as 2026-06-01"))
-    }
-}
-
-/// A day within a list or where there may be none.
-#[derive(Serialize, Deserialize)]
-#[serde(transparent)]
-struct Day(#[serde(with = "day")] Date);
-
-mod maybe_day {
-    use serde::{Deserialize, Deserializer, Serialize, Serializer};
-    use time::Date;
-
-    use super::Day;
-
-    pub(super) fn serialize<S: Serializer>(day: &Option<Date>, to: S) -> Result<S::Ok, S::Error> {
-        day.map(Day).serialize(to)
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Date>, D::Error> {
-        Ok(Option::<Day>::deserialize(from)?.map(|Day(day)| day))
-    }
-}
-
-mod days {
-    use serde::{Deserialize, Deserializer, Serializer};
-    use time::Date;
-
-    use super::Day;
-
-    pub(super) fn serialize<S: Serializer>(days: &[Date], to: S) -> Result<S::Ok, S::Error> {
-        to.collect_seq(days.iter().copied().map(Day))
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Date>, D::Error> {
-        Ok(Vec::<Day>::deserialize(from)?.into_iter().map(|Day(day)| day).collect())
-    }
 }

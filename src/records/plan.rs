@@ -332,6 +332,7 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
                     first_fret_mm: repeats(ReadingKind::Height1, number),
                     gap_at_1_stopped_at_3_mm: repeats(ReadingKind::Gap1Stopped3, number),
                     cents_at_12: repeats(ReadingKind::Cents12, number),
+                    from_12_to_saddle_mm: Vec::new(),
                 })
                 .collect(),
         },
@@ -350,7 +351,12 @@ fn coarsest_tool(set: &ReadingSet) -> PlanTool {
     let carried = set.readings.iter().filter_map(|reading| reading.carried.as_ref());
     let (resolution, limit) = carried
         .fold(own, |(resolution, limit), from| (resolution.max(from.tool_resolution), limit.max(from.tool_limit)));
-    PlanTool { resolution_mm: resolution.mm(), limit_mm: limit.mm() }
+    PlanTool {
+        resolution_mm: resolution.mm(),
+        limit_mm: limit.mm(),
+        repeatability_mm: None,
+        repeatability_degrees_of_freedom: None,
+    }
 }
 
 fn plan_observation(seen: &Observation) -> Option<PlanObservation> {
@@ -380,6 +386,13 @@ fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
             TrussRod::TwoWay => PlanRod::TwoWay,
         },
         saddle_setback_mm: 0.0,
+        scale_bass_mm: None,
+        bridge: None,
+        screw_pitch_mm: None,
+        post_positions_mm: None,
+        neck_joint: None,
+        neck_pocket_mm: None,
+        nut: None,
         board_radius_mm: instrument.radius.map(|(nut, end)| BoardRadius {
             nut: nut.mm(),
             end: end.mm(),

@@ -48,6 +48,7 @@ pub struct DriftInput {
 #[serde(deny_unknown_fields, default)]
 pub struct DriftVisit {
     /// The day, as 2026-06-01; or `years`.
+    #[schemars(extend("format" = "date"))]
     pub day: Option<String>,
     /// Years from any fixed start; or `day`.
     pub years: Option<f64>,
@@ -165,8 +166,9 @@ fn check(input: &DriftInput) -> Result<Vec<f64>, Problems> {
     for (place, visit) in input.visits.iter().enumerate() {
         let at = format!("/visits/{place}");
         problems.within_if_given(format_args!("{at}/years"), visit.years, -10_000.0, 10_000.0);
-        let day = visit.day.as_deref().map(|day| Date::parse(day, DAY));
-        if matches!(day, Some(Err(_))) {
+        // ten letters: no sign before the year
+        let day = visit.day.as_deref().map(|day| Date::parse(day, DAY).ok().filter(|_| day.len() == 10).ok_or(()));
+        if matches!(day, Some(Err(()))) {
             problems.note(format_args!("{at}/day"), "must be a day such as 2026-06-01");
         }
         match (day, visit.years) {

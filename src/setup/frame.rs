@@ -5,8 +5,15 @@
 //! (the gap half-way between them) the tops stand at −4r(x−x₁)(x_B−x)/(x_B−x₁)² between those frets
 //! and on the line beyond, less a fall-away that grows straight from 0 at B to its value at the last
 //! fret. The parabola differs from a circular arc by less than a nanometre at any relief in use.
+//!
+//! A short string (a banjo's fifth) lies in the same frame: it begins at the fret before its first, and its
+//! first and third frets are counted from there.
 
+mod relief;
 pub(super) mod working;
+
+pub(super) use relief::Models;
+pub use relief::relief_effect_at_12;
 
 use std::collections::BTreeMap;
 
@@ -24,10 +31,13 @@ fn steps(fret: usize) -> f64 {
     f64::from(u32::try_from(fret).unwrap_or(u32::MAX))
 }
 
-/// The board: fret positions and the heights of their tops.
+/// The board under one string: fret positions and the heights of their tops.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Frame {
     scale_mm: f64,
+    /// The fret at which the string begins; 0 is the nut.
+    start: usize,
+    body_fret: Option<usize>,
     positions_mm: Vec<f64>,
     tops_mm: Vec<f64>,
 }
@@ -107,7 +117,14 @@ impl Frame {
         let mut tops_mm: Vec<f64> =
             positions_mm.iter().enumerate().map(|(fret, x)| curve(*x) + board.high_mm(fret)).collect();
         tops_mm[0] = 0.0;
-        Self { scale_mm, positions_mm, tops_mm }
+        Self { scale_mm, start: 0, body_fret: board.body_fret, positions_mm, tops_mm }
+    }
+
+    /// The same board under a string that begins at a fret. Heights are then read over its own first fret, the
+    /// next one, and over fret 12, as on its neighbours.
+    #[must_use]
+    pub fn beginning_at(self, start: usize) -> Self {
+        Self { start, ..self }
     }
 
     /// Nominal scale, mm.
@@ -125,13 +142,46 @@ impl Frame {
         self.tops_mm.get(fret).copied().unwrap_or(0.0)
     }
 
-    /// The string whose underside passes at these heights over frets 1 and 12.
+    /// The fret at which the string begins; 0 is the nut.
+    pub fn start(&self) -> usize {
+        self.start
+    }
+
+    /// A fret counted from where the string begins: its own first is 1.
+    pub(super) fn own(&self, fret: usize) -> usize {
+        self.start + fret
+    }
+
+    /// Where the string begins, mm from the nut's front edge.
+    pub fn start_mm(&self) -> f64 {
+        self.position_mm(self.start)
+    }
+
+    /// The string whose underside passes at these heights over its own first fret and fret 12.
     pub fn string(&self, first_fret_mm: f64, action_12_mm: f64) -> StringLine {
-        let (x_1, x_12) = (self.position_mm(1), self.position_mm(12));
-        let over_first = first_fret_mm + self.top_mm(1);
+        let first = self.own(1);
+        let (x_1, x_12) = (self.position_mm(first), self.position_mm(12));
+        let over_first = first_fret_mm + self.top_mm(first);
         let over_twelfth = action_12_mm + self.top_mm(12);
         let slope = (over_twelfth - over_first) / (x_12 - x_1);
         StringLine { nut_mm: over_first - slope * x_1, slope }
+    }
+
+    /// How much of a change at the saddle, set back by `setback_mm`, is felt over a fret.
+    pub fn felt_from_saddle(&self, fret: usize, setback_mm: f64) -> f64 {
+        let from = self.start_mm();
+        felt_from_saddle(self.position_mm(fret) - from, self.scale_mm + setback_mm - from)
+    }
+
+    /// How much of a change where the string begins is felt over a fret.
+    pub fn felt_from_nut(&self, fret: usize, setback_mm: f64) -> f64 {
+        1.0 - self.felt_from_saddle(fret, setback_mm)
+    }
+
+    /// How far along the string, stopped at its own third fret, its own first lies: 0 to 1.
+    pub(super) fn first_on_the_way_to_third(&self) -> f64 {
+        let from = self.start_mm();
+        (self.position_mm(self.own(1)) - from) / (self.position_mm(self.own(3)) - from)
     }
 
     /// Gap over `over` when the string is stopped at `at` and runs to `saddle_mm` at the saddle.
@@ -141,24 +191,25 @@ impl Frame {
         start + (saddle_mm - start) * (x_over - x_at) / (self.scale_mm - x_at) - self.top_mm(over)
     }
 
-    /// Gap over fret 1 when the string is stopped at fret 3 and leaves the nut at `nut_mm`.
+    /// Gap over the own first fret when the string is stopped at its own third and begins at `nut_mm`.
     pub fn gap_at_1_stopped_at_3_mm(&self, nut_mm: f64) -> f64 {
-        let share = self.position_mm(1) / self.position_mm(3);
-        nut_mm * (1.0 - share) + self.top_mm(3) * share - self.top_mm(1)
+        let share = self.first_on_the_way_to_third();
+        nut_mm * (1.0 - share) + self.top_mm(self.own(3)) * share - self.top_mm(self.own(1))
     }
 
-    /// Height at the nut, mm, from the gap over fret 1 of a string stopped at fret 3.
+    /// Height where the string begins, mm, from the gap over its own first fret when stopped at its own third.
     pub fn nut_from_gap_mm(&self, gap_at_1_stopped_at_3_mm: f64) -> f64 {
-        let share = self.position_mm(1) / self.position_mm(3);
-        (gap_at_1_stopped_at_3_mm + self.top_mm(1) - self.top_mm(3) * share) / (1.0 - share)
+        let share = self.first_on_the_way_to_third();
+        (gap_at_1_stopped_at_3_mm + self.top_mm(self.own(1)) - self.top_mm(self.own(3)) * share) / (1.0 - share)
     }
 
-    /// Height the nut may not go below: the open string no closer to fret 1 than to fret 2 when stopped
-    /// at fret 1. Answers the height at the nut, mm.
+    /// Height the nut may not go below: the open string no closer to its first fret than to its second when
+    /// stopped at the first. Answers the height at the nut, mm.
     pub fn least_nut_mm(&self, saddle_mm: f64) -> f64 {
-        let (x_1, scale) = (self.position_mm(1), self.scale_mm);
-        let over_first = self.stopped_gap_mm(1, 2, saddle_mm) + self.top_mm(1);
-        (over_first - saddle_mm * x_1 / scale) / (1.0 - x_1 / scale)
+        let first = self.own(1);
+        let felt = self.felt_from_saddle(first, 0.0);
+        let over_first = self.stopped_gap_mm(first, self.own(2), saddle_mm) + self.top_mm(first);
+        (over_first - saddle_mm * felt) / (1.0 - felt)
     }
 }
 
@@ -186,15 +237,4 @@ pub fn felt_from_saddle(x_mm: f64, sounding_mm: f64) -> f64 {
 /// How much of a change at the nut is felt at x: 1 − x/L′.
 pub fn felt_from_nut(x_mm: f64, sounding_mm: f64) -> f64 {
     1.0 - x_mm / sounding_mm
-}
-
-/// Change of the 12th-fret height per mm of relief, between "ends tied" and "even bend from the joint".
-pub fn relief_effect_at_12(scale_mm: f64, body_fret: usize) -> (f64, f64) {
-    let (x_1, x_12, x_body) =
-        (fret_position_mm(scale_mm, 1), fret_position_mm(scale_mm, 12), fret_position_mm(scale_mm, body_fret));
-    let span = (x_body - x_1) * (x_body - x_1);
-    // a body joint before the 12th leaves the 12th on the straight part
-    let tied = (4.0 * (x_12 - x_1) * (x_body - x_12) / span).max(0.0);
-    let bent = 4.0 * (x_body * x_body * (1.0 - x_12 / scale_mm) - (x_body - x_12).max(0.0).powi(2)) / span;
-    (tied, bent.max(tied))
 }

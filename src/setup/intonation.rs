@@ -408,8 +408,8 @@ fn check(problems: &mut Problems, input: &IntonationInput) {
         None => problems.require(input.relief_mm == 0.0, "/body_fret", "is needed with relief"),
     }
     problems.within("/a4_hz", input.a4_hz, A4_HZ.0, A4_HZ.1);
-    // a fiftieth of the scale is far beyond any saddle
-    let most = (input.scale_mm / 50.0).min(SIGNED_MM.1);
+    // a fiftieth of the scale is far beyond any saddle; where the scale is at fault itself, of the nearest that is not
+    let most = (input.scale_mm.max(SCALE_MM.0) / 50.0).min(SIGNED_MM.1);
     problems.within("/saddle_setback_mm", input.saddle_setback_mm, -most, most);
     problems.within("/nut_setback_mm", input.nut_setback_mm, -most, most);
     problems.require(input.clamped_ends <= 2, "/clamped_ends", "must be 0, 1 or 2");

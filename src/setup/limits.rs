@@ -16,3 +16,5 @@ pub(super) const SIGNED_MM: (f64, f64) = (-50.0, 50.0);
 pub(super) const DIAMETER_MM: (f64, f64) = (0.02, 20.0);
 /// Standard pitch, Hz.
 pub(super) const A4_HZ: (f64, f64) = (300.0, 600.0);
+/// The last fret at which a short string may begin: its own third still lies before the 12th.
+pub(super) const LATEST_START: usize = 9;

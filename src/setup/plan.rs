@@ -1,40 +1,54 @@
 //! `plan`: what is wrong, what to do first, exactly how much, and where to stop.
 //!
 //! The order of work at the bench: removed material does not come back, and a reading taken before a
-//! step is stale for the steps after it. Air and wood, structure and simple causes come before any cut.
+//! step is stale for the steps after it. Air and wood, structure and simple causes come before any cut, and what
+//! cannot be undone waits for what is not known: `walk` decides that, in one place.
 
+mod across;
 mod after_work;
 mod bench;
+mod bridge;
+mod check;
+mod doubts;
 mod families;
 mod finishing;
 mod fretwork;
+mod input;
 mod intonation;
+mod judged;
+mod neck;
 mod nut;
+mod observation;
+mod output;
 mod own_rods;
 mod relief;
-mod saddle;
+mod settled;
 mod simple_causes;
+mod stage;
 mod structure;
 mod symptoms;
 mod targets;
-mod types;
+mod todo;
 mod walk;
 mod wood;
 mod working;
 
 pub use after_work::{AfterWork, ComparedPlace, compare_after_step, compare_after_work};
 pub use families::{PlanFamily, PlanStyle};
+pub use input::{
+    BridgeKind, NeckJoint, NutKind, PlanAir, PlanInput, PlanInstrument, PlanRod, PlanString, PlanTool, PostPositions,
+    Readings, SaddleShowing, StringReadings,
+};
 pub use intonation::intonation_question;
+pub use observation::{ObservationKey, PlanObservation};
+pub use output::{Cause, Finding, Forecast, PlanOutput, PostsWithout, Range, Severity, Step, StepState};
 pub use own_rods::RodPair;
 pub use targets::{HouseTargets, Targets, TargetsGiven};
-pub use types::{
-    Cause, Finding, Forecast, ObservationKey, PlanAir, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,
-    PlanString, PlanTool, Range, Readings, SaddleShowing, Severity, Step, StepState, StringReadings,
-};
 pub use working::{explain, workings};
 
 use crate::problem::Problems;
 use bench::Bench;
+use judged::Judged;
 use walk::Walk;
 
 /// Plans a setup from readings and observations. `house` are the shop's targets, used where the input has none.
@@ -43,17 +57,18 @@ use walk::Walk;
 /// When a number is out of range; missing readings are a finding, not an error.
 pub fn plan(input: &PlanInput, house: &HouseTargets) -> Result<PlanOutput, Problems> {
     let bench = Bench::read(input, house)?;
+    let judged = Judged::of(&bench);
     let mut walk = Walk::default();
     wood::look(&bench, &mut walk);
-    structure::look(&bench, &mut walk);
+    structure::look(&bench, &judged, &mut walk);
     simple_causes::look(&bench, &mut walk);
-    symptoms::sharp_everywhere(&bench, &mut walk);
-    relief::look(&bench, &mut walk);
-    nut::look(&bench, &mut walk)?;
-    saddle::look(&bench, &mut walk)?;
+    doubts::look(&bench, &mut walk);
+    relief::look(&bench, &judged, &mut walk);
     fretwork::look(&bench, &mut walk);
+    symptoms::weigh(&bench, &judged, &mut walk);
+    nut::look(&bench, &judged, &mut walk);
+    bridge::look(&bench, &judged, &mut walk);
     intonation::look(&bench, &mut walk);
-    symptoms::weigh(&bench, &mut walk);
     finishing::look(&bench, &mut walk);
-    Ok(walk.settle())
+    Ok(walk.settle(&bench))
 }

@@ -4,7 +4,11 @@
 //! (4.3.7), combined (5.1.2), effective degrees of freedom by Welch–Satterthwaite (G.4.1), coverage
 //! factor from Student's t at the degrees of freedom cut to a whole number (G.4.1 note 1), expanded
 //! uncertainty reported with two digits (7.2.6). Outliers: Grubbs' test (Technometrics 11, 1969), two-sided.
+//!
+//! Where the tool's own repeatability is known from other readings, the repeats are pooled with it (4.2.4):
+//! s² = (ν₀r² + Σ(x − x̄)²)/(ν₀ + n − 1). One reading is then no surer than two.
 
+mod pooled;
 pub(super) mod working;
 
 use schemars::JsonSchema;
@@ -14,6 +18,8 @@ use super::limits::{HEIGHT_MM, MOST_REPEATS};
 use super::spread::quantile;
 use crate::problem::Problems;
 
+pub(super) use pooled::check as check_repeatability;
+pub use pooled::{Repeatability, pooled_repeatability};
 pub use working::explain;
 
 /// Chance of calling a good reading an outlier.
@@ -39,12 +45,41 @@ pub struct ReadingInput {
     #[serde(default = "usual_coverage")]
     #[schemars(range(min = 0.5, max = 0.9999))]
     pub coverage: f64,
+    /// How far single readings with this tool scatter: the standard deviation, mm, as other readings showed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repeatability_mm: Option<f64>,
+    /// How well that is known; needed with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repeatability_degrees_of_freedom: Option<f64>,
 }
 
 impl ReadingInput {
     /// Repeats read with a tool of such a step and limit, mm, at the usual coverage.
     pub fn usual(values_mm: Vec<f64>, resolution_mm: f64, tool_limit_mm: f64) -> Self {
-        Self { values_mm, resolution_mm, tool_limit_mm, coverage: usual_coverage() }
+        Self {
+            values_mm,
+            resolution_mm,
+            tool_limit_mm,
+            coverage: usual_coverage(),
+            repeatability_mm: None,
+            repeatability_degrees_of_freedom: None,
+        }
+    }
+
+    /// The same with what is known of the tool's scatter.
+    #[must_use]
+    pub fn with_repeatability(self, known: Repeatability) -> Self {
+        Self {
+            repeatability_mm: Some(known.standard_deviation_mm),
+            repeatability_degrees_of_freedom: Some(known.degrees_of_freedom),
+            ..self
+        }
+    }
+
+    fn repeatability(&self) -> Option<Repeatability> {
+        let (standard_deviation_mm, degrees_of_freedom) =
+            self.repeatability_mm.zip(self.repeatability_degrees_of_freedom)?;
+        Some(Repeatability { standard_deviation_mm, degrees_of_freedom })
     }
 }
 
@@ -57,7 +92,7 @@ fn usual_coverage() -> f64 {
 pub struct ReadingOutput {
     /// Mean, mm.
     pub mean_mm: f64,
-    /// Of one reading, mm; null for a single one.
+    /// Of one reading, mm, pooled with the tool's repeatability where that was given; null for a single one without.
     pub standard_deviation_mm: Option<f64>,
     /// Of the mean, tool included, mm.
     pub standard_uncertainty_mm: f64,
@@ -101,41 +136,80 @@ pub fn reading(input: &ReadingInput) -> Result<ReadingOutput, Problems> {
     problems.within("/resolution_mm", input.resolution_mm, 0.0, HEIGHT_MM.1);
     problems.within("/tool_limit_mm", input.tool_limit_mm, 0.0, HEIGHT_MM.1);
     problems.within("/coverage", input.coverage, 0.5, 0.9999);
+    check_repeatability(&mut problems, "", input.repeatability_mm, input.repeatability_degrees_of_freedom);
     problems.check()?;
 
     let count = as_number(input.values_mm.len());
     let mean = input.values_mm.iter().sum::<f64>() / count;
-    let deviation = (input.values_mm.len() > 1).then(|| {
-        let squares: f64 = input.values_mm.iter().map(|value| (value - mean).powi(2)).sum();
-        let deviation = (squares / (count - 1.0)).sqrt();
-        if deviation > SAME_MM { deviation } else { 0.0 }
-    });
-    let combined = combine(&parts(input, deviation));
+    let own = own_deviation(&input.values_mm, mean);
+    let type_a = TypeA::of(input, mean, own);
+    let combined = combine(&type_a.with_tool(input));
     let coverage_factor = coverage_factor(input.coverage, combined.degrees_of_freedom);
     let expanded = coverage_factor * combined.standard_uncertainty;
     Ok(ReadingOutput {
         mean_mm: mean,
-        standard_deviation_mm: deviation,
+        standard_deviation_mm: type_a.deviation,
         standard_uncertainty_mm: combined.standard_uncertainty,
         degrees_of_freedom: combined.degrees_of_freedom,
         coverage_factor,
         expanded_mm: expanded,
-        outlier: deviation.and_then(|deviation| outlier(&input.values_mm, mean, deviation)),
+        outlier: own.and_then(|deviation| outlier(&input.values_mm, mean, deviation)),
         reported: reported(mean, expanded),
     })
 }
 
-/// What makes a mean unsure: the repeats, the scale's step, the tool's limit.
-fn parts(input: &ReadingInput, deviation_mm: Option<f64>) -> [Contribution; 3] {
-    let count = as_number(input.values_mm.len());
-    [
-        Contribution {
-            standard_uncertainty: deviation_mm.unwrap_or(0.0) / count.sqrt(),
-            degrees_of_freedom: Some((count - 1.0).max(1.0)),
-        },
-        Contribution { standard_uncertainty: input.resolution_mm / 12_f64.sqrt(), degrees_of_freedom: None },
-        Contribution { standard_uncertainty: input.tool_limit_mm / 3_f64.sqrt(), degrees_of_freedom: None },
-    ]
+/// Standard deviation of the repeats alone; `None` of a single reading.
+fn own_deviation(values: &[f64], mean: f64) -> Option<f64> {
+    if values.len() < 2 {
+        return None;
+    }
+    let deviation = (squares(values, mean) / (as_number(values.len()) - 1.0)).sqrt();
+    Some(if deviation > SAME_MM { deviation } else { 0.0 })
+}
+
+/// Σ(x − x̄)².
+fn squares(values: &[f64], mean: f64) -> f64 {
+    values.iter().map(|value| (value - mean).powi(2)).sum()
+}
+
+/// What the repeats say, pooled with what is known of the tool.
+#[derive(Debug, Clone, Copy)]
+struct TypeA {
+    /// Of one reading; `None` of a single one by a tool nothing is known of.
+    deviation: Option<f64>,
+    /// How well that is known.
+    degrees_of_freedom: f64,
+    /// How many.
+    count: f64,
+}
+
+impl TypeA {
+    fn of(input: &ReadingInput, mean: f64, own: Option<f64>) -> Self {
+        let count = as_number(input.values_mm.len());
+        let Some(known) = input.repeatability() else {
+            return Self { deviation: own, degrees_of_freedom: (count - 1.0).max(1.0), count };
+        };
+        let degrees_of_freedom = known.degrees_of_freedom + count - 1.0;
+        let squares = known.degrees_of_freedom * known.standard_deviation_mm.powi(2) + squares(&input.values_mm, mean);
+        Self { deviation: Some((squares / degrees_of_freedom).sqrt()), degrees_of_freedom, count }
+    }
+
+    /// Of the mean.
+    fn uncertainty(&self) -> f64 {
+        self.deviation.unwrap_or(0.0) / self.count.sqrt()
+    }
+
+    /// What makes a mean unsure: the repeats, the scale's step, the tool's limit.
+    fn with_tool(&self, input: &ReadingInput) -> [Contribution; 3] {
+        [
+            Contribution {
+                standard_uncertainty: self.uncertainty(),
+                degrees_of_freedom: Some(self.degrees_of_freedom),
+            },
+            Contribution { standard_uncertainty: input.resolution_mm / 12_f64.sqrt(), degrees_of_freedom: None },
+            Contribution { standard_uncertainty: input.tool_limit_mm / 3_f64.sqrt(), degrees_of_freedom: None },
+        ]
+    }
 }
 
 /// One source of uncertainty, in the unit of the result.

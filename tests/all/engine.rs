@@ -32,6 +32,7 @@ mod promise_record;
 mod queue_theory;
 mod reading;
 mod schemas;
+mod sixty;
 mod statics;
 mod string_change;
 mod string_spacing;

@@ -7,9 +7,9 @@
 
 pub(super) mod working;
 
+use super::amounts::factor;
 use super::{CutInput, CutPlace, StringCut, Top, TopString};
 use crate::setup::board::{BoardRadius, over_chord_mm, over_fanned_line_mm};
-use crate::setup::frame::{felt_from_saddle, fret_position_mm};
 
 /// What a top is worked out from.
 pub(super) struct Shape {
@@ -135,18 +135,14 @@ enum Which {
 /// Height of the string at the top over the board, mm. From an open height over fret 1 alone the nut's is
 /// not known as read: the saddle's share in it differs from string to string.
 fn height_mm(input: &CutInput, string: &super::CutString, which: Which) -> Option<f64> {
-    let (reading, felt) = match input.place {
-        CutPlace::Saddle => {
-            (string.action_12_mm, felt_from_saddle(fret_position_mm(input.scale_mm, 12), sounding_mm(input)))
-        }
+    // of the reading a millimetre at the top is so much; the open height is taken as it is
+    let (reading, factor) = match input.place {
+        CutPlace::Saddle => (string.action_12_mm, factor(input, string)),
         CutPlace::Nut if string.first_fret_mm.is_some() => (None, 1.0),
-        CutPlace::Nut => {
-            let share = fret_position_mm(input.scale_mm, 1) / fret_position_mm(input.scale_mm, 3);
-            (string.gap_at_1_stopped_at_3_mm, 1.0 - share)
-        }
+        CutPlace::Nut => (string.gap_at_1_stopped_at_3_mm, factor(input, string)),
     };
     match which {
-        Which::Read => reading.map(|reading| reading / felt),
-        Which::Wished => Some(string.target_mm / felt),
+        Which::Read => reading.map(|reading| reading * factor),
+        Which::Wished => Some(string.target_mm * factor),
     }
 }

@@ -1,14 +1,13 @@
 //! How each amount came about: from the reading by similar triangles to the exact amount, from its
 //! uncertainty to the guard and the first pass, and from all amounts to the foot's straight cut.
 
+use super::amounts::{Run, expanded_factor, factor, guard_factor, value};
 use super::foot::{Bound, Fit, Limit};
+use super::saddle::{EndUnsure, Feet, Shows};
 use super::top::working::explain as top_explain;
-use super::{
-    COVERAGE, CutInput, CutOutput, CutPlace, CutString, Ends, Feet, FootEnd, Raise, SAME_MM, StringCut,
-    expanded_factor, factor, guard_factor, value,
-};
+use super::{COVERAGE, CutInput, CutOutput, CutPlace, CutString, Ends, Raise, SAME_MM, StringCut};
 use crate::setup::frame::{self, fret_position_mm};
-use crate::setup::reading::{FREEDOM_HAIR, whole_freedom};
+use crate::setup::reading::Contribution;
 use crate::setup::spread::{LARGE_FREEDOM, quantile_working};
 use crate::working::{Working, Workings, below};
 
@@ -51,15 +50,21 @@ pub(in crate::setup) fn explain_after(
     for (place, raise) in output.raise.iter().enumerate() {
         workings.figure(&format!("/raise/{place}"), || raised(input, output, place, raise));
     }
-    if let (Some(foot), Some(showing), Some(least)) = (output.foot, input.showing_mm, input.least_showing_mm) {
-        let feet = Feet::of(input, &output.strings, showing, least);
+    if let Some(foot) = output.foot {
+        let shows = Shows::of(input);
+        let feet = Feet::of(input, &output.strings, shows);
+        let unsure = feet.unsure(input, &output.strings);
         workings.figure("/foot", || {
             let (first, last) = feet.ends_mm();
             let mut chain = Vec::new();
             chain.extend(straight(&feet.full, "the exact amounts", input, &feet));
-            for (name, at, mm) in [("treble", first, foot.treble_mm), ("bass", last, foot.bass_mm)] {
+            for (name, at, mm, unsure) in
+                [("treble", first, foot.treble_mm, &unsure.treble), ("bass", last, foot.bass_mm, &unsure.bass)]
+            {
                 chain.push(end(&format!("/foot/{name}_mm"), name, &feet.full, at, mm));
-                chain.extend(end_uncertainty(name, at, &feet, input));
+                let told = (format!("/foot/{name}_expanded_mm"), format!("the cut at the {name} end"));
+                let depth = feet.full.line.at(first).max(feet.full.line.at(last));
+                chain.extend(end_unsure(told, unsure, depth, input));
             }
             chain
         });
@@ -73,10 +78,13 @@ pub(in crate::setup) fn explain_after(
                 chain
             });
         }
-        if let Some(left) = output.left_showing_mm {
+        if let Some((left, shows)) = output.left_showing_mm.zip(shows) {
             workings.figure("", || {
                 let mut chain = reading(Before::Showing);
-                chain.extend(left_showing(input, output, showing, left));
+                let ends = [("treble", true, &unsure.treble_off), ("bass", false, &unsure.bass_off)];
+                for (name, is_treble, unsure) in ends {
+                    chain.extend(left_showing(input, output, &feet, (shows.now, left), (name, is_treble), unsure));
+                }
                 chain
             });
         }
@@ -176,34 +184,49 @@ fn amounts(input: &CutInput, place: usize, string: &CutString, cut: &StringCut) 
 
 /// What a millimetre of the reading is at the saddle or nut.
 fn magnified(input: &CutInput, string: &CutString, number: usize, k: f64) -> Working {
-    let position = |fret: usize| fret_position_mm(input.scale_mm, fret);
-    let sounding = |working: Working| {
-        working.put("L", "nominal scale", input.scale_mm, "mm").put(
-            "ΔS",
-            "set-back of the saddle",
-            input.saddle_setback_mm,
-            "mm",
-        )
+    let run = Run::of(input, string);
+    let position = |fret: usize| fret_position_mm(run.scale_mm, fret);
+    let told = |what: &str, plain: &str, own: &str| {
+        let formula = if Run::is_plain(string) { plain } else { own };
+        Working::new("", format!("{what}, string {number}"), formula)
     };
-    let told = |what: &str, formula: &str| Working::new("", format!("{what}, string {number}"), formula);
-    match input.place {
-        CutPlace::Saddle => sounding(told("what a millimetre at the 12th is at the saddle", "k = (L + ΔS)/x₁₂")).put(
-            "x₁₂",
-            "position of fret 12",
-            position(12),
-            "mm",
-        ),
-        CutPlace::Nut if string.first_fret_mm.is_some() => {
-            let told = told("what a millimetre over the 1st is at the nut", "k = 1/(1 − x₁/(L + ΔS))");
-            sounding(told.put("x₁", "position of fret 1", position(1), "mm"))
+    let begins = |working: Working| {
+        if Run::is_plain(string) {
+            working
+        } else {
+            working.put("x_s", "where the string begins", position(run.start), "mm")
         }
+    };
+    let sounding = |working: Working| {
+        working.put("L", "nominal scale", run.scale_mm, "mm").put("ΔS", "set-back of the saddle", run.setback_mm, "mm")
+    };
+    let first = |working: Working| {
+        let own = run.start + 1;
+        working.put("x₁", format!("position of fret {own}"), position(own), "mm")
+    };
+    let working = match input.place {
+        CutPlace::Saddle => sounding(told(
+            "what a millimetre at the 12th is at the saddle",
+            "k = (L + ΔS)/x₁₂",
+            "k = (L + ΔS − x_s)/(x₁₂ − x_s)",
+        ))
+        .put("x₁₂", "position of fret 12", position(12), "mm"),
+        CutPlace::Nut if string.first_fret_mm.is_some() => first(sounding(told(
+            "what a millimetre over the 1st is at the nut",
+            "k = 1/(1 − x₁/(L + ΔS))",
+            "k = 1/(1 − (x₁ − x_s)/(L + ΔS − x_s))",
+        ))),
         CutPlace::Nut => {
-            told("what a millimetre of the gap over the 1st, stopped at the 3rd, is at the nut", "k = 1/(1 − x₁/x₃)")
-                .put("x₁", "position of fret 1", position(1), "mm")
-                .put("x₃", "position of fret 3", position(3), "mm")
+            let own = run.start + 3;
+            first(told(
+                "what a millimetre of the gap over the 1st, stopped at the 3rd, is at the nut",
+                "k = 1/(1 − x₁/x₃)",
+                "k = 1/(1 − (x₁ − x_s)/(x₃ − x_s))",
+            ))
+            .put("x₃", format!("position of fret {own}"), position(own), "mm")
         }
-    }
-    .gives(k, "", SIMILAR)
+    };
+    begins(working).gives(k, "", SIMILAR)
 }
 
 fn exact_amount(
@@ -267,13 +290,20 @@ pub(in crate::setup) fn raised(input: &CutInput, output: &CutOutput, place: usiz
         );
     }
     let shims = u32::try_from(raise.shims).unwrap_or(u32::MAX);
-    chain.push(
-        Working::new(format!("/raise/{place}/shims"), format!("shims under string {number}"), "n = max(⌈r/s − h⌉, 1)")
+    let of = format!("/raise/{place}/shims");
+    chain.push(if raise.shims == 0 {
+        Working::new(of, format!("shims under string {number}: none, it is raised otherwise"), "n = 0").gives(
+            0.0,
+            "",
+            "common practice, no source",
+        )
+    } else {
+        Working::new(of, format!("shims under string {number}"), "n = max(⌈r/s − h⌉, 1)")
             .put("r", "raise", raise.mm, "mm")
             .put("s", "thickness of a shim", input.shim_mm, "mm")
             .put("h", "a hair for the computer's rounding", SAME_MM, "")
-            .gives(f64::from(shims), "", "common practice, no source"),
-    );
+            .gives(f64::from(shims), "", "common practice, no source")
+    });
     chain
 }
 
@@ -330,125 +360,124 @@ fn end(of: &str, name: &str, fit: &Fit, position: f64, mm: f64) -> Working {
         .gives(mm, "mm", FOOT)
 }
 
-/// From the readings that the foot rests on to the expanded uncertainty of one end.
-fn end_uncertainty(name: &str, position: f64, feet: &Feet, input: &CutInput) -> Vec<Working> {
-    let of = format!("/foot/{name}_expanded_mm");
-    let end: FootEnd = feet.end(input, position);
-    let fit = &feet.full;
-    let mut chain = Vec::new();
-    let shares = fit.shares_at(position);
-    if let Some(other) = fit.and_on {
-        for (symbol, formula, share) in
-            [("c₁", "c₁ = (q₂ − q)/(q₂ − q₁)", shares.0), ("c₂", "c₂ = (q − q₁)/(q₂ − q₁)", shares.1)]
-        {
-            let bound = if symbol == "c₁" { said(&fit.rests_on) } else { said(&other) };
-            chain.push(
-                Working::new("", format!("how much of {bound} the {name} end has"), formula)
-                    .put("q₂", "where the second bound stands", other.position, "mm")
-                    .put("q", "position of the end", position, "mm")
-                    .put("q₁", "where the first bound stands", fit.rests_on.position, "mm")
-                    .gives(share, "", FOOT),
-            );
-        }
-    }
-    let u = end.combined.standard_uncertainty;
-    let (one, other) = (end.one, end.other);
-    chain.push(
-        Working::new("", format!("standard uncertainty of the cut at the {name} end"), "u_f = √(w₁² + w₂² + u_c²)")
-            .put(
-                "w₁",
-                "share, k and standard uncertainty of the first bound's reading together",
-                one.standard_uncertainty,
-                "mm",
-            )
-            .put("w₂", "the same of the second; 0 where there is none or it is exact", other.standard_uncertainty, "mm")
-            .put("u_c", "standard uncertainty of the cutting", end.by_cutting.standard_uncertainty, "mm")
-            .gives(u, "mm", COMBINED),
-    );
-    let whole = end.combined.degrees_of_freedom.map(whole_freedom);
-    if let Some((freedom, whole)) = end.combined.degrees_of_freedom.zip(whole) {
-        let term = |place: &str, freedom: Option<f64>| freedom.map(|_| format!("w{place}⁴/ν{place}"));
-        let terms: Vec<String> =
-            [term("₁", one.degrees_of_freedom), term("₂", other.degrees_of_freedom)].into_iter().flatten().collect();
-        let mut told = Working::new(
-            "",
-            format!("effective degrees of freedom at the {name} end"),
-            format!("ν = u_f⁴/({})", terms.join(" + ")),
-        )
-        .put("u_f", "standard uncertainty", u, "mm");
-        for (place, part) in [("₁", one), ("₂", other)] {
-            if let Some(freedom) = part.degrees_of_freedom {
-                told = told.put(format!("w{place}"), "of that bound's reading", part.standard_uncertainty, "mm").put(
-                    format!("ν{place}"),
-                    "its degrees of freedom",
-                    freedom,
-                    "",
-                );
-            }
-        }
-        chain.push(told.gives(freedom, "", "Welch–Satterthwaite, JCGM 100:2008 (GUM) G.4.1"));
+/// From how far each string's reading moves an amount to the amount's expanded uncertainty.
+fn end_unsure((of, what): (String, String), unsure: &EndUnsure, depth_mm: f64, input: &CutInput) -> Vec<Working> {
+    let cutting = Working::new(
+        "",
+        format!("standard uncertainty of the cutting, {what}: no more than it cuts at all"),
+        "u_c = min(c, d)",
+    )
+    .put("c", "of the cutting where it cuts", input.cut_uncertainty_mm, "mm")
+    .put("d", "how deep it cuts at most", depth_mm.max(0.0), "mm")
+    .gives(unsure.by_cutting, "mm", "derived here");
+    let mut chain = vec![cutting];
+    chain.extend(sensitivities((of, what), &unsure.by_strings, Some(unsure.by_cutting)));
+    chain
+}
+
+/// An amount's expanded uncertainty from how far a standard uncertainty of each reading moves it (GUM 5.1.3, note 2),
+/// and of the cutting where there is one.
+pub(in crate::setup) fn sensitivities(
+    (of, what): (String, String),
+    parts: &[Contribution],
+    cutting: Option<f64>,
+) -> Vec<Working> {
+    const MOVED: &str = "how far a standard uncertainty of the reading moves it, reading";
+    let all: Vec<Contribution> = parts
+        .iter()
+        .copied()
+        .chain(cutting.map(|cutting| Contribution { standard_uncertainty: cutting, degrees_of_freedom: None }))
+        .collect();
+    let combined = crate::setup::reading::combine(&all);
+    let u = combined.standard_uncertainty;
+    let moved = || parts.iter().map(|part| part.standard_uncertainty);
+    let told = |formula: &str| Working::new("", format!("standard uncertainty of {what}"), formula);
+    let sum = match (parts.is_empty(), cutting) {
+        (true, Some(cutting)) => told("u = u_c").put("u_c", "standard uncertainty of the cutting", cutting, "mm"),
+        (true, None) => told("u = 0"),
+        (false, Some(cutting)) => told("u = √(Σ(zᵢ²) + u_c²)").put_each("z", MOVED, moved(), "mm").put(
+            "u_c",
+            "standard uncertainty of the cutting",
+            cutting,
+            "mm",
+        ),
+        (false, None) => told("u = √(Σ(zᵢ²))").put_each("z", MOVED, moved(), "mm"),
+    };
+    let mut chain = vec![sum.gives(u, "mm", "JCGM 100:2008 (GUM) 5.1.3, note 2")];
+    let freedom = combined.degrees_of_freedom;
+    if let Some(freedom) = freedom {
+        let known: Vec<(f64, f64)> =
+            parts.iter().filter_map(|part| Some((part.standard_uncertainty, part.degrees_of_freedom?))).collect();
         chain.push(
-            Working::new("", format!("cut to a whole number, {name} end"), "ν_w = max(⌊ν·(1 + h)⌋, 1)")
-                .put("ν", "effective degrees of freedom", freedom, "")
-                .put("h", "a hair for the computer's rounding", FREEDOM_HAIR, "")
-                .gives(whole, "", "JCGM 100:2008 (GUM) G.4.1, note 1"),
+            Working::new("", format!("effective degrees of freedom of {what}"), "ν = u⁴/Σ(zᵢ⁴/νᵢ)")
+                .put("u", "standard uncertainty", u, "mm")
+                .put_each("z", MOVED, known.iter().map(|(moved, _)| *moved), "mm")
+                .put_each("ν", "degrees of freedom of reading", known.iter().map(|(_, freedom)| *freedom), "")
+                .gives(freedom, "", "Welch–Satterthwaite, JCGM 100:2008 (GUM) G.4.1"),
         );
     }
-    let t = end.coverage_factor();
+    let t = EndUnsure::factor(&combined);
     chain.push(quantile_working(
         String::new(),
-        format!("coverage factor at the {name} end"),
+        format!("coverage factor of {what}"),
         "t_U",
         ("(1 + p)/2", "p", "share of cases covered"),
-        (COVERAGE, whole.filter(|whole| *whole < LARGE_FREEDOM)),
+        (COVERAGE, freedom.filter(|freedom| *freedom < LARGE_FREEDOM)),
         t,
     ));
     chain.push(
-        Working::new(of, format!("expanded uncertainty of the cut at the {name} end"), "U = t_U·u_f")
+        Working::new(of, format!("expanded uncertainty of {what}"), "U = t_U·u")
             .put("t_U", "coverage factor", t, "")
-            .put("u_f", "standard uncertainty", u, "mm")
-            .gives(end.expanded_mm(), "mm", EXPANDED),
+            .put("u", "standard uncertainty", u, "mm")
+            .gives(t * u, "mm", EXPANDED),
     );
     chain
 }
 
-fn left_showing(input: &CutInput, output: &CutOutput, showing: Ends, left: Ends) -> Vec<Working> {
-    let Some(foot) = output.foot else {
-        return Vec::new();
-    };
-    let mut chain = Vec::new();
-    let ends = [
-        ("treble", showing.treble, foot.treble_mm, left.treble, foot.treble_expanded_mm),
-        ("bass", showing.bass, foot.bass_mm, left.bass, foot.bass_expanded_mm),
+/// What is left showing at one end once all is off there.
+fn left_showing(
+    input: &CutInput,
+    output: &CutOutput,
+    feet: &Feet,
+    (shows, left): (Ends, Ends),
+    (name, is_treble): (&str, bool),
+    unsure: &EndUnsure,
+) -> Vec<Working> {
+    let of_end = |ends: Ends| if is_treble { ends.treble } else { ends.bass };
+    let (first, last) = feet.ends_mm();
+    let foot = feet.full.line.at(if is_treble { first } else { last });
+    let amount = if is_treble { feet.exact.first() } else { feet.exact.last() }.copied().unwrap_or(0.0);
+    let mut chain = vec![
+        Working::new(
+            format!("/left_showing_mm/{name}"),
+            format!("saddle left above the bridge once all is off, {name}"),
+            "l = S − max(a, f)",
+        )
+        .put("S", "showing before", of_end(shows), "mm")
+        .put(
+            "a",
+            "exact amount of the outer string, foot and top together; 0 where it is a raise or was not read",
+            amount,
+            "mm",
+        )
+        .put("f", "off the foot", foot, "mm")
+        .gives(of_end(left), "mm", "a difference"),
     ];
-    let expanded = output.left_showing_expanded_mm;
-    for (name, shows, cut, left, foot_expanded) in ends {
-        chain.push(
-            Working::new(
-                format!("/left_showing_mm/{name}"),
-                format!("saddle left above the bridge, {name}"),
-                "l = S − f",
-            )
-            .put("S", "showing before", shows, "mm")
-            .put("f", "off the foot", cut, "mm")
-            .gives(left, "mm", "a difference"),
-        );
-        let of_end = |ends: Ends| if name == "treble" { ends.treble } else { ends.bass };
-        if let Some((foot_expanded, result)) = foot_expanded.zip(expanded.map(of_end)) {
-            let of = format!("/left_showing_expanded_mm/{name}");
-            chain.push(
-                Working::new(of, format!("expanded uncertainty of what is left, {name}"), "U_l = √(U_f² + U_S²)")
-                    .put("U_f", "of the foot's cut", foot_expanded, "mm")
-                    .put(
-                        "U_S",
-                        "of the showing; 0 where it was not given",
-                        input.showing_expanded_mm.map_or(0.0, of_end),
-                        "mm",
-                    )
-                    .gives(result, "mm", COMBINED),
-            );
-        }
-    }
+    let Some(result) = output.left_showing_expanded_mm.map(of_end) else {
+        return chain;
+    };
+    let told = (String::new(), format!("all that comes off at the {name} end"));
+    chain.extend(end_unsure(told, unsure, amount.max(foot), input));
+    chain.push(
+        Working::new(
+            format!("/left_showing_expanded_mm/{name}"),
+            format!("expanded uncertainty of what is left, {name}"),
+            "U_l = √(U² + U_S²)",
+        )
+        .put("U", "of what comes off", unsure.expanded_mm(), "mm")
+        .put("U_S", "of the showing; 0 where it was not given", input.showing_expanded_mm.map_or(0.0, of_end), "mm")
+        .gives(result, "mm", COMBINED),
+    );
     chain
 }
 

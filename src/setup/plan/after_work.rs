@@ -8,10 +8,12 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::bench::{Bench, Read, StringRead};
+use super::input::{BridgeKind, PlanAir, PlanInput, Readings};
+use super::intonation::CENTS_PER_LENGTH;
+use super::output::{Cause, Finding, PlanOutput, Range, Severity, Step, StepState};
 use super::plan;
 use super::relief;
 use super::targets::HouseTargets;
-use super::types::{Cause, Finding, PlanInput, PlanOutput, Range, Readings, Severity, StepState};
 use super::walk::{range, said_strings};
 use crate::problem::Problems;
 use crate::setup::air::moisture_content_percent;
@@ -143,35 +145,42 @@ struct Worked {
     intonation: bool,
     /// What a first pass takes off the saddle under each string, mm, where it may have been left at that.
     first_pass_mm: Vec<f64>,
+    /// How far the bridge came down under each string, mm, where it was turned: one bridge on two posts does not
+    /// bring every string to its target.
+    turned_mm: Vec<Option<f64>>,
+    /// How far a bridge that moved whole may be from where the worst string wishes it, mm.
+    bridge_miss_mm: f64,
 }
 
 impl Worked {
-    /// A plan that stopped had none: what was offered instead is another job.
-    fn of(planned: &PlanOutput, left_alone: &[String]) -> Self {
-        let done = || planned.steps.iter().filter(|step| !left_alone.contains(&step.key));
-        let has = |keys: [&str; 2]| !planned.stopped && done().any(|step| keys.contains(&step.key.as_str()));
+    fn by<'s>(steps: impl Iterator<Item = &'s Step> + Clone) -> Self {
+        let has = |keys: [&str; 2]| steps.clone().any(|step| keys.contains(&step.key.as_str()));
         Self {
             relief: has(["relief-too-much", "relief-too-little"]),
             nut: has(["nut-high", "nut-low"]),
             saddle: has(["saddle-high", "saddle-low"]),
             intonation: has(["intonation-off"; 2]),
             first_pass_mm: Vec::new(),
+            turned_mm: steps.clone().find_map(|step| step.turn_down_mm.clone()).unwrap_or_default(),
+            bridge_miss_mm: steps.clone().filter_map(|step| step.move_bridge_miss_mm).fold(0.0, f64::max),
         }
+    }
+
+    /// A plan that stopped had none: what was offered instead is another job.
+    fn of(planned: &PlanOutput, left_alone: &[String]) -> Self {
+        let is_done = |step: &&Step| step.state != StepState::Offer && !left_alone.contains(&step.key);
+        Self::by(planned.steps.iter().filter(is_done))
     }
 
     /// Only what may be done now.
     fn in_hand(planned: &PlanOutput) -> Self {
-        let now = || planned.steps.iter().filter(|step| step.state == StepState::Now);
-        let has = |keys: [&str; 2]| now().any(|step| keys.contains(&step.key.as_str()));
-        let passes = now().filter(|step| step.key == "saddle-high").find_map(|step| step.cut.as_ref());
+        let now = planned.steps.iter().filter(|step| step.state == StepState::Now);
+        let passes = now.clone().filter(|step| step.key == "saddle-high").find_map(|step| step.cut.as_ref());
         Self {
-            relief: has(["relief-too-much", "relief-too-little"]),
-            nut: has(["nut-high", "nut-low"]),
-            saddle: has(["saddle-high", "saddle-low"]),
-            intonation: has(["intonation-off"; 2]),
             first_pass_mm: passes
                 .map(|cut| cut.strings.iter().map(|string| string.first_pass_mm).collect())
                 .unwrap_or_default(),
+            ..Self::by(now)
         }
     }
 }
@@ -202,56 +211,67 @@ impl Comparison<'_> {
     fn gaps(&self) -> Vec<ComparedPlace> {
         let targets = &self.first.targets;
         let good = Range { least: targets.gap_least_mm, most: targets.gap_most_mm };
-        let felt = relief::felt_at_gap(&self.first, self.relief_change_mm());
-        let strings = (1..).zip(self.first.strings.iter().zip(&self.last.strings));
-        let places = strings.filter_map(|(number, (before, after))| {
+        let strings = self.first.strings.iter().zip(&self.last.strings).enumerate();
+        let places = strings.filter_map(|(place, (before, after))| {
+            let felt = relief::felt(self.first.frame(place).relief_at_gap(), self.relief_change_mm());
             let expected = match before.gap {
                 Some(gap) if !self.worked.nut => moved(gap, felt),
                 _ => good,
             };
-            Some(ComparedPlace::new("gap_at_1_stopped_at_3_mm", Some(number), expected, good, after.gap?))
+            Some(ComparedPlace::new("gap_at_1_stopped_at_3_mm", Some(place + 1), expected, good, after.gap?))
         });
         places.collect()
     }
 
     fn actions(&self) -> Vec<ComparedPlace> {
         let tolerance = self.first.targets.action_tolerance_mm;
-        let felt = relief::felt_at_12(&self.first, self.relief_change_mm());
-        let strings = (1..).zip(self.first.strings.iter().zip(&self.last.strings)).enumerate();
-        let places = strings.filter_map(|(place, (number, (before, after)))| {
+        let strings = self.first.strings.iter().zip(&self.last.strings).enumerate();
+        let places = strings.filter_map(|(place, (before, after))| {
             let target = self.first.action_target(place);
             let good = Range { least: target - tolerance, most: target + tolerance };
             let expected = match before.action {
-                Some(action) if !self.worked.saddle => {
-                    // what came off the nut is felt by half at the 12th
-                    let nut = before.gap.zip(after.gap).filter(|_| self.worked.nut);
-                    let nut_mm = nut.map_or(0.0, |(before, after)| {
-                        let frame = &self.first.frame;
-                        (frame.nut_from_gap_mm(after.value) - frame.nut_from_gap_mm(before.value)) / 2.0
-                    });
-                    moved(action, Range { least: felt.least + nut_mm, most: felt.most + nut_mm })
-                }
-                Some(action) => match self.worked.first_pass_mm.get(place) {
-                    Some(pass) => {
-                        let after_pass = action.value - pass / self.first.saddle_factor() + action.expanded;
-                        Range { least: good.least, most: good.most.max(after_pass) }
-                    }
-                    None => good,
-                },
+                Some(action) if !self.worked.saddle => self.left_alone(place, action, before, after),
+                Some(action) => self.brought_down(place, action, good),
                 None => good,
             };
-            Some(ComparedPlace::new("action_12_mm", Some(number), expected, good, after.action?))
+            Some(ComparedPlace::new("action_12_mm", Some(place + 1), expected, good, after.action?))
         });
         places.collect()
+    }
+
+    /// A height whose bridge was not touched: what came off the nut is felt there, and what the rod did.
+    fn left_alone(&self, place: usize, action: Read, before: &StringRead, after: &StringRead) -> Range {
+        let felt = relief::felt_at_12(&self.first, place, self.relief_change_mm());
+        let frame = self.first.frame(place);
+        let nut = before.gap.zip(after.gap).filter(|_| self.worked.nut);
+        let nut_mm = nut.map_or(0.0, |(before, after)| {
+            let change = frame.nut_from_gap_mm(after.value) - frame.nut_from_gap_mm(before.value);
+            change * frame.felt_from_nut(12, self.first.setback_mm(place))
+        });
+        moved(action, Range { least: felt.least + nut_mm, most: felt.most + nut_mm })
+    }
+
+    /// A height whose bridge was worked on: at its target, or as far down as a first pass or two posts bring it.
+    fn brought_down(&self, place: usize, action: Read, good: Range) -> Range {
+        let factor = self.first.saddle_factor(place);
+        let pass = self.worked.first_pass_mm.get(place).map(|pass| action.value - pass / factor);
+        let turned = self.worked.turned_mm.get(place).copied().flatten().map(|down| action.value - down / factor);
+        let expected =
+            Range { least: good.least, most: good.most.max(pass.map_or(good.most, |mm| mm + action.expanded)) };
+        turned.map_or(expected, |mm| Range {
+            least: expected.least.min(mm - action.expanded),
+            most: expected.most.max(mm + action.expanded),
+        })
     }
 
     /// Open heights over the 1st, where no gap tells of the nut. What the saddle's change does there is small
     /// and known from the heights at the 12th.
     fn first_frets(&self) -> Vec<ComparedPlace> {
         let tolerance = self.first.targets.first_fret_tolerance_mm;
-        let share = self.first.frame.position_mm(1) / self.first.frame.position_mm(12);
-        let strings = (1..).zip(self.first.strings.iter().zip(&self.last.strings)).enumerate();
-        let places = strings.filter_map(|(place, (number, (before, after)))| {
+        let strings = self.first.strings.iter().zip(&self.last.strings).enumerate();
+        let places = strings.filter_map(|(place, (before, after))| {
+            let frame = self.first.frame(place);
+            let share = frame.felt_from_saddle(frame.own(1), 0.0) / frame.felt_from_saddle(12, 0.0);
             let target = self.first.first_target(place);
             let good = Range { least: target - tolerance, most: target + tolerance };
             let expected = match before.first {
@@ -263,7 +283,7 @@ impl Comparison<'_> {
                 _ => good,
             };
             let read = after.first.filter(|_| after.gap.is_none())?;
-            Some(ComparedPlace::new("first_fret_mm", Some(number), expected, good, read))
+            Some(ComparedPlace::new("first_fret_mm", Some(place + 1), expected, good, read))
         });
         places.collect()
     }
@@ -272,12 +292,14 @@ impl Comparison<'_> {
     /// were off and were left alone is not foretold closely enough to judge by.
     fn cents(&self) -> Vec<ComparedPlace> {
         let tolerance = self.first.targets.cents_tolerance;
-        let good = Range { least: -tolerance, most: tolerance };
-        let strings = (1..).zip(self.first.strings.iter().zip(&self.last.strings));
-        let places = strings.filter_map(|(number, (before, after))| {
+        let strings = self.first.strings.iter().zip(&self.last.strings).enumerate();
+        let places = strings.filter_map(|(place, (before, after))| {
+            let left = self.worked.bridge_miss_mm * CENTS_PER_LENGTH / self.first.frame(place).scale_mm();
+            let good = Range { least: -tolerance, most: tolerance };
+            let expected = Range { least: good.least - left, most: good.most + left };
             let was_right = before.cents.is_none_or(|cents| cents.value.abs() - cents.expanded <= tolerance);
             let read = after.cents.filter(|_| self.worked.intonation || was_right)?;
-            Some(ComparedPlace::new("cents_at_12", Some(number), good, good, read))
+            Some(ComparedPlace::new("cents_at_12", Some(place + 1), expected, good, read))
         });
         places.collect()
     }
@@ -342,7 +364,7 @@ impl Comparison<'_> {
         if quantity != "relief_mm" {
             weighed.push(self.relief_moved(places));
         }
-        if quantity == "action_12_mm" && !self.first.saddle_turns {
+        if quantity == "action_12_mm" && self.first.bridge == Some(BridgeKind::FixedSaddle) {
             weighed.push(self.saddle_seat(of, off));
         }
         weighed.sort_by_key(|(doubt, cost, _)| (*doubt, *cost));
@@ -375,7 +397,7 @@ impl Comparison<'_> {
         let Some((before, after)) = self.first.input.air.zip(self.last.input.air) else {
             return weighed(SILENT, 1, "air-changed", "Dry air lowers the strings, damp air raises them.", check);
         };
-        let moisture = |air: super::types::PlanAir| moisture_content_percent(air.temperature_c, air.rh_percent);
+        let moisture = |air: PlanAir| moisture_content_percent(air.temperature_c, air.rh_percent);
         let change = moisture(after) - moisture(before);
         let read = format!("the air was at {:.0} % before and {:.0} % after", before.rh_percent, after.rh_percent);
         // dry lowers, damp raises; relief is not judged by a sign

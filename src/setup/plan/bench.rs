@@ -1,27 +1,46 @@
-//! What lies on the bench: readings with their uncertainty, the targets of this family and style, the frame.
+//! What lies on the bench: how the instrument is built, its readings with their uncertainty, and what is wished.
 
 use std::fmt::Arguments;
 
-use super::own_rods;
+use super::check::{self, check};
+use super::doubts::{self, Doubt, Quantity};
+use super::families::PlanFamily;
+use super::input::{BridgeKind, NutKind, PlanInput, PlanTool, StringReadings};
+use super::observation::{ObservationKey, PlanObservation};
 use super::targets::{HouseTargets, Targets};
-use super::types::{ObservationKey, PlanInput, PlanObservation, PlanString};
 use crate::problem::Problems;
 use crate::setup::board::BoardRadius;
-use crate::setup::frame::{Board, Frame, fret_position_mm};
-use crate::setup::limits::{DIAMETER_MM, HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
-use crate::setup::reading::{ReadingInput, Reported, reading, supported};
-use crate::setup::tension::{PITCH_FORM, pitch_hz};
+use crate::setup::cut::{CutInput, CutPlace, CutString};
+use crate::setup::frame::{Board, Frame};
+use crate::setup::reading::{ReadingInput, Repeatability, Reported, reading, supported};
 
 /// Smallest step of a tuner's display, cents.
 pub(super) const CENTS_STEP: f64 = 0.1;
+/// How far single readings of a tuner scatter, cents. Common practice, no source.
+const CENTS_REPEATABILITY: Repeatability = Repeatability { standard_deviation_mm: 0.5, degrees_of_freedom: 5.0 };
+/// How far single readings of a tool scatter of which nothing is known, mm. Common practice, no source.
+const USUAL_REPEATABILITY: Repeatability = Repeatability { standard_deviation_mm: 0.03, degrees_of_freedom: 5.0 };
 /// From here on Student's t is the normal; nearly equal repeats reach beyond any bound.
 const LARGE_FREEDOM: f64 = 1e9;
-/// Only to see whether a note name can be read, Hz.
-const USUAL_A4_HZ: f64 = 440.0;
 
-/// What `reading` is asked of some repeats.
-pub(super) fn asked(values: &[f64], resolution_mm: f64, tool_limit_mm: f64) -> ReadingInput {
-    ReadingInput::usual(values.to_vec(), resolution_mm, tool_limit_mm)
+/// The scatter of the tool: as the shop knows it, else as usual.
+pub(super) fn repeatability(tool: &PlanTool) -> Repeatability {
+    match tool.repeatability_mm.zip(tool.repeatability_degrees_of_freedom) {
+        Some((standard_deviation_mm, degrees_of_freedom)) => {
+            Repeatability { standard_deviation_mm, degrees_of_freedom }
+        }
+        None => USUAL_REPEATABILITY,
+    }
+}
+
+/// What `reading` is asked of repeats of a length.
+pub(super) fn length_asked(values: &[f64], tool: &PlanTool) -> ReadingInput {
+    ReadingInput::usual(values.to_vec(), tool.resolution_mm, tool.limit_mm).with_repeatability(repeatability(tool))
+}
+
+/// What `reading` is asked of repeats on a tuner.
+pub(super) fn cents_asked(values: &[f64]) -> ReadingInput {
+    ReadingInput::usual(values.to_vec(), CENTS_STEP, 0.0).with_repeatability(CENTS_REPEATABILITY)
 }
 
 /// One reading with its uncertainty.
@@ -36,7 +55,7 @@ pub(super) struct Read {
 }
 
 /// A reading that stays undecided over so many repeats is let stand: more of them would tell no more. Chosen here.
-const ENOUGH_REPEATS: usize = 3;
+pub(super) const ENOUGH_REPEATS: usize = 3;
 
 impl Read {
     /// Whether reading it again may still decide what it leaves open.
@@ -57,6 +76,8 @@ pub(super) struct StringRead {
     pub(super) first: Option<Read>,
     pub(super) gap: Option<Read>,
     pub(super) cents: Option<Read>,
+    /// Set-back of the saddle today.
+    pub(super) setback: Option<Read>,
 }
 
 /// Everything a look at the bench can use.
@@ -65,13 +86,17 @@ pub(super) struct Bench<'a> {
     pub(super) input: &'a PlanInput,
     pub(super) house: &'a HouseTargets,
     pub(super) targets: Targets,
-    /// Nothing is cut at this bridge: it has screws or wheels.
-    pub(super) saddle_turns: bool,
-    pub(super) frame: Frame,
+    /// `None` where neither the instrument nor its family says it.
+    pub(super) bridge: Option<BridgeKind>,
+    pub(super) nut: NutKind,
     pub(super) strings: Vec<StringRead>,
     pub(super) relief: Option<Read>,
     /// Treble and bass.
     pub(super) showing: Option<(Read, Read)>,
+    /// Readings that are asked for again before anything uses them.
+    pub(super) doubts: Vec<Doubt>,
+    frames: Vec<Frame>,
+    positions: Vec<f64>,
 }
 
 impl<'a> Bench<'a> {
@@ -79,82 +104,55 @@ impl<'a> Bench<'a> {
         let mut problems = Problems::default();
         check(&mut problems, input);
         let found = house.of(input.instrument.family, input.style);
-        let targets =
-            found.map(|(targets, turns)| (input.targets.map_or(targets, |given| targets.with(&given)), turns));
-        if let Some((targets, _)) = &targets {
+        let targets = found.map(|targets| input.targets.map_or(targets, |given| targets.with(&given)));
+        if let Some(targets) = &targets {
             targets.check(&mut problems, "/targets");
         }
         problems.check()?;
-        let Some((targets, saddle_turns)) = targets else {
+        let Some(targets) = targets else {
             problems.note("/instrument/family", "has no targets in this house");
             return Err(problems);
         };
 
-        let tool = input.tool;
-        let mut of = |at: Arguments<'_>, values: &[f64], resolution_mm: f64, tool_limit_mm: f64| {
-            if values.is_empty() {
-                return None;
-            }
-            match reading(&asked(values, resolution_mm, tool_limit_mm)) {
-                Ok(found) => Some(Read {
-                    value: found.mean_mm,
-                    uncertainty: found.standard_uncertainty_mm,
-                    expanded: found.expanded_mm,
-                    freedom: found
-                        .degrees_of_freedom
-                        .filter(|freedom| *freedom < LARGE_FREEDOM)
-                        .map(|freedom| freedom.max(1.0)),
-                    repeats: values.len(),
-                }),
-                Err(faults) => {
-                    for fault in faults.0 {
-                        problems.note(fault.pointer.replace("/values_mm", &at.to_string()), fault.detail);
-                    }
-                    None
-                }
-            }
-        };
-        let mut length = |at: Arguments<'_>, values: &[f64]| of(at, values, tool.resolution_mm, tool.limit_mm);
-        let relief = length(format_args!("/readings/relief_mm"), &input.readings.relief_mm);
-        let treble =
-            length(format_args!("/readings/saddle_showing_mm/treble"), &input.readings.saddle_showing_mm.treble);
-        let bass = length(format_args!("/readings/saddle_showing_mm/bass"), &input.readings.saddle_showing_mm.bass);
-        let mut strings = Vec::with_capacity(input.instrument.strings.len());
-        for place in 0..input.instrument.strings.len() {
-            let Some(string) = input.readings.strings.get(place) else {
-                strings.push(StringRead::default());
-                continue;
-            };
-            let mut of_string =
-                |name: &str, values: &[f64]| length(format_args!("/readings/strings/{place}/{name}"), values);
-            strings.push(StringRead {
-                action: of_string("action_12_mm", &string.action_12_mm),
-                first: of_string("first_fret_mm", &string.first_fret_mm),
-                gap: of_string("gap_at_1_stopped_at_3_mm", &string.gap_at_1_stopped_at_3_mm),
-                cents: None,
-            });
-        }
-        for (place, string) in strings.iter_mut().enumerate() {
-            let cents =
-                input.readings.strings.get(place).map(|string| string.cents_at_12.as_slice()).unwrap_or_default();
-            string.cents = of(format_args!("/readings/strings/{place}/cents_at_12"), cents, CENTS_STEP, 0.0);
-        }
-        problems.check()?;
-        let board = Board {
-            body_fret: Some(input.instrument.body_fret),
-            relief_mm: relief.map_or(0.0, |relief| relief.value),
-            ..Board::default()
-        };
-        Ok(Self {
+        let mut reader = Reader { tool: &input.tool, problems };
+        let readings = &input.readings;
+        let relief = reader.length(format_args!("/readings/relief_mm"), &readings.relief_mm);
+        let showing = &readings.saddle_showing_mm;
+        let treble = reader.length(format_args!("/readings/saddle_showing_mm/treble"), &showing.treble);
+        let bass = reader.length(format_args!("/readings/saddle_showing_mm/bass"), &showing.bass);
+        let scales: Vec<f64> = check::scales(&input.instrument).collect();
+        let empty = StringReadings::default();
+        let of = |place: usize| readings.strings.get(place).unwrap_or(&empty);
+        let strings = scales.iter().enumerate().map(|(place, scale)| reader.string(place, of(place), *scale)).collect();
+        reader.problems.check()?;
+
+        let instrument = &input.instrument;
+        let mut bench = Self {
             input,
             house,
             targets,
-            saddle_turns,
-            frame: Frame::new(input.instrument.scale_mm, input.instrument.frets, &board),
+            bridge: instrument.bridge.or(instrument.family.usual_bridge()),
+            nut: instrument.nut.unwrap_or(NutKind::Slotted),
             strings,
             relief,
             showing: treble.zip(bass),
-        })
+            doubts: Vec::new(),
+            frames: frames(input, relief, &scales),
+            positions: check::positions(instrument),
+        };
+        bench.doubts = doubts::of(&bench);
+        Ok(bench)
+    }
+
+    pub(super) fn family(&self) -> PlanFamily {
+        self.input.instrument.family
+    }
+
+    /// Whether a wooden top carries the bridge, so that the air moves the strings. A bar or a bridge that stands by
+    /// itself is on a top whatever the family; a banjo's is on a head.
+    pub(super) fn has_wooden_top(&self) -> bool {
+        let stands_on_a_top = matches!(self.bridge, Some(BridgeKind::FixedSaddle | BridgeKind::LooseBridge));
+        self.family().has_wooden_top() || (stands_on_a_top && self.family() != PlanFamily::Banjo)
     }
 
     /// Observations of one kind.
@@ -175,10 +173,40 @@ impl<'a> Bench<'a> {
         strings
     }
 
-    /// From string 1 (0) to the last (1).
-    pub(super) fn share(&self, place: usize) -> f64 {
-        let gaps = self.strings.len().saturating_sub(1);
-        if gaps == 0 { 0.0 } else { as_number(place) / as_number(gaps) }
+    /// Numbers of all strings, from 1.
+    pub(super) fn numbers(&self) -> std::ops::RangeInclusive<usize> {
+        1..=self.strings.len()
+    }
+
+    /// Whether the tool's scatter was measured in this shop.
+    pub(super) fn knows_its_tool(&self) -> bool {
+        self.input.tool.repeatability_mm.is_some()
+    }
+
+    /// A single reading by a tool whose scatter nobody measured: no amount is taken off on it.
+    pub(super) fn is_too_lonely(&self, read: &Read) -> bool {
+        read.repeats < 2 && !self.knows_its_tool()
+    }
+
+    /// From string 1 (0) to the last (1); strings of one course stand at one share.
+    fn share(&self, place: usize) -> f64 {
+        let strings = &self.input.instrument.strings;
+        let course = |place: usize| strings.get(place).and_then(|string| string.course);
+        let (at, gaps) = match course(place).zip(course(strings.len().saturating_sub(1))) {
+            Some((course, last)) => (course.saturating_sub(1), last.saturating_sub(1)),
+            None => (place, strings.len().saturating_sub(1)),
+        };
+        if gaps == 0 { 0.0 } else { as_number(at) / as_number(gaps) }
+    }
+
+    /// What comes before a string in its spread of targets, and of how many: for the working.
+    pub(super) fn spread(&self, place: usize) -> (usize, usize) {
+        let strings = &self.input.instrument.strings;
+        let course = |place: usize| strings.get(place).and_then(|string| string.course);
+        match course(place).zip(course(strings.len().saturating_sub(1))) {
+            Some((course, last)) => (course.saturating_sub(1), last),
+            None => (place, strings.len()),
+        }
     }
 
     fn between(&self, place: usize, treble: f64, bass: f64) -> f64 {
@@ -190,19 +218,14 @@ impl<'a> Bench<'a> {
         self.between(place, self.targets.action_12_treble_mm, self.targets.action_12_bass_mm)
     }
 
-    /// Wished open height over fret 1, mm.
+    /// Wished open height over the own first fret, mm.
     pub(super) fn first_target(&self, place: usize) -> f64 {
         self.between(place, self.targets.first_fret_treble_mm, self.targets.first_fret_bass_mm)
     }
 
-    /// Position across the saddle, mm: as stated, else strings are taken as 10 mm apart.
+    /// Position across the bridge, mm: as stated, else as usual.
     pub(super) fn position_mm(&self, place: usize) -> f64 {
-        const USUAL_SPACING_MM: f64 = 10.0;
-        let stated: Option<Vec<f64>> = self.input.instrument.strings.iter().map(|string| string.position_mm).collect();
-        match stated.as_deref().and_then(|stated| stated.get(place)) {
-            Some(position) => *position,
-            None => as_number(place) * USUAL_SPACING_MM,
-        }
+        self.positions.get(place).copied().unwrap_or(0.0)
     }
 
     /// The board's radius, where the strings were measured across it: a shape over a spacing that nobody
@@ -214,125 +237,163 @@ impl<'a> Bench<'a> {
         instrument.board_radius_mm.filter(|_| measured)
     }
 
-    /// Sounding length to the saddle, mm.
-    pub(super) fn sounding_mm(&self) -> f64 {
-        self.input.instrument.scale_mm + self.input.instrument.saddle_setback_mm
+    /// The board under one string.
+    pub(super) fn frame(&self, place: usize) -> &Frame {
+        // as many frames as strings, and one string at least, by the check
+        &self.frames[place.min(self.frames.len() - 1)]
     }
 
-    /// How much a saddle's change is multiplied from the 12th fret back to the saddle.
-    pub(super) fn saddle_factor(&self) -> f64 {
-        self.sounding_mm() / fret_position_mm(self.input.instrument.scale_mm, 12)
+    /// Set-back of the saddle under one string, mm: as read, else as stated.
+    pub(super) fn setback_mm(&self, place: usize) -> f64 {
+        let read = self.strings.get(place).and_then(|string| string.setback);
+        read.map_or(self.input.instrument.saddle_setback_mm, |read| read.value)
+    }
+
+    /// Where the saddle stands under one string, mm from the nut's front edge.
+    pub(super) fn saddle_at_mm(&self, place: usize) -> f64 {
+        self.frame(place).scale_mm() + self.setback_mm(place)
+    }
+
+    /// Height at the 12th of one string; none where it is asked for again before anything uses it.
+    pub(super) fn action(&self, place: usize) -> Option<Read> {
+        let read = self.strings.get(place).and_then(|string| string.action);
+        read.filter(|_| !self.doubts(Quantity::Action, place))
+    }
+
+    /// How much a change at the 12th is multiplied back to the bridge.
+    pub(super) fn saddle_factor(&self, place: usize) -> f64 {
+        1.0 / self.frame(place).felt_from_saddle(12, self.setback_mm(place))
+    }
+
+    /// How much a change of a reading at the nut is multiplied there.
+    pub(super) fn nut_factor(&self, place: usize, is_gap: bool) -> f64 {
+        let frame = self.frame(place);
+        if is_gap {
+            1.0 / (1.0 - frame.first_on_the_way_to_third())
+        } else {
+            1.0 / frame.felt_from_nut(frame.own(1), self.setback_mm(place))
+        }
+    }
+
+    /// What `cut` is asked at one end, without its strings.
+    pub(super) fn cut_input(&self, place: CutPlace) -> CutInput {
+        let habits = &self.house.bench;
+        CutInput {
+            place,
+            scale_mm: self.input.instrument.scale_mm,
+            saddle_setback_mm: self.input.instrument.saddle_setback_mm,
+            first_pass_risk: habits.first_pass_risk,
+            step_mm: habits.step_mm,
+            cut_uncertainty_mm: habits.cut_uncertainty_mm,
+            shim_mm: habits.shim_mm,
+            strings: Vec::new(),
+            showing_mm: None,
+            showing_expanded_mm: None,
+            least_showing_mm: None,
+            board_radius_mm: None,
+            spread_at_other_end_mm: None,
+        }
+    }
+
+    /// How a string runs, where it runs otherwise than the whole.
+    pub(super) fn run_of(&self, place: usize) -> CutString {
+        let (frame, instrument) = (self.frame(place), &self.input.instrument);
+        let own = |mm: f64, whole: f64| (mm != whole).then_some(mm);
+        CutString {
+            scale_mm: own(frame.scale_mm(), instrument.scale_mm),
+            saddle_setback_mm: own(self.setback_mm(place), instrument.saddle_setback_mm),
+            starts_at_fret: (frame.start() > 0).then(|| frame.start()),
+            ..CutString::default()
+        }
+    }
+
+    /// Whether a reading is asked for of this instrument.
+    pub(super) fn asks(&self, reading: &str) -> bool {
+        match reading {
+            "gap_at_1_stopped_at_3_mm" | "first_fret_mm" => self.nut != NutKind::ZeroFret,
+            "saddle_showing_mm" => self.bridge == Some(BridgeKind::FixedSaddle) || self.showing.is_some(),
+            "from_12_to_saddle_mm" => self.strings.iter().any(|string| string.setback.is_some()),
+            _ => true,
+        }
     }
 }
 
-fn check(problems: &mut Problems, input: &PlanInput) {
+/// Reads repeats, and gathers what is wrong with them.
+struct Reader<'a> {
+    tool: &'a PlanTool,
+    problems: Problems,
+}
+
+impl Reader<'_> {
+    fn of(&mut self, at: Arguments<'_>, asked: &ReadingInput) -> Option<Read> {
+        match reading(asked) {
+            Ok(found) => Some(Read {
+                value: found.mean_mm,
+                uncertainty: found.standard_uncertainty_mm,
+                expanded: found.expanded_mm,
+                freedom: found
+                    .degrees_of_freedom
+                    .filter(|freedom| *freedom < LARGE_FREEDOM)
+                    .map(|freedom| freedom.max(1.0)),
+                repeats: asked.values_mm.len(),
+            }),
+            Err(faults) => {
+                for fault in faults.0 {
+                    self.problems.note(fault.pointer.replace("/values_mm", &at.to_string()), fault.detail);
+                }
+                None
+            }
+        }
+    }
+
+    fn length(&mut self, at: Arguments<'_>, values: &[f64]) -> Option<Read> {
+        if values.is_empty() {
+            return None;
+        }
+        self.of(at, &length_asked(values, self.tool))
+    }
+
+    fn string(&mut self, place: usize, read: &StringReadings, scale_mm: f64) -> StringRead {
+        let mut of = |name: &str, values: &[f64]| self.length(format_args!("/readings/strings/{place}/{name}"), values);
+        let action = of("action_12_mm", &read.action_12_mm);
+        let first = of("first_fret_mm", &read.first_fret_mm);
+        let gap = of("gap_at_1_stopped_at_3_mm", &read.gap_at_1_stopped_at_3_mm);
+        let to_saddle = of("from_12_to_saddle_mm", &read.from_12_to_saddle_mm);
+        let cents = (!read.cents_at_12.is_empty())
+            .then(|| {
+                let at = format_args!("/readings/strings/{place}/cents_at_12");
+                self.of(at, &cents_asked(&read.cents_at_12))
+            })
+            .flatten();
+        let half = scale_mm / 2.0;
+        StringRead {
+            action,
+            first,
+            gap,
+            cents,
+            setback: to_saddle.map(|read| Read { value: read.value - half, ..read }),
+        }
+    }
+}
+
+/// One board for each string; those that run alike are worked out once.
+fn frames(input: &PlanInput, relief: Option<Read>, scales: &[f64]) -> Vec<Frame> {
     let instrument = &input.instrument;
-    problems.within("/instrument/scale_mm", instrument.scale_mm, SCALE_MM.0, SCALE_MM.1);
-    problems.require(
-        (1..=MOST_FRETS).contains(&instrument.frets),
-        "/instrument/frets",
-        format_args!("must be from 1 to {MOST_FRETS}"),
-    );
-    let most = instrument.frets.max(12);
-    problems.require(
-        (3..=most).contains(&instrument.body_fret),
-        "/instrument/body_fret",
-        format_args!("must be from 3 to {most}"),
-    );
-    problems.within("/instrument/saddle_setback_mm", instrument.saddle_setback_mm, -20.0, 20.0);
-    problems.count("/instrument/strings", instrument.strings.len(), 1, MOST_STRINGS);
-    let given: Vec<f64> = instrument.strings.iter().filter_map(|string| string.position_mm).collect();
-    problems.require(
-        given.windows(2).all(|pair| pair[1] > pair[0]),
-        "/instrument/strings",
-        "positions must grow from string 1 to the last",
-    );
-    if let Some(board) = instrument.board_radius_mm {
-        board.check(problems, "/instrument/board_radius_mm");
-        let widest = given.first().zip(given.last()).map_or(0.0, |(first, last)| last - first);
-        let far = instrument.scale_mm + instrument.saddle_setback_mm;
-        board.check_spread(problems, "/instrument/board_radius_mm", far, widest);
-    }
-    for (place, string) in instrument.strings.iter().enumerate() {
-        check_string(problems, &format!("/instrument/strings/{place}"), string);
-    }
-    let read = input.readings.strings.len();
-    problems.require(
-        read == 0 || read == instrument.strings.len(),
-        "/readings/strings",
-        format_args!("must have as many entries as the instrument has strings ({}), or none", instrument.strings.len()),
-    );
-    problems.within("/tool/resolution_mm", input.tool.resolution_mm, 0.0, 5.0);
-    problems.within("/tool/limit_mm", input.tool.limit_mm, 0.0, 5.0);
-    if let Some(air) = &input.air {
-        problems.within("/air/temperature_c", air.temperature_c, -40.0, 60.0);
-        problems.within("/air/rh_percent", air.rh_percent, 0.0, 100.0);
-    }
-    check_heights(problems, input);
-    own_rods::check(problems, &input.rod_pairs);
-    problems.count("/observations", input.observations.len(), 0, 500);
-    for (place, seen) in input.observations.iter().enumerate() {
-        let at = format!("/observations/{place}");
-        if let Some(string) = seen.string {
-            let strings = instrument.strings.len();
-            problems.require(
-                (1..=strings).contains(&string),
-                format_args!("{at}/string"),
-                format_args!("must be from 1 to {strings}"),
-            );
-        }
-        if let Some(fret) = seen.fret {
-            problems.require(
-                fret <= instrument.frets,
-                format_args!("{at}/fret"),
-                format_args!("must be from 0 to {}", instrument.frets),
-            );
-        }
-        if matches!(seen.key, ObservationKey::Buzz | ObservationKey::Choke) {
-            problems.require(seen.fret.is_some(), format_args!("{at}/fret"), "is needed: 0 is the open string");
-        }
-    }
-}
-
-/// Material and mass may stay unknown; what is said must be possible.
-fn check_string(problems: &mut Problems, at: &str, string: &PlanString) {
-    let readable = string.pitch.as_deref().is_none_or(|pitch| pitch_hz(pitch, USUAL_A4_HZ).is_some());
-    problems.require(readable, format_args!("{at}/pitch"), PITCH_FORM);
-    for (name, value, least, most) in [
-        ("position_mm", string.position_mm, SIGNED_MM.0 * 10.0, SIGNED_MM.1 * 10.0),
-        ("diameter_mm", string.diameter_mm, 0.0, DIAMETER_MM.1),
-        ("core_diameter_mm", string.core_diameter_mm, 0.0, DIAMETER_MM.1),
-        ("linear_density_g_m", string.linear_density_g_m, 0.0, 1000.0),
-        ("modulus_gpa", string.modulus_gpa, 0.0, 1000.0),
-        ("stretch_ratio", string.stretch_ratio, 0.0, 100_000.0),
-    ] {
-        problems.within_if_given(format_args!("{at}/{name}"), value, least, most);
-    }
-}
-
-fn check_heights(problems: &mut Problems, input: &PlanInput) {
-    let mut heights = |at: Arguments<'_>, values: &[f64], least: f64, most: f64| {
-        for (place, value) in values.iter().enumerate() {
-            problems.within(format_args!("{at}/{place}"), *value, least, most);
-        }
+    let board = Board {
+        body_fret: Some(instrument.body_fret),
+        relief_mm: relief.map_or(0.0, |relief| relief.value),
+        ..Board::default()
     };
-    heights(format_args!("/readings/relief_mm"), &input.readings.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
-    heights(
-        format_args!("/readings/saddle_showing_mm/treble"),
-        &input.readings.saddle_showing_mm.treble,
-        0.0,
-        HEIGHT_MM.1,
-    );
-    heights(format_args!("/readings/saddle_showing_mm/bass"), &input.readings.saddle_showing_mm.bass, 0.0, HEIGHT_MM.1);
-    for (place, string) in input.readings.strings.iter().enumerate() {
-        let mut of_string = |name: &str, values: &[f64], least: f64, most: f64| {
-            heights(format_args!("/readings/strings/{place}/{name}"), values, least, most);
+    let mut frames: Vec<Frame> = Vec::with_capacity(scales.len());
+    for (place, scale) in scales.iter().enumerate() {
+        let start = instrument.strings.get(place).and_then(|string| string.starts_at_fret).unwrap_or(0);
+        let frame = match frames.last() {
+            Some(before) if before.scale_mm() == *scale => before.clone(),
+            _ => Frame::new(*scale, instrument.frets, &board),
         };
-        of_string("action_12_mm", &string.action_12_mm, 0.0, HEIGHT_MM.1);
-        of_string("first_fret_mm", &string.first_fret_mm, 0.0, HEIGHT_MM.1);
-        of_string("gap_at_1_stopped_at_3_mm", &string.gap_at_1_stopped_at_3_mm, 0.0, HEIGHT_MM.1);
-        of_string("cents_at_12", &string.cents_at_12, -200.0, 200.0);
+        frames.push(frame.beginning_at(start));
     }
+    frames
 }
 
 pub(super) fn as_number(count: usize) -> f64 {

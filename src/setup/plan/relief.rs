@@ -4,12 +4,15 @@
 //! relief reading never stands in for a second height reading.
 
 use super::bench::{Bench, Read};
-use super::own_rods::OwnEffect;
-use super::types::{Forecast, ObservationKey, PlanRod, Range, Severity};
-use super::walk::{Found, Stage, Todo, Walk, range};
-use crate::setup::frame::{Board, Frame, felt_from_nut, fret_position_mm, relief_effect_at_12};
+use super::input::PlanRod;
+use super::judged::{Judged, Stand};
+use super::observation::ObservationKey;
+use super::output::{Forecast, Range, Severity};
+use super::own_rods::{OwnEffect, Verdict};
+use super::walk::{Found, Holds, Stage, Todo, Walk, range};
+use crate::setup::frame::Models;
 
-pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
+pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
     let Some(relief) = bench.relief else {
         walk.ask_for("relief_mm");
         walk.unread(Stage::Relief, "relief, half-way between fret 1 and the body joint");
@@ -18,19 +21,12 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         walk.find(Stage::Relief, Found::new("reading-missing", Severity::Watch, words));
         return;
     };
-    // a back-bow that no rod can mend has already stopped the plan
-    if walk.has("back-bow") && walk.is_stopped() {
+    // a neck that no rod can mend has already stopped the plan
+    if walk.is_stopped() && (walk.has("back-bow") || walk.has("neck-bends")) {
         return;
     }
     eye_against_reading(bench, walk, relief);
     let targets = &bench.targets;
-    let too_much = relief.value > targets.relief_most_mm;
-    let too_little = relief.value < targets.relief_least_mm;
-    let (key, beyond) = match (too_much, too_little) {
-        (true, _) => ("relief-too-much", relief.value - targets.relief_most_mm),
-        (_, true) => ("relief-too-little", targets.relief_least_mm - relief.value),
-        _ => return,
-    };
     let measured = format!(
         "Relief is {} mm; {:.2} to {:.2} mm is wished.",
         relief.said(),
@@ -44,25 +40,32 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             .with("target_mm", targets.relief_mm)
             .with("change_mm", targets.relief_mm - relief.value)
     };
-    if beyond <= relief.expanded {
-        if !relief.may_be_repeated() {
+    let key = match judged.relief {
+        Stand::High => "relief-too-much",
+        Stand::Low => "relief-too-little",
+        Stand::LetStand => {
             let words = format!("{measured} Repeated readings leave that open: it is let stand as it is.");
             walk.find(Stage::Relief, found("readings-too-uncertain", Severity::Watch, words));
             return;
         }
-        walk.ask_for("relief_mm");
-        let words = format!("{measured} That is within the reading's uncertainty: read it again.");
-        walk.find(Stage::Relief, found("readings-too-uncertain", Severity::Watch, words));
-        let again = "Read relief again, three times at least, before nut or saddle is touched.";
-        walk.step(Todo::reading(Stage::Relief, "readings-too-uncertain", again));
-        return;
-    }
+        Stand::Unsure => {
+            walk.ask_for("relief_mm");
+            let words = format!("{measured} That is within the reading's uncertainty: read it again.");
+            walk.find(Stage::Relief, found("readings-too-uncertain", Severity::Watch, words));
+            let again = "Read relief again, three times at least, before nut or saddle is touched.";
+            let settles = "relief is read again";
+            walk.step(Todo::reading(Stage::Relief, "readings-too-uncertain", again, settles, Holds::Everything));
+            return;
+        }
+        Stand::Good | Stand::Doubted | Stand::NotRead | Stand::NotAsked => return,
+    };
     if bench.input.instrument.truss_rod == PlanRod::None {
         let words = format!("{measured} This neck has no rod: the plan works with the relief as it is.");
         walk.find(Stage::Relief, found(key, Severity::Watch, words));
         return;
     }
-    let own = OwnEffect::of(&bench.input.rod_pairs);
+    let change = targets.relief_mm - relief.value;
+    let own = OwnEffect::of(bench);
     let finding = found(key, Severity::Work, measured).service("truss-rod");
     walk.find(
         Stage::Relief,
@@ -72,19 +75,20 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         },
     );
     walk.caution(Stage::Relief, "truss-rod");
-    let turn = if too_much { "Tighten the rod" } else { "Slacken the rod" };
+    let turn = if key == "relief-too-much" { "Tighten the rod" } else { "Slacken the rod" };
     let words = format!(
         "{turn} by quarter turns until relief reads {:.2} mm, letting the neck settle between turns. Then measure all heights again.",
         targets.relief_mm
     );
     let words = match &own {
-        Some(own) => format!("{words} {}", own.words(targets.relief_mm - relief.value)),
+        Some(own) => format!("{words} {}", own.words(change)),
         None => words,
     };
-    let forecast = heights_after(bench, relief, targets.relief_mm - relief.value);
-    let todo = Todo::plain(Stage::Relief, key, words)
-        .while_waiting("Set the relief at the rod, once what comes before it is settled and relief is read again.");
-    walk.step(Todo { forecast: Some(forecast), ..todo });
+    walk.step(
+        Todo::reversible(Stage::Relief, key, words)
+            .while_waiting("Set the relief at the rod, once what comes before it is settled and relief is read again.")
+            .expecting(heights_after(bench, relief, change, own.as_ref())),
+    );
 }
 
 /// The eye found a back-bow where the gauge found none: one of the two is wrong, and a cut would rest on it.
@@ -98,7 +102,8 @@ fn eye_against_reading(bench: &Bench<'_>, walk: &mut Walk, relief: Read) {
     let found = Found::new("readings-disagree", Severity::Watch, words);
     walk.find(Stage::Relief, found.with("relief_mm", relief.value).with("expanded_mm", relief.expanded));
     let check = "Sight along the neck again, tuned to pitch, and read relief again.";
-    walk.step(Todo::reading(Stage::Relief, "readings-disagree", check));
+    let settles = "eye and gauge agree on the neck";
+    walk.step(Todo::reading(Stage::Relief, "readings-disagree", check, settles, Holds::Everything));
 }
 
 /// The change of relief that is planned, mm; 0 where the rod stays as it is.
@@ -115,60 +120,36 @@ pub(super) fn change_mm(bench: &Bench<'_>, is_planned: bool) -> f64 {
     }
 }
 
-/// Change of a 12th-fret height with a change of relief, mm: from "ends tied" to "even bend from the joint".
-pub(super) fn felt_at_12(bench: &Bench<'_>, change_mm: f64) -> Range {
-    let instrument = &bench.input.instrument;
-    let (tied, bent) = relief_effect_at_12(instrument.scale_mm, instrument.body_fret);
-    range(change_mm * tied, change_mm * bent, 0.0)
+/// A change of relief as the two models feel it somewhere, mm.
+pub(super) fn felt(models: Models, change_mm: f64) -> Range {
+    range(change_mm * models.tied, change_mm * models.bent, 0.0)
 }
 
-/// The same for the gap over fret 1 stopped at 3. Tied ends: the frame's own answer. Even bend: a parabola
-/// c·(x_B − x)² leaves c·x₁(x₃ − x₁) under a string from nut to fret 3, with c = 4/(x_B − x₁)² per mm.
-pub(super) fn felt_at_gap(bench: &Bench<'_>, change_mm: f64) -> Range {
-    let (tied, bent) = models_at_gap(bench);
-    range(change_mm * tied, change_mm * bent, 0.0)
+/// Change of a string's height at the 12th with a change of relief, mm.
+pub(super) fn felt_at_12(bench: &Bench<'_>, place: usize, change_mm: f64) -> Range {
+    felt(bench.frame(place).relief_at_12(), change_mm)
 }
 
-/// Both models, mm per mm of relief.
-pub(super) fn models_at_gap(bench: &Bench<'_>) -> (f64, f64) {
-    let instrument = &bench.input.instrument;
-    let gap = |relief_mm: f64| {
-        let board = Board { body_fret: Some(instrument.body_fret), relief_mm, ..Board::default() };
-        Frame::new(instrument.scale_mm, instrument.frets, &board).gap_at_1_stopped_at_3_mm(0.0)
-    };
-    let (x_1, x_3) = (bench.frame.position_mm(1), bench.frame.position_mm(3));
-    (gap(1.0) - gap(0.0), bend_per_mm(bench) * x_1 * (x_3 - x_1))
-}
-
-/// The same for the open height over fret 1: nothing with tied ends.
-pub(super) fn felt_at_first(bench: &Bench<'_>, change_mm: f64) -> Range {
-    let (tied, bent) = models_at_first(bench);
-    range(change_mm * tied, change_mm * bent, 0.0)
-}
-
-/// Both models, mm per mm of relief.
-pub(super) fn models_at_first(bench: &Bench<'_>) -> (f64, f64) {
-    let (x_1, x_body) =
-        (bench.frame.position_mm(1), fret_position_mm(bench.frame.scale_mm(), bench.input.instrument.body_fret));
-    let nut_rises = x_body * x_body * felt_from_nut(x_1, bench.frame.scale_mm());
-    (0.0, bend_per_mm(bench) * (nut_rises - (x_body - x_1) * (x_body - x_1)))
-}
-
-/// c of the even bend c·(x_B − x)², per mm of relief.
-fn bend_per_mm(bench: &Bench<'_>) -> f64 {
-    let (x_1, x_body) =
-        (bench.frame.position_mm(1), fret_position_mm(bench.frame.scale_mm(), bench.input.instrument.body_fret));
-    4.0 / ((x_body - x_1) * (x_body - x_1))
-}
-
-/// Heights at the 12th once relief has changed.
-fn heights_after(bench: &Bench<'_>, relief: Read, change_mm: f64) -> Forecast {
-    let felt = felt_at_12(bench, change_mm);
-    let unsure = felt_at_12(bench, relief.expanded).most;
-    let strings = bench.strings.iter().map(|string| {
-        string
-            .action
-            .map(|action| range(action.value + felt.least, action.value + felt.most, action.expanded.hypot(unsure)))
+/// Heights at the 12th once relief has changed: between the models, and as far as the shop's own rods where those
+/// contradict both.
+fn heights_after(bench: &Bench<'_>, relief: Read, change_mm: f64, own: Option<&OwnEffect>) -> Forecast {
+    let strings = bench.strings.iter().enumerate().map(|(place, string)| {
+        let action = string.action?;
+        let felt = felt_after(bench, place, change_mm, own);
+        let unsure = felt_at_12(bench, place, relief.expanded).most;
+        Some(range(action.value + felt.least, action.value + felt.most, action.expanded.hypot(unsure)))
     });
     Forecast { quantity: "action_12_mm".to_owned(), strings: strings.collect() }
+}
+
+/// What the models, and where they contradict them the shop's own rods, say of a change at the 12th, mm.
+pub(super) fn felt_after(bench: &Bench<'_>, place: usize, change_mm: f64, own: Option<&OwnEffect>) -> Range {
+    let felt = felt_at_12(bench, place, change_mm);
+    match own.filter(|own| own.verdict == Verdict::Contradicts) {
+        Some(own) => {
+            let here = own.felt(change_mm);
+            Range { least: felt.least.min(here.least), most: felt.most.max(here.most) }
+        }
+        None => felt,
+    }
 }

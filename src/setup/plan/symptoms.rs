@@ -1,55 +1,64 @@
-//! Symptoms weighed with the readings: each likely cause ranked with its reason, the least costly check first.
+//! Symptoms weighed with the readings: each likely cause ranked with its reason, the least costly check first. A
+//! symptom that no finding explains ends in a look, and nothing is taken off before that look was had. A cause that
+//! is only suspected is never called found.
 
-use super::bench::{Bench, Read};
-use super::types::{Cause, ObservationKey, PlanObservation, Severity};
-use super::walk::{Found, Stage, Todo, Walk, said_strings};
+use super::bench::{Bench, Read, StringRead};
+use super::fretwork::zero_fret_is_worn;
+use super::input::{BridgeKind, NutKind, PlanRod};
+use super::judged::{Judged, Stand};
+use super::observation::{ObservationKey, PlanObservation};
+use super::output::{Cause, Severity};
+use super::walk::{Found, Holds, Stage, Todo, Walk, said_strings};
 
 /// Frets at which too little relief shows.
 const LOW_FRETS: std::ops::RangeInclusive<usize> = 1..=4;
 
-pub(super) fn weigh(bench: &Bench<'_>, walk: &mut Walk) {
+pub(super) fn weigh(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
     for key in [ObservationKey::Buzz, ObservationKey::Choke] {
         for pattern in patterns(bench, key) {
-            buzzes(bench, walk, key, &pattern);
+            buzzes(bench, judged, walk, key, &pattern);
         }
     }
     if bench.has(ObservationKey::SharpLowFrets) {
-        sharp_low_frets(bench, walk);
+        sharp_low_frets(bench, judged, walk);
     }
 }
 
-/// A nut or saddle put back the wrong way round reads as an intonation fault: looked at before anything is filed.
-pub(super) fn sharp_everywhere(bench: &Bench<'_>, walk: &mut Walk) {
-    if !bench.has(ObservationKey::SharpEverywhere) {
-        return;
-    }
-    let strings = bench.strings_seen(ObservationKey::SharpEverywhere);
-    let of = |key: &'static str, what: &str| Likely {
-        key,
-        reason: format!("Sharp everywhere since a string change: the {what} went back the wrong way round."),
-        check: "Look at its compensation and its ramp: the front edge belongs at the frets.",
-        cost: 0,
-    };
-    let causes = ranked(bench, walk, &strings, vec![of("nut-reversed", "nut"), of("saddle-reversed", "saddle")]);
-    suspect(walk, &causes, None);
-    let mut found =
-        Found::new("sharp-everywhere", Severity::Watch, "Sharp everywhere since the strings were changed.").on(strings);
-    found.causes = causes;
-    walk.find(Stage::SimpleCauses, found);
-}
-
-fn sharp_low_frets(bench: &Bench<'_>, walk: &mut Walk) {
+fn sharp_low_frets(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
+    const KEY: &str = "sharp-low-frets";
     let strings = bench.strings_seen(ObservationKey::SharpLowFrets);
-    let nut = Likely {
-        key: "nut-high",
-        reason: "Only the first frets are sharp: the string is bent down from a high nut.".to_owned(),
-        check: "Stop at the 3rd fret and read the gap over the 1st.",
-        cost: 0,
+    let nut = if bench.nut == NutKind::ZeroFret {
+        Likely {
+            key: "fret-high",
+            reason: "Only the first frets are sharp: the string is bent down from a high zero fret.".to_owned(),
+            check: "Read the open height over the 1st, and rock a straightedge over the zero fret.",
+            cost: 1,
+        }
+    } else {
+        Likely {
+            key: "nut-high",
+            reason: "Only the first frets are sharp: the string is bent down from a high nut.".to_owned(),
+            check: "Stop at the 3rd fret and read the gap over the 1st.",
+            cost: 0,
+        }
     };
-    let causes = ranked(bench, walk, &strings, vec![nut]);
-    let mut found = Found::new("sharp-low-frets", Severity::Watch, "Sharp at frets 1 to 3 only.").on(strings);
-    found.causes = causes;
-    walk.find(Stage::Nut, found);
+    let pressing = Likely {
+        key: "strings-old",
+        reason: "Old strings, tall frets or a hard hand read sharp low on the neck too.".to_owned(),
+        check: "Stop lightly just behind the fret, with a fresh string, and compare.",
+        cost: 1,
+    };
+    let (causes, is_explained) = ranked(bench, judged, walk, &strings, vec![nut, pressing]);
+    let look = causes.first().map_or_else(String::new, |cause| cause.check.clone());
+    walk.find(
+        Stage::Frets,
+        Found::new(KEY, Severity::Watch, "Sharp at frets 1 to 3 only.").on(strings).because(causes),
+    );
+    if !is_explained {
+        let words = format!("Look first: {look} Then tell what it is.");
+        let settles = "it is known why the first frets are sharp";
+        walk.step(Todo::reading(Stage::Frets, KEY, words, settles, Holds::WhatCannotBeUndone));
+    }
 }
 
 /// Where on the neck a string touches.
@@ -108,26 +117,34 @@ fn region(frets: &[usize], body: usize) -> Region {
     }
 }
 
-fn buzzes(bench: &Bench<'_>, walk: &mut Walk, key: ObservationKey, pattern: &Pattern) {
+fn buzzes(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, key: ObservationKey, pattern: &Pattern) {
     let likely = match pattern.region {
+        Region::Open if bench.nut == NutKind::ZeroFret => zero_fret(),
         Region::Open => open_string(),
         Region::OneFret(fret) if LOW_FRETS.contains(&fret) => vec![low_frets(), one_fret(fret)],
         Region::OneFret(fret) => vec![one_fret(fret)],
-        Region::Low => vec![low_frets()],
+        Region::Low => vec![low_frets(), uneven("Several of the first frets may be uneven.")],
         Region::Beyond => beyond_the_joint(),
-        Region::Everywhere => everywhere(),
+        Region::Everywhere => everywhere(bench, judged),
     };
     let on = match pattern.strings.as_slice() {
         [] => String::new(),
         strings => format!(" on {}", said_strings(strings, bench.strings.len())),
     };
     let verb = if key == ObservationKey::Choke { "Chokes" } else { "Buzzes" };
-    let causes = ranked(bench, walk, &pattern.strings, likely);
-    suspect(walk, &causes, pattern.frets.first().copied());
-    let words = format!("{verb} {}{on}.", said_frets(pattern));
-    let mut found = Found::new(key.key(), Severity::Watch, words).on(pattern.strings.clone());
-    found.causes = causes;
-    walk.find(Stage::Frets, found);
+    let at = said_frets(pattern);
+    let (causes, is_explained) = ranked(bench, judged, walk, &pattern.strings, likely);
+    let looks: Vec<String> = causes.iter().take(2).map(|cause| cause.check.clone()).collect();
+    walk.find(
+        Stage::Frets,
+        Found::new(key.key(), Severity::Watch, format!("{verb} {at}{on}.")).on(pattern.strings.clone()).because(causes),
+    );
+    if is_explained {
+        return;
+    }
+    let words = format!("Look first: {} Then tell what it is; nothing is taken off for it before.", looks.join(" "));
+    let settles = format!("it is known why it {} {at}{on}", verb.to_lowercase());
+    walk.step(Todo::reading(Stage::Frets, key.key(), words, settles, Holds::WhatCannotBeUndone));
 }
 
 fn said_frets(pattern: &Pattern) -> String {
@@ -151,183 +168,219 @@ struct Likely {
 }
 
 /// What the readings say of a cause.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 enum Evidence {
-    /// A finding or a reading shows it.
-    Shows,
+    /// A reading or the eye found it, and the plan deals with it.
+    Found,
     /// Nothing was read that could tell.
     Silent,
     /// A reading stands where it should: the cause is looked at last.
     Against(String),
 }
 
-/// The causes that readings show first, then those nothing was read of, then those readings speak against;
-/// within each the least costly check first.
-fn ranked(bench: &Bench<'_>, walk: &Walk, strings: &[usize], likely: Vec<Likely>) -> Vec<Cause> {
+/// The causes that were found first, then those nothing was read of, then those readings speak against; within each
+/// the least costly check first. Whether the first of them was found comes with it.
+fn ranked(
+    bench: &Bench<'_>,
+    judged: &Judged,
+    walk: &Walk,
+    strings: &[usize],
+    likely: Vec<Likely>,
+) -> (Vec<Cause>, bool) {
     let mut weighed: Vec<(Evidence, Likely)> =
-        likely.into_iter().map(|likely| (evidence(bench, walk, strings, likely.key), likely)).collect();
+        likely.into_iter().map(|likely| (evidence(bench, judged, walk, strings, likely.key), likely)).collect();
     weighed.sort_by_key(|(evidence, likely)| {
         let doubt = match evidence {
-            Evidence::Shows => 0,
+            Evidence::Found => 0,
             Evidence::Silent => 1,
             Evidence::Against(_) => 2,
         };
         (doubt, likely.cost)
     });
+    let is_found = weighed.first().is_some_and(|(evidence, _)| *evidence == Evidence::Found);
     let cause = |(evidence, likely): (Evidence, Likely)| {
         let reason = match evidence {
-            Evidence::Shows => format!("{} The bench found it.", likely.reason),
+            Evidence::Found => format!("{} The bench found it.", likely.reason),
             Evidence::Silent => likely.reason,
             Evidence::Against(words) => format!("{} Less likely: {words}.", likely.reason),
         };
         Cause { key: likely.key.to_owned(), reason, check: likely.check.to_owned() }
     };
-    weighed.into_iter().map(cause).collect()
+    (weighed.into_iter().map(cause).collect(), is_found)
 }
 
-fn evidence(bench: &Bench<'_>, walk: &Walk, strings: &[usize], key: &str) -> Evidence {
-    if walk.has(key) {
-        return Evidence::Shows;
-    }
-    let of_strings = |what: fn(&super::bench::StringRead) -> Option<Read>| -> Option<Vec<(usize, Read)>> {
-        let numbers: Vec<usize> =
-            if strings.is_empty() { (1..=bench.strings.len()).collect() } else { strings.to_vec() };
-        numbers.into_iter().map(|number| Some((number, what(bench.strings.get(number - 1)?)?))).collect()
+fn evidence(bench: &Bench<'_>, judged: &Judged, walk: &Walk, strings: &[usize], key: &str) -> Evidence {
+    let on: Vec<usize> = if strings.is_empty() { bench.numbers().collect() } else { strings.to_vec() };
+    let seen = |key: ObservationKey| {
+        let named = bench.strings_seen(key);
+        let is_here = named.is_empty() || on.iter().any(|number| named.contains(number));
+        if bench.has(key) && is_here { Evidence::Found } else { Evidence::Silent }
     };
-    let stands = |what: &str, read: &Read| Evidence::Against(format!("{what} reads {} mm, as it should", read.said()));
-    let targets = &bench.targets;
+    let any = |stands: &[Stand], wanted: Stand| on.iter().any(|number| stands.get(number - 1) == Some(&wanted));
+    let all_fine = |stands: &[Stand]| {
+        on.iter().all(|number| matches!(stands.get(number - 1), Some(Stand::Good | Stand::LetStand)))
+    };
+    let reads = |what: &str, read: fn(&StringRead) -> Option<Read>| {
+        let first = on.iter().find_map(|number| read(bench.strings.get(number - 1)?));
+        first.map_or(Evidence::Silent, |read| {
+            Evidence::Against(format!("{what} reads {} mm, as it should", read.said()))
+        })
+    };
     match key {
-        "relief-too-little" => match bench.relief {
-            Some(relief) if relief.value >= targets.relief_least_mm => stands("relief", &relief),
+        "relief-too-little" => match judged.relief {
+            Stand::Low if bench.input.instrument.truss_rod != PlanRod::None => Evidence::Found,
+            Stand::Good | Stand::High | Stand::LetStand => bench.relief.map_or(Evidence::Silent, |relief| {
+                Evidence::Against(format!("relief reads {} mm, as it should", relief.said()))
+            }),
             _ => Evidence::Silent,
         },
         "nut-low" | "nut-high" => {
-            let high = key == "nut-high";
-            let good = |read: &Read| {
-                if high { read.value <= targets.gap_most_mm } else { read.value >= targets.gap_least_mm }
-            };
-            match of_strings(|string| string.gap) {
-                Some(gaps) if gaps.iter().all(|(_, gap)| good(gap)) => {
-                    gaps.first().map_or(Evidence::Silent, |(_, gap)| stands("the gap over the 1st", gap))
-                }
-                _ => Evidence::Silent,
+            let (wanted, other) = if key == "nut-low" { (Stand::Low, Stand::High) } else { (Stand::High, Stand::Low) };
+            let stands = &judged.nut.stands;
+            if any(stands, wanted) {
+                Evidence::Found
+            } else if all_fine(stands) || (!any(stands, Stand::NotRead) && any(stands, other)) {
+                reads("the gap over the 1st", |string| string.gap.or(string.first))
+            } else {
+                Evidence::Silent
             }
         }
         "saddle-low" => {
-            let least = |number: usize| bench.action_target(number - 1) - targets.action_tolerance_mm;
-            match of_strings(|string| string.action) {
-                Some(heights) if heights.iter().all(|(number, height)| height.value >= least(*number)) => {
-                    heights.first().map_or(Evidence::Silent, |(_, height)| stands("the height at the 12th", height))
-                }
-                _ => Evidence::Silent,
+            if any(&judged.heights, Stand::Low) {
+                Evidence::Found
+            } else if on.iter().all(|number| {
+                matches!(judged.heights.get(number - 1), Some(Stand::Good | Stand::LetStand | Stand::High))
+            }) {
+                reads("the height at the 12th", |string| string.action)
+            } else {
+                Evidence::Silent
             }
         }
         "air-dry" => match bench.input.air {
+            _ if bench.has(ObservationKey::AirDry) => Evidence::Found,
             Some(air) if air.rh_percent >= bench.house.air.good_rh_percent[0] => {
                 Evidence::Against(format!("the air is at {:.0} %", air.rh_percent))
             }
             _ => Evidence::Silent,
         },
+        "fret-high" if walk.has("fret-high") => Evidence::Found,
+        "frets-worn" if seen(ObservationKey::FretsWorn) == Evidence::Found || zero_fret_is_worn(bench) => {
+            Evidence::Found
+        }
+        "board-rises" => seen(ObservationKey::BoardRises),
+        "edge-rounded" => seen(ObservationKey::EdgeRounded),
+        "strings-old" => seen(ObservationKey::StringsOld),
+        "head-slack" if bench.bridge == Some(BridgeKind::LooseBridge) => seen(ObservationKey::HeadSlack),
         _ => Evidence::Silent,
     }
 }
 
+fn likely(key: &'static str, reason: impl Into<String>, check: &'static str, cost: u8) -> Likely {
+    Likely { key, reason: reason.into(), check, cost }
+}
+
 fn open_string() -> Vec<Likely> {
     vec![
-        Likely {
-            key: "nut-low",
-            reason: "Only the open string touches: what holds it there is the nut.".to_owned(),
-            check: "Stop at the 3rd fret and read the gap over the 1st.",
-            cost: 1,
-        },
-        Likely {
-            key: "edge-rounded",
-            reason: "A slot whose edge lies behind the front lets the string rattle in it.".to_owned(),
-            check: "Look along the slot with a lens: the string must leave at the very front.",
-            cost: 0,
-        },
+        likely(
+            "nut-low",
+            "Only the open string touches: what holds it there is the nut.",
+            "Stop at the 3rd fret and read the gap over the 1st.",
+            1,
+        ),
+        likely(
+            "edge-rounded",
+            "A slot whose edge lies behind the front lets the string rattle in it.",
+            "Look along the slot with a lens: the string must leave at the very front.",
+            0,
+        ),
+    ]
+}
+
+fn zero_fret() -> Vec<Likely> {
+    vec![
+        likely(
+            "frets-worn",
+            "Only the open string touches: what carries it is the zero fret, and it wears under the strings.",
+            "Look at the zero fret under the string with a lens, and read the open height over the 1st.",
+            0,
+        ),
+        likely("fret-high", "The 1st fret may stand high.", "Rock a short straightedge over three frets at a time.", 2),
     ]
 }
 
 fn low_frets() -> Likely {
-    Likely {
-        key: "relief-too-little",
-        reason: "Stopped at frets 1 to 4 the string clears the middle of the neck only through relief.".to_owned(),
-        check: "Read relief half-way between fret 1 and the body joint.",
-        cost: 1,
-    }
+    likely(
+        "relief-too-little",
+        "Stopped at frets 1 to 4 the string clears the middle of the neck only through relief.",
+        "Read relief half-way between fret 1 and the body joint.",
+        1,
+    )
 }
 
 fn one_fret(fret: usize) -> Likely {
-    Likely {
-        key: "fret-high",
-        reason: format!("It touches when stopped at fret {fret} and nowhere else: fret {} stands high.", fret + 1),
-        check: "Rock a short straightedge over three frets at a time.",
-        cost: 2,
-    }
+    likely(
+        "fret-high",
+        format!("It touches when stopped at fret {fret} and nowhere else: fret {} may stand high.", fret + 1),
+        "Rock a short straightedge over three frets at a time.",
+        2,
+    )
+}
+
+fn uneven(reason: &str) -> Likely {
+    likely(
+        "frets-worn",
+        reason,
+        "Sight along the frets for grooves and flats, and rock a short straightedge along the whole board.",
+        2,
+    )
 }
 
 fn beyond_the_joint() -> Vec<Likely> {
     vec![
-        Likely {
-            key: "saddle-low",
-            reason: "Beyond the body joint only the saddle and the board decide.".to_owned(),
-            check: "Read the heights at the 12th.",
-            cost: 1,
-        },
-        Likely {
-            key: "board-rises",
-            reason: "A board that rises beyond the joint meets the string there.".to_owned(),
-            check: "Lay a straightedge over the frets up to the joint and look at the last ones.",
-            cost: 2,
-        },
+        likely(
+            "saddle-low",
+            "Beyond the body joint only the bridge and the board decide.",
+            "Read the heights at the 12th.",
+            1,
+        ),
+        likely(
+            "board-rises",
+            "A board that rises beyond the joint meets the string there.",
+            "Lay a straightedge over the frets up to the joint and look at the last ones.",
+            2,
+        ),
     ]
 }
 
-fn everywhere() -> Vec<Likely> {
-    let of = |key, reason: &str, check, cost| Likely { key, reason: reason.to_owned(), check, cost };
-    vec![
-        of(
+/// At good height and relief a buzz on many frets is the frets': worn or uneven.
+fn everywhere(bench: &Bench<'_>, judged: &Judged) -> Vec<Likely> {
+    let mut all = vec![
+        likely("relief-too-little", "With too little relief the string runs close to many frets.", "Read relief.", 1),
+        likely("saddle-low", "Low at the 12th is low everywhere.", "Read the heights at the 12th.", 1),
+    ];
+    if bench.bridge == Some(BridgeKind::LooseBridge) {
+        all.push(likely(
+            "head-slack",
+            "A slack head lets the bridge sink and the strings come down everywhere.",
+            "Tap the head at each hook, or gauge how far it gives.",
+            1,
+        ));
+    }
+    if bench.has_wooden_top() {
+        all.push(likely(
             "air-dry",
             "In dry air the top sinks and the strings come down everywhere.",
             "Read the air and ask where the instrument has been.",
-            0,
-        ),
-        of("relief-too-little", "With too little relief the string runs close to many frets.", "Read relief.", 1),
-        of("saddle-low", "Low at the 12th is low everywhere.", "Read the heights at the 12th.", 1),
-    ]
-}
-
-/// The likeliest cause, where the readings have not found it yet, is looked at before anything is done for it.
-fn suspect(walk: &mut Walk, causes: &[Cause], fret: Option<usize>) {
-    let Some(likeliest) = causes.first() else {
-        return;
-    };
-    let (stage, key, words) = match likeliest.key.as_str() {
-        "nut-reversed" | "saddle-reversed" => (
-            Stage::SimpleCauses,
-            "nut-reversed",
-            "Look whether nut and saddle face the right way; turn what does not, tune, and measure again.".to_owned(),
-        ),
-        "fret-high" => {
-            let fret = fret.map_or(String::new(), |fret| format!(" around fret {}", fret + 1));
-            (
-                Stage::Frets,
-                "fret-high",
-                format!("Rock a short straightedge over three frets at a time{fret}; level only what rocks."),
-            )
-        }
-        "board-rises" => (
-            Stage::Frets,
-            "board-rises",
-            "Lay a straightedge over the last frets; level only what stands over it.".to_owned(),
-        ),
-        _ => return,
-    };
-    if walk.has(&likeliest.key) || walk.has_step(key) {
-        return;
+            1,
+        ));
     }
-    let found = Found::new(key, Severity::Watch, format!("Suspected: {}", likeliest.reason));
-    walk.find(stage, found);
-    walk.step(Todo::plain(stage, key, words));
+    let mut frets =
+        uneven("On many frets at once, with heights and relief as they should be: the frets are worn or uneven.");
+    if judged.stands_well() {
+        frets.cost = 0;
+    } else {
+        "On many frets at once: the frets may be worn or uneven.".clone_into(&mut frets.reason);
+    }
+    all.push(frets);
+    all
 }

@@ -70,7 +70,7 @@ pub struct HouseTargets {
     pub air: AirTargets,
     /// Bench habits.
     pub bench: BenchTargets,
-    /// Family → what its bridge is, and its targets by style.
+    /// Family → its targets by style.
     pub families: BTreeMap<PlanFamily, FamilyTargets>,
 }
 
@@ -104,8 +104,9 @@ pub struct BenchTargets {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FamilyTargets {
-    /// The bridge has screws or wheels: nothing is cut there.
-    pub saddle_turns: bool,
+    /// Stood in texts from before an instrument said what its bridge is; it is no longer asked.
+    #[serde(default, skip_serializing)]
+    pub saddle_turns: Option<bool>,
     /// Soft playing.
     pub light: Targets,
     /// Most people.
@@ -126,14 +127,13 @@ impl HouseTargets {
     }
 
     /// The targets of a family and style.
-    pub fn of(&self, family: PlanFamily, style: PlanStyle) -> Option<(Targets, bool)> {
+    pub fn of(&self, family: PlanFamily, style: PlanStyle) -> Option<Targets> {
         let family = self.families.get(&family).or_else(|| self.families.get(&PlanFamily::Other))?;
-        let targets = match style {
+        Some(match style {
             PlanStyle::Light => family.light,
             PlanStyle::Medium => family.medium,
             PlanStyle::Strong => family.strong,
-        };
-        Some((targets, family.saddle_turns))
+        })
     }
 
     fn check(&self) -> Result<(), Problems> {
@@ -146,7 +146,9 @@ impl HouseTargets {
             && good_most <= watch_most
             && watch_most <= 100.0;
         problems.require(rising, "air", "limits must lie in one another, from 0 to 100 %");
-        problems.within("air.target_rh_percent", self.air.target_rh_percent, good_least, good_most);
+        if rising {
+            problems.within("air.target_rh_percent", self.air.target_rh_percent, good_least, good_most);
+        }
         problems.within("bench.first_pass_risk", self.bench.first_pass_risk, 0.0001, 0.5);
         problems.within("bench.step_mm", self.bench.step_mm, 0.001, 1.0);
         problems.within("bench.cut_uncertainty_mm", self.bench.cut_uncertainty_mm, 0.0, 1.0);

@@ -1,178 +1,23 @@
-//! The walk along the order of work: what was found and what is to be done, and which of it may be done now.
+//! The walk along the order of work: what was found and what is to be done, and the one place that decides which
+//! of it may be done now.
+//!
+//! A step can be undone or not by its kind. What can be undone waits for the work before it. What cannot waits
+//! besides for everything that is not known: for each reading and each look that is still open up to its stage,
+//! and for anything reversible there. It then says what it waits for.
 
-use std::collections::BTreeMap;
-
-use super::types::{Cause, Finding, Forecast, PlanOutput, Range, Severity, Step, StepState};
-use crate::setup::cut::CutOutput;
-
-/// The stages of a setup, in their order. Raising comes before lowering: a shim lifts its neighbours too.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Stage {
-    Air,
-    Structure,
-    SimpleCauses,
-    Relief,
-    /// Two readings of the nut that contradict each other are settled before it is touched.
-    NutReadings,
-    NutRaised,
-    Nut,
-    /// The saddle is free and its showing is read before anything is taken off it.
-    SaddleReady,
-    SaddleRaised,
-    Saddle,
-    Frets,
-    Intonation,
-    Finishing,
-}
-
-impl Stage {
-    /// Readings that a step of this stage makes stale.
-    fn makes_stale(self) -> &'static [&'static str] {
-        const ALL: &[&str] = &[
-            "relief_mm",
-            "action_12_mm",
-            "first_fret_mm",
-            "gap_at_1_stopped_at_3_mm",
-            "saddle_showing_mm",
-            "cents_at_12",
-        ];
-        match self {
-            // an instrument has recovered once its air says so
-            Self::Air => &[
-                "air",
-                "relief_mm",
-                "action_12_mm",
-                "first_fret_mm",
-                "gap_at_1_stopped_at_3_mm",
-                "saddle_showing_mm",
-                "cents_at_12",
-            ],
-            Self::Structure => ALL,
-            Self::SimpleCauses | Self::Relief | Self::Frets => {
-                &["relief_mm", "action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"]
-            }
-            Self::NutReadings | Self::NutRaised | Self::Nut => {
-                &["action_12_mm", "first_fret_mm", "gap_at_1_stopped_at_3_mm", "cents_at_12"]
-            }
-            Self::SaddleReady | Self::SaddleRaised | Self::Saddle => {
-                &["action_12_mm", "first_fret_mm", "saddle_showing_mm", "cents_at_12"]
-            }
-            Self::Intonation => &["cents_at_12"],
-            Self::Finishing => &[],
-        }
-    }
-}
-
-/// A step on its way into the plan.
-#[derive(Debug, Clone)]
-pub(super) struct Todo {
-    pub(super) stage: Stage,
-    pub(super) key: &'static str,
-    /// What to do, said of a step that may be done now.
-    pub(super) words: String,
-    /// The same without amounts, of a step that waits or is only offered; `None` says `words`.
-    pub(super) waiting_words: Option<&'static str>,
-    pub(super) cut: Option<CutOutput>,
-    pub(super) turn_down: Option<StringAmounts>,
-    pub(super) setback_to_add: Option<StringAmounts>,
-    pub(super) forecast: Option<Forecast>,
-    pub(super) kind: Kind,
-}
-
-/// One amount a string, null where nothing was read or nothing is to be done, with expanded uncertainties, mm.
-#[derive(Debug, Clone)]
-pub(super) struct StringAmounts {
-    pub(super) mm: Vec<Option<f64>>,
-    pub(super) expanded_mm: Vec<Option<f64>>,
-}
-
-/// What a step does to the instrument.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
-    /// Changes it.
-    Work,
-    /// Only reads it: nothing becomes stale, and after a stop there is nothing to read it for.
-    Reading,
-    /// Larger work that a setup does not do.
-    Offer,
-}
-
-impl Todo {
-    pub(super) fn plain(stage: Stage, key: &'static str, words: impl Into<String>) -> Self {
-        Self {
-            stage,
-            key,
-            words: words.into(),
-            waiting_words: None,
-            cut: None,
-            turn_down: None,
-            setback_to_add: None,
-            forecast: None,
-            kind: Kind::Work,
-        }
-    }
-
-    pub(super) fn offer(stage: Stage, key: &'static str, words: impl Into<String>) -> Self {
-        Self { kind: Kind::Offer, ..Self::plain(stage, key, words) }
-    }
-
-    pub(super) fn reading(stage: Stage, key: &'static str, words: impl Into<String>) -> Self {
-        Self { kind: Kind::Reading, ..Self::plain(stage, key, words) }
-    }
-
-    pub(super) fn while_waiting(mut self, words: &'static str) -> Self {
-        self.waiting_words = Some(words);
-        self
-    }
-}
-
-/// A finding on its way into the plan.
-#[derive(Debug, Clone)]
-pub(super) struct Found {
-    pub(super) key: &'static str,
-    pub(super) severity: Severity,
-    pub(super) words: String,
-    pub(super) strings: Vec<usize>,
-    pub(super) numbers: Vec<(&'static str, f64)>,
-    pub(super) causes: Vec<Cause>,
-    pub(super) service: Option<&'static str>,
-}
-
-impl Found {
-    pub(super) fn new(key: &'static str, severity: Severity, words: impl Into<String>) -> Self {
-        Self {
-            key,
-            severity,
-            words: words.into(),
-            strings: Vec::new(),
-            numbers: Vec::new(),
-            causes: Vec::new(),
-            service: None,
-        }
-    }
-
-    pub(super) fn on(mut self, strings: Vec<usize>) -> Self {
-        self.strings = strings;
-        self
-    }
-
-    pub(super) fn with(mut self, name: &'static str, value: f64) -> Self {
-        self.numbers.push((name, value));
-        self
-    }
-
-    pub(super) fn service(mut self, service: &'static str) -> Self {
-        self.service = Some(service);
-        self
-    }
-}
+use super::bench::Bench;
+use super::output::{PlanOutput, Range, Severity, StepState};
+use super::settled::{as_finding, as_step};
+pub(super) use super::stage::Stage;
+use super::todo::Act;
+pub(super) use super::todo::{Adjustment, EndAmounts, Found, Holds, PostsDown, Removal, StringAmounts, Todo, Turn};
 
 /// What the walk has gathered so far.
 #[derive(Debug, Default)]
 pub(super) struct Walk {
     found: Vec<(Stage, Found)>,
     todo: Vec<Todo>,
-    /// What was not read, with the stage that needs it.
+    /// What was not read, with the first stage that needs it.
     unread: Vec<(Stage, String)>,
     missing: Vec<&'static str>,
     /// With the stage whose work they belong to.
@@ -197,9 +42,13 @@ impl Walk {
         }
     }
 
-    /// Notes a reading that a stage needs and does not have: it is taken before anything after that stage.
+    /// Notes a reading that a stage needs and does not have: it is taken before anything of that stage.
     pub(super) fn unread(&mut self, stage: Stage, words: impl Into<String>) {
-        self.unread.push((stage, words.into()));
+        let words = words.into();
+        match self.unread.iter_mut().find(|(_, known)| *known == words) {
+            Some((first, _)) => *first = stage.min(*first),
+            None => self.unread.push((stage, words)),
+        }
     }
 
     /// What the nut's work will take off, for what comes after it.
@@ -221,22 +70,6 @@ impl Walk {
         self.cautions.push((stage, key));
     }
 
-    /// The cautions of what may be done, now or later, and of what is offered instead; work that a stop ended
-    /// needs none.
-    fn cautions(&self, state: impl Fn(&Todo) -> StepState) -> Vec<String> {
-        let counts = |stage: Stage| {
-            let mut of_stage = self.todo.iter().filter(|todo| todo.stage == stage);
-            of_stage.any(|todo| todo.kind == Kind::Offer || state(todo) != StepState::Offer)
-        };
-        let mut keys: Vec<String> = Vec::new();
-        for (_, key) in self.cautions.iter().filter(|(stage, _)| counts(*stage)) {
-            if !keys.iter().any(|seen| seen == key) {
-                keys.push((*key).to_owned());
-            }
-        }
-        keys
-    }
-
     /// Whether a finding of this key is already there.
     pub(super) fn has(&self, key: &str) -> bool {
         self.found.iter().any(|(_, found)| found.key == key)
@@ -252,9 +85,11 @@ impl Walk {
         self.found.iter().any(|(_, found)| found.severity == Severity::Stop)
     }
 
-    /// Whether a step comes before this stage: its readings will be stale.
-    pub(super) fn is_stale(&self, stage: Stage) -> bool {
-        self.todo.iter().any(|todo| todo.stage < stage) || self.unread.iter().any(|(unread, _)| *unread < stage)
+    /// Whether what is known of this stage may still change: work before it, or something not known up to it.
+    pub(super) fn is_open(&self, stage: Stage) -> bool {
+        let work = Todo::irreversible(stage, "", "");
+        self.todo.iter().any(|todo| todo.comes_before(&work).is_some())
+            || self.unread.iter().any(|(unread, _)| *unread <= stage)
     }
 
     /// One step for everything that was not read, before the first stage that needs it.
@@ -263,86 +98,81 @@ impl Walk {
             return;
         };
         let words: Vec<String> = self.unread.drain(..).map(|(_, words)| words).collect();
-        let words = format!("Read first: {}. The amounts follow from it.", words.join("; "));
-        self.todo.insert(0, Todo::reading(stage, "reading-missing", words));
+        let what = words.join("; ");
+        let settles = if words.len() == 1 { format!("{what} is read") } else { format!("these are read: {what}") };
+        let words = format!("Read first: {what}. The amounts follow from it.");
+        self.todo.insert(0, Todo::reading(stage, "reading-missing", words, settles, Holds::Everything));
     }
 
-    /// The plan: exactly the steps of the first undone stage are *now*; after a stop the rest is *offer*.
-    pub(super) fn settle(mut self) -> PlanOutput {
+    /// What a step waits for, in the order of work, each once.
+    fn waits_for(&self, todo: &Todo) -> Vec<String> {
+        let mut waits: Vec<String> = Vec::new();
+        for before in self.todo.iter().filter_map(|other| other.comes_before(todo)) {
+            if !waits.iter().any(|known| known == before) {
+                waits.push(before.to_owned());
+            }
+        }
+        waits
+    }
+
+    /// The plan. After a stop only the stop's own first measure goes on; the rest becomes an offer.
+    pub(super) fn settle(mut self, bench: &Bench<'_>) -> PlanOutput {
         let stopped = self.is_stopped();
-        let recovering =
-            self.found.iter().any(|(stage, found)| *stage == Stage::Air && found.severity == Severity::Stop);
         self.read_first();
         if stopped {
-            self.todo.retain(|todo| todo.kind != Kind::Reading);
+            // there is nothing left to read it for
+            self.todo.retain(|todo| !matches!(todo.act, Act::Reading(_)));
         }
         self.found.sort_by_key(|(stage, _)| *stage);
-        self.todo.sort_by_key(|todo| todo.stage);
-        let first = self.todo.iter().filter(|todo| todo.kind != Kind::Offer).map(|todo| todo.stage).min();
-        let state = |todo: &Todo| {
-            if todo.kind == Kind::Offer || (stopped && !(recovering && todo.stage == Stage::Air)) {
-                StepState::Offer
-            } else if Some(todo.stage) == first {
-                StepState::Now
-            } else {
-                StepState::AfterMeasuringAgain
-            }
-        };
-        let cautions = self.cautions(state);
+        self.todo.sort_by_key(|todo| (todo.stage, todo.rank()));
+        let remedy = self.todo.iter().filter(|todo| todo.is_remedy).map(|todo| todo.stage).min();
+        let waits: Vec<Vec<String>> = self.todo.iter().map(|todo| self.waits_for(todo)).collect();
+        let states: Vec<StepState> = self
+            .todo
+            .iter()
+            .zip(&waits)
+            .map(|(todo, waits)| match todo.act {
+                Act::Offer(_) => StepState::Offer,
+                _ if stopped && !(todo.is_remedy && Some(todo.stage) == remedy) => StepState::Offer,
+                _ if waits.is_empty() => StepState::Now,
+                _ => StepState::AfterMeasuringAgain,
+            })
+            .collect();
+        let cautions = self.cautions_of(&states);
         let mut measure_again = self.missing;
-        for todo in self.todo.iter().filter(|todo| todo.kind == Kind::Work && state(todo) == StepState::Now) {
+        for (todo, _) in
+            self.todo.iter().zip(&states).filter(|(todo, state)| todo.is_work() && **state == StepState::Now)
+        {
             for reading in todo.stage.makes_stale() {
-                if !measure_again.contains(reading) {
+                if !measure_again.contains(reading) && bench.asks(reading) {
                     measure_again.push(reading);
                 }
             }
         }
+        let steps = self.todo.into_iter().zip(states).zip(waits);
         PlanOutput {
-            steps: self.todo.into_iter().map(|todo| as_step(state(&todo), todo)).collect(),
-            findings: self.found.into_iter().map(|(_, found)| as_finding(found)).collect(),
+            steps: steps.map(|((todo, state), waits)| as_step(todo, state, waits)).collect(),
+            findings: self.found.into_iter().map(|(_, found)| as_finding(found, stopped)).collect(),
             stopped,
             measure_again: measure_again.into_iter().map(str::to_owned).collect(),
             cautions,
         }
     }
-}
 
-/// Amounts only on a step that may be done now; no expectation of what is only offered.
-fn as_step(state: StepState, todo: Todo) -> Step {
-    let is_now = state == StepState::Now;
-    let words = match todo.waiting_words.filter(|_| !is_now) {
-        Some(waiting) => waiting.to_owned(),
-        None => todo.words,
-    };
-    let amounts = |amounts: Option<StringAmounts>| {
-        amounts.filter(|_| is_now).map(|amounts| (amounts.mm, amounts.expanded_mm)).unzip()
-    };
-    let (turn_down_mm, turn_down_expanded_mm) = amounts(todo.turn_down);
-    let (setback_to_add_mm, setback_to_add_expanded_mm) = amounts(todo.setback_to_add);
-    Step {
-        key: todo.key.to_owned(),
-        state,
-        cut: todo.cut.filter(|_| is_now),
-        turn_down_mm,
-        turn_down_expanded_mm,
-        setback_to_add_mm,
-        setback_to_add_expanded_mm,
-        forecast: todo.forecast.filter(|_| state != StepState::Offer),
-        words,
-    }
-}
-
-fn as_finding(found: Found) -> Finding {
-    let numbers: BTreeMap<String, f64> =
-        found.numbers.into_iter().map(|(name, value)| (name.to_owned(), value)).collect();
-    Finding {
-        key: found.key.to_owned(),
-        severity: found.severity,
-        words: found.words,
-        strings: found.strings,
-        numbers,
-        causes: found.causes,
-        service: found.service.map(str::to_owned),
+    /// The cautions of what may be done, now or later, and of what is offered instead; work that a stop ended
+    /// needs none.
+    fn cautions_of(&self, states: &[StepState]) -> Vec<String> {
+        let counts = |stage: Stage| {
+            let of_stage = self.todo.iter().zip(states).filter(|(todo, _)| todo.stage == stage);
+            of_stage.into_iter().any(|(todo, state)| matches!(todo.act, Act::Offer(_)) || *state != StepState::Offer)
+        };
+        let mut keys: Vec<String> = Vec::new();
+        for (_, key) in self.cautions.iter().filter(|(stage, _)| counts(*stage)) {
+            if !keys.iter().any(|seen| seen == key) {
+                keys.push((*key).to_owned());
+            }
+        }
+        keys
     }
 }
 

@@ -1,21 +1,25 @@
 //! How each number of a plan came about: from the reading's mean and its uncertainty to the exact amount,
 //! the guard and the first pass; each finding's figures; each end of a forecast.
 
+mod across;
 mod findings;
 mod forecasts;
 mod places;
+mod steps;
 
 use self::forecasts::Ranges;
 use self::places::Place;
 use super::bench::Bench;
-use super::nut::{self, Stood};
+use super::bridge;
+use super::input::BridgeKind;
+use super::input::PlanInput;
+use super::judged::Judged;
+use super::nut;
+use super::output::{PlanOutput, Step};
 use super::plan;
-use super::saddle;
 use super::targets::HouseTargets;
-use super::types::{PlanInput, PlanOutput, Step};
 use crate::setup::cut::working::Before;
-use crate::setup::cut::{self, CutInput, CutOutput};
-use crate::setup::frame::fret_position_mm;
+use crate::setup::cut::{self, CutInput, CutOutput, worked_out};
 use crate::working::{Working, Workings};
 
 /// What every height and amount of a plan follows from.
@@ -39,14 +43,14 @@ pub fn explain(input: &PlanInput, output: &PlanOutput, house: &HouseTargets, wor
     let Ok(bench) = Bench::read(input, house) else {
         return;
     };
-    let apart = nut::apart(&bench);
-    let stood = Stood::of(&bench, &apart);
-    let nut_input = stood.cut_input(&bench);
-    let nut_amounts = stood.has_work().then(|| cut::cut(&nut_input).ok()).flatten();
-    let told = Told { bench: &bench, output, stood: &stood, nut_input: &nut_input, nut_amounts: nut_amounts.as_ref() };
+    let judged = Judged::of(&bench);
+    let nut_input = nut::cut_input(&bench, &judged.nut);
+    let nut_amounts = judged.nut.has_work().then(|| worked_out(&nut_input));
+    let told =
+        Told { bench: &bench, output, judged: &judged, nut_input: &nut_input, nut_amounts: nut_amounts.as_ref() };
     for (place, finding) in output.findings.iter().enumerate() {
         let at = format!("/findings/{place}/numbers");
-        workings.within(&at, |workings| told.finding(finding, &apart, workings));
+        workings.within(&at, |workings| told.finding(finding, workings));
     }
     for (place, step) in output.steps.iter().enumerate() {
         workings.within(&format!("/steps/{place}"), |workings| told.step(step, workings));
@@ -57,7 +61,7 @@ pub fn explain(input: &PlanInput, output: &PlanOutput, house: &HouseTargets, wor
 struct Told<'a> {
     bench: &'a Bench<'a>,
     output: &'a PlanOutput,
-    stood: &'a Stood,
+    judged: &'a Judged,
     nut_input: &'a CutInput,
     /// Nothing where the nut stays as it is.
     nut_amounts: Option<&'a CutOutput>,
@@ -68,22 +72,14 @@ impl Told<'_> {
         if let Some(cut) = &step.cut {
             workings.within("/cut", |workings| self.cut(step, cut, workings));
         }
-        for (place, turn, expanded) in each(step.turn_down_mm.as_ref(), step.turn_down_expanded_mm.as_ref()) {
-            // one chain tells both: the uncertainty follows from the same reading
-            workings.figure(&format!("/turn_down_mm/{place}"), || self.turn(place, turn, expanded));
-        }
-        for (place, setback, expanded) in
-            each(step.setback_to_add_mm.as_ref(), step.setback_to_add_expanded_mm.as_ref())
-        {
-            workings.figure(&format!("/setback_to_add_mm/{place}"), || self.setback_of(place, setback, expanded));
-        }
+        self.adjusted(step, workings);
         if let Some(forecast) = &step.forecast {
             let ranges = Ranges::of(self);
             for place in
                 (0..forecast.strings.len()).filter(|place| forecast.strings.get(*place).is_some_and(Option::is_some))
             {
                 let at = format!("/forecast/strings/{place}");
-                workings.figure(&at, || ranges.chain(&forecast.quantity, &step.key, place, &at));
+                workings.figure(&at, || ranges.chain(&forecast.quantity, place, &at));
             }
         }
     }
@@ -94,21 +90,28 @@ impl Told<'_> {
                 Before::String(place) => self.before_nut(place, cut),
                 Before::Showing => Vec::new(),
             });
-        } else {
-            let input = saddle::cut_input(self.bench);
-            cut::working::explain_after(&input, cut, workings, &|read| match read {
-                Before::String(place) => self.before_saddle(place),
-                Before::Showing => {
-                    let ends = [true, false].into_iter();
-                    ends.flat_map(|treble| places::reading(self.bench, Place::Showing { treble })).collect()
-                }
-            });
+            return;
         }
+        match self.bench.bridge {
+            Some(BridgeKind::TwoPost | BridgeKind::Sprung) => self.notches(cut, workings),
+            Some(BridgeKind::LooseBridge) => self.at_bridge(&bridge::loose_cut_input(self.bench), cut, workings),
+            _ => self.at_bridge(&bridge::saddle_cut_input(self.bench), cut, workings),
+        }
+    }
+
+    fn at_bridge(&self, input: &CutInput, cut: &CutOutput, workings: &mut Workings) {
+        cut::working::explain_after(input, cut, workings, &|read| match read {
+            Before::String(place) => self.before_saddle(place),
+            Before::Showing => {
+                let ends = [true, false].into_iter();
+                ends.flat_map(|treble| places::reading(self.bench, Place::Showing { treble })).collect()
+            }
+        });
     }
 
     /// The reading at the nut, its target, and where the nut's least is.
     fn before_nut(&self, place: usize, cut: &CutOutput) -> Vec<Working> {
-        let Some(judged) = self.stood.judged.get(place).and_then(Option::as_ref) else {
+        let Some(judged) = self.judged.nut.strings.get(place).and_then(Option::as_ref) else {
             return Vec::new();
         };
         let mut chain = if judged.is_gap {
@@ -124,56 +127,63 @@ impl Told<'_> {
         chain
     }
 
+    /// Height at the nut from the two open heights.
+    fn nut_from_heights(&self, place: usize, first: f64, action: f64, result: f64) -> Working {
+        let frame = self.bench.frame(place);
+        let own = frame.own(1);
+        let formula = "z₀ = h₁ + u₁ − ((h₁₂ + u₁₂) − (h₁ + u₁))/(x₁₂ − x₁)·(x₁ − x_s)";
+        let told = Working::new("", format!("height at the nut from the open heights, string {}", place + 1), formula)
+            .put("h₁", format!("height over fret {own}"), first, "mm")
+            .put("u₁", format!("top of fret {own} over the line"), frame.top_mm(own), "mm")
+            .put("h₁₂", "height over fret 12", action, "mm")
+            .put("u₁₂", "top of fret 12 over the line", frame.top_mm(12), "mm");
+        self.own_places(told, place, &["x₁₂", "x₁", "x_s"]).gives(result, "mm", SIMILAR)
+    }
+
     fn nut_floor(&self, place: usize, is_gap: bool) -> Vec<Working> {
-        let (bench, frame) = (self.bench, &self.bench.frame);
-        let Some((floor, read)) = nut::nut_floor(bench, place).zip(bench.strings.get(place)) else {
+        let (bench, frame) = (self.bench, self.bench.frame(place));
+        let Some((floor, read)) = nut::floor(bench, place).zip(bench.strings.get(place)) else {
             return Vec::new();
         };
         let action = read.action.map_or(0.0, |action| action.value);
         let (x, top) = (|fret| frame.position_mm(fret), |fret| frame.top_mm(fret));
+        let (first, second, third) = (frame.own(1), frame.own(2), frame.own(3));
         let on = format!("string {}", place + 1);
         let mut chain = places::reading(bench, Place::Action(place));
-        let nut = if is_gap {
-            Working::new("", format!("height at the nut from the gap, {on}"), "z₀ = (G + u₁ − u₃·x₁/x₃)/(1 − x₁/x₃)")
-                .put("G", "gap over the 1st stopped at the 3rd", read.gap.map_or(0.0, |gap| gap.value), "mm")
-                .put("u₁", "top of fret 1 over the line", top(1), "mm")
-                .put("u₃", "top of fret 3 over the line", top(3), "mm")
-                .put("x₁", "position of fret 1", x(1), "mm")
-                .put("x₃", "position of fret 3", x(3), "mm")
-        } else {
-            let formula = "z₀ = h₁ + u₁ − ((h₁₂ + u₁₂) − (h₁ + u₁))/(x₁₂ − x₁)·x₁";
-            Working::new("", format!("height at the nut from the open heights, {on}"), formula)
-                .put("h₁", "height over fret 1", read.first.map_or(0.0, |first| first.value), "mm")
-                .put("u₁", "top of fret 1 over the line", top(1), "mm")
-                .put("h₁₂", "height over fret 12", action, "mm")
-                .put("u₁₂", "top of fret 12 over the line", top(12), "mm")
-                .put("x₁₂", "position of fret 12", x(12), "mm")
-                .put("x₁", "position of fret 1", x(1), "mm")
-        };
-        chain.push(nut.gives(floor.nut_mm, "mm", SIMILAR));
-        chain.push(
-            Working::new("", format!("height at the saddle, {on}"), "z_L = z₀ + (h₁₂ + u₁₂ − z₀)·L/x₁₂")
-                .put("z₀", "height at the nut", floor.nut_mm, "mm")
-                .put("h₁₂", "height over fret 12", action, "mm")
-                .put("u₁₂", "top of fret 12 over the line", top(12), "mm")
-                .put("L", "nominal scale", frame.scale_mm(), "mm")
-                .put("x₁₂", "position of fret 12", x(12), "mm")
-                .gives(floor.saddle_mm, "mm", SIMILAR),
-        );
-        chain.push(
-            Working::new(
+        chain.push(if is_gap {
+            let told = Working::new(
                 "",
-                format!("least height at the nut, {on}: the open string no closer to fret 1 than to fret 2 when stopped at 1"),
-                "z_m = (u₁ + (z_L − u₁)·(x₂ − x₁)/(L − x₁) − u₂ + u₁ − z_L·x₁/L)/(1 − x₁/L)",
+                format!("height at the nut from the gap, {on}"),
+                "z₀ = (G + u₁ − u₃·(x₁ − x_s)/(x₃ − x_s))/(1 − (x₁ − x_s)/(x₃ − x_s))",
             )
-            .put("u₁", "top of fret 1 over the line", top(1), "mm")
-            .put("z_L", "height at the saddle", floor.saddle_mm, "mm")
-            .put("x₂", "position of fret 2", x(2), "mm")
-            .put("x₁", "position of fret 1", x(1), "mm")
-            .put("L", "nominal scale", frame.scale_mm(), "mm")
-            .put("u₂", "top of fret 2 over the line", top(2), "mm")
-            .gives(floor.least_mm, "mm", SIMILAR),
-        );
+            .put("G", "gap over the 1st stopped at the 3rd", read.gap.map_or(0.0, |gap| gap.value), "mm")
+            .put("u₁", format!("top of fret {first} over the line"), top(first), "mm")
+            .put("u₃", format!("top of fret {third} over the line"), top(third), "mm");
+            self.own_places(told, place, &["x_s", "x₁", "x₃"]).gives(floor.nut_mm, "mm", SIMILAR)
+        } else {
+            self.nut_from_heights(place, read.first.map_or(0.0, |first| first.value), action, floor.nut_mm)
+        });
+        let saddle = Working::new(
+            "",
+            format!("height at the saddle, {on}"),
+            "z_L = z₀ + (h₁₂ + u₁₂ − z₀)·(L − x_s)/(x₁₂ − x_s)",
+        )
+        .put("z₀", "height at the nut", floor.nut_mm, "mm")
+        .put("h₁₂", "height over fret 12", action, "mm")
+        .put("u₁₂", "top of fret 12 over the line", top(12), "mm")
+        .put("L", "nominal scale", frame.scale_mm(), "mm");
+        chain.push(self.own_places(saddle, place, &["x_s", "x₁₂"]).gives(floor.saddle_mm, "mm", SIMILAR));
+        let least = Working::new(
+            "",
+            format!("least height at the nut, {on}: the open string no closer to its first fret than to its second when stopped at the first"),
+            "z_m = (u₁ + (z_L − u₁)·(x₂ − x₁)/(L − x₁) − u₂ + u₁ − z_L·(x₁ − x_s)/(L − x_s))/(1 − (x₁ − x_s)/(L − x_s))",
+        )
+        .put("u₁", format!("top of fret {first} over the line"), top(first), "mm")
+        .put("z_L", "height at the saddle", floor.saddle_mm, "mm")
+        .put("x₂", format!("position of fret {second}"), x(second), "mm")
+        .put("L", "nominal scale", frame.scale_mm(), "mm")
+        .put("u₂", format!("top of fret {second} over the line"), top(second), "mm");
+        chain.push(self.own_places(least, place, &["x₁", "x_s"]).gives(floor.least_mm, "mm", SIMILAR));
         chain.push(
             Working::new("", format!("where the nut's least is reached, {on}"), "c = max(z₀ − z_m, 0)")
                 .put("z₀", "height at the nut", floor.nut_mm, "mm")
@@ -189,56 +199,15 @@ impl Told<'_> {
         chain
     }
 
-    /// What a millimetre at the 12th is at the saddle.
-    fn saddle_factor(&self) -> Working {
-        let instrument = &self.bench.input.instrument;
-        Working::new("", "what a millimetre at the 12th is at the saddle", "k = (L + ΔS)/x₁₂")
-            .put("L", "nominal scale", instrument.scale_mm, "mm")
-            .put("ΔS", "set-back of the saddle", instrument.saddle_setback_mm, "mm")
-            .put("x₁₂", "position of fret 12", fret_position_mm(instrument.scale_mm, 12), "mm")
-            .gives(self.bench.saddle_factor(), "", SIMILAR)
-    }
-
-    fn turn(&self, place: usize, turn: f64, expanded: f64) -> Vec<Working> {
-        let mut chain = self.before_saddle(place);
-        let action = self.bench.strings.get(place).and_then(|string| string.action);
-        let (height, unsure) = action.map_or((0.0, 0.0), |action| (action.value, action.expanded));
-        let factor = self.bench.saddle_factor();
-        let k = |working: Working| working.put("k", "what a millimetre at the 12th is at the saddle", factor, "");
-        chain.push(self.saddle_factor());
+    /// What a millimetre at the 12th is at the bridge.
+    fn saddle_factor(&self, place: usize) -> Working {
         let told = Working::new(
-            format!("/turn_down_expanded_mm/{place}"),
-            format!("expanded uncertainty of the turn, string {}", place + 1),
-            "U = U_h·k",
+            "",
+            format!("what a millimetre at the 12th is at the bridge, string {}", place + 1),
+            "k = (L + ΔS − x_s)/(x₁₂ − x_s)",
         )
-        .put("U_h", "of the height at the 12th", unsure, "mm");
-        chain.push(k(told).gives(expanded, "mm", SIMILAR));
-        let told = Working::new(
-            format!("/turn_down_mm/{place}"),
-            format!("turn the saddle of string {} down by; minus is up", place + 1),
-            "a = (h − h_t)·k",
-        )
-        .put("h", "height at the 12th", height, "mm")
-        .put("h_t", "target", self.bench.action_target(place), "mm");
-        chain.push(k(told).gives(turn, "mm", SIMILAR));
-        chain
+        .put("L", "nominal scale", self.bench.frame(place).scale_mm(), "mm")
+        .put("ΔS", "set-back of the saddle", self.bench.setback_mm(place), "mm");
+        self.own_places(told, place, &["x_s", "x₁₂"]).gives(self.bench.saddle_factor(place), "", SIMILAR)
     }
-
-    fn setback_of(&self, place: usize, setback: f64, expanded: f64) -> Vec<Working> {
-        let cents = self.bench.strings.get(place).and_then(|string| string.cents);
-        let (value, unsure) = cents.map_or((0.0, 0.0), |cents| (cents.value, cents.expanded));
-        let mut chain = places::reading(self.bench, Place::Cents(place));
-        chain.push(self.expanded_setback(place, unsure, expanded));
-        chain.push(self.setback(format!("/setback_to_add_mm/{place}"), place, value, setback));
-        chain
-    }
-}
-
-/// Place, amount and expanded uncertainty of each string that has one.
-fn each<'a>(
-    amounts: Option<&'a Vec<Option<f64>>>,
-    expanded: Option<&'a Vec<Option<f64>>>,
-) -> impl Iterator<Item = (usize, f64, f64)> + 'a {
-    let both = amounts.into_iter().flatten().zip(expanded.into_iter().flatten()).enumerate();
-    both.filter_map(|(place, (mm, expanded))| Some((place, (*mm)?, (*expanded)?)))
 }

@@ -1,6 +1,6 @@
 //! How a reading's mean and its uncertainty came about.
 
-use super::{ReadingInput, ReadingOutput, as_number, grubbs_limit, grubbs_t, parts, whole_freedom};
+use super::{ReadingInput, ReadingOutput, TypeA, as_number, grubbs_limit, grubbs_t, own_deviation, whole_freedom};
 use crate::setup::spread::{LARGE_FREEDOM, quantile_working};
 use crate::working::{Working, Workings};
 
@@ -27,7 +27,9 @@ pub(in crate::setup) fn chain(
             .put("n", "how many", count, "")
             .gives(output.mean_mm, unit, "JCGM 100:2008 (GUM) 4.2.1"),
     ];
-    if let Some(deviation) = output.standard_deviation_mm {
+    let own = own_deviation(&input.values_mm, output.mean_mm);
+    let type_a = TypeA::of(input, output.mean_mm, own);
+    if output.standard_deviation_mm.is_some() {
         chain.push(deviation_of(
             input,
             output,
@@ -35,10 +37,12 @@ pub(in crate::setup) fn chain(
             &said("standard deviation of one reading"),
             unit,
         ));
-        chain.extend(outlier(input, output, deviation, &said));
+    }
+    if let Some(own) = own {
+        chain.extend(outlier(input, output, own, &said));
     }
     let uncertainty = output.standard_uncertainty_mm;
-    let [repeats, step, tool] = parts(input, output.standard_deviation_mm).map(|part| part.standard_uncertainty);
+    let [repeats, step, tool] = type_a.with_tool(input).map(|part| part.standard_uncertainty);
     if let Some(deviation) = output.standard_deviation_mm {
         chain.push(
             Working::new("", said("of the mean, from the repeats"), "u_A = s/√(n)")
@@ -67,7 +71,7 @@ pub(in crate::setup) fn chain(
     let whole = output.degrees_of_freedom.map(whole_freedom);
     if let Some((freedom, whole)) = output.degrees_of_freedom.zip(whole) {
         chain.push(
-            Working::new(of("degrees_of_freedom"), said("effective degrees of freedom"), "ν = u⁴/(u_A⁴/(n − 1))")
+            effective(input, of("degrees_of_freedom"), said("effective degrees of freedom"))
                 .put("u", "standard uncertainty", uncertainty, unit)
                 .put("u_A", "its part from the repeats", repeats, unit)
                 .put("n", "how many", count, "")
@@ -99,9 +103,35 @@ pub(in crate::setup) fn chain(
     chain
 }
 
+/// Welch–Satterthwaite with the degrees of freedom of the repeats, and of the tool where they are pooled.
+fn effective(input: &ReadingInput, of: String, what: String) -> Working {
+    match input.repeatability_degrees_of_freedom {
+        Some(known) => Working::new(of, what, "ν = u⁴/(u_A⁴/(ν₀ + n − 1))").put(
+            "ν₀",
+            "degrees of freedom of the tool's repeatability",
+            known,
+            "",
+        ),
+        None => Working::new(of, what, "ν = u⁴/(u_A⁴/(n − 1))"),
+    }
+}
+
 fn deviation_of(input: &ReadingInput, output: &ReadingOutput, of: String, what: &str, unit: &str) -> Working {
     const SOURCE: &str = "JCGM 100:2008 (GUM) 4.2.2";
     let deviation = output.standard_deviation_mm.unwrap_or(0.0);
+    if let Some(known) = input.repeatability() {
+        return Working::new(
+            of,
+            format!("{what}, pooled with the tool's repeatability"),
+            "s = √((ν₀·r² + Σ((xᵢ − x̄)²))/(ν₀ + n − 1))",
+        )
+        .put("ν₀", "degrees of freedom of the tool's repeatability", known.degrees_of_freedom, "")
+        .put("r", "repeatability of the tool", known.standard_deviation_mm, unit)
+        .put_each("x", "reading", input.values_mm.iter().copied(), unit)
+        .put("x̄", "mean", output.mean_mm, unit)
+        .put("n", "how many", as_number(input.values_mm.len()), "")
+        .gives(deviation, unit, "JCGM 100:2008 (GUM) 4.2.4");
+    }
     if deviation == 0.0 {
         return Working::new(of, format!("{what}: the repeats are equal"), "s = 0").gives(0.0, unit, SOURCE);
     }

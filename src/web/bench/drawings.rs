@@ -23,7 +23,7 @@ impl BenchJob {
             forecast_12_mm: Vec::new(),
         };
         let (family, style) = family_and_style(entry, self.job.style);
-        let (targets, _) = self.house.of(family, style)?;
+        let targets = self.house.of(family, style)?;
         let expected = planned
             .output
             .steps

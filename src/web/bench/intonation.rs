@@ -140,7 +140,7 @@ fn question(
     let heights = first_fret(entry, set, number).zip(set.mean(ReadingKind::Height12, number));
     let (first_fret_mm, action_12_mm) =
         heights.ok_or("The heights over the 1st (or the gap stopped at the 3rd) and the 12th fret are needed.")?;
-    let asked = intonation_question(&input.instrument, place, first_fret_mm, action_12_mm)
+    let asked = intonation_question(input, place, first_fret_mm, action_12_mm)
         .ok_or("The string's note is needed on the instrument's page.")?;
     let of = |values: Option<&[f64]>| {
         known(values.unwrap_or_default(), input.tool.resolution_mm, input.tool.limit_mm)

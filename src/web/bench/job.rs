@@ -175,7 +175,7 @@ pub(super) async fn bench_page(
         form: &form,
         last,
         earlier: bench.earlier_visit.as_ref().map(|set| set.readings.as_slice()),
-        targets: bench.house.of(family, style).map(|(targets, _)| targets),
+        targets: bench.house.of(family, style),
         draft: bench.draft.as_ref(),
         stale: bench.stale(),
         carried: &bench.carried,

@@ -152,7 +152,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentI
     if let Some((job, sets)) = visits.iter().rev().find(|(_, sets)| !sets.is_empty()) {
         let job = job::find(&mut *reading_side, *job).await?;
         let (family, style) = kept::family_and_style(&instrument.entry, job.style);
-        least_showing_mm = house.of(family, style).map(|(targets, _)| targets.least_showing_mm);
+        least_showing_mm = house.of(family, style).map(|targets| targets.least_showing_mm);
         last = last_plan(&mut reading_side, &context, &instrument, &job, sets, &house).await?;
     }
     let bass = i64::try_from(instrument.entry.strings.len()).unwrap_or(1);

@@ -1,7 +1,7 @@
 //! The one contract: what is refused, how each fault is named, and what a refusal looks like.
 
 use serde_json::{Value, json};
-use thumbplane::calc::{NAMES, calc};
+use thumbplane::calc::{LARGEST_INPUT, NAMES, calc};
 use thumbplane::setup::plan::HouseTargets;
 
 use super::{answer, faults, number};
@@ -382,7 +382,7 @@ fn strings_across_a_saddle_stand_in_their_order() {
 #[test]
 fn what_is_not_json_is_refused_as_such() {
     for text in
-        ["", " ", "{", "{\"scale_mm\":NaN,\"frets\":22}", "{\"scale_mm\":Infinity}", "{} {}", "{'a':1}", "\u{feff}{}"]
+        ["", " ", "{", "{\"scale_mm\":NaN,\"frets\":22}", "{\"scale_mm\":Infinity}", "{} {}", "{'a':1}", "{}\u{feff}"]
     {
         let refusal = calc("frets", text.as_bytes()).expect_err(text);
         assert_eq!(refusal.document()["status"], 400, "{text}");
@@ -411,8 +411,102 @@ fn a_list_is_not_taken_for_an_object() {
 }
 
 #[test]
-fn a_field_given_twice_is_refused() {
-    assert_eq!(faults("frets", r#"{"scale_mm":648,"frets":22,"frets":23}"#)[0].0, "/frets");
+fn a_field_given_twice_is_refused_by_its_name_wherever_it_stands() {
+    let twice = |name: &str, input: &str| {
+        let found = faults(name, input);
+        assert_eq!(found[0].1, "is given twice", "{found:?}");
+        found[0].0.clone()
+    };
+    assert_eq!(twice("frets", r#"{"scale_mm":648,"frets":22,"frets":23}"#), "/frets");
+    // the same name in other letters (RFC 8259, 7)
+    assert_eq!(twice("frets", r#"{"scale_mm":648,"frets":22,"fr\u0065ts":22}"#), "/frets");
+    let deep = |high: &str| {
+        format!(
+            r#"{{"scale_mm":648,"frets":20,"body_fret":14,"relief_mm":0.1,"high_frets_mm":{high},
+                "strings":[{{"first_fret_mm":0.5,"action_12_mm":2}},{{"first_fret_mm":0.5,"action_12_mm":2,"action_12_mm":3}}]}}"#
+        )
+    };
+    assert_eq!(twice("clearance", &deep("{}")), "/strings/1/action_12_mm");
+    // where any number may be a name, too
+    let by_number = deep(r#"{"7":0.05,"7":0.06}"#).replace(r#","action_12_mm":3"#, "");
+    assert_eq!(twice("clearance", &by_number), "/high_frets_mm/7");
+}
+
+/// RFC 8259, 8.1: a reader may skip a byte-order mark. Some editors write one.
+#[test]
+fn a_byte_order_mark_is_skipped() {
+    let text = good("frets").to_string();
+    assert_eq!(calc("frets", format!("\u{feff}{text}").as_bytes()), calc("frets", text.as_bytes()));
+    assert!(calc("frets", format!("\u{feff}\u{feff}{text}").as_bytes()).is_err(), "one, and only before the text");
+}
+
+#[test]
+fn an_input_that_is_too_large_is_told_the_limit_through_every_door() {
+    let text = good("frets").to_string();
+    let largest = format!("{text}{}", " ".repeat(LARGEST_INPUT - text.len()));
+    assert!(calc("frets", largest.as_bytes()).is_ok());
+    let document = calc("frets", format!("{largest} ").as_bytes()).expect_err("too large").document();
+    assert_eq!(document["status"], 413);
+    for said in [&document["detail"], &document["errors"][0]["detail"]] {
+        assert!(said.as_str().is_some_and(|said| said.contains("4 MiB") && said.contains("4194304")), "{document}");
+    }
+}
+
+#[test]
+fn a_range_is_told_in_few_figures_and_the_right_way_up() {
+    // what hangs on another field is told of the nearest that field could be
+    for scale in [json!(0), json!(-5), json!(1e300), json!(333.3), json!(648)] {
+        let mut input = changed("intonation", "/scale_mm", scale.clone());
+        input["saddle_setback_mm"] = json!(1e6);
+        for (pointer, detail) in faults("intonation", &input.to_string()) {
+            let limits: Vec<f64> = detail.split(' ').filter_map(|word| word.parse().ok()).collect();
+            assert!(limits.len() < 2 || limits[0] <= limits[1], "{pointer} at {scale}: {detail}");
+            assert!(detail.len() < 50, "{pointer} at {scale}: {detail}");
+        }
+    }
+    let detail =
+        |name: &str, pointer: &str, value: Value| faults(name, &changed(name, pointer, value).to_string())[0].1.clone();
+    assert_eq!(detail("air", "/plate/diffusivity_m2_s", json!(0)), "must be a number from 1e-13 to 1e-8");
+    assert_eq!(detail("promise", "/jobs/0/weights/0", json!(-1)), "must be a number from 0 to 1e9");
+    assert_eq!(detail("reading", "/coverage", json!(1)), "must be a number from 0.5 to 0.9999");
+}
+
+/// A day is `YYYY-MM-DD` and a seed a whole number, as the schema says; 20000.0 and 2e4 are integers of JSON Schema
+/// (2020-12, validation 6.1.1: any number with a zero fractional part).
+#[test]
+fn seeds_and_days_are_taken_exactly_as_they_are_described() {
+    let taken =
+        |pointer: &str, value: Value| calc("promise", changed("promise", pointer, value).to_string().as_bytes());
+    let same = taken("/seed", json!(1000)).expect("a seed");
+    let written = |seed: &str| {
+        let text = good("promise").to_string().replace(r#""seed":1"#, &format!(r#""seed":{seed}"#));
+        calc("promise", text.as_bytes())
+    };
+    assert_eq!(written("1000.0"), Ok(same.clone()));
+    assert_eq!(written("1e3"), Ok(same));
+    assert!(written("18446744073709551615").is_ok());
+    for seed in ["18446744073709551616", "-1", "1.5", "1e300"] {
+        let document = written(seed).expect_err(seed).document();
+        let detail = document["errors"][0]["detail"].as_str().expect("words").to_owned();
+        assert_eq!(detail, "must be a whole number from 0 to 18446744073709551615", "{seed}");
+    }
+    assert_eq!(
+        calc("promise", good("promise").to_string().replace("200,", "2e2,").as_bytes()),
+        calc("promise", good("promise").to_string().as_bytes())
+    );
+    for at in ["/start", "/closed/0", "/jobs/0/not_before"] {
+        for day in
+            ["+2026-06-03", "-2026-06-03", "2026-6-3", "2026-06-03 ", "2026-06-03T00:00", "20260603", "1899-12-31"]
+        {
+            let found = faults("promise", &changed("promise", at, json!(day)).to_string());
+            assert_eq!(found[0].0, at, "{day}");
+        }
+        assert!(taken(at, json!("2026-06-03")).is_ok(), "{at}");
+    }
+    assert_eq!(
+        faults("drift", &changed("drift", "/visits/0/day", json!("+2024-01-10")).to_string())[0].0,
+        "/visits/0/day"
+    );
 }
 
 /// RFC 9457 and, for the pointers, RFC 6901.

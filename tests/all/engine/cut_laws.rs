@@ -151,8 +151,13 @@ proptest! {
             let on_top = told.strings[place].on_top_mm.unwrap_or(-1.0);
             prop_assert!(on_top >= 0.0 && (at_foot + on_top - whole).abs() < 1e-8);
         }
+        // foot and top come off what shows under the outer strings; no less than the least is left, or it stops
         let left = told.left_showing_mm.expect("what is left");
-        prop_assert!(left.treble >= 1.0 - 1e-8 && left.bass >= 1.0 - 1e-8, "{left:?}");
+        let whole = |place: usize| exact(&told, place).max(0.0);
+        prop_assert!((left.treble - (treble - whole(0))).abs() < 1e-8, "{left:?}");
+        prop_assert!((left.bass - (bass - whole(positions.len() - 1))).abs() < 1e-8, "{left:?}");
+        let stays = left.treble >= 1.0 - 1e-8 && left.bass >= 1.0 - 1e-8;
+        prop_assert!(stays || !told.stops.is_empty(), "{left:?}");
     }
 
     #[test]
@@ -238,13 +243,8 @@ fn overshoots(seed: u64, habits: Habits) -> f64 {
                 if habits.resolution > 0.0 { (seen / habits.resolution).round() * habits.resolution } else { seen }
             };
             let values_mm = (0..habits.repeats).map(|_| read()).collect();
-            let read = reading(&ReadingInput {
-                values_mm,
-                resolution_mm: habits.resolution,
-                tool_limit_mm: habits.tool_limit,
-                coverage: 0.95,
-            })
-            .expect("readings are good");
+            let read = reading(&ReadingInput::usual(values_mm, habits.resolution, habits.tool_limit))
+                .expect("readings are good");
             let of_both = CutString {
                 target_mm: target,
                 standard_uncertainty_mm: read.standard_uncertainty_mm,

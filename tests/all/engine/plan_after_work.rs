@@ -178,7 +178,7 @@ fn a_nut_read_by_its_open_heights_and_strings_that_were_tuned_are_proved_too() {
 fn house_targets() -> (f64, f64) {
     use thumbplane::setup::plan::{PlanFamily, PlanStyle};
     let house = HouseTargets::read(USUAL_TARGETS).unwrap();
-    let (targets, _) = house.of(PlanFamily::SteelString, PlanStyle::Medium).unwrap();
+    let targets = house.of(PlanFamily::SteelString, PlanStyle::Medium).unwrap();
     (targets.first_fret_treble_mm, targets.first_fret_bass_mm)
 }
 

@@ -9,14 +9,16 @@ use super::plan_order::any_bench;
 use super::{answer, number};
 
 /// The order of work, as a technician would tell it (common practice, no source).
-const STAGES: [&[&str]; 9] = [
+const STAGES: [&[&str]; 11] = [
     &["air-dry", "air-damp"],
     &["crack", "bridge-lifting", "brace-loose", "neck-angle", "back-bow"],
-    &["nut-reversed", "saddle-reversed", "edge-sharp", "edge-rounded", "strings-old"],
+    &["nut-reversed", "saddle-reversed", "head-slack", "bridge-tilts"],
+    &["edge-sharp", "edge-rounded"],
+    &["strings-old"],
     &["relief-too-much", "relief-too-little"],
+    &["fret-high", "frets-worn", "board-rises"],
     &["nut-high", "nut-low", "nut-beyond-shims"],
     &["saddle-high", "saddle-low", "saddle-spent"],
-    &["fret-high", "frets-worn", "board-rises"],
     &["intonation-off"],
     &["tuners-dry", "polish-slots", "clean"],
 ];

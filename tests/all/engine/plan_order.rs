@@ -10,7 +10,7 @@ use thumbplane::setup::frame::{Board, Frame};
 use thumbplane::setup::plan::{HouseTargets, ObservationKey, PlanInput, plan};
 
 use super::plan::{findings, guitar, has_cut, pair, seen, steel, steps};
-use super::{answer, close, faults};
+use super::{answer, close, faults, number};
 
 fn step<'p>(plan: &'p Value, key: &str) -> &'p Value {
     plan["steps"]
@@ -52,13 +52,17 @@ fn contradicting_readings_of_the_nut_are_settled_before_any_slot_is_filed() {
 }
 
 #[test]
-fn shims_go_in_before_the_other_slots_are_filed() {
+fn shims_that_lift_the_whole_nut_go_in_before_the_other_slots_are_judged() {
     let mut case = steel([1.9, 2.3], 0.3, 0.15, [3.6, 4.4]);
     for place in [3, 4, 5] {
         case["readings"]["strings"][place]["gap_at_1_stopped_at_3_mm"] = json!([0.0, 0.0, 0.0]);
     }
     let plan = answer("plan", &case);
-    assert_eq!(steps(&plan)[..2], [pair("nut-low", "now"), pair("nut-high", "after-measuring-again")]);
+    assert_eq!(steps(&plan)[..2], [pair("nut-low", "now"), pair("polish-slots", "after-measuring-again")]);
+    assert!(
+        findings(&plan).contains(&pair("nut-high", "work")),
+        "what is high now is told, and filed by later readings"
+    );
     let raise = &step(&plan, "nut-low")["cut"];
     assert_eq!(raise["raise"].as_array().unwrap().len(), 3);
     for string in raise["strings"].as_array().unwrap() {
@@ -69,7 +73,8 @@ fn shims_go_in_before_the_other_slots_are_filed() {
 #[test]
 fn a_saddle_low_on_one_side_is_raised_before_the_other_side_is_cut() {
     let plan = answer("plan", &steel([1.5, 2.9], 0.07, 0.15, [3.6, 4.4]));
-    assert_eq!(steps(&plan)[..2], [pair("saddle-low", "now"), pair("saddle-high", "after-measuring-again")]);
+    assert_eq!(steps(&plan)[..2], [pair("saddle-low", "now"), pair("tuners-dry", "after-measuring-again")]);
+    assert!(findings(&plan).contains(&pair("saddle-high", "work")), "no step says the opposite of another");
     let raise = &step(&plan, "saddle-low")["cut"]["raise"];
     // 0.40 under the target at the 12th is 0.80 at the saddle: similar triangles
     close(raise[0]["mm"].as_f64().unwrap(), 0.8, 1e-9);
@@ -80,9 +85,10 @@ fn a_glued_saddle_is_freed_and_read_again_before_it_is_cut() {
     let plan = answer("plan", &seen(steel([2.5, 2.9], 0.07, 0.15, [3.6, 4.4]), json!([{"key": "saddle-glued"}])));
     assert_eq!(steps(&plan)[..2], [pair("saddle-glued", "now"), pair("saddle-high", "after-measuring-again")]);
     assert!(!has_cut(&plan) && plan["cautions"].as_array().unwrap().contains(&json!("heat")));
-    // where nothing is to be cut it is left in peace
+    // where nothing is to be cut it is left in peace, and told
     let plan = answer("plan", &seen(steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]), json!([{"key": "saddle-glued"}])));
-    assert_eq!(steps(&plan)[0], pair("tuners-dry", "now"));
+    assert_eq!(steps(&plan)[..2], [pair("saddle-glued", "now"), pair("tuners-dry", "now")]);
+    assert!(plan["steps"][0]["words"].as_str().unwrap().starts_with("Leave the glued saddle"), "{plan}");
 }
 
 #[test]
@@ -161,8 +167,12 @@ fn lowering_the_strings_is_part_of_what_intonation_is_expected_to_need() {
     let (least, most) = (forecast[1]["least"].as_f64().unwrap(), forecast[1]["most"].as_f64().unwrap());
     // 8 cents × 645/1731 = 2.98 mm; a worked example has 0.84 cents for 0.2 mm at the 12th of this string,
     // so 0.62 mm lower is about 2.6 cents, about a millimetre less to add
-    close(most, 8.0 * 645.0 / 1731.234 + 0.08, 0.03);
-    close(most - least, 0.97 + 0.15, 0.25);
+    // three readings of a tuner that scatters by half a cent (common practice, no source)
+    let repeats = json!({"values_mm": [8.0, 8.1, 7.9], "resolution_mm": 0.1, "repeatability_mm": 0.5,
+        "repeatability_degrees_of_freedom": 5});
+    let unsure = number(&answer("reading", &repeats), "/expanded_mm") * 645.0 / 1731.234;
+    close(most, 8.0 * 645.0 / 1731.234 + unsure, 0.03);
+    close(most - least, 0.97 + 2.0 * unsure, 0.25);
 }
 
 #[test]
@@ -382,12 +392,14 @@ proptest! {
             let state = step["state"].as_str().unwrap();
             let has_amounts = !step["cut"].is_null() || !step["turn_down_mm"].is_null();
             prop_assert!(!has_amounts || (state == "now" && !stopped), "amounts on {}", step);
-            // only the recovery of a dry or damp instrument goes on after a stop
-            prop_assert!(!(stopped && state == "now") || step["key"].as_str().unwrap().starts_with("air-"), "{}", step);
+            // after a stop only its own first measure goes on: a recovery, a rod let go
+            let is_remedy = ["air-dry", "air-damp", "back-bow"].contains(&step["key"].as_str().unwrap());
+            prop_assert!(!(stopped && state == "now") || is_remedy, "{}", step);
             prop_assert!(!(waits && state == "now"), "a step is now behind one that waits: {}", plan);
             waits |= state == "after-measuring-again";
             let words = step["words"].as_str().unwrap();
-            prop_assert!(!words.is_empty() && (state == "now" || !words.contains(" mm")), "an amount on {}", step);
+            let is_shim = !step["shim_mm"].is_null();
+            prop_assert!(!words.is_empty() && (state == "now" || is_shim || !words.contains(" mm")), "an amount on {}", step);
             for range in step["forecast"]["strings"].as_array().into_iter().flatten().filter(|range| !range.is_null()) {
                 prop_assert!(range["least"].as_f64() <= range["most"].as_f64(), "{}", step);
             }

@@ -1,6 +1,6 @@
 //! How what was read, and what is wished, came about at each place.
 
-use crate::setup::plan::bench::{Bench, CENTS_STEP, as_number, asked};
+use crate::setup::plan::bench::{Bench, as_number, cents_asked, length_asked};
 use crate::setup::reading;
 use crate::working::Working;
 
@@ -13,6 +13,7 @@ pub(super) enum Place {
     FirstFret(usize),
     Gap(usize),
     Cents(usize),
+    ToSaddle(usize),
 }
 
 /// From the repeats at a place to their expanded uncertainty; empty where nothing was read.
@@ -37,11 +38,14 @@ pub(super) fn reading(bench: &Bench<'_>, place: Place) -> Vec<Working> {
         Place::Cents(string) => {
             (of(string).map_or(&[], |read| &read.cents_at_12), format!("error at the 12th, string {}", string + 1))
         }
+        Place::ToSaddle(string) => (
+            of(string).map_or(&[], |read| &read.from_12_to_saddle_mm),
+            format!("from the 12th to the saddle, string {}", string + 1),
+        ),
     };
-    let tool = bench.input.tool;
     let (asked, unit) = match place {
-        Place::Cents(_) => (asked(values, CENTS_STEP, 0.0), "cents"),
-        _ => (asked(values, tool.resolution_mm, tool.limit_mm), "mm"),
+        Place::Cents(_) => (cents_asked(values), "cents"),
+        _ => (length_asked(values, &bench.input.tool), "mm"),
     };
     match reading::reading(&asked) {
         Ok(answer) => reading::working::chain(&asked, &answer, None, &name, unit),
@@ -59,6 +63,23 @@ pub(super) fn reading_at(bench: &Bench<'_>, place: Place, mean: &str, expanded: 
     chain
 }
 
+/// Set-back of the saddle under one string as it stands today; empty where it was not read.
+pub(super) fn setback_now(bench: &Bench<'_>, place: usize, of: String) -> Vec<Working> {
+    let Some(setback) = bench.strings.get(place).and_then(|string| string.setback) else {
+        return Vec::new();
+    };
+    let mut chain = reading(bench, Place::ToSaddle(place));
+    let scale = bench.frame(place).scale_mm();
+    let to_saddle = chain.first().map_or(0.0, |mean| mean.result);
+    chain.push(
+        Working::new(of, format!("set-back of the saddle today, string {}", place + 1), "ΔS = d − L/2")
+            .put("d", "from the crown of fret 12 to where the string leaves the saddle", to_saddle, "mm")
+            .put("L", "nominal scale", scale, "mm")
+            .gives(setback.value, "mm", "the 12th fret lies half-way"),
+    );
+    chain
+}
+
 /// Wished height at the 12th of one string.
 pub(super) fn action_target(bench: &Bench<'_>, place: usize, of: String) -> Working {
     let ends = (bench.targets.action_12_treble_mm, bench.targets.action_12_bass_mm);
@@ -72,15 +93,17 @@ pub(super) fn first_target(bench: &Bench<'_>, place: usize, of: String) -> Worki
 }
 
 fn target(bench: &Bench<'_>, place: usize, of: String, what: &str, ends: (f64, f64), result: f64) -> Working {
-    const SOURCE: &str = "the house's targets (common practice, no source), spread evenly over the strings";
+    const SOURCE: &str =
+        "the house's targets (common practice, no source), spread evenly over the strings, or over the courses";
     let what = format!("{what}, string {}", place + 1);
-    if bench.strings.len() < 2 {
+    let (before, count) = bench.spread(place);
+    if count < 2 {
         return Working::new(of, what, "h_t = h_a").put("h_a", "wished", ends.0, "mm").gives(result, "mm", SOURCE);
     }
     Working::new(of, what, "h_t = h_a + (h_b − h_a)·i/(n − 1)")
         .put("h_a", "wished at string 1", ends.0, "mm")
         .put("h_b", "wished at the last string", ends.1, "mm")
-        .put("i", "strings before this one", as_number(place), "")
-        .put("n", "strings", as_number(bench.strings.len()), "")
+        .put("i", "strings, or courses, before this one", as_number(before), "")
+        .put("n", "strings, or courses", as_number(count), "")
         .gives(result, "mm", SOURCE)
 }
