@@ -1,5 +1,9 @@
-//! How long jobs take and what day can be promised: pure arithmetic on durations, given a seed.
+//! How long jobs take, in which order they are worked, what day can be promised, and whether promises were
+//! kept: pure arithmetic on durations and days, given a seed.
 
+mod day;
+pub mod limits;
+pub mod littles_law;
 pub mod promise;
 pub mod promise_record;
 pub mod turnaround;

@@ -36,14 +36,14 @@ const HAIR: f64 = 1e-9;
 #[serde(deny_unknown_fields)]
 pub struct PromiseInput {
     /// The first day with hours to give.
-    #[serde(with = "day")]
+    #[serde(with = "super::day")]
     #[schemars(with = "String", extend("format" = "date"))]
     pub start: Date,
     /// Bench hours of each weekday, Monday first.
     #[schemars(length(min = 7, max = 7))]
     pub week_hours: Vec<f64>,
     /// Days without hours.
-    #[serde(default, with = "days")]
+    #[serde(default, with = "super::day::list")]
     #[schemars(with = "Vec<String>")]
     pub closed: Vec<Date>,
     /// In bench order; the last is the one to promise.
@@ -77,7 +77,7 @@ pub struct QueuedJob {
     #[serde(default)]
     pub weights: Option<Vec<f64>>,
     /// It cannot start before this day (a part on order).
-    #[serde(default, with = "maybe_day")]
+    #[serde(default, with = "super::day::maybe")]
     #[schemars(with = "Option<String>")]
     pub not_before: Option<Date>,
 }
@@ -88,20 +88,22 @@ pub struct PromiseOutput {
     /// Days on which the job may be done, with their shares.
     pub days: Vec<DayShare>,
     /// The day by which half of the draws were done.
-    #[serde(with = "day")]
+    #[serde(with = "super::day")]
     #[schemars(with = "String", extend("format" = "date"))]
     pub median_day: Date,
     /// The day by which the stated share was done.
-    #[serde(with = "day")]
+    #[serde(with = "super::day")]
     #[schemars(with = "String", extend("format" = "date"))]
     pub promised_day: Date,
+    /// The share that was done by then: the stated one or a little more, because a day is whole.
+    pub promised_share: f64,
 }
 
 /// One day and its share of the draws.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DayShare {
     /// The day.
-    #[serde(with = "day")]
+    #[serde(with = "super::day")]
     #[schemars(with = "String", extend("format" = "date"))]
     pub day: Date,
     /// Share of draws that end on it.
@@ -138,11 +140,13 @@ pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
             done += **count;
             as_number(done) >= share * draws - HAIR
         });
-        calendar.date(found.map_or(0, |(day, _)| *day))
+        (calendar.date(found.map_or(0, |(day, _)| *day)), as_number(done) / draws)
     };
+    let ((median_day, _), (promised_day, promised_share)) = (reaching(0.5), reaching(input.confidence));
     Ok(PromiseOutput {
-        median_day: reaching(0.5),
-        promised_day: reaching(input.confidence),
+        median_day,
+        promised_day,
+        promised_share,
         days: ends
             .iter()
             .map(|(day, count)| DayShare { day: calendar.date(*day), probability: as_number(*count) / draws })
@@ -271,58 +275,4 @@ impl Drawing {
 
 fn as_number(count: usize) -> f64 {
     f64::from(u32::try_from(count).unwrap_or(u32::MAX))
-}
-
-/// Days as text, `YYYY-MM-DD`.
-mod day {
-    use serde::{Deserialize, Deserializer, Serializer, de::Error};
-    use time::Date;
-    use time::format_description::BorrowedFormatItem;
-    use time::macros::format_description;
-
-    const FORMAT: &[BorrowedFormatItem<'_>] = format_description!("[year]-[month]-[day]");
-
-    pub(super) fn serialize<S: Serializer>(day: &Date, to: S) -> Result<S::Ok, S::Error> {
-        to.serialize_str(&day.format(FORMAT).map_err(serde::ser::Error::custom)?)
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Date, D::Error> {
-        let text = String::deserialize(from)?;
-        Date::parse(&text, FORMAT).map_err(|_| D::Error::custom("must be a day such as 2026-06-01"))
-    }
-}
-
-/// A day within a list or where there may be none.
-#[derive(Serialize, Deserialize)]
-#[serde(transparent)]
-struct Day(#[serde(with = "day")] Date);
-
-mod maybe_day {
-    use serde::{Deserialize, Deserializer, Serialize, Serializer};
-    use time::Date;
-
-    use super::Day;
-
-    pub(super) fn serialize<S: Serializer>(day: &Option<Date>, to: S) -> Result<S::Ok, S::Error> {
-        day.map(Day).serialize(to)
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Date>, D::Error> {
-        Ok(Option::<Day>::deserialize(from)?.map(|Day(day)| day))
-    }
-}
-
-mod days {
-    use serde::{Deserialize, Deserializer, Serializer};
-    use time::Date;
-
-    use super::Day;
-
-    pub(super) fn serialize<S: Serializer>(days: &[Date], to: S) -> Result<S::Ok, S::Error> {
-        to.collect_seq(days.iter().copied().map(Day))
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Date>, D::Error> {
-        Ok(Vec::<Day>::deserialize(from)?.into_iter().map(|Day(day)| day).collect())
-    }
 }
