@@ -4,6 +4,7 @@
 mod day;
 pub mod limits;
 pub mod littles_law;
+pub mod minutes;
 pub mod promise;
 pub mod promise_record;
 pub mod turnaround;

@@ -21,6 +21,7 @@ mod frame;
 mod frets;
 mod intonation;
 mod laws;
+mod minutes;
 mod plan;
 mod plan_after_work;
 mod plan_amounts;
