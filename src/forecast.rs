@@ -1,6 +1,7 @@
 //! How long jobs take, in which order they are worked, what day can be promised, and whether promises were
 //! kept: pure arithmetic on durations and days, given a seed.
 
+pub mod calendar;
 mod day;
 pub mod limits;
 pub mod littles_law;
