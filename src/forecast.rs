@@ -3,9 +3,12 @@
 
 pub mod calendar;
 mod day;
+mod ends;
 pub mod limits;
 pub mod littles_law;
 pub mod minutes;
 pub mod promise;
 pub mod promise_record;
+pub mod schedule;
+pub mod simulation;
 pub mod turnaround;

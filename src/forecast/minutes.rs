@@ -171,7 +171,7 @@ impl Components {
     pub fn of<L: AsRef<[f64]>>(services: &[L]) -> Self {
         let sizes = || services.iter().map(|logs| as_number(logs.as_ref().len()));
         let (groups, all) = (as_number(services.len()), sizes().sum::<f64>());
-        let grand = services.iter().flat_map(|logs| logs.as_ref()).sum::<f64>() / all;
+        let grand = services.iter().flat_map(AsRef::as_ref).sum::<f64>() / all;
         let squares = |logs: &[f64]| logs.iter().map(|log| (log - mean(logs)).powi(2)).sum::<f64>();
         let within = services.iter().map(|logs| squares(logs.as_ref())).sum::<f64>() / (all - groups);
         let apart = services.iter().zip(sizes()).map(|(logs, size)| size * (mean(logs.as_ref()) - grand).powi(2));

@@ -17,7 +17,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use time::{Date, Duration};
 
-use crate::problem::Problems;
+use super::ends::{DayShare, Ends};
+use crate::problem::{Problem, Problems};
 
 pub use working::explain;
 
@@ -99,17 +100,6 @@ pub struct PromiseOutput {
     pub promised_share: f64,
 }
 
-/// One day and its share of the draws.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct DayShare {
-    /// The day.
-    #[serde(with = "super::day")]
-    #[schemars(with = "String", extend("format" = "date"))]
-    pub day: Date,
-    /// Share of draws that end on it.
-    pub probability: f64,
-}
-
 /// The day a job can be promised.
 ///
 /// # Errors
@@ -120,37 +110,30 @@ pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
     let jobs: Vec<Drawing> = input.jobs.iter().map(|job| Drawing::new(job, &calendar)).collect();
     let last_earliest = jobs.last().map_or(0.0, |job| job.earliest);
     let mut chance = ChaCha8Rng::seed_from_u64(input.seed);
-    let mut ends: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut ended: BTreeMap<usize, u32> = BTreeMap::new();
+    let too_far = || {
+        Problems(vec![Problem {
+            pointer: "/jobs".to_owned(),
+            detail: "reach further than ten years with these bench hours".to_owned(),
+        }])
+    };
     for _ in 0..input.draws {
         let mut spent = 0.0;
         for job in &jobs {
             spent = f64::max(spent, job.earliest) + job.draw(&mut chance);
         }
-        let day = calendar.day_reaching(spent, last_earliest).ok_or_else(|| {
-            let mut problems = Problems::default();
-            problems.note("/jobs", "reach further than ten years with these bench hours");
-            problems
-        })?;
-        *ends.entry(day).or_default() += 1;
+        let day = calendar.day_reaching(spent, last_earliest).ok_or_else(too_far)?;
+        *ended.entry(day).or_default() += 1;
     }
-    let draws = as_number(input.draws);
-    let reaching = |share: f64| {
-        let mut done = 0;
-        let found = ends.iter().find(|(_, count)| {
-            done += **count;
-            as_number(done) >= share * draws - HAIR
-        });
-        (calendar.date(found.map_or(0, |(day, _)| *day)), as_number(done) / draws)
-    };
-    let ((median_day, _), (promised_day, promised_share)) = (reaching(0.5), reaching(input.confidence));
+    let draws = u32::try_from(input.draws).unwrap_or(u32::MAX);
+    let ends = Ends { counts: ended.into_iter().collect(), draws };
+    let reaching = |share: f64| ends.reaching(share).ok_or_else(too_far);
+    let ((median_day, _), (promised_day, promised_share)) = (reaching(0.5)?, reaching(input.confidence)?);
     Ok(PromiseOutput {
-        median_day,
-        promised_day,
+        days: ends.shares(|day| calendar.date(day)),
+        median_day: calendar.date(median_day),
+        promised_day: calendar.date(promised_day),
         promised_share,
-        days: ends
-            .iter()
-            .map(|(day, count)| DayShare { day: calendar.date(*day), probability: as_number(*count) / draws })
-            .collect(),
     })
 }
 
