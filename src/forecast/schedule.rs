@@ -111,7 +111,10 @@ pub struct Slot {
     pub end: f64,
 }
 
-const UNDONE: Slot = Slot { day: None, person: None, end: NEVER };
+impl Slot {
+    /// Of what is never done.
+    pub const UNDONE: Self = Self { day: None, person: None, end: NEVER };
+}
 
 /// The walk through the order; kept between draws, so that nothing is made anew for each.
 ///
@@ -163,7 +166,7 @@ impl<'a> Walk<'a> {
             ready: vec![0; words],
             waiting: Vec::with_capacity(claims.len()),
             people: Vec::with_capacity(capacity.people()),
-            slots: vec![UNDONE; claims.len()],
+            slots: vec![Slot::UNDONE; claims.len()],
             has_after: claims.iter().any(|claim| claim.after.is_some()),
         }
     }
@@ -171,7 +174,7 @@ impl<'a> Walk<'a> {
     /// Hands the jobs out. `minutes` is what each takes, `begins` the moment before which it cannot be begun, in
     /// days ahead. Answers when each is done.
     pub fn hand_out(&mut self, minutes: &[f64], begins: &[f64]) -> &[Slot] {
-        self.slots.fill(UNDONE);
+        self.slots.fill(Slot::UNDONE);
         self.ready.fill(0);
         self.waiting.clear();
         for (job, (begin, claim)) in begins.iter().zip(self.claims).enumerate() {
@@ -264,7 +267,7 @@ impl<'a> Walk<'a> {
             Ok(ahead) if day + 1 < days.len() => {
                 Slot { day: Some(ahead), person: Some(person), end: at.moment.min(f64::from(ahead) + 1.0) }
             }
-            _ => Slot { person: Some(person), ..UNDONE },
+            _ => Slot { person: Some(person), ..Slot::UNDONE },
         };
     }
 

@@ -32,6 +32,7 @@ mod plan_order;
 mod promise;
 mod promise_back_test;
 mod promise_record;
+mod queue_order;
 mod queue_theory;
 mod reading;
 mod schemas;
