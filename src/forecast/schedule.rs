@@ -144,6 +144,8 @@ struct At {
     day: usize,
     /// Days ahead, and the share of the day's minutes that is over; [`NEVER`] when all days are.
     moment: f64,
+    /// Whether there was nothing to wait for: a job done by another may bring some.
+    at_rest: bool,
 }
 
 impl<'a> Walk<'a> {
@@ -247,6 +249,11 @@ impl<'a> Walk<'a> {
         let end = self.slots.get(done).map_or(NEVER, |slot| slot.end);
         let released = self.claims.iter().zip(begins).enumerate().filter(|(_, (claim, _))| claim.after == Some(done));
         self.waiting.extend(released.map(|(job, (_, begin))| (end.max(*begin), job)));
+        for person in 0..self.people.len() {
+            if self.people.get(person).is_some_and(|at| at.at_rest) {
+                self.wait(person);
+            }
+        }
     }
 
     fn work(&mut self, person: usize, job: usize, minutes: f64) {
@@ -275,7 +282,7 @@ impl<'a> Walk<'a> {
     fn wait(&mut self, person: usize) {
         let until = self.soonest(Some(person));
         if let (Some(at), Some(days)) = (self.people.get_mut(person), self.capacity.people.get(person)) {
-            *at = standing_at(days, until);
+            *at = At { at_rest: until == NEVER, ..standing_at(days, until) };
         }
     }
 }
@@ -289,7 +296,7 @@ fn standing(days: &[Day], given: f64, mut day: usize) -> At {
         Some(of) if day + 1 < days.len() => as_number(day) + (given - of.before).max(0.0) * of.part,
         _ => NEVER,
     };
-    At { given, day, moment }
+    At { given, day, moment, at_rest: false }
 }
 
 /// Where somebody stands who did nothing until a moment.
@@ -297,7 +304,7 @@ fn standing_at(days: &[Day], moment: f64) -> At {
     let last = days.len().saturating_sub(1);
     let day = if moment < as_number(last) { whole(moment) } else { last };
     let Some(of) = days.get(day).filter(|_| day < last) else {
-        return At { given: 0.0, day, moment: NEVER };
+        return At { given: 0.0, day, moment: NEVER, at_rest: false };
     };
     let at = standing(days, of.before + (of.until - of.before) * moment.fract(), day);
     // never before the moment itself, or the wait would begin anew

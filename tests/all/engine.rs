@@ -36,6 +36,7 @@ mod queue_order;
 mod queue_theory;
 mod reading;
 mod schemas;
+mod simulation;
 mod statics;
 mod string_change;
 mod string_spacing;
