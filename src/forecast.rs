@@ -1,6 +1,16 @@
-//! How long jobs take and what day can be promised: pure arithmetic on durations, given a seed.
+//! How long jobs take, in which order they are worked, what day can be promised, and whether promises were
+//! kept: pure arithmetic on durations and days, given a seed.
 
+pub mod calendar;
+mod day;
+mod ends;
+pub mod limits;
+pub mod littles_law;
+pub mod minutes;
 pub mod promise;
 pub mod promise_record;
+pub mod queue;
+pub mod schedule;
+pub mod simulation;
 pub mod turnaround;
-mod written;
+mod whole_number;

@@ -17,8 +17,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use time::{Date, Duration};
 
-use super::written::{Day, day, days, maybe_day, whole, whole_u64};
-use crate::problem::Problems;
+use super::day::Day;
+use super::ends::{DayShare, Ends};
+use super::whole_number::{whole, whole_u64};
+use crate::problem::{Problem, Problems};
 
 pub use working::explain;
 
@@ -41,14 +43,14 @@ const HAIR: f64 = 1e-9;
 #[serde(deny_unknown_fields)]
 pub struct PromiseInput {
     /// The first day with hours to give; as every day here from 1900 to 2200.
-    #[serde(with = "day")]
+    #[serde(with = "super::day")]
     #[schemars(with = "Day")]
     pub start: Date,
     /// Bench hours of each weekday, Monday first.
     #[schemars(length(min = 7, max = 7))]
     pub week_hours: Vec<f64>,
     /// Days without hours.
-    #[serde(default, with = "days")]
+    #[serde(default, with = "super::day::list")]
     #[schemars(with = "Vec<Day>", length(max = HORIZON_DAYS))]
     pub closed: Vec<Date>,
     /// In bench order; the last is the one to promise.
@@ -86,7 +88,7 @@ pub struct QueuedJob {
     #[serde(default)]
     pub weights: Option<Vec<f64>>,
     /// It cannot start before this day (a part on order).
-    #[serde(default, with = "maybe_day")]
+    #[serde(default, with = "super::day::maybe")]
     #[schemars(with = "Option<Day>")]
     pub not_before: Option<Date>,
 }
@@ -97,24 +99,15 @@ pub struct PromiseOutput {
     /// Days on which the job may be done, with their shares.
     pub days: Vec<DayShare>,
     /// The day by which half of the draws were done.
-    #[serde(with = "day")]
+    #[serde(with = "super::day")]
     #[schemars(with = "Day")]
     pub median_day: Date,
     /// The day by which the stated share was done.
-    #[serde(with = "day")]
+    #[serde(with = "super::day")]
     #[schemars(with = "Day")]
     pub promised_day: Date,
-}
-
-/// One day and its share of the draws.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct DayShare {
-    /// The day.
-    #[serde(with = "day")]
-    #[schemars(with = "Day")]
-    pub day: Date,
-    /// Share of draws that end on it.
-    pub probability: f64,
+    /// The share that was done by then: the stated one or a little more, because a day is whole.
+    pub promised_share: f64,
 }
 
 /// The day a job can be promised.
@@ -127,7 +120,13 @@ pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
     let jobs: Vec<Drawing<'_>> = input.jobs.iter().map(|job| Drawing::new(job, &calendar)).collect();
     let last_earliest = jobs.last().map_or(0.0, |job| job.earliest);
     let mut chance = ChaCha8Rng::seed_from_u64(input.seed);
-    let mut ends: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut ended: BTreeMap<usize, u32> = BTreeMap::new();
+    let too_far = || {
+        Problems(vec![Problem {
+            pointer: "/jobs".to_owned(),
+            detail: "reach further than ten years with these bench hours".to_owned(),
+        }])
+    };
     let (mut spent, mut lots) = (Vec::with_capacity(TOGETHER), Vec::with_capacity(TOGETHER * jobs.len()));
     let mut left = input.draws;
     while left > 0 {
@@ -143,30 +142,19 @@ pub fn promise(input: &PromiseInput) -> Result<PromiseOutput, Problems> {
             }
         }
         for spent in &spent {
-            let day = calendar.day_reaching(*spent, last_earliest).ok_or_else(|| {
-                let mut problems = Problems::default();
-                problems.note("/jobs", "reach further than ten years with these bench hours");
-                problems
-            })?;
-            *ends.entry(day).or_default() += 1;
+            let day = calendar.day_reaching(*spent, last_earliest).ok_or_else(too_far)?;
+            *ended.entry(day).or_default() += 1;
         }
     }
-    let draws = as_number(input.draws);
-    let reaching = |share: f64| {
-        let mut done = 0;
-        let found = ends.iter().find(|(_, count)| {
-            done += **count;
-            as_number(done) >= share * draws - HAIR
-        });
-        calendar.date(found.map_or(0, |(day, _)| *day))
-    };
+    let draws = u32::try_from(input.draws).unwrap_or(u32::MAX);
+    let ends = Ends { counts: ended.into_iter().collect(), draws };
+    let reaching = |share: f64| ends.reaching(share).ok_or_else(too_far);
+    let ((median_day, _), (promised_day, promised_share)) = (reaching(0.5)?, reaching(input.confidence)?);
     Ok(PromiseOutput {
-        median_day: reaching(0.5),
-        promised_day: reaching(input.confidence),
-        days: ends
-            .iter()
-            .map(|(day, count)| DayShare { day: calendar.date(*day), probability: as_number(*count) / draws })
-            .collect(),
+        days: ends.shares(|day| calendar.date(day)),
+        median_day: calendar.date(median_day),
+        promised_day: calendar.date(promised_day),
+        promised_share,
     })
 }
 

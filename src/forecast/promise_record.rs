@@ -1,15 +1,15 @@
 //! `promise-record`: were promises kept as often as was said?
 //!
 //! Exact (Clopper–Pearson) 95 % interval of the kept share; the stated confidence is called honest when it
-//! lies inside. Kupiec's proportion-of-failures statistic (1995, from memory), χ² with one degree of freedom.
+//! lies inside. Wilson's narrower limits beside it are for showing. Kupiec's proportion-of-failures statistic (1995, from memory), χ² with one degree of freedom.
 //! The rank rule of exchangeable jobs: the k-th smallest of n past values with k = ⌈(n + 1)c⌉ covers the
 //! next with probability c at least.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use statrs::function::beta::beta_reg;
 use statrs::function::erf::erfc;
 
+use super::limits::{NORMAL_QUANTILE, TAIL, clopper_pearson, wilson};
 use crate::problem::Problems;
 use crate::working::{Working, Workings};
 
@@ -17,8 +17,6 @@ use crate::working::{Working, Workings};
 const MOST_PROMISES: u64 = 100_000;
 /// Past jobs of the rank rule, at most.
 const MOST_JOBS: usize = 100_000;
-/// In each tail of the interval.
-const TAIL: f64 = 0.025;
 /// A rounding hair, so that 20 × 0.95 counts as 19.
 const HAIR: f64 = 1e-9;
 
@@ -44,6 +42,8 @@ pub struct PromiseRecordOutput {
     pub share: f64,
     /// Where the true share lies, with 95 %: least and most.
     pub interval: [f64; 2],
+    /// The same by Wilson's rule, for a figure that is shown: 95 % on average rather than at least.
+    pub wilson_interval: [f64; 2],
     /// Whether the stated confidence lies inside.
     pub honest: bool,
     /// Kupiec's test of the misses.
@@ -92,31 +92,15 @@ pub fn promise_record(input: &PromiseRecordInput) -> Result<PromiseRecordOutput,
     }
     problems.check()?;
     let (kept, promised) = (as_number(input.kept), as_number(input.promised));
-    let interval = clopper_pearson(kept, promised);
+    let interval = clopper_pearson(input.kept, input.promised);
     Ok(PromiseRecordOutput {
         share: kept / promised,
         interval,
+        wilson_interval: wilson(input.kept, input.promised),
         honest: (interval[0]..=interval[1]).contains(&input.confidence),
         kupiec: kupiec(promised - kept, promised, 1.0 - input.confidence),
         rank: input.past_days.as_deref().map(|past| rank(past, input.confidence)),
     })
-}
-
-/// Exact binomial interval of `k` of `n`, least and most.
-fn clopper_pearson(k: f64, n: f64) -> [f64; 2] {
-    let least = if k > 0.0 { beta_quantile(TAIL, k, n - k + 1.0) } else { 0.0 };
-    let most = if k < n { beta_quantile(1.0 - TAIL, k + 1.0, n - k) } else { 1.0 };
-    [least, most]
-}
-
-/// Where the beta distribution reaches `p`, by bisection: it rises.
-fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
-    let (mut least, mut most) = (0.0, 1.0);
-    for _ in 0..60 {
-        let middle = f64::midpoint(least, most);
-        if beta_reg(a, b, middle) < p { least = middle } else { most = middle }
-    }
-    f64::midpoint(least, most)
 }
 
 /// `misses` of `n` against a stated share of misses.
@@ -158,6 +142,7 @@ pub fn explain(input: &PromiseRecordInput, output: &PromiseRecordOutput, working
         vec![told]
     });
     workings.figure("/interval", || interval_working(kept, promised, output.interval));
+    workings.figure("/wilson_interval", || wilson_working(kept, promised, output.wilson_interval));
     workings.figure("/kupiec", || kupiec_working(promised - kept, promised, 1.0 - input.confidence, output.kupiec));
     if let Some((rank, past)) = output.rank.as_ref().zip(input.past_days.as_ref()) {
         workings.figure("/rank/k", || {
@@ -189,6 +174,22 @@ fn interval_working(kept: f64, promised: f64, interval: [f64; 2]) -> Vec<Working
         working.put("k", "kept", kept, "").put("n", "promised", promised, "").gives(result, "", EXACT)
     };
     both.map(put).collect()
+}
+
+fn wilson_working(kept: f64, promised: f64, interval: [f64; 2]) -> Vec<Working> {
+    let end = |place: usize, what: &str, formula: &str, is_end: bool, result: f64| {
+        let told = Working::new(format!("/wilson_interval/{place}"), what, if is_end { "p = k/n" } else { formula });
+        let told = told.put("k", "kept", kept, "").put("n", "promised", promised, "");
+        let told = if is_end { told } else { told.put("z", "normal quantile of 97.5 %", NORMAL_QUANTILE, "") };
+        told.gives(result, "", "Wilson, J. Am. Stat. Assoc. 22 (1927)")
+    };
+    let [least, most] = interval;
+    const LEAST: &str = "p = (k + z²/2 − z·√(k·(n − k)/n + z²/4))/(n + z²)";
+    const MOST: &str = "p = (k + z²/2 + z·√(k·(n − k)/n + z²/4))/(n + z²)";
+    vec![
+        end(0, "least true share by Wilson's rule", LEAST, kept <= 0.0, least),
+        end(1, "most true share by Wilson's rule", MOST, kept >= promised, most),
+    ]
 }
 
 fn kupiec_working(misses: f64, promised: f64, stated: f64, found: Kupiec) -> Vec<Working> {

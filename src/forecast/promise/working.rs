@@ -9,9 +9,12 @@ const SOURCE: &str = "relative frequency of simulated ends (Monte Carlo); any te
 pub fn explain(input: &PromiseInput, output: &PromiseOutput, workings: &mut Workings) {
     let draws = as_number(input.draws);
     let ended_on = |probability: f64| (probability * draws).round();
-    let asked = [("median day", output.median_day, 0.5), ("promised day", output.promised_day, input.confidence)];
-    for (name, day, wanted) in asked {
-        workings.figure("", || {
+    let asked = [
+        ("", "median day", output.median_day, 0.5),
+        ("/promised_share", "promised day", output.promised_day, input.confidence),
+    ];
+    for (of, name, day, wanted) in asked {
+        workings.figure(of, || {
             let until = |last: &dyn Fn(time::Date) -> bool| -> f64 {
                 output.days.iter().filter(|share| last(share.day)).map(|share| ended_on(share.probability)).sum()
             };
@@ -19,7 +22,7 @@ pub fn explain(input: &PromiseInput, output: &PromiseOutput, workings: &mut Work
             let what = format!(
                 "share of draws that had ended by {day}, the {name}: the first day with {wanted} of them or more"
             );
-            let told = Working::new("", what, "P = (K + k)/n")
+            let told = Working::new(of, what, "P = (K + k)/n")
                 .put("K", "draws that ended on an earlier day", before, "")
                 .put("k", "draws that ended on it", on, "")
                 .put("n", "draws", draws, "")

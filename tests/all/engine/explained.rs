@@ -32,7 +32,12 @@ fn is_copy_or_count(name: &str, pointer: &str, input: &Value, answer: &Value) ->
         | ("reading", ["outlier"])
         // the pull of one string stands twice
         | ("string-change", ["strings", _, "tension_n", "now" | "next"])
-        | ("turnaround", ["longest_finished_days"] | ["curve", _, "days" | "at_risk" | "finished"])
+        | (
+            "turnaround",
+            ["longest_finished_days"]
+            | ["curve", _, "days" | "at_risk" | "finished"]
+            | ["restricted_mean", "until_days"],
+        )
         | ("plan", ["findings", _, "strings", _])
         | ("plan", ["findings", _, "numbers", "fret" | "rh_percent" | "target_rh_percent" | "least_showing_mm"]) => {
             true
@@ -144,6 +149,7 @@ fn check_condition(working: &Working, input: &Value) {
             let still_open = 1.0 - put("p") + 1e-12;
             assert!(put("S(t)") <= still_open && put("S(before t)") > still_open, "{working:?}");
         }
+        "/median_least_days" | "/median_most_days" => assert!(put("S_l(t)") <= 0.5, "{working:?}"),
         "/plate/half_h" | "/plate/ninety_percent_h" => {
             let part = |number: usize| {
                 let of =

@@ -10,7 +10,7 @@ use super::contract::good;
 use super::{answer, number, numbers};
 
 /// Fields that may be null in an answer.
-pub(super) const MAY_BE_NULL: [&str; 28] = [
+pub(super) const MAY_BE_NULL: [&str; 32] = [
     "standard_deviation_mm",
     "degrees_of_freedom",
     "outlier",
@@ -21,6 +21,10 @@ pub(super) const MAY_BE_NULL: [&str; 28] = [
     "p80_days",
     "p90_days",
     "longest_finished_days",
+    "limits",
+    "median_least_days",
+    "median_most_days",
+    "restricted_mean",
     "movement_mm",
     "days_to_90_percent",
     "dew_point_c",

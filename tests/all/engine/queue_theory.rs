@@ -2,6 +2,8 @@
 //! a shop is not a textbook queue. Formulas: Erlang B, then C, and what follows from them.
 
 use serde_json::{Value, json};
+use thumbplane::forecast::calendar::{BenchCalendar, PersonHours};
+use thumbplane::forecast::schedule::{Capacity, Claim, Walk};
 
 use super::{Chance, answer, close, close_percent, number};
 
@@ -277,4 +279,78 @@ fn batches(run: &[f64]) -> (f64, f64) {
     let all = mean(&means);
     let spread = means.iter().map(|batch| (batch - all).powi(2)).sum::<f64>() / (means.len() as f64 - 1.0);
     (all, (spread / means.len() as f64).sqrt())
+}
+
+/// Jobs of a run that are looked at, the first hundred not among them: the benches begin empty.
+const RUN: usize = 900;
+const WARM_UP: usize = 100;
+
+/// Runs of benches side by side, a job's unit of work being a day: the waits of each run.
+fn runs(count: u64, benches: usize, between: f64, mut takes: impl FnMut(&mut Chance) -> f64) -> Vec<Vec<f64>> {
+    const MINUTES_A_DAY: u32 = 1000;
+    let hours = PersonHours { week_minutes: [MINUTES_A_DAY; 7], ..Default::default() };
+    let calendar = BenchCalendar { people: vec![hours; benches], closed: Vec::new() };
+    let capacity = Capacity::new(&calendar, time::macros::date!(2026 - 01 - 01), 3000, &[]);
+    let claims = vec![Claim::default(); RUN];
+    let run = |seed: u64| {
+        let mut chance = Chance::new(900 + seed);
+        let mut now = 0.0;
+        let (begins, days): (Vec<f64>, Vec<f64>) = (0..RUN)
+            .map(|_| {
+                now += chance.exponential(between);
+                (now, takes(&mut chance))
+            })
+            .unzip();
+        let minutes: Vec<f64> = days.iter().map(|days| days * f64::from(MINUTES_A_DAY)).collect();
+        let mut walk = Walk::new(&capacity, &claims);
+        let slots = walk.hand_out(&minutes, &begins);
+        let waits = slots.iter().zip(&begins).zip(&days).map(|((slot, begin), days)| slot.end - begin - days);
+        waits.skip(WARM_UP).collect()
+    };
+    (0..count).map(run).collect()
+}
+
+/// The mean over all runs and its standard error from them: jobs of one run share their queue.
+fn over_runs(runs: &[Vec<f64>], of: impl Fn(f64) -> f64) -> (f64, f64) {
+    let means: Vec<f64> =
+        runs.iter().map(|run| run.iter().map(|wait| of(*wait)).sum::<f64>() / run.len() as f64).collect();
+    let all = means.iter().sum::<f64>() / means.len() as f64;
+    let spread = means.iter().map(|mean| (mean - all).powi(2)).sum::<f64>() / (means.len() as f64 - 1.0);
+    (all, (spread / means.len() as f64).sqrt())
+}
+
+/// Erlang C, several at the bench: how many jobs wait, and for how long, within four standard errors.
+#[test]
+fn several_at_the_bench_keep_jobs_waiting_as_erlang_says() {
+    for (benches, load) in [(2, 1.2), (3, 2.1)] {
+        let queue = Queue::new(load, 1.0, u32::try_from(benches).expect("few"));
+        let runs = runs(24, benches, 1.0 / load, |chance| chance.exponential(1.0));
+        for (found, expected) in [
+            (over_runs(&runs, |wait| wait), queue.mean_wait()),
+            (over_runs(&runs, |wait| f64::from(u8::from(wait > 1e-6))), queue.must_wait().expect("an end")),
+            (over_runs(&runs, |wait| f64::from(u8::from(wait > 1.0))), queue.wait_longer_than(1.0)),
+        ] {
+            let (mean, error) = found;
+            close(mean, expected, 4.0 * error);
+            assert!(error < 0.15 * expected, "runs that long say something: {mean} ± {error}");
+        }
+    }
+}
+
+/// M/D/1, jobs of one length: the mean wait by Pollaczek and Khinchine, ρ/(2μ(1 − ρ)), and the distribution of
+/// waits by Erlang's series, computed by a second program.
+#[test]
+fn jobs_of_one_length_wait_as_the_textbook_says() {
+    close(0.8 / (2.0 * 5.0 * 0.2), 0.4, 1e-12);
+    close(0.9 / (2.0 * 0.1), 4.5, 1e-12);
+    let load = 0.8;
+    let runs = runs(40, 1, 1.0 / load, |_| 1.0);
+    let (mean, error) = over_runs(&runs, |wait| wait);
+    close(mean, load / (2.0 * (1.0 - load)), 4.0 * error);
+    assert!(error < 0.3, "{error}");
+    for (days, share) in [(1e-6, 0.2), (1.0, 0.445_11), (2.0, 0.634_52), (5.0, 0.899_50)] {
+        let (found, error) = over_runs(&runs, |wait| f64::from(u8::from(wait <= days)));
+        close(found, share, 4.0 * error);
+        assert!(error < 0.03, "{error}");
+    }
 }
