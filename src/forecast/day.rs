@@ -41,7 +41,6 @@ impl JsonSchema for Day {
 
 /// A day where there may be none.
 pub(super) mod maybe {
-    use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
     use serde::{Deserialize, Deserializer, Serialize, Serializer};
     use time::Date;
 
@@ -58,7 +57,6 @@ pub(super) mod maybe {
 
 /// A list of days.
 pub(super) mod list {
-    use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
     use serde::{Deserialize, Deserializer, Serializer};
     use time::Date;
 
