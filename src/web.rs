@@ -4,6 +4,7 @@
 //! module. The URL names the file: `/desk/check-in` is `desk/check_in.rs`.
 
 pub mod access;
+pub mod adjusted_view;
 pub mod api;
 pub mod app;
 pub mod assets;

@@ -10,7 +10,7 @@ use sqlx::SqliteConnection;
 use super::column::words;
 use super::event::{self, AuditContext};
 use super::{Error, Result, WriteTx};
-use crate::quantity::{Currency, Instant, Money};
+use crate::quantity::{Currency, Instant, Micrometres, Money};
 
 pub use about::about_customer;
 
@@ -55,6 +55,12 @@ fn text(cell: impl Into<String>) -> Cell {
 
 fn figure(cell: impl ToString) -> Cell {
     Cell::Figure(cell.to_string())
+}
+
+/// A length as a figure in mm; empty where it is not known.
+fn in_mm(micrometres: Option<i64>) -> Cell {
+    let said = micrometres.map(|length| Micrometres(length).in_mm()).unwrap_or_default();
+    Cell::Figure(said.trim_end_matches(" mm").replace('−', "-"))
 }
 
 /// Writes a list as CSV; that it left the house is an event. `day_of` says the day of a moment in the shop.
@@ -129,7 +135,12 @@ async fn customers(connection: &mut SqliteConnection) -> Result<Rows> {
 async fn instruments(connection: &mut SqliteConnection) -> Result<Rows> {
     let rows = sqlx::query!(
         r#"SELECT customer.name, customer.telephone, customer.email, family, maker, model, serial, year, finish,
-                  scale_um, frets, string_set, instrument.note
+                  scale_um, scale_bass_um, frets, string_set, instrument.note, bridge_kind, screw_pitch_um, post_treble_um,
+                  post_bass_um, neck_joint, nut,
+                  (SELECT group_concat(coalesce(starts_at_fret, 0), ' ' ORDER BY number) FROM instrument_string
+                   WHERE instrument_id = instrument.id HAVING count(starts_at_fret) > 0) AS "starts?: String",
+                  (SELECT group_concat(course, ' ' ORDER BY number) FROM instrument_string
+                   WHERE instrument_id = instrument.id) AS "courses?: String"
            FROM instrument JOIN customer ON customer.id = instrument.customer_id
            ORDER BY customer.name_folded, maker, model"#
     )
@@ -150,6 +161,15 @@ async fn instruments(connection: &mut SqliteConnection) -> Result<Rows> {
             figure(row.frets),
             text(row.string_set),
             text(row.note),
+            text(row.bridge_kind.unwrap_or_default()),
+            in_mm(row.screw_pitch_um),
+            in_mm(row.post_treble_um),
+            in_mm(row.post_bass_um),
+            text(row.neck_joint.unwrap_or_default()),
+            text(row.nut.unwrap_or_default()),
+            in_mm(row.scale_bass_um),
+            text(row.starts.unwrap_or_default()),
+            text(row.courses.unwrap_or_default()),
         ]
     });
     let headings = &[
@@ -166,6 +186,15 @@ async fn instruments(connection: &mut SqliteConnection) -> Result<Rows> {
         "Frets",
         "String set",
         "Instrument note",
+        "Bridge kind",
+        "Screw pitch in mm",
+        "Treble post in mm",
+        "Bass post in mm",
+        "Neck joint",
+        "Nut",
+        "Bass scale in mm",
+        "Strings begin at fret",
+        "Strings in courses",
     ];
     Ok((headings, rows.collect()))
 }

@@ -61,6 +61,48 @@ words! {
 }
 
 words! {
+    /// What holds the strings' heights at the bridge.
+    BridgeKind {
+        /// A bar in a slot.
+        FixedSaddle = "fixed-saddle" => "fixed saddle in a slot",
+        /// Each string its own screws.
+        ScrewSaddles = "screw-saddles" => "each string its own screws",
+        /// Wheels or posts under one bridge.
+        TwoPost = "two-post" => "two posts or wheels",
+        /// Stands on the top or a head, held by the strings.
+        LooseBridge = "loose-bridge" => "loose, held by the strings",
+        /// Pivots against springs.
+        Sprung = "sprung" => "pivots against springs",
+    }
+}
+
+words! {
+    /// How the neck is joined to the body.
+    NeckJoint {
+        /// Glued in.
+        Glued = "glued" => "glued",
+        /// Bolted into a pocket.
+        Bolted = "bolted" => "bolted",
+        /// One piece with the body.
+        Through = "through" => "neck through the body",
+        /// Held by rods that trim its angle.
+        Rods = "rods" => "held by rods",
+    }
+}
+
+words! {
+    /// What the strings run over at the head.
+    Nut {
+        /// A slot for each string.
+        Slotted = "slotted" => "slotted",
+        /// The nut only guides; a fret before it carries the strings.
+        ZeroFret = "zero-fret" => "zero fret",
+        /// Holds the strings under clamps.
+        Clamping = "clamping" => "clamping",
+    }
+}
+
+words! {
     /// What a string, or its core, is made of.
     StringMaterial {
         /// Music wire.
@@ -91,6 +133,10 @@ pub struct UsualString {
     pub core_mm: Option<f64>,
     /// Mass per length in g/m, for wound strings, where a usual value is known.
     pub linear_density_g_m: Option<f64>,
+    /// The fret at which a short string begins.
+    pub starts_at_fret: Option<i64>,
+    /// The course it belongs to, where strings stand in courses.
+    pub course: Option<i64>,
 }
 
 /// What an instrument of a family usually is. Common practice, no source.

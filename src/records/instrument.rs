@@ -8,13 +8,26 @@ use sqlx::types::Json;
 use time::Date;
 
 use super::event::{self, AuditContext};
-use super::family::{Family, Handedness, StringMaterial, TrussRod, UsualInstrument, instrument_title, usual};
+use super::family::{
+    BridgeKind, Family, Handedness, NeckJoint, Nut, StringMaterial, TrussRod, UsualInstrument, instrument_title, usual,
+};
 use super::fold::canonical;
 use super::{CustomerId, Error, InstrumentId, Result, WriteTx};
 use crate::quantity::Micrometres;
 
 pub use hands::{FormerlyOwned, PastOwner, SameSerial, change_hands, formerly_of, past_owners, with_serial};
 pub(super) use hands::{anonymise_notes, move_all};
+
+/// The shortest and the longest scale, micrometres.
+pub const SCALE_UM: (i64, i64) = (200_000, 1_500_000);
+/// The least and the most height that one full turn of a screw, wheel or post makes, micrometres.
+pub const SCREW_PITCH_UM: (i64, i64) = (100, 5_000);
+/// Farther from string 1 no post stands, micrometres.
+pub const FARTHEST_POST_UM: i64 = 500_000;
+/// The last fret at which a short string begins.
+pub const LATEST_START: i64 = 9;
+/// Courses of one instrument.
+pub const MOST_COURSES: i64 = 24;
 
 /// What is written down of an instrument.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -28,13 +41,25 @@ pub struct InstrumentEntry {
     pub finish: String,
     pub handedness: Handedness,
     pub scale: Micrometres,
+    /// Of the last string of a fanned board; `scale` is then that of string 1.
+    pub scale_bass: Option<Micrometres>,
     pub frets: i64,
     pub body_fret: i64,
     /// Radius of the board at the nut and at its end; both or neither.
     pub radius: Option<(Micrometres, Micrometres)>,
     pub courses: i64,
     pub truss_rod: TrussRod,
+    /// How the neck is joined; `None` where nobody said.
+    pub neck_joint: Option<NeckJoint>,
     pub bridge: String,
+    /// What holds the strings' heights there; `None` where nobody said: what is usual for the family.
+    pub bridge_kind: Option<BridgeKind>,
+    /// Height that one full turn of a screw, wheel or post makes.
+    pub screw_pitch: Option<Micrometres>,
+    /// Where two posts stand across, treble and bass, from string 1; minus is outside of it.
+    pub posts: Option<(Micrometres, Micrometres)>,
+    /// What the strings run over at the head; `None` where nobody said: slots.
+    pub nut: Option<Nut>,
     pub saddle: String,
     pub nut_material: String,
     pub saddle_material: String,
@@ -59,6 +84,19 @@ pub struct InstrumentString {
     pub linear_density_ug_per_m: Option<i64>,
     /// Across the saddle, from string 1.
     pub position: Option<Micrometres>,
+    /// The fret at which a short string begins.
+    #[serde(default)]
+    pub starts_at_fret: Option<i64>,
+    /// The course it belongs to, from 1; of every string or of none.
+    #[serde(default)]
+    pub course: Option<i64>,
+}
+
+impl InstrumentString {
+    /// The string by itself, wherever it is put on.
+    pub fn unplaced(&self) -> Self {
+        Self { position: None, starts_at_fret: None, course: None, ..self.clone() }
+    }
 }
 
 /// An instrument.
@@ -91,12 +129,18 @@ impl InstrumentEntry {
             handedness: Handedness::Right,
             // the start has seen that it is a length
             scale: Micrometres::from_mm(usual.scale_mm).unwrap_or(Micrometres(0)),
+            scale_bass: None,
             frets: usual.frets,
             body_fret: usual.body_fret,
             radius: radius.map(|radius| (radius, radius)),
             courses: usual.courses,
             truss_rod: usual.truss_rod,
+            neck_joint: None,
             bridge: usual.bridge.clone(),
+            bridge_kind: None,
+            screw_pitch: None,
+            posts: None,
+            nut: None,
             saddle: usual.saddle.clone(),
             nut_material: usual.nut_material.clone(),
             saddle_material: usual.saddle_material.clone(),
@@ -126,6 +170,8 @@ fn usual_strings(usual: &UsualInstrument) -> Vec<InstrumentString> {
         wound: string.wound,
         linear_density_ug_per_m: string.linear_density_g_m.and_then(micrograms_per_metre),
         position: Micrometres::from_mm(usual.spread_at_saddle_mm * place / gaps),
+        starts_at_fret: string.starts_at_fret,
+        course: string.course,
     });
     strings.collect()
 }
@@ -154,11 +200,13 @@ pub async fn add(
     let id = InstrumentId::new();
     let entry = tidy(entry)?;
     let (radius_nut, radius_end) = entry.radius.unzip();
+    let (post_treble, post_bass) = entry.posts.unzip();
     sqlx::query!(
         "INSERT INTO instrument (id, customer_id, family, maker, model, serial, year, finish, handedness, scale_um, frets,
              body_fret, radius_nut_um, radius_end_um, courses, truss_rod, bridge, saddle, nut_material, saddle_material,
-             string_set, top_wood, top_width_um, note, created_at, form_key)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+             string_set, top_wood, top_width_um, note, created_at, form_key, scale_bass_um, neck_joint, bridge_kind,
+             screw_pitch_um, post_treble_um, post_bass_um, nut)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         customer,
         entry.family,
@@ -185,6 +233,13 @@ pub async fn add(
         entry.note,
         by.at,
         form_key,
+        entry.scale_bass,
+        entry.neck_joint,
+        entry.bridge_kind,
+        entry.screw_pitch,
+        post_treble,
+        post_bass,
+        entry.nut,
     )
     .execute(&mut **tx)
     .await?;
@@ -207,11 +262,13 @@ pub async fn save(
     let before = find(tx, id).await?;
     let entry = tidy(entry)?;
     let (radius_nut, radius_end) = entry.radius.unzip();
+    let (post_treble, post_bass) = entry.posts.unzip();
     let done = sqlx::query!(
         "UPDATE instrument SET family = ?, maker = ?, model = ?, serial = ?, year = ?, finish = ?, handedness = ?,
              scale_um = ?, frets = ?, body_fret = ?, radius_nut_um = ?, radius_end_um = ?, courses = ?, truss_rod = ?,
              bridge = ?, saddle = ?, nut_material = ?, saddle_material = ?, string_set = ?, top_wood = ?,
-             top_width_um = ?, note = ?, version = version + 1
+             top_width_um = ?, note = ?, scale_bass_um = ?, neck_joint = ?, bridge_kind = ?, screw_pitch_um = ?,
+             post_treble_um = ?, post_bass_um = ?, nut = ?, version = version + 1
          WHERE id = ? AND version = ?",
         entry.family,
         entry.maker,
@@ -235,6 +292,13 @@ pub async fn save(
         entry.top_wood,
         entry.top_width,
         entry.note,
+        entry.scale_bass,
+        entry.neck_joint,
+        entry.bridge_kind,
+        entry.screw_pitch,
+        post_treble,
+        post_bass,
+        entry.nut,
         id,
         version,
     )
@@ -246,7 +310,8 @@ pub async fn save(
     event::write(tx, by, "instrument changed", "instrument", id.0, Some(&before.entry), Some(&entry)).await
 }
 
-/// Other strings are on it now. Where each lies across the saddle stays. `version` is the one that was read.
+/// Other strings are on it now. Where each lies across the saddle, begins and belongs stays. `version` is the one that
+/// was read.
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
@@ -269,9 +334,7 @@ pub async fn put_strings_on(
     .execute(&mut **tx)
     .await?;
     super::error::ensure_updated(&done, "instrument")?;
-    let places = before.entry.strings.iter().map(|string| string.position).chain(std::iter::repeat(None));
-    let strings: Vec<InstrumentString> =
-        strings.iter().zip(places).map(|(string, position)| InstrumentString { position, ..string.clone() }).collect();
+    let strings = in_the_places_of(&before.entry.strings, strings);
     sqlx::query!("DELETE FROM instrument_string WHERE instrument_id = ?", id).execute(&mut **tx).await?;
     write_strings(tx, id, &strings).await?;
     let worn = (&before.entry.string_set, &before.entry.strings);
@@ -308,12 +371,27 @@ pub async fn archive(
     event::write(tx, by, deed, "instrument", id.0, None, Some(&day)).await
 }
 
+/// Strings in the places of those they are put on for. With another number of strings the courses are others too.
+fn in_the_places_of(before: &[InstrumentString], strings: &[InstrumentString]) -> Vec<InstrumentString> {
+    let as_many = before.len() == strings.len();
+    let placed = strings.iter().enumerate().map(|(place, string)| {
+        let there = before.get(place);
+        InstrumentString {
+            position: there.and_then(|there| there.position),
+            starts_at_fret: there.and_then(|there| there.starts_at_fret),
+            course: there.and_then(|there| there.course).filter(|_| as_many),
+            ..string.clone()
+        }
+    });
+    placed.collect()
+}
+
 async fn write_strings(tx: &mut WriteTx, id: InstrumentId, strings: &[InstrumentString]) -> Result<()> {
     for (number, string) in (1_i64..).zip(strings) {
         sqlx::query!(
             "INSERT INTO instrument_string (instrument_id, number, pitch, gauge_um, core_um, material, wound,
-                 linear_density_ug_per_m, position_um)
-             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                 linear_density_ug_per_m, position_um, starts_at_fret, course)
+             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             id,
             number,
             string.pitch,
@@ -323,6 +401,8 @@ async fn write_strings(tx: &mut WriteTx, id: InstrumentId, strings: &[Instrument
             string.wound,
             string.linear_density_ug_per_m,
             string.position,
+            string.starts_at_fret,
+            string.course,
         )
         .execute(&mut **tx)
         .await?;
@@ -337,10 +417,13 @@ pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result
                   handedness AS "handedness: Handedness", scale_um AS "scale: Micrometres", frets, body_fret,
                   radius_nut_um AS "radius_nut: Micrometres", radius_end_um AS "radius_end: Micrometres", courses,
                   truss_rod AS "truss_rod: TrussRod", bridge, saddle, nut_material, saddle_material, string_set, top_wood,
-                  top_width_um AS "top_width: Micrometres", note, archived_on AS "archived_on: Date", version,
+                  top_width_um AS "top_width: Micrometres", note, scale_bass_um AS "scale_bass: Micrometres",
+                  neck_joint AS "neck_joint: NeckJoint", bridge_kind AS "bridge_kind: BridgeKind",
+                  screw_pitch_um AS "screw_pitch: Micrometres", post_treble_um AS "post_treble: Micrometres",
+                  post_bass_um AS "post_bass: Micrometres", nut AS "nut: Nut", archived_on AS "archived_on: Date", version,
                   (SELECT json_group_array(json_object('pitch', pitch, 'gauge', gauge_um, 'core', core_um, 'material', material,
                               'wound', json(iif(wound, 'true', 'false')), 'linear_density_ug_per_m', linear_density_ug_per_m,
-                              'position', position_um) ORDER BY number)
+                              'position', position_um, 'starts_at_fret', starts_at_fret, 'course', course) ORDER BY number)
                    FROM instrument_string WHERE instrument_id = instrument.id) AS "strings!: Json<Vec<InstrumentString>>"
            FROM instrument WHERE id = ?"#,
         id,
@@ -360,12 +443,18 @@ pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result
             finish: row.finish,
             handedness: row.handedness,
             scale: row.scale,
+            scale_bass: row.scale_bass,
             frets: row.frets,
             body_fret: row.body_fret,
             radius: row.radius_nut.zip(row.radius_end),
             courses: row.courses,
             truss_rod: row.truss_rod,
+            neck_joint: row.neck_joint,
             bridge: row.bridge,
+            bridge_kind: row.bridge_kind,
+            screw_pitch: row.screw_pitch,
+            posts: row.post_treble.zip(row.post_bass),
+            nut: row.nut,
             saddle: row.saddle,
             nut_material: row.nut_material,
             saddle_material: row.saddle_material,
@@ -437,6 +526,13 @@ pub async fn of_customer(
     .await?)
 }
 
+/// Whether the courses are such that the plan can go by them.
+pub fn courses_count_up(strings: &[InstrumentString]) -> bool {
+    let given: Vec<i64> = strings.iter().filter_map(|string| string.course).collect();
+    let in_order = given.first() == Some(&1) && given.windows(2).all(|pair| (0..=1).contains(&(pair[1] - pair[0])));
+    given.is_empty() || (given.len() == strings.len() && in_order)
+}
+
 fn tidy(entry: &InstrumentEntry) -> Result<InstrumentEntry> {
     if entry.body_fret > entry.frets {
         return Err(Error::refused("The body-joint fret cannot lie beyond the last fret: correct one of the two."));
@@ -446,6 +542,11 @@ fn tidy(entry: &InstrumentEntry) -> Result<InstrumentEntry> {
     {
         return Err(Error::refused(
             "The board's radius at the nut cannot be larger than at its end: correct one of the two.",
+        ));
+    }
+    if !courses_count_up(&entry.strings) {
+        return Err(Error::refused(
+            "Courses are given of every string or of none, and count up from 1: 1, 1, 2, 2, 3, 3.",
         ));
     }
     Ok(InstrumentEntry {

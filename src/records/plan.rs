@@ -6,8 +6,8 @@ use sqlx::SqliteConnection;
 
 use super::column::as_json;
 use super::event::{self, AuditContext};
-use super::family::{Family, StringMaterial, TrussRod};
-use super::instrument::InstrumentEntry;
+use super::family::{BridgeKind, Family, NeckJoint, Nut, StringMaterial, TrussRod};
+use super::instrument::{InstrumentEntry, courses_count_up};
 use super::job::{Job, Style};
 use super::observation::Observation;
 use super::reading::{ReadingKind, ReadingSet, ReadingStage};
@@ -16,8 +16,9 @@ use crate::quantity::{Instant, Micrometres};
 use crate::setup::board::BoardRadius;
 use crate::setup::frame::fret_position_mm;
 use crate::setup::plan::{
-    AfterWork, HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput, PlanRod,
-    PlanString, PlanStyle, PlanTool, Readings, RodPair, SaddleShowing, Severity, StringReadings, compare_after_work,
+    self, AfterWork, HouseTargets, PlanAir, PlanFamily, PlanInput, PlanInstrument, PlanObservation, PlanOutput,
+    PlanRod, PlanString, PlanStyle, PlanTool, PostPositions, Readings, RodPair, SaddleShowing, Severity,
+    StringReadings, compare_after_work,
 };
 use crate::setup::tension::Material;
 
@@ -332,17 +333,42 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
                     first_fret_mm: repeats(ReadingKind::Height1, number),
                     gap_at_1_stopped_at_3_mm: repeats(ReadingKind::Gap1Stopped3, number),
                     cents_at_12: repeats(ReadingKind::Cents12, number),
-                    from_12_to_saddle_mm: Vec::new(),
+                    from_12_to_saddle_mm: near_half_the_scale(instrument, repeats(ReadingKind::From12ToSaddle, number)),
                 })
                 .collect(),
         },
         observations: observations
             .iter()
             .filter(|seen| seen.cleared_at.is_none())
+            .filter(|seen| is_on_its_string(instrument, seen.string_number, seen.fret))
             .filter_map(plan_observation)
             .collect(),
         rod_pairs: Vec::new(),
     }
+}
+
+/// Whether a place lies on a string: open, or beyond the fret at which a short one begins.
+pub fn is_on_its_string(instrument: &InstrumentEntry, string: Option<i64>, fret: Option<i64>) -> bool {
+    let place = string.and_then(|number| usize::try_from(number - 1).ok());
+    let start = place.and_then(|place| instrument.strings.get(place)?.starts_at_fret).unwrap_or(0);
+    fret.is_none_or(|fret| fret == 0 || fret > start)
+}
+
+/// From the 12th fret to a saddle, least and most, that can be meant of an instrument: half of its scale, or of either
+/// scale of a fanned board, and no further from that than any saddle stands.
+pub fn half_scale_range(instrument: &InstrumentEntry) -> (Micrometres, Micrometres) {
+    const FARTHEST_UM: i64 = 15_000;
+    let bass = instrument.scale_bass.unwrap_or(instrument.scale);
+    let (short, long) = (instrument.scale.min(bass), instrument.scale.max(bass));
+    (Micrometres(short.0 / 2 - FARTHEST_UM), Micrometres(long.0 / 2 + FARTHEST_UM))
+}
+
+/// A distance read before the scale was corrected is no distance of this scale: the plan asks for it again instead of
+/// refusing everything.
+fn near_half_the_scale(instrument: &InstrumentEntry, read_mm: Vec<f64>) -> Vec<f64> {
+    let (least, most) = half_scale_range(instrument);
+    let is_near = read_mm.iter().all(|read| (least.mm()..=most.mm()).contains(read));
+    if is_near { read_mm } else { Vec::new() }
 }
 
 /// A plan is no surer than the coarsest tool of the readings it rests on.
@@ -374,6 +400,7 @@ fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
     // positions must rise; an instrument whose strings were never measured across is spaced by the engine
     let positions: Vec<Option<f64>> =
         instrument.strings.iter().map(|string| string.position.map(Micrometres::mm)).collect();
+    let in_courses = courses_count_up(&instrument.strings);
     let rising = positions.windows(2).all(|pair| matches!(pair, [Some(one), Some(other)] if other > one));
     PlanInstrument {
         family: engine_family(instrument.family),
@@ -386,13 +413,24 @@ fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
             TrussRod::TwoWay => PlanRod::TwoWay,
         },
         saddle_setback_mm: 0.0,
-        scale_bass_mm: None,
-        bridge: None,
-        screw_pitch_mm: None,
-        post_positions_mm: None,
-        neck_joint: None,
+        scale_bass_mm: instrument.scale_bass.map(Micrometres::mm).filter(|_| instrument.strings.len() > 1),
+        bridge: instrument.bridge_kind.map(engine_bridge),
+        screw_pitch_mm: instrument.screw_pitch.map(Micrometres::mm),
+        post_positions_mm: instrument
+            .posts
+            .map(|(treble, bass)| PostPositions { treble: treble.mm(), bass: bass.mm() }),
+        neck_joint: instrument.neck_joint.map(|joint| match joint {
+            NeckJoint::Glued => plan::NeckJoint::Glued,
+            NeckJoint::Bolted => plan::NeckJoint::Bolted,
+            NeckJoint::Through => plan::NeckJoint::Through,
+            NeckJoint::Rods => plan::NeckJoint::Rods,
+        }),
         neck_pocket_mm: None,
-        nut: None,
+        nut: instrument.nut.map(|nut| match nut {
+            Nut::Slotted => plan::NutKind::Slotted,
+            Nut::ZeroFret => plan::NutKind::ZeroFret,
+            Nut::Clamping => plan::NutKind::Clamping,
+        }),
         board_radius_mm: instrument.radius.map(|(nut, end)| BoardRadius {
             nut: nut.mm(),
             end: end.mm(),
@@ -410,6 +448,8 @@ fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
                 linear_density_g_m: string.linear_density_ug_per_m.map(|density| Micrometres(density / 1000).mm()),
                 wound: Some(string.wound),
                 position_mm: position.filter(|_| rising),
+                starts_at_fret: string.starts_at_fret.map(count),
+                course: string.course.map(count).filter(|_| in_courses),
                 ..PlanString::default()
             })
             .collect(),
@@ -424,6 +464,27 @@ pub fn family_and_style(instrument: &InstrumentEntry, style: Style) -> (PlanFami
         Style::Strong => PlanStyle::Strong,
     };
     (engine_family(instrument.family), style)
+}
+
+/// What holds the strings' heights, as somebody said, else as is usual for the family; `None` where only a look tells.
+pub fn bridge_of(instrument: &InstrumentEntry) -> Option<BridgeKind> {
+    instrument.bridge_kind.or_else(|| usual_bridge(instrument.family))
+}
+
+/// What holds the strings' heights on most instruments of a family.
+pub fn usual_bridge(family: Family) -> Option<BridgeKind> {
+    let usual = engine_family(family).usual_bridge();
+    BridgeKind::ALL.iter().copied().find(|kind| Some(engine_bridge(*kind)) == usual)
+}
+
+fn engine_bridge(kind: BridgeKind) -> plan::BridgeKind {
+    match kind {
+        BridgeKind::FixedSaddle => plan::BridgeKind::FixedSaddle,
+        BridgeKind::ScrewSaddles => plan::BridgeKind::ScrewSaddles,
+        BridgeKind::TwoPost => plan::BridgeKind::TwoPost,
+        BridgeKind::LooseBridge => plan::BridgeKind::LooseBridge,
+        BridgeKind::Sprung => plan::BridgeKind::Sprung,
+    }
 }
 
 /// The family as the engine names it.

@@ -35,6 +35,8 @@ words! {
         Gap1Stopped3 = "gap-1-stopped-3" => "gap over the 1st, stopped at the 3rd",
         /// Cents error at the 12th fret, per string.
         Cents12 = "cents-12" => "cents at the 12th fret",
+        /// From the crown of fret 12 to where the string leaves the saddle, per string.
+        From12ToSaddle = "from-12-to-saddle" => "from the 12th fret to the saddle",
         /// Relief half-way between the 1st and the body-joint fret.
         Relief = "relief" => "relief",
         /// Saddle showing at the treble side.
@@ -55,7 +57,7 @@ const MICROSECONDS_PER_HOUR: i64 = 3_600_000_000;
 impl ReadingKind {
     /// Whether it is read string by string.
     pub fn is_per_string(self) -> bool {
-        matches!(self, Self::Height12 | Self::Height1 | Self::Gap1Stopped3 | Self::Cents12)
+        matches!(self, Self::Height12 | Self::Height1 | Self::Gap1Stopped3 | Self::Cents12 | Self::From12ToSaddle)
     }
 
     /// What the plan calls readings of this kind; `None` where it does not plan with them.
@@ -65,6 +67,7 @@ impl ReadingKind {
             Self::Height1 => "first_fret_mm",
             Self::Gap1Stopped3 => "gap_at_1_stopped_at_3_mm",
             Self::Cents12 => "cents_at_12",
+            Self::From12ToSaddle => "from_12_to_saddle_mm",
             Self::Relief => "relief_mm",
             Self::SaddleTreble | Self::SaddleBass => "saddle_showing_mm",
             Self::SaddleSlot | Self::FretHeight => return None,

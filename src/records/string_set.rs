@@ -272,6 +272,8 @@ impl SetString {
             wound: self.wound,
             linear_density_ug_per_m: self.linear_density_ug_per_m.or_else(reckoned),
             position: None,
+            starts_at_fret: None,
+            course: None,
         }
     }
 
@@ -310,10 +312,8 @@ pub fn change_input(
     newest: Option<&ReadingSet>,
 ) -> StringChangeInput {
     let scale_mm = instrument.scale.mm();
-    // a five-string banjo's fifth begins at the fifth fret
-    let is_short = |place: usize| instrument.family == Family::Banjo && instrument.strings.len() == 5 && place == 4;
     let scaled = |(place, string): (usize, ChangeString)| ChangeString {
-        scale_mm: is_short(place).then(|| scale_mm / ratio(5)),
+        scale_mm: sounding_scale_mm(instrument, place),
         ..string
     };
     let heights: Option<Vec<StringHeights>> = newest.and_then(|set| {
@@ -350,6 +350,12 @@ pub fn change_input(
         break_angle: None,
         height_over_top_mm: None,
     }
+}
+
+/// From where a short string begins to the saddle, mm; `None` where a string runs the whole scale.
+fn sounding_scale_mm(instrument: &InstrumentEntry, place: usize) -> Option<f64> {
+    let start = instrument.strings.get(place)?.starts_at_fret?;
+    Some(instrument.scale.mm() / ratio(usize::try_from(start).ok()?))
 }
 
 #[cfg(test)]

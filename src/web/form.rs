@@ -350,6 +350,21 @@ impl FormData {
         }
     }
 
+    /// A length that may have a minus; `None` where the field is empty.
+    pub fn signed_length(&mut self, name: &str, unit: LengthUnit) -> Option<Micrometres> {
+        let typed = self.value(name).trim().to_owned();
+        if typed.is_empty() {
+            return None;
+        }
+        match Micrometres::parse_signed(&typed, unit) {
+            Ok(length) => Some(length),
+            Err(words) => {
+                self.refuse(name, words);
+                None
+            }
+        }
+    }
+
     /// An amount with at most three decimals; `None` where the field is empty.
     pub fn thousandths(&mut self, name: &str) -> Option<Thousandths> {
         let typed = self.value(name).trim().to_owned();

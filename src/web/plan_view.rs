@@ -1,5 +1,6 @@
 //! A plan as pages and papers show it: the bench's page, its card, and the work-performed sheet.
 
+use super::adjusted_view::{self, Adjusted};
 use crate::records::caution::words_of;
 use crate::setup::cut::{CutOutput, Raise, Top};
 use crate::setup::plan::{Cause, Finding, Forecast, PlanOutput, Severity, Step, StepState};
@@ -55,8 +56,10 @@ pub struct StepView {
     pub title: String,
     /// What to do.
     pub words: String,
-    /// Amounts string by string.
+    /// What is cut or raised, string by string.
     pub amounts: Vec<Amount>,
+    /// What is turned, moved or put under.
+    pub adjusted: Option<Adjusted>,
     /// The straight cut at the saddle's foot.
     pub foot: Option<FootView>,
     /// What to expect, string by string.
@@ -154,14 +157,21 @@ impl PlanView {
     }
 }
 
+impl StepView {
+    /// Whether it names amounts to act by.
+    pub fn has_amounts(&self) -> bool {
+        !self.amounts.is_empty() || self.adjusted.is_some()
+    }
+}
+
 /// Where the workings of one part of the plan stand.
-struct How<'a> {
+pub(super) struct How<'a> {
     working_at: &'a str,
     under: String,
 }
 
 impl How<'_> {
-    fn at(&self, pointer: &str) -> String {
+    pub(super) fn at(&self, pointer: &str) -> String {
         if self.working_at.is_empty() {
             return String::new();
         }
@@ -229,13 +239,8 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
             );
         }
     }
-    for (field, what, amounts) in [
-        ("turn_down_mm", "turn", &step.turn_down_mm),
-        ("setback_to_add_mm", "set-back to add", &step.setback_to_add_mm),
-    ] {
-        for (place, _) in amounts.iter().flatten().enumerate().filter(|(_, amount)| amount.is_some()) {
-            add(format!("/{field}/{place}"), format!("string {}, {what}", name(names, place)));
-        }
+    for (pointer, what) in adjusted_view::figures(step, names) {
+        add(pointer, what);
     }
     for (place, range) in step.forecast.iter().flat_map(|forecast| &forecast.strings).enumerate() {
         if range.is_some() {
@@ -287,25 +292,16 @@ pub fn reading_words(key: &str) -> &'static str {
         "gap_at_1_stopped_at_3_mm" => "gaps over the 1st, stopped at the 3rd",
         "saddle_showing_mm" => "saddle showing",
         "cents_at_12" => "cents at the 12th",
+        "from_12_to_saddle_mm" => "from the 12th to the saddle",
+        "bridge" => "what kind of bridge it has (on the instrument's page)",
         "air" => "the air",
         _ => "the readings",
     }
 }
 
 fn step_view(step: &Step, names: &[String], how: &How<'_>) -> StepView {
-    let unsure = |amounts: &Option<Vec<Option<f64>>>| amounts.clone().unwrap_or_default();
-    let (amounts, foot) = match (&step.cut, &step.turn_down_mm, &step.setback_to_add_mm) {
-        (Some(cut), ..) => (cut_amounts(cut, names, how), foot_view(cut, how)),
-        (None, Some(turns), _) => {
-            let of = ("turn_down_mm", ["down", "up"]);
-            (moves(of, turns, &unsure(&step.turn_down_expanded_mm), names, how), None)
-        }
-        (None, None, Some(setbacks)) => {
-            let of = ("setback_to_add_mm", ["away", "towards"]);
-            (moves(of, setbacks, &unsure(&step.setback_to_add_expanded_mm), names, how), None)
-        }
-        (None, None, None) => (Vec::new(), None),
-    };
+    let cut = step.cut.as_ref();
+    let foot = cut.and_then(|cut| foot_view(cut, how));
     StepView {
         state: step.state.key(),
         state_words: match step.state {
@@ -317,7 +313,8 @@ fn step_view(step: &Step, names: &[String], how: &How<'_>) -> StepView {
         words: step.words.clone(),
         has_top: foot.is_some(),
         top: step.cut.as_ref().and_then(|cut| top_view(cut.top.as_ref()?, names, how)),
-        amounts,
+        amounts: cut.map(|cut| cut_amounts(cut, names, how)).unwrap_or_default(),
+        adjusted: cut.is_none().then(|| adjusted_view::adjusted(step, names, how)).flatten(),
         foot,
         expected: step.forecast.as_ref().map(|forecast| expected(forecast, names, how)).unwrap_or_default(),
         expected_title: step.forecast.as_ref().map_or("", |forecast| match forecast.quantity.as_str() {
@@ -336,6 +333,10 @@ pub fn title(key: &str) -> &'static str {
         "bridge-lifting" => "Bridge",
         "brace-loose" => "Brace",
         "neck-angle" => "Neck angle",
+        "neck-bends" => "Neck",
+        "head-slack" => "Head tension",
+        "bridge-tilts" => "Balance",
+        "buzz" | "choke" | "fraying" | "sharp-low-frets" | "sharp-everywhere" => "Look",
         "back-bow" => "Back-bow",
         "nut-reversed" => "Nut the right way round",
         "saddle-reversed" => "Saddle the right way round",
@@ -370,7 +371,8 @@ pub fn titles<T: AsRef<str>>(steps: &[T]) -> String {
     titles.join(", ")
 }
 
-fn name(names: &[String], place: usize) -> String {
+/// A string in words.
+pub(super) fn name(names: &[String], place: usize) -> String {
     names.get(place).cloned().unwrap_or_else(|| (place + 1).to_string())
 }
 
@@ -400,31 +402,6 @@ fn cut_amounts(cut: &CutOutput, names: &[String], how: &How<'_>) -> Vec<Amount> 
 fn said_raise(raise: &Raise) -> String {
     let shims = if raise.shims == 1 { "1 shim".to_owned() } else { format!("{} shims", raise.shims) };
     format!("raise {}, {shims}", supported(raise.mm, raise.expanded_mm.unwrap_or(0.0)))
-}
-
-/// What is turned or moved rather than cut: the whole amount at once, in either of two ways.
-fn moves(
-    (field, ways): (&str, [&str; 2]),
-    amounts: &[Option<f64>],
-    expanded: &[Option<f64>],
-    names: &[String],
-    how: &How<'_>,
-) -> Vec<Amount> {
-    let rows = amounts.iter().enumerate().filter_map(|(place, amount)| {
-        let amount = (*amount)?;
-        let way = if amount >= 0.0 { ways[0] } else { ways[1] };
-        let said = supported(amount.abs(), expanded.get(place).copied().flatten().unwrap_or(0.0));
-        Some(Amount {
-            string: name(names, place),
-            first_pass: format!("{way} {}", said.value),
-            whole: said.value,
-            uncertainty: said.expanded,
-            on_top: String::new(),
-            raise: String::new(),
-            how: how.at(&format!("/{field}/{place}")),
-        })
-    });
-    rows.collect()
 }
 
 fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {

@@ -1,6 +1,7 @@
 //! Readings as pages and papers show them: before and after, string by string.
 
 use crate::quantity::{LengthUnit, Micrometres};
+use crate::records::family::Nut;
 use crate::records::instrument::InstrumentEntry;
 use crate::records::reading::{ReadingKind, ReadingSet, ReadingStage};
 use crate::setup::frame::{Board, Frame};
@@ -86,21 +87,35 @@ pub(super) fn short_words(set: &ReadingSet, strings: usize, unit: LengthUnit) ->
     )
 }
 
-/// The open height over the 1st, mm: as read, else from the gap of the string stopped at the 3rd.
+/// The open height over the 1st, mm: as read, else from the gap of the string stopped at the 3rd, or from a zero fret.
 pub(super) fn first_fret(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
-    set.mean(ReadingKind::Height1, number).or_else(|| first_fret_from_gap(entry, set, number))
+    set.mean(ReadingKind::Height1, number)
+        .or_else(|| first_fret_from_gap(entry, set, number))
+        .or_else(|| first_fret_from_zero_fret(entry, set, number))
+}
+
+/// A zero fret stands as high as the others: the string rises from its crown to the height over the 12th.
+fn first_fret_from_zero_fret(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
+    let action = set.mean(ReadingKind::Height12, number).filter(|_| entry.nut == Some(Nut::ZeroFret))?;
+    let frame = frame(entry, set)?;
+    let rise = (action + frame.top_mm(12)) / frame.position_mm(12);
+    Some(rise * frame.position_mm(1) - frame.top_mm(1))
+}
+
+fn frame(entry: &InstrumentEntry, set: &ReadingSet) -> Option<Frame> {
+    let board = Board {
+        body_fret: usize::try_from(entry.body_fret).ok(),
+        relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
+        ..Board::default()
+    };
+    Some(Frame::new(entry.scale.mm(), usize::try_from(entry.frets).ok()?, &board))
 }
 
 /// Where only the stopped gap was read, the open height over the 1st follows from the frame.
 fn first_fret_from_gap(entry: &InstrumentEntry, set: &ReadingSet, number: i64) -> Option<f64> {
     let gap = set.mean(ReadingKind::Gap1Stopped3, number)?;
     let action = set.mean(ReadingKind::Height12, number)?;
-    let board = Board {
-        body_fret: usize::try_from(entry.body_fret).ok(),
-        relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
-        ..Board::default()
-    };
-    let frame = Frame::new(entry.scale.mm(), usize::try_from(entry.frets).ok()?, &board);
+    let frame = frame(entry, set)?;
     let nut = frame.nut_from_gap_mm(gap);
     let rise = (action + frame.top_mm(12) - nut) / frame.position_mm(12);
     Some(nut + rise * frame.position_mm(1) - frame.top_mm(1))

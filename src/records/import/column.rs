@@ -34,6 +34,24 @@ words! {
         Finish = "finish" => "instrument: finish",
         /// A note about it.
         InstrumentNote = "instrument-note" => "instrument: note",
+        /// What holds the strings' heights at its bridge.
+        BridgeKind = "bridge-kind" => "instrument: bridge kind",
+        /// Height of a full turn of its screws, wheels or posts.
+        ScrewPitch = "screw-pitch" => "instrument: height of a full turn, mm",
+        /// Where its treble post stands.
+        PostTreble = "post-treble" => "instrument: treble post across, mm",
+        /// Where its bass post stands.
+        PostBass = "post-bass" => "instrument: bass post across, mm",
+        /// How its neck is joined.
+        NeckJoint = "neck-joint" => "instrument: neck joint",
+        /// What its strings run over at the head.
+        Nut = "nut" => "instrument: nut",
+        /// The scale of the last string of a fanned board.
+        ScaleBass = "scale-bass" => "instrument: scale of the last string, mm",
+        /// Where each of its strings begins.
+        StringsBegin = "strings-begin" => "instrument: fret at which each string begins",
+        /// The course of each of its strings.
+        Courses = "courses" => "instrument: course of each string",
     }
 }
 
@@ -54,6 +72,15 @@ impl Column {
             "year" | "built" => Self::Year,
             "finish" | "colour" | "color" => Self::Finish,
             "instrument note" => Self::InstrumentNote,
+            "bridge kind" => Self::BridgeKind,
+            "screw pitch in mm" => Self::ScrewPitch,
+            "treble post in mm" => Self::PostTreble,
+            "bass post in mm" => Self::PostBass,
+            "neck joint" => Self::NeckJoint,
+            "nut" => Self::Nut,
+            "bass scale in mm" => Self::ScaleBass,
+            "strings begin at fret" => Self::StringsBegin,
+            "strings in courses" => Self::Courses,
             _ => Self::Nothing,
         }
     }

@@ -4,11 +4,13 @@ use time::Date;
 
 use super::column::Column;
 use super::table::{Row, Table};
-use crate::quantity::parse_day;
+use crate::quantity::{LengthUnit, Micrometres, parse_day};
 use crate::records::customer::{CustomerEntry, ReachBy};
-use crate::records::family::Family;
+use crate::records::family::{BridgeKind, Family, NeckJoint, Nut};
 use crate::records::fold::{canonical, folded};
-use crate::records::instrument::InstrumentEntry;
+use crate::records::instrument::{
+    InstrumentEntry, LATEST_START, MOST_COURSES, SCALE_UM, SCREW_PITCH_UM, courses_count_up,
+};
 
 /// Characters a single line holds at most, as on the forms.
 const LINE: usize = 200;
@@ -99,7 +101,99 @@ pub(super) fn parse(
         },
         ..InstrumentEntry::usual(family(&kind)?)
     };
+    let entry = built(entry, |column| cell(column, LINE))?;
     Ok((person, Some(entry)))
+}
+
+/// Bridge, neck, nut and strings as a row says; what it leaves empty stays as usual.
+fn built(entry: InstrumentEntry, cell: impl Fn(Column) -> Result<String, String>) -> Result<InstrumentEntry, String> {
+    let posts = match (length(&cell, Column::PostTreble)?, length(&cell, Column::PostBass)?) {
+        (Some(treble), Some(bass)) if treble < bass => Some((treble, bass)),
+        (None, None) => None,
+        _ => {
+            return Err(
+                "Both posts are needed, the treble post before the bass post, in mm across from string 1.".to_owned()
+            );
+        }
+    };
+    let begin = of_each_string(&entry, Column::StringsBegin, &cell(Column::StringsBegin)?)?;
+    let courses = of_each_string(&entry, Column::Courses, &cell(Column::Courses)?)?;
+    let mut strings = entry.strings.clone();
+    if !begin.is_empty() {
+        for (string, start) in strings.iter_mut().zip(begin) {
+            string.starts_at_fret = (start > 0).then_some(start);
+        }
+    }
+    if !courses.is_empty() {
+        for (string, course) in strings.iter_mut().zip(courses) {
+            string.course = Some(course);
+        }
+    }
+    if !courses_count_up(&strings) {
+        return Err("The courses count up from 1, such as 1 1 2 2 3 3.".to_owned());
+    }
+    Ok(InstrumentEntry {
+        bridge_kind: word(&cell, Column::BridgeKind, BridgeKind::ALL, BridgeKind::key, BridgeKind::spoken)?,
+        screw_pitch: within(length(&cell, Column::ScrewPitch)?, Column::ScrewPitch, SCREW_PITCH_UM)?,
+        posts,
+        neck_joint: word(&cell, Column::NeckJoint, NeckJoint::ALL, NeckJoint::key, NeckJoint::spoken)?,
+        nut: word(&cell, Column::Nut, Nut::ALL, Nut::key, Nut::spoken)?,
+        scale_bass: within(length(&cell, Column::ScaleBass)?, Column::ScaleBass, SCALE_UM)?,
+        strings,
+        ..entry
+    })
+}
+
+fn length(cell: &impl Fn(Column) -> Result<String, String>, column: Column) -> Result<Option<Micrometres>, String> {
+    let typed = cell(column)?;
+    if typed.is_empty() {
+        return Ok(None);
+    }
+    let length = Micrometres::parse_signed(&typed, LengthUnit::Millimetre);
+    length.map(Some).map_err(|words| format!("{}: {words}", column.spoken()))
+}
+
+fn within(
+    length: Option<Micrometres>,
+    column: Column,
+    (least, most): (i64, i64),
+) -> Result<Option<Micrometres>, String> {
+    if length.is_none_or(|length| (least..=most).contains(&length.0)) {
+        return Ok(length);
+    }
+    let (least, most) = (Micrometres(least).in_mm(), Micrometres(most).in_mm());
+    Err(format!("{} is between {least} and {most}.", column.spoken()))
+}
+
+/// A word of a closed list, as the books spell it or as the shop says it.
+fn word<T: Copy>(
+    cell: &impl Fn(Column) -> Result<String, String>,
+    column: Column,
+    all: &[T],
+    key: fn(T) -> &'static str,
+    spoken: fn(T) -> &'static str,
+) -> Result<Option<T>, String> {
+    let typed = cell(column)?;
+    let meant = folded(&typed);
+    if meant.is_empty() {
+        return Ok(None);
+    }
+    let found = all.iter().copied().find(|word| meant == key(*word) || meant == folded(spoken(*word)));
+    found.map(Some).ok_or_else(|| {
+        let known: Vec<&str> = all.iter().map(|word| key(*word)).collect();
+        format!("“{typed}” is none of: {}.", known.join(", "))
+    })
+}
+
+/// One number for each string, such as `0 0 0 0 5`; none where the cell is empty.
+fn of_each_string(entry: &InstrumentEntry, column: Column, typed: &str) -> Result<Vec<i64>, String> {
+    let most = if column == Column::StringsBegin { LATEST_START } else { MOST_COURSES };
+    let numbers: Option<Vec<i64>> = typed.split_whitespace().map(|number| number.parse().ok()).collect();
+    let wanted = entry.strings.len();
+    numbers
+        .filter(|numbers| numbers.is_empty() || numbers.len() == wanted)
+        .filter(|numbers| numbers.iter().all(|number| (0..=most).contains(number)))
+        .ok_or_else(|| format!("{} takes one number from 0 to {most} for each of {wanted} strings.", column.spoken()))
 }
 
 fn family(typed: &str) -> Result<Family, String> {

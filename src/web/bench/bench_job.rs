@@ -11,7 +11,7 @@ use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::observation::Observation;
 use crate::records::plan as kept;
-use crate::records::reading::{self, Reading, ReadingSet};
+use crate::records::reading::{self, Reading, ReadingKind, ReadingSet};
 use crate::records::work::{self, WorkLine};
 use crate::records::{JobId, PlanId};
 use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
@@ -161,6 +161,16 @@ impl BenchJob {
         let (temperature_c, rh_percent) = earlier.filter_map(ReadingSet::air).next()?;
         let [least, most] = self.house.air.watch_rh_percent;
         (!(least..=most).contains(&rh_percent)).then_some(PlanAir { temperature_c, rh_percent })
+    }
+
+    /// Whether the intonation is to be set, or was read so already: where the saddle stands today tells how far.
+    pub(super) fn asks_to_saddle(&self) -> bool {
+        let was_read = self
+            .sets
+            .last()
+            .is_some_and(|set| set.readings.iter().any(|reading| reading.kind == ReadingKind::From12ToSaddle));
+        let steps = self.planned.iter().flat_map(|planned| &planned.output.steps);
+        was_read || steps.into_iter().any(|step| step.key == "intonation-off")
     }
 
     /// The steps done since the newest set.

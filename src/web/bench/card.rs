@@ -3,10 +3,10 @@
 use askama::Template;
 
 use super::bench_job::{BenchJob, Current};
+use super::grid;
 use super::notes::NoteRow;
 use crate::records::caution::{About, Place};
 use crate::records::job::Job;
-use crate::records::reading::ReadingKind;
 use crate::records::{JobId, note};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
@@ -26,6 +26,8 @@ struct CardPage {
     facts: String,
     promise: Promise,
     taken: Option<String>,
+    /// What was read string by string, and how.
+    columns: Vec<(&'static str, &'static str)>,
     rows: Vec<(String, Vec<String>)>,
     once: Vec<BeforeAfter>,
     plan: Option<PlanView>,
@@ -43,8 +45,8 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
     let last = current.as_ref().map(|current| current.set.as_ref());
     let both = current.as_ref().and_then(Current::both);
     let names = string_names(&bench.instrument.entry);
-    let kinds = [ReadingKind::Height12, ReadingKind::Height1, ReadingKind::Gap1Stopped3, ReadingKind::Cents12];
     let entry = &bench.instrument.entry;
+    let kinds = grid::columns(entry, last);
     let about = About::job(&bench.job, entry, &bench.lines);
     let there = both.map_or(&[][..], |(_, planned)| planned.output.cautions.as_slice());
     let notes = note::of_job(context.app.db.read(), id).await?;
@@ -64,6 +66,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         promise: Promise::as_of(bench.job.stage, bench.job.promised_on, context.today()),
         taken: last.map(|set| bench.taken_words(&context, set)),
         again: bench.again_words(),
+        columns: kinds.iter().map(|kind| grid::heading(*kind)).collect(),
         rows: (1_i64..)
             .zip(&names)
             .map(|(number, name)| {

@@ -131,8 +131,8 @@ fn refusal(
     if ALONGSIDE.contains(&cell) {
         return Ok(objection_alongside(cell, typed).map(|words| Refusal { words, question: None }));
     }
-    let (kind, string) = grid::place_of(cell, instrument).ok_or(Error::Unreadable("There is no such cell."))?;
-    Ok(grid::read_cell(typed, kind, string, unit, is_sure).err())
+    let place = grid::place_of(cell, instrument).ok_or(Error::Unreadable("There is no such cell."))?;
+    Ok(grid::read_cell(typed, place, instrument, unit, is_sure).err())
 }
 
 async fn grid_state(

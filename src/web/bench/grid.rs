@@ -2,17 +2,24 @@
 
 use crate::quantity::{Instant, LengthUnit, Micrometres, Place, question};
 use crate::records::draft::Draft;
+use crate::records::family::{BridgeKind, Nut};
 use crate::records::instrument::InstrumentEntry;
+use crate::records::plan::{bridge_of, half_scale_range};
 use crate::records::reading::{Reading, ReadingKind, ReadingSet, mean};
 use crate::setup::plan::Targets;
 use crate::web::form::FormData;
 use crate::web::readings_view::string_names;
 
 /// Columns of the grid, in the order of travel.
-pub(super) const PER_STRING: [ReadingKind; 4] =
-    [ReadingKind::Height12, ReadingKind::Height1, ReadingKind::Gap1Stopped3, ReadingKind::Cents12];
+const PER_STRING: [ReadingKind; 5] = [
+    ReadingKind::Height12,
+    ReadingKind::Height1,
+    ReadingKind::Gap1Stopped3,
+    ReadingKind::Cents12,
+    ReadingKind::From12ToSaddle,
+];
 /// What is read once.
-pub(super) const ONCE: [ReadingKind; 4] =
+const ONCE: [ReadingKind; 4] =
     [ReadingKind::Relief, ReadingKind::SaddleTreble, ReadingKind::SaddleBass, ReadingKind::FretHeight];
 /// Repeats of one cell, at most.
 const MOST_REPEATS: usize = 20;
@@ -22,6 +29,8 @@ pub(super) const NOT_MEASURABLE: &str = "not measurable:";
 /// One row: a string and its cells.
 pub(super) struct GridRow {
     pub(super) name: String,
+    /// Of a short string: which frets are its own first and third; else "".
+    pub(super) begins: String,
     pub(super) cells: Vec<Cell>,
 }
 
@@ -60,6 +69,8 @@ pub(super) struct Look<'a> {
     pub(super) earlier: Option<&'a [Reading]>,
     pub(super) targets: Option<Targets>,
     pub(super) draft: Option<&'a Draft>,
+    /// The plan asks how far the saddle is from the 12th fret.
+    pub(super) to_saddle: bool,
     /// What steps done since the last set made stale, as the plan names readings.
     pub(super) stale: &'a [String],
     /// What is carried over from an earlier set, and the moment it was read, in words.
@@ -83,24 +94,80 @@ pub(super) fn place_of(field: &str, instrument: &InstrumentEntry) -> Option<(Rea
     known.then_some((kind, string))
 }
 
+/// Whether such a reading is usually taken of an instrument: only of what it has. Before a zero fret the nut only
+/// guides, what shows of a saddle is a saddle's in a slot, and where a saddle stands matters most where it can be moved.
+pub(super) fn is_usual(kind: ReadingKind, instrument: &InstrumentEntry) -> bool {
+    let bridge = bridge_of(instrument);
+    match kind {
+        ReadingKind::Height1 | ReadingKind::Gap1Stopped3 => instrument.nut != Some(Nut::ZeroFret),
+        ReadingKind::SaddleTreble | ReadingKind::SaddleBass => {
+            bridge.is_none_or(|kind| kind == BridgeKind::FixedSaddle)
+        }
+        ReadingKind::From12ToSaddle => bridge.is_some_and(|kind| kind != BridgeKind::FixedSaddle),
+        _ => true,
+    }
+}
+
+/// What stands above a column: the place, and how.
+pub(super) fn heading(kind: ReadingKind) -> (&'static str, &'static str) {
+    match kind {
+        ReadingKind::Height12 => ("12th fret", ""),
+        ReadingKind::Height1 => ("1st fret", "open"),
+        ReadingKind::Gap1Stopped3 => ("over 1st", "stopped at 3rd"),
+        ReadingKind::Cents12 => ("12th fret", "cents"),
+        ReadingKind::From12ToSaddle => ("to saddle", "from 12th"),
+        once => (once.spoken(), ""),
+    }
+}
+
+/// The columns of a paper: what is usually read of the instrument, and what was.
+pub(super) fn columns(instrument: &InstrumentEntry, set: Option<&ReadingSet>) -> Vec<ReadingKind> {
+    let was_read = |kind: ReadingKind| set.is_some_and(|set| set.readings.iter().any(|reading| reading.kind == kind));
+    PER_STRING.into_iter().filter(|kind| is_usual(*kind, instrument) || was_read(*kind)).collect()
+}
+
 impl Look<'_> {
     /// The rows of the grid, and the cells read once.
     pub(super) fn drawn(&self) -> (Vec<GridRow>, Vec<Cell>) {
         (self.rows(), self.once())
     }
 
+    /// What is read string by string, in the order of travel.
+    pub(super) fn columns(&self) -> Vec<ReadingKind> {
+        PER_STRING.into_iter().filter(|kind| self.is_asked(*kind)).collect()
+    }
+
+    /// What is usual, what the plan asks for, and what somebody typed all the same.
+    fn is_asked(&self, kind: ReadingKind) -> bool {
+        let is_wanted = kind == ReadingKind::From12ToSaddle && self.to_saddle;
+        let is_typed =
+            |(of, string): &(ReadingKind, i64)| *of == kind && !self.form.value(&field(*of, *string)).is_empty();
+        is_usual(kind, self.instrument) || is_wanted || places(self.instrument).iter().any(is_typed)
+    }
+
+    /// A short string is read over its own frets: what lies before it begins is asked of nobody.
+    fn begins(&self, number: i64) -> String {
+        let string = usize::try_from(number - 1).ok().and_then(|place| self.instrument.strings.get(place));
+        let start = string.and_then(|string| string.starts_at_fret);
+        start.map_or_else(String::new, |start| {
+            format!("begins at {start}: its 1st is fret {}, its 3rd fret {}", start + 1, start + 3)
+        })
+    }
+
     fn rows(&self) -> Vec<GridRow> {
+        let columns = self.columns();
         (1_i64..)
             .zip(string_names(self.instrument))
             .map(|(number, name)| GridRow {
-                cells: PER_STRING.iter().map(|kind| self.cell(*kind, number, &name)).collect(),
+                cells: columns.iter().map(|kind| self.cell(*kind, number, &name)).collect(),
+                begins: self.begins(number),
                 name,
             })
             .collect()
     }
 
     fn once(&self) -> Vec<Cell> {
-        ONCE.iter().map(|kind| self.cell(*kind, 0, "")).collect()
+        ONCE.iter().filter(|kind| self.is_asked(**kind)).map(|kind| self.cell(*kind, 0, "")).collect()
     }
 
     fn cell(&self, kind: ReadingKind, string: i64, name: &str) -> Cell {
@@ -165,7 +232,7 @@ impl Look<'_> {
             ReadingKind::SaddleTreble | ReadingKind::SaddleBass => {
                 format!("over {}", self.short(kind, targets.least_showing_mm))
             }
-            ReadingKind::SaddleSlot | ReadingKind::FretHeight => String::new(),
+            ReadingKind::SaddleSlot | ReadingKind::FretHeight | ReadingKind::From12ToSaddle => String::new(),
         }
     }
 }
@@ -243,7 +310,7 @@ pub(super) fn readings_from_form(
             continue;
         }
         let sure = all_sure || entry.is_some_and(|entry| entry.is_sure && entry.typed == typed);
-        match read_cell(&typed, kind, string, unit, sure) {
+        match read_cell(&typed, (kind, string), instrument, unit, sure) {
             Ok(found) => readings.extend(found),
             Err(refusal) => form.refuse(&name, refusal.words),
         }
@@ -285,8 +352,8 @@ pub(super) struct Refusal {
 /// Reads one cell.
 pub(super) fn read_cell(
     typed: &str,
-    kind: ReadingKind,
-    string: i64,
+    (kind, string): (ReadingKind, i64),
+    instrument: &InstrumentEntry,
     unit: LengthUnit,
     sure: bool,
 ) -> Result<Vec<Reading>, Refusal> {
@@ -305,6 +372,18 @@ pub(super) fn read_cell(
     let mut readings = Vec::with_capacity(parts.len());
     for (repeat, part) in (1_i64..).zip(parts) {
         let value = parse(&part, kind, unit).map_err(plain)?;
+        if kind == ReadingKind::From12ToSaddle {
+            let (least, most) = half_scale_range(instrument);
+            if !(least.0..=most.0).contains(&value) {
+                return Err(plain(format!(
+                    "{} is not near half of this scale: between {} and {} is. Read from the crown of the 12th to where \
+                     the string leaves the saddle, or correct the scale on the instrument's page.",
+                    Micrometres(value).in_both(unit),
+                    least.in_mm(),
+                    most.in_mm()
+                )));
+            }
+        }
         let asked = place(kind).and_then(|place| question(Micrometres(value), place, unit));
         if let Some(asked) = asked.filter(|_| !sure) {
             return Err(Refusal { words: asked.words, question: Some(asked.likely) });
@@ -357,6 +436,6 @@ fn place(kind: ReadingKind) -> Option<Place> {
         ReadingKind::SaddleTreble | ReadingKind::SaddleBass => Place::SaddleShowing,
         ReadingKind::SaddleSlot => Place::SaddleSlotDepth,
         ReadingKind::FretHeight => Place::FretHeight,
-        ReadingKind::Cents12 => return None,
+        ReadingKind::Cents12 | ReadingKind::From12ToSaddle => return None,
     })
 }

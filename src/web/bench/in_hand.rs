@@ -5,7 +5,7 @@ use crate::setup::cut::CutOutput;
 use crate::setup::frame::{felt_from_nut, fret_position_mm};
 use crate::setup::plan::{PlanInput, Step};
 use crate::setup::reading::{ReadingInput, reading, supported};
-use crate::web::plan_view::{Amount, StepView};
+use crate::web::plan_view::StepView;
 
 /// What a computer's rounding may make of a whole hundredth.
 const HAIR: f64 = 1e-6;
@@ -42,16 +42,10 @@ pub(super) fn in_hand(
     names: &[String],
 ) -> Option<InHand> {
     // what is turned or moved is said at once, as the plan says it
-    let moved = match (&step.turn_down_mm, &step.setback_to_add_mm) {
-        (Some(_), _) => Some("turn"),
-        (None, Some(_)) => Some("set back"),
-        (None, None) => None,
-    };
-    if let Some(head) = moved {
-        let figure =
-            |amount: &Amount| LargeFigure { value: amount.first_pass.clone(), unsure: amount.uncertainty.clone() };
-        let rows = shown.amounts.iter().map(|amount| (amount.string.clone(), vec![figure(amount)])).collect();
-        return Some(InHand { by_end: false, heads: vec![head], rows });
+    if let Some(adjusted) = &shown.adjusted {
+        let rows =
+            adjusted.rows.iter().map(|row| (row.what.clone(), row.cells.iter().map(LargeFigure::plain).collect()));
+        return Some(InHand { by_end: false, heads: adjusted.heads.clone(), rows: rows.collect() });
     }
     let cut = step.cut.as_ref()?;
     at_foot(cut, input, set).or_else(|| by_string(step, cut, input, set, names))

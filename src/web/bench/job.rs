@@ -170,19 +170,21 @@ pub(super) async fn bench_page(
     let both = current.as_ref().and_then(Current::both);
     let form = fresh.under(typed.unwrap_or_default());
     let (family, style) = family_and_style(entry, bench.job.style);
-    let (rows, once_cells) = Look {
+    let look = Look {
         instrument: entry,
         form: &form,
         last,
         earlier: bench.earlier_visit.as_ref().map(|set| set.readings.as_slice()),
         targets: bench.house.of(family, style),
         draft: bench.draft.as_ref(),
+        to_saddle: bench.asks_to_saddle(),
         stale: bench.stale(),
         carried: &bench.carried,
         read_at: &|at| context.clock_words(at),
         unit,
-    }
-    .drawn();
+    };
+    let columns = look.columns().into_iter().map(grid::heading).collect();
+    let (rows, once_cells) = look.drawn();
     let usual = match unit {
         LengthUnit::Millimetre => HabitUnit::Millimetre,
         LengthUnit::Inch => HabitUnit::Inch,
@@ -207,7 +209,7 @@ pub(super) async fn bench_page(
             LengthUnit::Inch => "inches",
         },
         rows,
-        columns: vec![("12th fret", ""), ("1st fret", "open"), ("over 1st", "stopped at 3rd"), ("12th fret", "cents")],
+        columns,
         once_cells,
         alongside: drafted()
             .flat_map(|draft| draft.cells.values())

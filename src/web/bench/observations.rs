@@ -5,6 +5,7 @@ use axum::http::StatusCode;
 use super::bench_job::BenchJob;
 use super::job::bench_page;
 use super::readings::keep_plan;
+use crate::records::plan::is_on_its_string;
 use crate::records::{Door, JobId, ObservationId, instrument, job, observation};
 use crate::setup::plan::ObservationKey;
 use crate::web::Result;
@@ -19,6 +20,9 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
     let key = form.choice::<ObservationKey>("key", "what you see or hear");
     let string = form.number("string", 1..=strings);
     let fret = form.number("fret", 0..=entry.frets);
+    if form.error("fret").is_none() && !is_on_its_string(&entry, string, fret) {
+        form.refuse("fret", "This string begins further up: say its open note (0) or a fret beyond its beginning.");
+    }
     let words = form.line("seen_note", LINE);
     if matches!(key, Some(ObservationKey::Buzz | ObservationKey::Choke))
         && fret.is_none()

@@ -85,7 +85,10 @@ impl PlanPart {
         let set = current.map(|current| current.set.as_ref());
         let source = match set {
             Some(set) if bench.draft.is_some() => {
-                let places = grid::places(entry);
+                let mut places = grid::places(entry);
+                places.retain(|(kind, string)| {
+                    grid::is_usual(*kind, entry) || set.values(*kind, *string).next().is_some()
+                });
                 let read = places.iter().filter(|(kind, string)| set.values(*kind, *string).next().is_some()).count();
                 format!("From the readings under way: {read} of {} places.", places.len())
             }

@@ -7,8 +7,12 @@ use axum::http::StatusCode;
 
 use crate::quantity::{LengthUnit, Micrometres, with_weekday};
 use crate::records::caution::{About, Place};
-use crate::records::family::{Family, Handedness, StringMaterial, TrussRod};
-use crate::records::instrument::{self, Instrument, InstrumentEntry, InstrumentString, micrograms_per_metre};
+use crate::records::family::{BridgeKind, Family, Handedness, NeckJoint, Nut, StringMaterial, TrussRod};
+use crate::records::instrument::{
+    self, FARTHEST_POST_UM, Instrument, InstrumentEntry, InstrumentString, LATEST_START, MOST_COURSES, SCALE_UM,
+    SCREW_PITCH_UM, courses_count_up, micrograms_per_metre,
+};
+use crate::records::plan::usual_bridge;
 use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::records::search::{self, CustomerHit};
 use crate::records::{CareId, CustomerId, Door, InstrumentId, JobId, care, customer, job, photo};
@@ -94,6 +98,54 @@ impl InstrumentPage {
     fn materials(&self) -> &'static [StringMaterial] {
         StringMaterial::ALL
     }
+    fn bridge_kinds(&self) -> &'static [BridgeKind] {
+        BridgeKind::ALL
+    }
+    fn neck_joints(&self) -> &'static [NeckJoint] {
+        NeckJoint::ALL
+    }
+    fn nuts(&self) -> &'static [Nut] {
+        Nut::ALL
+    }
+    fn family(&self) -> Option<Family> {
+        self.form.value("family").parse().ok()
+    }
+    /// What an empty choice means.
+    fn usual_bridge(&self) -> String {
+        match self.family().and_then(usual_bridge) {
+            Some(kind) => format!("as usual for this kind: {kind}"),
+            None => "not known: the plan asks".to_owned(),
+        }
+    }
+    fn is_bridge(&self, kinds: &[BridgeKind]) -> bool {
+        let stated = self.form.value("bridge_kind").parse().ok();
+        stated.or_else(|| self.family().and_then(usual_bridge)).is_some_and(|kind| kinds.contains(&kind))
+    }
+    /// Where something is turned that has a thread.
+    fn asks_pitch(&self) -> bool {
+        let threaded = [BridgeKind::ScrewSaddles, BridgeKind::TwoPost, BridgeKind::Sprung];
+        self.is_bridge(&threaded) || self.is_filled("screw_pitch")
+    }
+    fn asks_posts(&self) -> bool {
+        let on_posts = [BridgeKind::TwoPost, BridgeKind::Sprung];
+        self.is_bridge(&on_posts) || self.is_filled("post_treble") || self.is_filled("post_bass")
+    }
+    /// Short strings are a banjo's, or of something nobody has a name for.
+    fn asks_starts(&self) -> bool {
+        matches!(self.family(), Some(Family::Banjo | Family::Other)) || self.is_filled_on_a_string("starts_at_fret")
+    }
+    /// Where there are fewer courses than strings.
+    fn asks_courses(&self) -> bool {
+        let strings = (1..=self.rows).filter(|number| !self.cell("pitch", number).is_empty()).count();
+        let fewer = self.form.value("courses").trim().parse().is_ok_and(|courses: usize| courses < strings);
+        fewer || self.is_filled_on_a_string("course")
+    }
+    fn is_filled(&self, name: &str) -> bool {
+        !self.form.value(name).is_empty() || self.form.error(name).is_some()
+    }
+    fn is_filled_on_a_string(&self, what: &str) -> bool {
+        (1..=self.rows).any(|number| self.is_filled(&format!("{what}_{number}")))
+    }
     fn string_numbers(&self) -> std::ops::RangeInclusive<usize> {
         1..=self.rows
     }
@@ -110,6 +162,7 @@ impl InstrumentPage {
 
 fn typed(instrument: &Instrument, unit: LengthUnit) -> FormData {
     let length = |length| shown(length, unit);
+    let count = |count: Option<i64>| count.map(|count| count.to_string()).unwrap_or_default();
     let entry = &instrument.entry;
     let mut form = FormData::fresh()
         .with("version", instrument.version.to_string())
@@ -127,6 +180,13 @@ fn typed(instrument: &Instrument, unit: LengthUnit) -> FormData {
         .with("radius_end", length(entry.radius.map(|(_, end)| end)))
         .with("courses", entry.courses.to_string())
         .with("truss_rod", entry.truss_rod.key())
+        .with("scale_bass", length(entry.scale_bass))
+        .with("neck_joint", entry.neck_joint.map(NeckJoint::key).unwrap_or_default())
+        .with("bridge_kind", entry.bridge_kind.map(BridgeKind::key).unwrap_or_default())
+        .with("screw_pitch", length(entry.screw_pitch))
+        .with("post_treble", length(entry.posts.map(|(treble, _)| treble)))
+        .with("post_bass", length(entry.posts.map(|(_, bass)| bass)))
+        .with("nut", entry.nut.map(Nut::key).unwrap_or_default())
         .with("bridge", entry.bridge.as_str())
         .with("saddle", entry.saddle.as_str())
         .with("nut_material", entry.nut_material.as_str())
@@ -147,7 +207,9 @@ fn typed(instrument: &Instrument, unit: LengthUnit) -> FormData {
             .with(&format!("material_{number}"), string.material.map(StringMaterial::key).unwrap_or_default())
             .with(&format!("wound_{number}"), if string.wound { "yes" } else { "" })
             .with(&format!("density_{number}"), density)
-            .with(&format!("position_{number}"), length(string.position));
+            .with(&format!("position_{number}"), length(string.position))
+            .with(&format!("starts_at_fret_{number}"), count(string.starts_at_fret))
+            .with(&format!("course_{number}"), count(string.course));
     }
     form
 }
@@ -345,7 +407,7 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
     let truss_rod = form.choice("truss_rod", "what rod the neck has");
     let scale = form.length("scale", unit);
     if let Some(scale) = scale
-        && !(200_000..=1_500_000).contains(&scale.0)
+        && !(SCALE_UM.0..=SCALE_UM.1).contains(&scale.0)
     {
         form.refuse("scale", format!("{} cannot be a scale length; they run from 200 to 1500 mm.", scale.in_mm()));
     } else if scale.is_none() && form.error("scale").is_none() {
@@ -377,6 +439,18 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
     if body_fret > frets {
         form.refuse("body_fret", "The body-joint fret cannot lie beyond the last fret.");
     }
+    let scale_bass = form.length("scale_bass", unit);
+    if let Some(bass) = scale_bass
+        && !(SCALE_UM.0..=SCALE_UM.1).contains(&bass.0)
+    {
+        let words = format!("{} cannot be a scale length; leave it empty where all strings have one.", bass.in_mm());
+        form.refuse("scale_bass", words);
+    }
+    let screw_pitch = form.length("screw_pitch", unit);
+    if screw_pitch.is_some_and(|pitch| !(SCREW_PITCH_UM.0..=SCREW_PITCH_UM.1).contains(&pitch.0)) {
+        form.refuse("screw_pitch", "A full turn makes between 0.1 and 5 mm of height. Leave it empty if not known.");
+    }
+    let posts = posts(form, unit);
     let top_width = form.length("top_width", unit);
     for (name, length, what) in [
         ("radius_nut", radius.map(|(nut, _)| nut), "A radius is more than nothing. Leave it empty for a flat board."),
@@ -396,12 +470,18 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
         finish: form.line("finish", LINE),
         handedness: handedness.unwrap_or(Handedness::Right),
         scale: scale.unwrap_or(Micrometres(0)),
+        scale_bass,
         frets: frets.unwrap_or(0),
         body_fret: body_fret.unwrap_or(0),
         radius,
         courses: courses.unwrap_or(0),
         truss_rod: truss_rod.unwrap_or(TrussRod::None),
+        neck_joint: form.id("neck_joint"),
         bridge: form.line("bridge", LINE),
+        bridge_kind: form.id("bridge_kind"),
+        screw_pitch,
+        posts,
+        nut: form.id("nut"),
         saddle: form.line("saddle", LINE),
         nut_material: form.line("nut_material", LINE),
         saddle_material: form.line("saddle_material", LINE),
@@ -412,6 +492,33 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
         strings: read_strings(form, context),
     };
     (!form.refused()).then_some(entry)
+}
+
+/// Both posts, the treble one first, or none.
+fn posts(form: &mut FormData, unit: LengthUnit) -> Option<(Micrometres, Micrometres)> {
+    let (treble, bass) = (form.signed_length("post_treble", unit), form.signed_length("post_bass", unit));
+    for (name, post) in [("post_treble", treble), ("post_bass", bass)] {
+        if post.is_some_and(|post| post.0.abs() > FARTHEST_POST_UM) {
+            form.refuse(name, "No post stands farther than half a metre from string 1.");
+        }
+    }
+    let named = |name: &str| !form.value(name).trim().is_empty();
+    match (treble, bass) {
+        (Some(treble), Some(bass)) if treble < bass => Some((treble, bass)),
+        (Some(_), Some(_)) => {
+            form.refuse("post_bass", "The bass post stands farther from string 1 than the treble post.");
+            None
+        }
+        (Some(_), None) if !named("post_bass") => {
+            form.refuse("post_bass", "Type where the bass post stands too, or leave both empty.");
+            None
+        }
+        (None, Some(_)) if !named("post_treble") => {
+            form.refuse("post_treble", "Type where the treble post stands too, or leave both empty.");
+            None
+        }
+        _ => None,
+    }
 }
 
 fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<InstrumentString> {
@@ -446,7 +553,15 @@ fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<Instrument
             wound: form.is(&format!("wound_{number}"), "yes"),
             linear_density_ug_per_m: density.and_then(micrograms_per_metre),
             position: form.length(&format!("position_{number}"), unit),
+            starts_at_fret: form.number(&format!("starts_at_fret_{number}"), 1..=LATEST_START),
+            course: form.number(&format!("course_{number}"), 1..=MOST_COURSES),
         });
+    }
+    if !courses_count_up(&strings) && !form.refused() {
+        form.refuse(
+            "course_1",
+            "Give every string its course, counting up from 1 (1, 1, 2, 2, 3, 3), or none of them.",
+        );
     }
     if strings.is_empty() {
         form.refuse("pitch_1", "An instrument has at least one string: type its note.");

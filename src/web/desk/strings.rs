@@ -412,7 +412,7 @@ pub(in crate::web) async fn put_on(context: RequestContext, Id(id): Id<Instrumen
 impl Loaded {
     fn wears(&self, set: &StringSet, strings: &[InstrumentString]) -> bool {
         let present = self.instrument.entry.strings.iter();
-        let alike = present.zip(strings).all(|(now, next)| InstrumentString { position: None, ..now.clone() } == *next);
+        let alike = present.zip(strings).all(|(now, next)| now.unplaced() == *next);
         alike && self.instrument.entry.string_set == set.entry.name
     }
 }

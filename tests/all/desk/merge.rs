@@ -1,5 +1,6 @@
 //! Two records of one person, an instrument that goes on to somebody else, and a person who wants to be forgotten.
 
+use axum::http::StatusCode;
 use uuid::Uuid;
 
 use crate::support::{Shop, check_in_form};
