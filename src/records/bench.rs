@@ -12,6 +12,7 @@ use super::observation::Observation;
 use super::part::Part;
 use super::photo::Photo;
 use super::plan::NewestPlan;
+use super::reading::scatter::ToolScatter;
 use super::service::Service;
 use super::{Error, JobId, PartMovementId, PlanId, ReadingSetId, Result, StaffId};
 use crate::quantity::{Instant, Thousandths};
@@ -24,6 +25,8 @@ pub struct PlanContext {
     pub observations: Vec<Observation>,
     /// Whether the job waits, or was set aside to wait since its newest set was taken.
     pub was_set_aside: bool,
+    /// How far each tool scatters in this shop's hands.
+    pub scatters: Vec<ToolScatter>,
     /// The newest plan.
     pub newest: Option<NewestPlan>,
 }
@@ -40,6 +43,8 @@ pub async fn plan_context(connection: &mut SqliteConnection, job: JobId) -> Resu
                               'taken_back', json(iif(taken_back, 'true', 'false')))
                               ORDER BY cleared_at IS NOT NULL, seen_at, id)
                    FROM observation WHERE job_id = job.id) AS "observations!: Json<Vec<Observation>>",
+                  (SELECT json_group_array(json_object('tool', tool, 'squares', squares, 'degrees_of_freedom', degrees_of_freedom)
+                              ORDER BY tool) FROM tool_scatter) AS "scatters!: Json<Vec<ToolScatter>>",
                   plan.id AS "plan_id?: PlanId", plan.reading_set_id AS "reading_set_id?: ReadingSetId",
                   plan.engine_version AS "engine_version?", plan.input_json AS "input_json?", plan.output_json AS "output_json?"
            FROM job
@@ -56,7 +61,12 @@ pub async fn plan_context(connection: &mut SqliteConnection, job: JobId) -> Resu
         }
         _ => None,
     };
-    Ok(PlanContext { observations: row.observations.0, was_set_aside: row.was_set_aside, newest })
+    Ok(PlanContext {
+        observations: row.observations.0,
+        was_set_aside: row.was_set_aside,
+        scatters: row.scatters.0,
+        newest,
+    })
 }
 
 /// What the page of a job shows beside its readings, its plan and its work.

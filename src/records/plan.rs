@@ -20,6 +20,7 @@ use crate::setup::plan::{
     PlanRod, PlanString, PlanStyle, PlanTool, PostPositions, Readings, RodPair, SaddleShowing, Severity,
     StringReadings, compare_after_work,
 };
+use crate::setup::reading::Repeatability;
 use crate::setup::tension::Material;
 
 /// A kept plan.
@@ -382,6 +383,15 @@ fn coarsest_tool(set: &ReadingSet) -> PlanTool {
         limit_mm: limit.mm(),
         repeatability_mm: None,
         repeatability_degrees_of_freedom: None,
+    }
+}
+
+/// A tool whose scatter the shop knows from its own repeats; as usual where it does not.
+pub fn with_scatter(tool: PlanTool, known: Option<Repeatability>) -> PlanTool {
+    PlanTool {
+        repeatability_mm: known.map(|known| known.standard_deviation_mm),
+        repeatability_degrees_of_freedom: known.map(|known| known.degrees_of_freedom),
+        ..tool
     }
 }
 

@@ -1,5 +1,7 @@
 //! Readings: one act of measuring, with every repeat as it was typed.
 
+pub mod scatter;
+
 use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 use sqlx::types::Json;
@@ -269,6 +271,7 @@ pub async fn take(
     )
     .execute(&mut **tx)
     .await?;
+    scatter::learn(tx, id, &circumstances.tool).await?;
     event::write(tx, by, "readings taken", "job", job_id.0, None, Some(&(circumstances, readings))).await?;
     match circumstances.stage {
         ReadingStage::Received => job::follow(tx, by, job_id, Stage::CheckedIn, Stage::Measured).await?,

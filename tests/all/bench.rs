@@ -7,6 +7,7 @@ use thumbplane::quantity::Instant;
 use crate::support::{Answer, Person, Shop};
 
 mod again;
+mod bridges;
 mod final_check;
 mod fretboard;
 mod page;

@@ -12,13 +12,14 @@ use crate::records::balance::Due;
 use crate::records::check_in::{self, CheckIn, Which, Whose};
 use crate::records::condition::Side;
 use crate::records::customer::{self, CustomerEntry, ReachBy};
-use crate::records::family::Family;
+use crate::records::family::{BridgeKind, Family, NeckJoint, Nut, TrussRod};
 use crate::records::final_check::{self, CheckAnswer};
 use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::job::{self, Style};
 use crate::records::part::{self, PartEntry};
 use crate::records::payment::{self, PaymentKind, PaymentMethod};
 use crate::records::quote::{self, Answer, AnsweredHow};
+use crate::records::reading::scatter;
 use crate::records::reading::{self, Circumstances, Reading, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::settings::Settings;
 use crate::records::stage::{Stage, WaitingFor};
@@ -82,6 +83,15 @@ struct InstrumentText {
     finish: String,
     #[serde(default)]
     top_wood: String,
+    // where it is built otherwise than is usual for its family
+    bridge: Option<BridgeKind>,
+    screw_pitch: Option<f64>,
+    posts: Option<[f64; 2]>,
+    neck_joint: Option<NeckJoint>,
+    truss_rod: Option<TrussRod>,
+    nut: Option<Nut>,
+    scale: Option<f64>,
+    scale_bass: Option<f64>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -121,6 +131,10 @@ struct Measured {
     action: [f64; 2],
     gap: [f64; 2],
     showing: Option<[f64; 2]>,
+    /// Cents at the 12th, treble and bass.
+    cents: Option<[f64; 2]>,
+    /// Beyond half the scale from the 12th fret to the saddle, treble and bass.
+    setback: Option<[f64; 2]>,
     temperature: i64,
     humidity: i64,
 }
@@ -171,6 +185,7 @@ pub(super) async fn tell(
     let mut instruments: HashMap<&str, (InstrumentId, CustomerId)> = HashMap::new();
     for text in &story.instrument {
         let owner = *customers.get(text.owner.as_str()).ok_or_else(|| format!("{} belongs to nobody", text.key))?;
+        let usual = InstrumentEntry::usual(text.family);
         let entry = InstrumentEntry {
             maker: text.maker.clone(),
             model: text.model.clone(),
@@ -178,7 +193,17 @@ pub(super) async fn tell(
             year: text.year,
             finish: text.finish.clone(),
             top_wood: text.top_wood.clone(),
-            ..InstrumentEntry::usual(text.family)
+            bridge_kind: text.bridge,
+            screw_pitch: text.screw_pitch.and_then(Micrometres::from_mm),
+            posts: text
+                .posts
+                .and_then(|[treble, bass]| Some((Micrometres::from_mm(treble)?, Micrometres::from_mm(bass)?))),
+            neck_joint: text.neck_joint,
+            truss_rod: text.truss_rod.unwrap_or(usual.truss_rod),
+            nut: text.nut,
+            scale: text.scale.and_then(Micrometres::from_mm).unwrap_or(usual.scale),
+            scale_bass: text.scale_bass.and_then(Micrometres::from_mm),
+            ..usual
         };
         let id = instrument::add(tx, &by, owner, &format!("demo-instrument-{}", text.key), &entry).await?;
         instruments.insert(&text.key, (id, owner));
@@ -351,7 +376,9 @@ impl Teller<'_> {
             readings,
             version: 1,
         };
-        let input = kept::input(&found.entry, self.text.style, &set, &observations);
+        let mut input = kept::input(&found.entry, self.text.style, &set, &observations);
+        let scatters = scatter::of_all_tools(tx).await?;
+        input.tool = kept::with_scatter(input.tool, scatter::of_set(&scatters, &set, true));
         let output = plan(&input, &kept::house(&self.shop.targets)?)?;
         Ok(kept::keep(tx, by, id, set_id, &input, &output).await?)
     }
@@ -456,13 +483,14 @@ fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
     let mut push = |kind: ReadingKind, string: i64, mm: f64| {
         for (repeat, off) in (1..).zip([0.0, 0.01, -0.01]) {
             let hundredths = ((mm + off) * 100.0).round() / 100.0;
-            let value = Micrometres::from_mm(hundredths.max(0.0)).unwrap_or(Micrometres(0));
+            let least = if kind == ReadingKind::Cents12 { f64::MIN } else { 0.0 };
+            let value = Micrometres::from_mm(hundredths.max(least)).unwrap_or(Micrometres(0));
             found.push(Reading {
                 kind,
                 string_number: string,
                 repeat,
                 value: value.0,
-                typed: value.in_mm().replace(" mm", ""),
+                typed: value.in_mm().replace(" mm", "").replace('−', "-"),
                 carried: None,
             });
         }
@@ -479,8 +507,17 @@ fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
         let nut = frame.nut_from_gap_mm(gap);
         let slope = (action + frame.top_mm(12) - nut) / frame.position_mm(12);
         push(ReadingKind::Height12, number, action);
-        push(ReadingKind::Height1, number, nut + slope * frame.position_mm(1) - frame.top_mm(1));
-        push(ReadingKind::Gap1Stopped3, number, gap);
+        if entry.nut != Some(Nut::ZeroFret) {
+            push(ReadingKind::Height1, number, nut + slope * frame.position_mm(1) - frame.top_mm(1));
+            push(ReadingKind::Gap1Stopped3, number, gap);
+        }
+        if let Some(cents) = measured.cents {
+            push(ReadingKind::Cents12, number, between(cents));
+        }
+        if let Some(setback) = measured.setback {
+            let bass = entry.scale_bass.unwrap_or(entry.scale).mm();
+            push(ReadingKind::From12ToSaddle, number, between([entry.scale.mm(), bass]) / 2.0 + between(setback));
+        }
     }
     found
 }

@@ -11,6 +11,7 @@ use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::observation::Observation;
 use crate::records::plan as kept;
+use crate::records::reading::scatter::{self, ToolScatter};
 use crate::records::reading::{self, Reading, ReadingKind, ReadingSet};
 use crate::records::work::{self, WorkLine};
 use crate::records::{JobId, PlanId};
@@ -40,6 +41,8 @@ pub(super) struct BenchJob {
     pub(super) observations: Vec<Observation>,
     pub(super) lines: Vec<WorkLine>,
     pub(super) house: HouseTargets,
+    /// How far tools scatter in this shop's hands.
+    scatters: Vec<ToolScatter>,
     /// What rods did in this shop.
     rod_pairs: Vec<RodPair>,
     pub(super) unit: LengthUnit,
@@ -86,7 +89,7 @@ impl BenchJob {
         let instrument = instrument::find(&mut *connection, job.instrument_id).await?;
         let (sets, earlier_visit) = reading::of_job_and_earlier_visit(&mut *connection, id).await?;
         let drafts = draft::of_job(&mut *connection, id).await?;
-        let PlanContext { observations, was_set_aside, newest } = plan_context(&mut *connection, id).await?;
+        let PlanContext { observations, was_set_aside, scatters, newest } = plan_context(&mut *connection, id).await?;
         let of_last = |nth: usize| sets.iter().rev().nth(nth).map(|set| set.id);
         let before_last = drafts.after(of_last(1)).filter(|_| !sets.is_empty());
         let mut bench = Self {
@@ -95,6 +98,7 @@ impl BenchJob {
             late: drafts.late(&sets),
             carried: Vec::new(),
             lines: work::of_job(&mut *connection, id).await?,
+            scatters,
             rod_pairs: kept::rod_pairs(&mut *connection, instrument.entry.body_fret).await?,
             house: kept::house(&context.settings.targets)?,
             unit: length_unit(&context.settings),
@@ -138,6 +142,8 @@ impl BenchJob {
     /// What the engine is asked of one set.
     fn asked(&self, set: &ReadingSet) -> PlanInput {
         let mut input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
+        let is_kept = self.sets.iter().any(|kept| kept.id == set.id);
+        input.tool = kept::with_scatter(input.tool, scatter::of_set(&self.scatters, set, is_kept));
         input.rod_pairs.clone_from(&self.rod_pairs);
         input.air = input.air.or_else(|| self.unrecovered_air(set));
         input

@@ -4,7 +4,9 @@ use askama::Template;
 use axum::http::StatusCode;
 
 use crate::records::Door;
+use crate::records::reading::scatter::{self, ToolScatter};
 use crate::records::settings::{self, Settings};
+use crate::records::tool::tools;
 use crate::setup::plan::HouseTargets;
 use crate::web::Result;
 use crate::web::form::FormData;
@@ -18,6 +20,32 @@ const LONGEST: usize = 40_000;
 struct TargetsPage {
     layout: Layout,
     form: FormData,
+    tools: Vec<ToolRow>,
+}
+
+/// How far one tool scatters in this shop's hands.
+struct ToolRow {
+    name: String,
+    scatter: String,
+    repeats: String,
+    counts: &'static str,
+}
+
+/// The page with what the shop's own repeats say of its tools.
+async fn targets_page(context: &RequestContext, form: FormData) -> Result<TargetsPage> {
+    let mut connection = context.app.db.read().acquire().await?;
+    let known = scatter::of_all_tools(&mut connection).await?;
+    let rows = tools().iter().map(|tool| {
+        let found = known.iter().find(|known| known.tool == tool.key);
+        let own = found.and_then(ToolScatter::repeatability);
+        ToolRow {
+            name: tool.name.clone(),
+            scatter: own.map_or_else(|| "–".to_owned(), |own| format!("{:.3} mm", own.standard_deviation_mm)),
+            repeats: found.map_or_else(|| "0".to_owned(), |found| found.degrees_of_freedom.to_string()),
+            counts: if own.is_some() { "the shop's own" } else { "usual: 0.03 mm" },
+        }
+    });
+    Ok(TargetsPage { layout: context.layout(), form, tools: rows.collect() })
 }
 
 fn typed(settings: &Settings) -> FormData {
@@ -30,7 +58,7 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     if let Err(words) = HouseTargets::read(&context.settings.targets) {
         form.refuse("targets", format!("The text in the books cannot be read, so nothing is planned by it. {words}"));
     }
-    page(&TargetsPage { layout: context.layout(), form })
+    page(&targets_page(&context, form).await?)
 }
 
 /// `POST /office/targets`
@@ -40,7 +68,7 @@ pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) ->
         form.refuse("targets", format!("The text cannot be used as it is. {words}"));
     }
     if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &TargetsPage { layout: context.layout(), form });
+        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &targets_page(&context, form).await?);
     }
     let new = Settings { targets: format!("{text}\n"), version: form.version()?, ..context.settings.clone() };
     let mut tx = context.app.db.write().await?;
@@ -57,7 +85,7 @@ pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) ->
             drop(tx);
             let present = settings::current(context.app.db.read()).await?;
             form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &TargetsPage { layout: context.layout(), form })
+            page_with(StatusCode::CONFLICT, &targets_page(&context, form).await?)
         }
         Err(other) => Err(other.into()),
     }

@@ -163,3 +163,97 @@ async fn the_visits_of_many_years_come_a_page_at_a_time() {
         assert!(older.has(&format!("a[href='{path}']")) && !older.seen().contains("Older visits"));
     }
 }
+
+#[tokio::test]
+async fn bridge_neck_nut_and_strings_are_kept_as_typed_and_a_page_saved_untouched_changes_nothing() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("k").await;
+    let path = instrument(&shop).await;
+    // what cannot be turned has no pitch, and every string a course of its own: neither is asked
+    let page = desk.opens(&path).await;
+    assert!(!page.has("#field-screw_pitch") && !page.has("#field-post_bass") && !page.has("#field-course_1"));
+    assert!(page.all("#field-bridge_kind option")[0].contains("as usual for this kind: fixed saddle"));
+    let built = [
+        ("family", "electric"),
+        ("bridge_kind", "sprung"),
+        ("screw_pitch", "0.75"),
+        ("post_treble", "-11.5"),
+        ("post_bass", "63"),
+        ("neck_joint", "bolted"),
+        ("nut", "clamping"),
+        ("scale_bass", "686"),
+        ("starts_at_fret_6", "5"),
+        ("course_1", "1"),
+        ("course_2", "1"),
+        ("course_3", "2"),
+        ("course_4", "2"),
+        ("course_5", "3"),
+        ("course_6", "3"),
+    ];
+    let saved = desk.sends_form(&path, &page.form(&path), &built).await;
+    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.text);
+    let stands = "SELECT concat_ws(' ', bridge_kind, screw_pitch_um, post_treble_um, post_bass_um, neck_joint, nut,
+                      scale_bass_um, (SELECT group_concat(coalesce(starts_at_fret, 0) || '/' || course ORDER BY number)
+                                      FROM instrument_string WHERE instrument_id = instrument.id)) FROM instrument";
+    let as_typed = "sprung 750 -11500 63000 bolted clamping 686000 0/1,0/1,0/2,0/2,0/3,5/3";
+    let kept: String = sqlx::query_scalar(stands).fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(kept, as_typed);
+    let page = desk.opens(&path).await;
+    let again = desk.sends_form(&path, &page.form(&path), &[]).await;
+    assert_eq!(again.status, StatusCode::SEE_OTHER, "{}", again.text);
+    let kept: String = sqlx::query_scalar(stands).fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(kept, as_typed);
+    // what the list takes elsewhere, another shop's books take in
+    let out = shop.owner().await.sends("/office/export/instruments", &[]).await;
+    assert!(out.text.contains("sprung,0.75,-11.5,63,bolted,clamping,686,0 0 0 0 0 5,1 1 2 2 3 3"), "{}", out.text);
+}
+
+#[tokio::test]
+async fn what_cannot_be_built_is_refused_at_its_field_with_what_was_typed() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("k").await;
+    let path = instrument(&shop).await;
+    let form = desk.opens(&path).await.form(&path);
+    for (typed, at) in [
+        (vec![("screw_pitch", "50")], "screw_pitch"),
+        (vec![("post_treble", "40"), ("post_bass", "-10")], "post_bass"),
+        (vec![("post_treble", "40")], "post_bass"),
+        (vec![("scale_bass", "20")], "scale_bass"),
+        (vec![("starts_at_fret_5", "12")], "starts_at_fret_5"),
+        (vec![("course_1", "1"), ("course_2", "3")], "course_1"),
+        (vec![("bridge_kind", "rubber")], "bridge_kind"),
+    ] {
+        let refused = desk.sends_form(&path, &form, &typed).await;
+        assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY, "{typed:?}");
+        assert!(refused.has(&format!("#error-{at}")), "{typed:?}: {}", refused.seen());
+        for (name, value) in typed.iter().filter(|(name, _)| *name != "bridge_kind") {
+            assert_eq!(refused.value(name), *value, "{typed:?}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn other_strings_put_on_a_banjo_leave_its_fifth_where_it_begins() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let mut form = crate::support::check_in_form("k");
+    form.iter_mut().filter(|(name, _)| *name == "family").for_each(|(_, value)| *value = "banjo");
+    desk.sends("/desk/check-in", &form).await;
+    let path = format!("{}/strings", instrument(&shop).await);
+    let set: Uuid = sqlx::query_scalar("SELECT id FROM string_set WHERE family = 'banjo' ORDER BY name LIMIT 1")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    let page = desk.opens(&format!("{path}?set={set}")).await;
+    let put_on = desk.sends_form(&path, &page.form(&path), &[("all_the_same", "yes")]).await;
+    assert_eq!(put_on.status, StatusCode::SEE_OTHER, "{}", put_on.text);
+    let starts: String = sqlx::query_scalar(
+        "SELECT group_concat(coalesce(starts_at_fret, 0), ' ' ORDER BY number) FROM instrument_string",
+    )
+    .fetch_one(shop.app.db.read())
+    .await
+    .unwrap();
+    assert_eq!(starts, "0 0 0 0 5");
+}

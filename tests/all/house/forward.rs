@@ -25,6 +25,8 @@ const WAITS: Uuid = Uuid::from_u128(6);
 const GONE: Uuid = Uuid::from_u128(7);
 const QUOTE: Uuid = Uuid::from_u128(8);
 const SET: Uuid = Uuid::from_u128(9);
+const BANJO: Uuid = Uuid::from_u128(10);
+const MANDOLIN: Uuid = Uuid::from_u128(11);
 
 /// A file as the version before left it, with one of everything that is read elsewhere now.
 async fn file_of_the_version_before(folder: &Path) {
@@ -92,6 +94,44 @@ async fn file_of_the_version_before(folder: &Path) {
         &[SET, WAITS, STAFF],
     )
     .await;
+    for (repeat, value, carried) in [
+        (1, 1_800, "NULL, NULL, NULL, NULL, NULL"),
+        (2, 1_810, "NULL, NULL, NULL, NULL, NULL"),
+        (3, 1_790, "?, 4, 'feelers', 50, 10"),
+    ] {
+        let keys = if carried.starts_with('?') { vec![SET, SET] } else { vec![SET] };
+        run(
+            &format!(
+                "INSERT INTO reading (reading_set_id, kind, string_number, repeat, value, typed, carried_from, read_at, tool,
+                     tool_resolution_um, tool_limit_um)
+                 VALUES (?, 'height-12', 1, {repeat}, {value}, 'as typed', {carried})"
+            ),
+            &keys,
+        )
+        .await;
+    }
+    for (id, family, courses, strings) in [(BANJO, "banjo", 5, 5), (MANDOLIN, "mandolin", 4, 8)] {
+        run(
+            &format!(
+                "INSERT INTO instrument (id, customer_id, family, maker, model, serial, finish, handedness, scale_um, frets,
+                     body_fret, courses, truss_rod, bridge, saddle, nut_material, saddle_material, string_set, top_wood, note,
+                     created_at, form_key)
+                 VALUES (?, ?, '{family}', '', '', '', '', 'right', 400000, 20, 12, {courses}, 'none', '', '', '', '', '', '',
+                     '', 0, '{family}')"
+            ),
+            &[id, MAREN],
+        )
+        .await;
+        for number in 1..=strings {
+            run(
+                &format!(
+                    "INSERT INTO instrument_string (instrument_id, number, pitch, wound) VALUES (?, {number}, 'G4', 0)"
+                ),
+                &[id],
+            )
+            .await;
+        }
+    }
     for (steps, after) in [("[\"relief-too-much\"]", "NULL"), ("[\"relief-too-much\",\"action-high\"]", "?")] {
         let keys = if after == "?" { vec![WAITS, SET, STAFF] } else { vec![WAITS, STAFF] };
         run(
@@ -193,6 +233,33 @@ async fn what_stood_in_the_words_of_the_events_of_an_older_file_stands_in_column
         let found = customer::withdrew_reminders(db.read(), thumbplane::records::CustomerId(who)).await.unwrap();
         assert_eq!(found, withdrew);
     }
+    // the table of readings was built anew: every one is there as it was typed and carried
+    assert_eq!(
+        rows(
+            "SELECT concat_ws(' ', kind, string_number, repeat, value, typed, hex(carried_from) = hex(reading_set_id), read_at,
+                 tool, tool_resolution_um, tool_limit_um) FROM reading ORDER BY repeat"
+        )
+        .await,
+        [
+            "height-12 1 1 1800 as typed 0",
+            "height-12 1 2 1810 as typed 0",
+            "height-12 1 3 1790 as typed 1 4 feelers 50 10"
+        ]
+    );
+    // two repeats 0.01 mm apart: ½·10² µm² with one degree of freedom (GUM 4.2.4); the carried one is another tool's
+    assert_eq!(
+        rows("SELECT tool || ' ' || squares || ' ' || degrees_of_freedom FROM tool_scatter").await,
+        ["dial 50.0 1"]
+    );
+    // a banjo's fifth begins at the fifth fret, and eight strings in four courses are pairs
+    assert_eq!(
+        rows(
+            "SELECT family || ' ' || group_concat(coalesce(starts_at_fret, 0) || '/' || coalesce(course, 0), ' ' ORDER BY number)
+             FROM instrument JOIN instrument_string ON instrument_id = instrument.id GROUP BY family ORDER BY family"
+        )
+        .await,
+        ["banjo 0/0 0/0 0/0 0/0 5/0", "mandolin 0/1 0/1 0/2 0/2 0/3 0/3 0/4 0/4"]
+    );
     assert_eq!(rows("SELECT done_steps FROM reading_draft WHERE is_rod_alone = 1").await, ["[\"relief-too-much\"]"]);
     db.close().await;
 }

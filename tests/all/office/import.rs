@@ -308,3 +308,40 @@ async fn a_note_about_no_instrument_is_refused_and_every_refused_row_keeps_its_c
     assert!(rows[2].starts_with("Too,many,cells,here,3,"), "{rows:?}");
     assert!(rows[3].starts_with("Too few,,,,4,"), "{rows:?}");
 }
+
+#[tokio::test]
+async fn how_an_instrument_is_built_comes_in_under_the_headings_it_goes_out_with() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = "Owner,Kind,Maker,Bridge kind,Screw pitch in mm,Treble post in mm,Bass post in mm,Neck joint,Nut,\
+               Bass scale in mm,Strings begin at fret,Strings in courses\n\
+               Maren Oakhollow,electric,Corvane,sprung,0.75,-11.5,63,bolted,clamping,686,0 0 0 0 0 5,1 1 2 2 3 3\n\
+               Jory Pennock,banjo,Harrowmere,,,,,,,,,\n\
+               Ewart Tarn,bass,Quillstone,rubber,,,,,,,,\n\
+               Willa Hatch,bass,Quillstone,,,5,,,,,,\n\
+               Isla Brae,bass,Quillstone,,,,,,,,0 0 0,\n";
+    let path = owner.brings("/office/import", "f", "built.csv", csv.as_bytes()).await.location.unwrap();
+    let guessed = owner.opens(&path).await.all("select option[selected]");
+    assert!(guessed.contains(&"instrument: bridge kind".to_owned()), "{guessed:?}");
+    let named = [
+        "name",
+        "family",
+        "maker",
+        "bridge-kind",
+        "screw-pitch",
+        "post-treble",
+        "post-bass",
+        "neck-joint",
+        "nut",
+        "scale-bass",
+        "strings-begin",
+        "courses",
+    ];
+    let tried = tries(&owner, &path, &named).await;
+    assert_eq!(tried.all("dl.facts dd").last().map(String::as_str), Some("3"), "{}", tried.seen());
+    owner.sends(&path, &[]).await;
+    when_done(&owner, &path).await;
+    let out = owner.sends("/office/export/instruments", &[]).await;
+    assert!(out.text.contains("sprung,0.75,-11.5,63,bolted,clamping,686,0 0 0 0 0 5,1 1 2 2 3 3"), "{}", out.text);
+    assert!(out.text.contains(",0 0 0 0 5,"), "a banjo's fifth begins at the fifth: {}", out.text);
+}
