@@ -19,6 +19,8 @@ const APART_UM: i64 = 300;
 pub const ENOUGH_DEGREES_OF_FREEDOM: i64 = 10;
 /// Beyond this more repeats tell nothing new, and every set would change every plan by a hair.
 const MOST_DEGREES_OF_FREEDOM: i64 = 200;
+/// What a computer's rounding may make of a whole micrometre.
+const HAIR: f64 = 1e-6;
 /// Heights, read over a fret or a bridge with the tool of the set.
 const KINDS: [ReadingKind; 6] = [
     ReadingKind::Height12,
@@ -47,7 +49,7 @@ impl ToolScatter {
             return None;
         }
         let freedom = as_number(self.degrees_of_freedom);
-        let deviation_um = (self.squares.max(0.0) / freedom).sqrt().ceil();
+        let deviation_um = ((self.squares.max(0.0) / freedom).sqrt() - HAIR).ceil().max(0.0);
         Some(Repeatability {
             standard_deviation_mm: deviation_um / 1000.0,
             degrees_of_freedom: as_number(self.degrees_of_freedom.min(MOST_DEGREES_OF_FREEDOM)),

@@ -12,7 +12,8 @@ const HAIR: f64 = 1e-6;
 
 /// Large figures. By end the first row is what somebody acts on, by string the first column.
 pub(super) struct InHand {
-    pub(super) by_end: bool,
+    /// "by-end", "by-string", and "adjusted" where whole words stand in the cells.
+    pub(super) shape: &'static str,
     pub(super) heads: Vec<&'static str>,
     pub(super) rows: Vec<(String, Vec<LargeFigure>)>,
 }
@@ -45,7 +46,7 @@ pub(super) fn in_hand(
     if let Some(adjusted) = &shown.adjusted {
         let rows =
             adjusted.rows.iter().map(|row| (row.what.clone(), row.cells.iter().map(LargeFigure::plain).collect()));
-        return Some(InHand { by_end: false, heads: adjusted.heads.clone(), rows: rows.collect() });
+        return Some(InHand { shape: "by-string adjusted", heads: adjusted.heads.clone(), rows: rows.collect() });
     }
     let cut = step.cut.as_ref()?;
     at_foot(cut, input, set).or_else(|| by_string(step, cut, input, set, names))
@@ -69,7 +70,7 @@ fn at_foot(cut: &CutOutput, input: &PlanInput, set: &ReadingSet) -> Option<InHan
         LargeFigure { value: left.value, unsure: left.expanded }
     };
     Some(InHand {
-        by_end: true,
+        shape: "by-end",
         heads: vec!["treble", "bass"],
         rows: vec![
             row("first pass", pass(first.treble_mm), pass(first.bass_mm)),
@@ -124,7 +125,7 @@ fn by_string(step: &Step, cut: &CutOutput, input: &PlanInput, set: &ReadingSet, 
         })
         .collect();
     let stop = if at_nut { "stop at, over 1st" } else { "stop at" };
-    (!rows.is_empty()).then(|| InHand { by_end: false, heads: vec!["first pass", stop, "in all", "±"], rows })
+    (!rows.is_empty()).then(|| InHand { shape: "by-string", heads: vec!["first pass", stop, "in all", "±"], rows })
 }
 
 /// The expanded uncertainty of an amount, to the decimal it is printed with.
