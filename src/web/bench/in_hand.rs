@@ -143,7 +143,12 @@ fn pass(mm: f64) -> LargeFigure {
 /// Where to stop, up to the hundredth, and how sure the readings are that it follows from.
 fn stop_at(mm: f64, read_mm: &[f64], input: &PlanInput) -> LargeFigure {
     let stop = (mm * 100.0 - HAIR).ceil() / 100.0;
-    let asked = ReadingInput::usual(read_mm.to_vec(), input.tool.resolution_mm, input.tool.limit_mm);
+    let tool = &input.tool;
+    let asked = ReadingInput {
+        repeatability_mm: tool.repeatability_mm,
+        repeatability_degrees_of_freedom: tool.repeatability_degrees_of_freedom,
+        ..ReadingInput::usual(read_mm.to_vec(), tool.resolution_mm, tool.limit_mm)
+    };
     let unsure = reading(&asked).map(|found| supported(stop, found.expanded_mm).expanded).unwrap_or_default();
     LargeFigure { value: format!("{stop:.2}"), unsure }
 }
