@@ -247,7 +247,7 @@ fn begin(context: &RequestContext, import: Import, for_real: ForReal) {
                 tx = app.db.write().await?;
                 import::tried(&mut tx, id, &outcome).await?;
             }
-            tx.commit().await.map_err(crate::records::Error::from)
+            tx.commit().await
         };
         let why = match work.await {
             Ok(()) => None,
