@@ -10,6 +10,7 @@ mod air;
 mod air_of_a_case;
 mod bad_input;
 mod clearance;
+mod closed_loop;
 mod contract;
 mod cut;
 mod cut_laws;
