@@ -11,6 +11,7 @@ mod air_of_a_case;
 mod bad_input;
 mod bench_calendar;
 mod clearance;
+mod closed_loop;
 mod contract;
 mod cut;
 mod cut_laws;
