@@ -177,7 +177,7 @@ async fn named(connection: &mut SqliteConnection, id: PartId, entry: &PartEntry)
     let (name, unit) = (canonical(&entry.name), canonical(&entry.unit));
     let name_folded = folded(&name);
     if name_folded.is_empty() || unit.is_empty() {
-        return Err(Error::refused("A part has a name and a unit, such as piece or metre."));
+        return Err(Error::refused("A part has a name and a unit, such as piece or metre: type both."));
     }
     let taken = sqlx::query_scalar!("SELECT count(*) FROM part WHERE name_folded = ? AND id <> ?", name_folded, id)
         .fetch_one(&mut *connection)
