@@ -19,7 +19,7 @@ impl BenchJob {
         let stage = self.stage_of_next_set();
         let last = self.sets.last();
         let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
-        let mut form = FormData::fresh()
+        let mut form = FormData::new()
             .with("stage", stage.key())
             .with("tool", tool)
             .with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to))
