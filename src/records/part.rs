@@ -48,6 +48,11 @@ impl Part {
         !self.archived && self.reorder_at.is_some_and(|least| self.on_hand <= least)
     }
 
+    /// Whether less than nothing lies there by the books: the count is what is wrong.
+    pub fn is_miscounted(&self) -> bool {
+        self.on_hand.0 < 0
+    }
+
     /// "3 sets": what lies there, with its unit.
     pub fn on_hand_words(&self) -> String {
         format!("{} {}", self.on_hand, self.unit)

@@ -3,7 +3,6 @@
 //! Desk and bench both correct it: the desk knows the maker, the bench measures the scale.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::quantity::{LengthUnit, Micrometres, with_weekday};
 use crate::records::caution::{About, Place};
@@ -11,14 +10,14 @@ use crate::records::family::{Family, Handedness, StringMaterial, TrussRod};
 use crate::records::instrument::{self, Instrument, InstrumentEntry, InstrumentString, micrograms_per_metre};
 use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::records::search::{self, CustomerHit};
-use crate::records::{CareId, CustomerId, Door, InstrumentId, JobId, care, customer, job, photo};
+use crate::records::{CareId, Door, InstrumentId, JobId, care, customer, job, photo};
+use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id, LINE, Query, TEXT};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::photo::PhotoView;
 use crate::web::readings_view::mean_words;
 use crate::web::words::{StageView, length_unit, shown};
-use crate::web::{Error, Result};
 
 /// Rows for strings on the form.
 const MOST_STRINGS: usize = 12;
@@ -94,24 +93,51 @@ impl InstrumentPage {
     fn materials(&self) -> &'static [StringMaterial] {
         StringMaterial::ALL
     }
-    fn string_numbers(&self) -> std::ops::RangeInclusive<usize> {
-        1..=self.rows
-    }
-    fn cell<'a>(&'a self, what: &str, number: &usize) -> &'a str {
-        self.form.value(&format!("{what}_{number}"))
-    }
-    fn cell_theirs<'a>(&'a self, what: &str, number: &usize) -> Option<&'a str> {
-        self.form.theirs(&format!("{what}_{number}"))
-    }
-    fn cell_error<'a>(&'a self, what: &str, number: &usize) -> Option<&'a str> {
-        self.form.error(&format!("{what}_{number}"))
+    fn string_rows(&self) -> Vec<StringFields> {
+        (1..=self.rows).map(StringFields::of).collect()
     }
 }
 
-fn typed(instrument: &Instrument, unit: LengthUnit) -> FormData {
+/// A field of the grid: its name, what it is called, and the keypad it wants.
+type CellField = (String, String, &'static str);
+
+/// The fields of one string.
+struct StringFields {
+    number: usize,
+    before: Vec<CellField>,
+    material: String,
+    material_label: String,
+    wound: String,
+    wound_label: String,
+    after: Vec<CellField>,
+}
+
+impl StringFields {
+    fn of(number: usize) -> Self {
+        let field = |(name, words, mode): (&str, &str, &'static str)| {
+            (format!("{name}_{number}"), format!("String {number}, {words}"), mode)
+        };
+        let before = [("pitch", "note", ""), ("gauge", "gauge", "decimal"), ("core", "core", "decimal")];
+        let after =
+            [("density", "mass per length in g/m", "decimal"), ("position", "position across the saddle", "decimal")];
+        let (material, material_label, _) = field(("material", "material", ""));
+        let (wound, wound_label, _) = field(("wound", "wound", ""));
+        Self {
+            number,
+            before: before.map(field).into(),
+            material,
+            material_label,
+            wound,
+            wound_label,
+            after: after.map(field).into(),
+        }
+    }
+}
+
+fn form_of(instrument: &Instrument, unit: LengthUnit) -> FormData {
     let length = |length| shown(length, unit);
     let entry = &instrument.entry;
-    let mut form = FormData::fresh()
+    let mut form = FormData::new()
         .with("version", instrument.version.to_string())
         .with("family", entry.family.key())
         .with("maker", entry.maker.as_str())
@@ -251,7 +277,7 @@ fn read_row(context: &RequestContext, instrument: &Instrument, door: &str, numbe
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentId>, query: Query) -> Result {
     let instrument = instrument::load(context.app.db.read(), id).await?;
     let heir: String = query.value("heir").chars().take(100).collect();
-    let form = typed(&instrument, length_unit(&context.settings))
+    let form = form_of(&instrument, length_unit(&context.settings))
         .with("heir", heir)
         .with("older", query.value("older"))
         .with("on_day", context.today().to_string());
@@ -265,25 +291,22 @@ pub(in crate::web) async fn change_hands(
     mut form: FormData,
 ) -> Result {
     let present = instrument::load(context.app.db.read(), id).await?;
-    let to = form.id::<CustomerId>("to");
-    if to.is_none() && form.error("to").is_none() {
-        form.refuse("to", "Look for the new owner and choose them; somebody new is added at check-in.");
-    }
+    let to = form.required_id("to", "Look for the new owner and choose them; somebody new is added at check-in.");
     let on_day = form.day("on_day").unwrap_or_else(|| context.today());
     if on_day > context.today() {
-        form.refuse("on_day", "This day is still to come.");
+        form.add_error("on_day", "This day is still to come.");
     }
-    let (Some(to), false) = (to, form.refused()) else {
-        let shown = typed(&present, length_unit(&context.settings)).under(form);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, shown).await?);
+    let (Some(to), false) = (to, form.has_errors()) else {
+        let form = form_of(&present, length_unit(&context.settings)).overlaid_with(form);
+        return page_with(form.status(), &instrument_page(&context, &present, form).await?);
     };
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Desk);
-    if let Err(error) = instrument::change_hands(&mut tx, &by, id, form.version()?, to, on_day).await {
+    let changed = instrument::change_hands(&mut tx, &by, id, form.version()?, to, on_day).await;
+    if form.accept("to", changed)?.is_none() {
         drop(tx);
-        let status = form.note("to", error)?;
-        let shown = typed(&present, length_unit(&context.settings)).under(form);
-        return page_with(status, &instrument_page(&context, &present, shown).await?);
+        let form = form_of(&present, length_unit(&context.settings)).overlaid_with(form);
+        return page_with(form.status(), &instrument_page(&context, &present, form).await?);
     }
     tx.commit().await?;
     redirect_with_flash(
@@ -315,27 +338,18 @@ pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<InstrumentI
         return page(&instrument_page(&context, &present, form).await?);
     }
     let Some(entry) = instrument_entry(&mut form, &context) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, form).await?);
+        return page_with(form.status(), &instrument_page(&context, &present, form).await?);
     };
     let mut tx = context.app.db.write().await?;
-    match instrument::save(&mut tx, &context.audit(Door::Desk), id, form.version()?, &entry).await {
-        Ok(()) => {
-            tx.commit().await?;
-            redirect_with_flash(&context, &format!("/desk/instruments/{id}"), &format!("{} is saved.", entry.title()))
-        }
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let present = instrument::load(context.app.db.read(), id).await?;
-            form.conflict(&typed(&present, length_unit(&context.settings)), present.version);
-            page_with(StatusCode::CONFLICT, &instrument_page(&context, &present, form).await?)
-        }
-        Err(crate::records::Error::Refused(words)) => {
-            drop(tx);
-            form.refuse("body_fret", words);
-            page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, form).await?)
-        }
-        Err(other) => Err(Error::from(other)),
+    let saved = instrument::save(&mut tx, &context.audit(Door::Desk), id, form.version()?, &entry).await;
+    if form.accept_save("body_fret", saved)?.is_none() {
+        drop(tx);
+        let present = instrument::load(context.app.db.read(), id).await?;
+        form.merge_on_conflict(&form_of(&present, length_unit(&context.settings)));
+        return page_with(form.status(), &instrument_page(&context, &present, form).await?);
     }
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/instruments/{id}"), &format!("{} is saved.", entry.title()))
 }
 
 fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<InstrumentEntry> {
@@ -343,39 +357,29 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
     let family = form.choice("family", "what kind of instrument it is");
     let handedness = form.choice("handedness", "which hand it is for");
     let truss_rod = form.choice("truss_rod", "what rod the neck has");
-    let scale = form.length("scale", unit);
-    if let Some(scale) = scale
-        && !(200_000..=1_500_000).contains(&scale.0)
-    {
-        form.refuse("scale", format!("{} cannot be a scale length; they run from 200 to 1500 mm.", scale.in_mm()));
-    } else if scale.is_none() && form.error("scale").is_none() {
-        form.refuse("scale", "Type the scale length, nut to saddle.");
+    let scale = form.required_length("scale", unit, "the scale length, nut to saddle");
+    if let Some(scale) = scale.filter(|scale| !(200_000..=1_500_000).contains(&scale.0)) {
+        form.add_error("scale", format!("{} cannot be a scale length; they run from 200 to 1500 mm.", scale.in_mm()));
     }
-    let frets = form.number("frets", 5..=40);
-    let body_fret = form.number("body_fret", 3..=40);
-    let courses = form.number("courses", 1..=24);
-    for (name, value, what) in [
-        ("frets", frets, "how many frets it has"),
-        ("body_fret", body_fret, "the fret at the body joint"),
-        ("courses", courses, "how many courses it has"),
-    ] {
-        if value.is_none() && form.error(name).is_none() {
-            form.refuse(name, format!("Type {what}."));
-        }
-    }
+    let frets = form.required_number("frets", 5..=40, "how many frets it has");
+    let body_fret = form.required_number("body_fret", 3..=40, "the fret at the body joint");
+    let courses = form.required_number("courses", 1..=24, "how many courses it has");
     let radius = match (form.length("radius_nut", unit), form.length("radius_end", unit)) {
         (Some(nut), end) => Some((nut, end.unwrap_or(nut))),
         (None, Some(_)) => {
-            form.refuse("radius_nut", "Type the radius at the nut too, or leave both empty for a flat board.");
+            form.add_error("radius_nut", "Type the radius at the nut too, or leave both empty for a flat board.");
             None
         }
         (None, None) => None,
     };
     if radius.is_some_and(|(nut, end)| nut > end) {
-        form.refuse("radius_end", "The board is no rounder at its end than at the nut: this radius is the larger one.");
+        form.add_error(
+            "radius_end",
+            "The board is no rounder at its end than at the nut: this radius is the larger one.",
+        );
     }
     if body_fret > frets {
-        form.refuse("body_fret", "The body-joint fret cannot lie beyond the last fret.");
+        form.add_error("body_fret", "The body-joint fret cannot lie beyond the last fret.");
     }
     let top_width = form.length("top_width", unit);
     for (name, length, what) in [
@@ -384,7 +388,7 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
         ("top_width", top_width, "A top is wider than nothing. Leave it empty where it is not known."),
     ] {
         if length.is_some_and(|length| length.0 <= 0) && form.error(name).is_none() {
-            form.refuse(name, what);
+            form.add_error(name, what);
         }
     }
     let entry = InstrumentEntry {
@@ -411,7 +415,7 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
         note: form.area("note", TEXT),
         strings: read_strings(form, context),
     };
-    (!form.refused()).then_some(entry)
+    (!form.has_errors()).then_some(entry)
 }
 
 fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<InstrumentString> {
@@ -424,7 +428,7 @@ fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<Instrument
         }
         let pitch_field = format!("pitch_{number}");
         if crate::setup::tension::pitch_hz(&pitch, 440.0).is_none() {
-            form.refuse(&pitch_field, "Type a note name with its octave, such as E4, F#3 or Bb1.");
+            form.add_error(&pitch_field, "Type a note name with its octave, such as E4, F#3 or Bb1.");
         }
         let density_field = format!("density_{number}");
         // read as a length in mm to share its decimal comma; the unit beside the field is g/m
@@ -432,11 +436,14 @@ fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<Instrument
         let material_field = format!("material_{number}");
         let gauge = form.length(&format!("gauge_{number}"), unit);
         if gauge.is_some_and(|gauge| !(100..=5000).contains(&gauge.0)) {
-            form.refuse(&format!("gauge_{number}"), "A string is between 0.1 and 5 mm thick.");
+            form.add_error(&format!("gauge_{number}"), "A string is between 0.1 and 5 mm thick.");
         }
         let core = form.length(&format!("core_{number}"), unit);
         if core.is_some_and(|core| !(100..=5000).contains(&core.0) || gauge.is_some_and(|gauge| core > gauge)) {
-            form.refuse(&format!("core_{number}"), "A core is at least 0.1 mm thick, and no thicker than its string.");
+            form.add_error(
+                &format!("core_{number}"),
+                "A core is at least 0.1 mm thick, and no thicker than its string.",
+            );
         }
         strings.push(InstrumentString {
             pitch,
@@ -449,7 +456,7 @@ fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<Instrument
         });
     }
     if strings.is_empty() {
-        form.refuse("pitch_1", "An instrument has at least one string: type its note.");
+        form.add_error("pitch_1", "An instrument has at least one string: type its note.");
     }
     strings
 }
