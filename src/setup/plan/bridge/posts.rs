@@ -115,7 +115,11 @@ pub(in crate::setup::plan) fn notches_cut_input(bench: &Bench<'_>, fit: &Fit, de
             ..bench.run_of(place)
         }
     });
-    CutInput { strings: strings.collect(), ..bench.cut_input(CutPlace::Saddle) }
+    CutInput {
+        strings: strings.collect(),
+        first_pass_risk: bench.risk_of_the_chosen(),
+        ..bench.cut_input(CutPlace::Saddle)
+    }
 }
 
 pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, off: &Off) {
