@@ -25,6 +25,7 @@ mod laws;
 mod plan;
 mod plan_after_work;
 mod plan_amounts;
+mod plan_built;
 mod plan_laws;
 mod plan_order;
 mod promise;
