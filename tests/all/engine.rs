@@ -28,6 +28,7 @@ mod minutes;
 mod plan;
 mod plan_after_work;
 mod plan_amounts;
+mod plan_built;
 mod plan_laws;
 mod plan_order;
 mod promise;

@@ -29,11 +29,9 @@ impl Stand {
         Self::beyond(read, read.expanded, (least, most))
     }
 
-    /// The same where what is too high is taken off and does not come back. A reading that calls something high by
-    /// chance would be cut by that chance: it must be surer than one that is only told, by a fifth of the risk of a
-    /// first pass. Chosen here, so that of all cuts no more than that risk take too much.
-    pub(super) fn to_cut(read: &Read, least: f64, most: f64, first_pass_risk: f64) -> Self {
-        let surely = quantile(1.0 - first_pass_risk / 5.0, read.freedom) * read.uncertainty;
+    /// The same where what is too high is taken off and does not come back: that must be surer than what is only told.
+    pub(super) fn to_cut(read: &Read, least: f64, most: f64, risk: f64) -> Self {
+        let surely = quantile(1.0 - risk, read.freedom) * read.uncertainty;
         Self::beyond(read, surely.max(read.expanded), (least, most))
     }
 
@@ -94,7 +92,7 @@ fn relief(bench: &Bench<'_>) -> Stand {
 
 fn heights(bench: &Bench<'_>) -> Vec<Stand> {
     let tolerance = bench.targets.action_tolerance_mm;
-    let risk = bench.house.bench.first_pass_risk;
+    let risk = bench.risk_of_the_chosen();
     let is_cut = matches!(bench.bridge, Some(BridgeKind::FixedSaddle | BridgeKind::LooseBridge) | None);
     let of = |(place, read): (usize, Option<Read>)| match read {
         None => Stand::NotRead,

@@ -46,7 +46,7 @@ impl AtNut {
             return Stand::Low;
         }
         match bench.nut {
-            NutKind::Slotted => Stand::to_cut(&self.read, self.least, self.most, bench.house.bench.first_pass_risk),
+            NutKind::Slotted => Stand::to_cut(&self.read, self.least, self.most, bench.risk_of_the_chosen()),
             NutKind::Clamping | NutKind::ZeroFret => Stand::of(&self.read, self.least, self.most),
         }
     }

@@ -295,7 +295,6 @@ fn of_a_bridge(kind: &Kind, seed: u64, must_cut: bool) {
     let (cuts, too_much): (u64, u64) =
         tallies.iter().fold((0, 0), |(cuts, too_much), tally| (cuts + tally.cuts, too_much + tally.too_much));
     assert!(!must_cut || cuts > 500, "only {cuts} cuts");
-    println!("{} {tallies:?}", kind.bridge);
     for (number, tally) in tallies.iter().enumerate().filter(|(_, tally)| tally.cuts > 0) {
         let (least, _) = clopper_pearson(tally.too_much, tally.cuts, 0.998);
         let (scatter, readings) = (SCATTERS[number % 3], number / 3 + 1);
