@@ -29,6 +29,7 @@ mod progress;
 mod readings_view;
 mod sign_in;
 mod throttle;
+mod upload;
 mod words;
 mod working_view;
 

@@ -91,8 +91,8 @@ pub(super) async fn anonymise(tx: &mut WriteTx, id: Uuid) -> Result<()> {
     Ok(())
 }
 
-/// Takes the words out of the events about a job; which stages it went through stays readable, for turnaround and
-/// the final check.
+/// Takes the words out of the events about a job; which stages it went through stays readable for whoever reads the
+/// deeds.
 pub(super) async fn anonymise_except_stages(tx: &mut WriteTx, job: Uuid) -> Result<()> {
     sqlx::query!(
         r#"UPDATE event SET before_json = iif(before_json IS NULL, NULL, '"anonymised"'),

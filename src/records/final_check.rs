@@ -405,7 +405,7 @@ pub async fn answer(
         }
         if checked.item.by_readings && *answer != CheckAnswer::Reason {
             return Err(Error::refused(format!(
-                "“{}” is answered by the readings, or by a reason.",
+                "“{}” is answered by the readings, or by a reason: take final readings, or type why.",
                 checked.item.words
             )));
         }

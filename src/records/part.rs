@@ -48,6 +48,11 @@ impl Part {
         !self.archived && self.reorder_at.is_some_and(|least| self.on_hand <= least)
     }
 
+    /// Whether less than nothing lies there by the books: the count is what is wrong.
+    pub fn is_miscounted(&self) -> bool {
+        self.on_hand.0 < 0
+    }
+
     /// "3 sets": what lies there, with its unit.
     pub fn on_hand_words(&self) -> String {
         format!("{} {}", self.on_hand, self.unit)
@@ -177,7 +182,7 @@ async fn named(connection: &mut SqliteConnection, id: PartId, entry: &PartEntry)
     let (name, unit) = (canonical(&entry.name), canonical(&entry.unit));
     let name_folded = folded(&name);
     if name_folded.is_empty() || unit.is_empty() {
-        return Err(Error::refused("A part has a name and a unit, such as piece or metre."));
+        return Err(Error::refused("A part has a name and a unit, such as piece or metre: type both."));
     }
     let taken = sqlx::query_scalar!("SELECT count(*) FROM part WHERE name_folded = ? AND id <> ?", name_folded, id)
         .fetch_one(&mut *connection)

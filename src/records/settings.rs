@@ -175,8 +175,8 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result
     if before.currency != new.currency && is_money_in_the_books(tx).await? {
         return Err(Error::refused(format!(
             "The books hold amounts in {}: jobs, quotes or payments. In another currency the same figures would be \
-             other money, so it stays.",
-            before.currency
+             other money, so it stays: choose {} again.",
+            before.currency, before.currency
         )));
     }
     event::write(tx, by, "settings changed", "settings", Uuid::nil(), Some(&before), Some(new)).await

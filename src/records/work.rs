@@ -190,12 +190,13 @@ pub async fn withdraw(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: Wo
         return Err(Error::refused("Time or parts went into this line, so it stays: tick it off, or quote it."));
     }
     if !line.may_withdraw() {
-        return Err(Error::refused(format!(
-            "“{}” is {}{}, so it stays. The customer can decline it.",
-            line.words,
-            line.state,
-            if line.is_quoted { " and a quote names it" } else { "" }
-        )));
+        let way = match line.state {
+            LineState::Proposed => "A quote names it. The customer can decline it.",
+            LineState::Agreed => "The customer agreed to it. They can decline it while nothing was begun.",
+            LineState::Declined => "It was declined and counts no more.",
+            LineState::Done => "It is ticked off. If it was not done, the bench opens it again first.",
+        };
+        return Err(Error::refused(format!("“{}” stays. {way}", line.words)));
     }
     sqlx::query!("DELETE FROM work_line WHERE id = ?", id).execute(&mut **tx).await?;
     event::write(tx, by, "work line withdrawn", "job", job_id.0, Some(&line), None).await

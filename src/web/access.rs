@@ -71,7 +71,7 @@ async fn admit_token(app: &App, token: &str) -> Result<()> {
         let used = async {
             let mut tx = app.db.write().await?;
             api_token::used(&mut tx, id, today).await?;
-            tx.commit().await.map_err(crate::records::Error::from)
+            tx.commit().await
         };
         if let Err(cause) = used.await {
             tracing::warn!(cause = %cause, "access.token_use_not_written");
@@ -87,7 +87,7 @@ async fn end_session(app: &App, token: &str) {
         if session::is_left_over(app.db.read(), token).await? {
             let mut tx = app.db.write().await?;
             session::end_by_token(&mut tx, token).await?;
-            tx.commit().await.map_err(crate::records::Error::from)?;
+            tx.commit().await?;
         }
         Ok::<(), crate::records::Error>(())
     };
@@ -137,7 +137,7 @@ pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut reques
             let seen = async {
                 let mut tx = app.db.write().await?;
                 session::touch(&mut tx, &session.token_hash, now).await?;
-                tx.commit().await.map_err(crate::records::Error::from)
+                tx.commit().await
             };
             if let Err(cause) = seen.await {
                 tracing::warn!(cause = %cause, "session.seen_not_written");

@@ -4,7 +4,7 @@ use askama::Template;
 
 use super::error::{Error, Result};
 use super::form::FormData;
-use super::page::{Layout, RequestContext, page, redirect_with_flash, refused};
+use super::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::records::staff;
 use crate::records::{Door, password};
 
@@ -23,7 +23,7 @@ fn account_page(context: &RequestContext, form: FormData) -> AccountPage {
 
 /// `GET /account`
 pub(super) async fn show(context: RequestContext) -> Result {
-    page(&account_page(&context, FormData::fresh()))
+    page(&account_page(&context, FormData::new()))
 }
 
 /// `POST /account`
@@ -32,14 +32,14 @@ pub(super) async fn change_password(context: RequestContext, mut form: FormData)
     let present = form.value("present").to_owned();
     let wanted = form.value("password").to_owned();
     if let Some(words) = password::objection(&wanted, &[&context.settings.shop_name, &session.staff.name]) {
-        form.refuse("password", words);
+        form.add_error("password", words);
     }
     let kept = staff::credentials(context.app.db.read(), &session.staff.name).await?.map(|found| found.password_hash);
     if !context.app.hash(move || password::is_right(&present, kept.as_deref())).await? {
-        form.refuse("present", "That is not your present password.");
+        form.add_error("present", "That is not your present password.");
     }
-    if form.refused() {
-        return refused(&account_page(&context, form));
+    if form.has_errors() {
+        return page_with(form.status(), &account_page(&context, form));
     }
     let hash = context.app.hash(move || password::hash(&wanted)).await??;
     let mut tx = context.app.db.write().await?;

@@ -1,21 +1,20 @@
 //! Forms as they were typed.
 //!
-//! Every field arrives as text and is read by a method that answers the value or notes a problem at
-//! the field, so that a refused form comes back whole, with all problems at once.
+//! Every field arrives as text and is read by a method ([`fields`]) that answers the value or adds an error at the
+//! field, so that a refused form comes back whole, with all errors at once. Whatever the books then say is added by
+//! [`FormData::accept`] or [`FormData::accept_save`], and [`FormData::status`] says how the form goes back.
 
-use std::str::FromStr;
+mod fields;
 
 use axum::body::to_bytes;
 use axum::extract::{FromRequest, FromRequestParts, Request};
 use axum::http::request::Parts;
 use axum::http::{StatusCode, header};
 use serde::de::DeserializeOwned;
-use time::Date;
 use uuid::Uuid;
 
 use super::app::App;
 use super::error::{Error, Result};
-use crate::quantity::{Currency, LengthUnit, Micrometres, Money, Thousandths, parse_day};
 use crate::records;
 
 /// No form of ours is larger; photographs have a route of their own.
@@ -24,28 +23,54 @@ const LARGEST_FORM: usize = 256 * 1024;
 const MOST_FIELDS: usize = 2000;
 /// The longest single-line text taken.
 pub const LINE: usize = 200;
-/// The largest amount of money taken, in minor units, as the books hold it.
-const MOST_MONEY: Money = Money(100_000_000);
 /// The longest text of several lines taken.
 pub const TEXT: usize = 4000;
 
 /// What is wrong at a field, in words that say how to mend it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Problem {
+pub struct FieldError {
     /// The field's name.
     pub field: String,
     /// The words.
     pub message: String,
 }
 
-/// A form as it was typed, with the problems found so far.
+/// A form as it was typed, with the errors found so far.
 #[derive(Debug, Clone, Default)]
 pub struct FormData {
     pairs: Vec<(String, String)>,
-    problems: Vec<Problem>,
+    errors: Vec<FieldError>,
     theirs: Vec<(String, String)>,
     /// Somebody else saved meanwhile, whether or not what they changed clashes.
     is_conflict: bool,
+    /// What was looked at when the form was filled in stands no longer.
+    is_outdated: bool,
+    /// The row it belongs to, where several forms of one kind stand on a page.
+    row: String,
+}
+
+/// One choice of a list, for the field template.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Choice {
+    key: String,
+    words: String,
+}
+
+impl Choice {
+    /// A choice that is sent as `key`.
+    pub fn new(key: impl ToString, words: impl Into<String>) -> Self {
+        Self { key: key.to_string(), words: words.into() }
+    }
+
+    /// What is sent.
+    pub fn key(&self) -> &str {
+        &self.key
+    }
+
+    /// What is read.
+    pub fn spoken(&self) -> &str {
+        &self.words
+    }
 }
 
 impl<S: Send + Sync> FromRequest<S> for FormData {
@@ -66,21 +91,26 @@ impl<S: Send + Sync> FromRequest<S> for FormData {
 
 impl FormData {
     /// A form nobody has typed into yet, with a fresh key against double presses.
-    pub fn fresh() -> Self {
+    pub fn new() -> Self {
         Self::default().with("form_key", Uuid::new_v4().simple().to_string())
     }
 
     /// The same form with a field filled in.
     #[must_use]
     pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
+        self.set(name, value);
+        self
+    }
+
+    /// Fills a field in, whatever stood there.
+    pub fn set(&mut self, name: &str, value: impl Into<String>) {
         self.pairs.retain(|(present, _)| present != name);
         self.pairs.push((name.to_owned(), value.into()));
-        self
     }
 
     /// The same form with one more value in a field that can hold several, such as ticked boxes.
     #[must_use]
-    pub fn and(mut self, name: &str, value: impl Into<String>) -> Self {
+    pub fn append(mut self, name: &str, value: impl Into<String>) -> Self {
         self.pairs.push((name.to_owned(), value.into()));
         self
     }
@@ -110,19 +140,78 @@ impl FormData {
         self.values(name).any(|typed| typed == value)
     }
 
+    /// The same form as that of one row of a page with several of its kind.
+    #[must_use]
+    pub fn of_row(mut self, row: impl ToString) -> Self {
+        self.row = row.to_string();
+        self
+    }
+
+    /// What the field's elements are called on the page: its name, and the row's where there are several forms.
+    pub fn anchor(&self, name: &str) -> String {
+        if self.row.is_empty() { name.to_owned() } else { format!("{name}_{}", self.row) }
+    }
+
     /// What is wrong at a field.
     pub fn error(&self, name: &str) -> Option<&str> {
-        self.problems.iter().find(|problem| problem.field == name).map(|problem| problem.message.as_str())
+        self.errors.iter().find(|error| error.field == name).map(|error| error.message.as_str())
+    }
+
+    /// Everything that is wrong at a field.
+    pub fn errors_at<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
+        self.errors.iter().filter(move |error| error.field == name).map(|error| error.message.as_str())
+    }
+
+    /// The part of a page's form that belongs to one of its rows: what stands in `NAME_ROW`, and what is wrong with it,
+    /// as the field `NAME` of a form of that row.
+    #[must_use]
+    pub fn row(&self, row: impl ToString, names: &[&str]) -> Self {
+        let mut form = Self::default().of_row(row);
+        for name in names {
+            let whole = form.anchor(name);
+            form.set(name, self.value(&whole));
+            for message in self.errors_at(&whole) {
+                form.add_error(name, message);
+            }
+        }
+        form
+    }
+
+    /// The ids of what stands beside a field's control: its hint, its error, what somebody else saved.
+    pub fn describers(&self, name: &str, hint: &str) -> String {
+        let anchor = self.anchor(name);
+        let beside = [
+            ("hint", !hint.is_empty()),
+            ("error", self.error(name).is_some()),
+            ("theirs", self.theirs(name).is_some()),
+        ];
+        let ids = beside.iter().filter(|(_, stands)| *stands).map(|(kind, _)| format!("{kind}-{anchor}"));
+        ids.collect::<Vec<_>>().join(" ")
+    }
+
+    /// Whether anything stands beside a field's control.
+    pub fn is_described(&self, name: &str, hint: &str) -> bool {
+        !self.describers(name, hint).is_empty()
     }
 
     /// Everything that is wrong, in the order it was found.
-    pub fn problems(&self) -> &[Problem] {
-        &self.problems
+    pub fn errors(&self) -> &[FieldError] {
+        &self.errors
     }
 
     /// Whether anything is wrong.
-    pub fn refused(&self) -> bool {
-        !self.problems.is_empty()
+    pub fn has_errors(&self) -> bool {
+        !self.errors.is_empty()
+    }
+
+    /// How the form goes back: 409 where what it was filled in by has changed meanwhile, 422 where something is wrong
+    /// with it, else 200.
+    pub fn status(&self) -> StatusCode {
+        match (self.is_conflict || self.is_outdated, self.has_errors()) {
+            (true, _) => StatusCode::CONFLICT,
+            (false, true) => StatusCode::UNPROCESSABLE_ENTITY,
+            (false, false) => StatusCode::OK,
+        }
     }
 
     /// What somebody else saved into a field meanwhile, where it differs from what was typed.
@@ -130,9 +219,19 @@ impl FormData {
         self.theirs.iter().find(|(field, _)| field == name).map(|(_, value)| value.as_str())
     }
 
+    /// Whether somebody else saved this into a field meanwhile.
+    pub fn is_theirs(&self, name: &str, value: &str) -> bool {
+        self.theirs(name) == Some(value)
+    }
+
     /// Whether somebody else changed a field that was typed into, too.
-    pub fn clashes(&self) -> bool {
+    pub fn has_clashes(&self) -> bool {
         !self.theirs.is_empty()
+    }
+
+    /// Whether what was looked at when the form was filled in stands no longer.
+    pub fn is_outdated(&self) -> bool {
+        self.is_outdated
     }
 
     /// Whether somebody else saved meanwhile.
@@ -158,7 +257,7 @@ impl FormData {
     /// Turns the form into one that shows both versions, with the new version so that the next press knows what
     /// it replaces. A field that only we changed keeps ours, one that only they changed takes theirs over, and
     /// where both did ours stays as typed and theirs stands beside it.
-    pub fn conflict(&mut self, theirs: &Self, version: i64) {
+    pub fn merge(&mut self, theirs: &Self) {
         let opened = self.has("opened").then(|| self.value("opened"));
         let opened: Option<Vec<(String, String)>> = opened.and_then(|pairs| serde_json::from_str(pairs).ok());
         let base = opened.map(|pairs| Self { pairs, ..Self::default() });
@@ -171,51 +270,76 @@ impl FormData {
                 continue;
             }
             match &base {
-                Some(base) if is_same(base.value(name), ours) => *self = std::mem::take(self).with(name, value),
+                Some(base) if is_same(base.value(name), ours) => self.set(name, value),
                 Some(base) if is_same(base.value(name), value) => {}
                 _ => self.theirs.push((name.to_owned(), value.to_owned())),
             }
         }
-        let now = theirs.opened();
-        *self = std::mem::take(self).with("opened", now).with("version", version.to_string());
+        self.set("opened", theirs.opened());
+        if theirs.has("version") {
+            self.set("version", theirs.value("version"));
+        }
         self.is_conflict = true;
     }
 
-    /// Notes a problem at a field.
-    pub fn refuse(&mut self, name: &str, message: impl Into<String>) {
-        self.problems.push(Problem { field: name.to_owned(), message: message.into() });
+    /// The same, where [`FormData::accept_save`] found that somebody else saved meanwhile; else nothing.
+    pub fn merge_on_conflict(&mut self, theirs: &Self) {
+        if self.is_conflict {
+            self.merge(theirs);
+        }
     }
 
-    /// This form with what was typed over it, and its problems: a page of several forms comes back whole.
+    /// Adds an error at a field.
+    pub fn add_error(&mut self, name: &str, message: impl Into<String>) {
+        self.errors.push(FieldError { field: name.to_owned(), message: message.into() });
+    }
+
+    /// Adds an error, because what was looked at when the form was filled in stands no longer.
+    pub fn add_outdated(&mut self, name: &str, message: impl Into<String>) {
+        self.add_error(name, message);
+        self.is_outdated = true;
+    }
+
+    /// This form with what was typed over it, and its errors: a page of several forms comes back whole.
     #[must_use]
-    pub fn under(mut self, typed: Self) -> Self {
+    pub fn overlaid_with(mut self, typed: Self) -> Self {
         let mut typed = typed;
         self.pairs.retain(|(name, _)| !typed.pairs.iter().any(|(over, _)| over == name));
         self.pairs.append(&mut typed.pairs);
         Self { pairs: self.pairs, ..typed }
     }
 
-    /// Notes at a field what the books would not do, and answers the status to show the form with.
+    /// Takes the books' answer to a deed: what they did, or `None` with their refusal at the field.
     ///
     /// # Errors
     /// What has nothing to do with what was typed.
-    pub fn note(&mut self, name: &str, error: records::Error) -> Result<StatusCode> {
-        match error {
-            records::Error::Refused(words) => {
-                self.refuse(name, words);
-                Ok(StatusCode::UNPROCESSABLE_ENTITY)
+    pub fn accept<T>(&mut self, name: &str, answer: records::Result<T>) -> Result<Option<T>> {
+        match answer {
+            Ok(done) => Ok(Some(done)),
+            Err(records::Error::Refused(words)) => {
+                self.add_error(name, words);
+                Ok(None)
             }
-            records::Error::ChangedMeanwhile(what) => {
-                self.refuse(
-                    name,
-                    format!(
-                        "Somebody else changed this {what} meanwhile. Look at what stands now, then send it again."
-                    ),
-                );
-                Ok(StatusCode::CONFLICT)
+            Err(records::Error::ChangedMeanwhile(what)) => {
+                let words = "meanwhile. Look at what stands now, then send it again.";
+                self.add_outdated(name, format!("Somebody else changed this {what} {words}"));
+                Ok(None)
             }
-            other => Err(other.into()),
+            Err(other) => Err(other.into()),
         }
+    }
+
+    /// The same of a record that is saved whole: where somebody else saved it meanwhile, nothing is said at the field.
+    /// The record is read anew, and both versions are shown: [`FormData::merge_on_conflict`].
+    ///
+    /// # Errors
+    /// What has nothing to do with what was typed.
+    pub fn accept_save<T>(&mut self, name: &str, answer: records::Result<T>) -> Result<Option<T>> {
+        if let Err(records::Error::ChangedMeanwhile(_)) = answer {
+            self.is_conflict = true;
+            return Ok(None);
+        }
+        self.accept(name, answer)
     }
 
     /// The key that makes a second press harmless.
@@ -241,166 +365,6 @@ impl FormData {
     /// [`Error::Unreadable`] without one.
     pub fn version(&self) -> Result<i64> {
         self.value("version").parse().map_err(|_| Error::Unreadable("The form is not whole. Open its page again."))
-    }
-
-    /// A single line that must not be empty. `what` finishes "Type …".
-    pub fn required(&mut self, name: &str, what: &str, most: usize) -> String {
-        let text = self.line(name, most);
-        if text.is_empty() && self.error(name).is_none() {
-            self.refuse(name, format!("Type {what}."));
-        }
-        text
-    }
-
-    /// Several lines that must not be empty. `what` finishes "Type …".
-    pub fn required_area(&mut self, name: &str, what: &str, most: usize) -> String {
-        let text = self.area(name, most);
-        if text.is_empty() && self.error(name).is_none() {
-            self.refuse(name, format!("Type {what}."));
-        }
-        text
-    }
-
-    /// A single line that may be empty.
-    pub fn line(&mut self, name: &str, most: usize) -> String {
-        self.text_of(name, most, false)
-    }
-
-    /// Several lines that may be empty.
-    pub fn area(&mut self, name: &str, most: usize) -> String {
-        self.text_of(name, most, true)
-    }
-
-    fn text_of(&mut self, name: &str, most: usize, lines: bool) -> String {
-        let text = self.value(name).replace("\r\n", "\n").trim().to_owned();
-        let count = text.chars().count();
-        if count > most {
-            self.refuse(name, format!("This is {count} characters long; at most {most} fit. Shorten it."));
-        }
-        if text.chars().any(|c| c.is_control() && !(lines && (c == '\n' || c == '\t'))) {
-            self.refuse(name, "This holds characters that cannot be printed. Type it by hand.");
-        }
-        text
-    }
-
-    /// One of a closed list. `what` finishes "Choose …".
-    pub fn choice<T: FromStr>(&mut self, name: &str, what: &str) -> Option<T> {
-        let chosen = self.value(name).parse().ok();
-        if chosen.is_none() {
-            self.refuse(name, format!("Choose {what}."));
-        }
-        chosen
-    }
-
-    /// A key from a hidden field or a choice; `None` where the field is empty.
-    pub fn id<T: FromStr>(&mut self, name: &str) -> Option<T> {
-        let typed = self.value(name);
-        if typed.is_empty() {
-            return None;
-        }
-        let id = typed.parse().ok();
-        if id.is_none() {
-            self.refuse(name, "Choose from the list again; this choice could not be read.");
-        }
-        id
-    }
-
-    /// A day; `None` where the field is empty.
-    pub fn day(&mut self, name: &str) -> Option<Date> {
-        let typed = self.value(name).trim().to_owned();
-        if typed.is_empty() {
-            return None;
-        }
-        match parse_day(&typed) {
-            Ok(day) => Some(day),
-            Err(words) => {
-                self.refuse(name, words);
-                None
-            }
-        }
-    }
-
-    /// A whole number within a range; `None` where the field is empty.
-    pub fn number(&mut self, name: &str, range: std::ops::RangeInclusive<i64>) -> Option<i64> {
-        let typed = self.value(name).trim().to_owned();
-        if typed.is_empty() {
-            return None;
-        }
-        match typed.parse::<i64>() {
-            Ok(number) if range.contains(&number) => Some(number),
-            _ => {
-                self.refuse(name, format!("Type a whole number from {} to {}.", range.start(), range.end()));
-                None
-            }
-        }
-    }
-
-    /// A length; `None` where the field is empty.
-    pub fn length(&mut self, name: &str, unit: LengthUnit) -> Option<Micrometres> {
-        let typed = self.value(name).trim().to_owned();
-        if typed.is_empty() {
-            return None;
-        }
-        match Micrometres::parse(&typed, unit) {
-            Ok(length) => Some(length),
-            Err(words) => {
-                self.refuse(name, words);
-                None
-            }
-        }
-    }
-
-    /// A length that may have a minus; `None` where the field is empty.
-    pub fn signed_length(&mut self, name: &str, unit: LengthUnit) -> Option<Micrometres> {
-        let typed = self.value(name).trim().to_owned();
-        if typed.is_empty() {
-            return None;
-        }
-        match Micrometres::parse_signed(&typed, unit) {
-            Ok(length) => Some(length),
-            Err(words) => {
-                self.refuse(name, words);
-                None
-            }
-        }
-    }
-
-    /// An amount with at most three decimals; `None` where the field is empty.
-    pub fn thousandths(&mut self, name: &str) -> Option<Thousandths> {
-        let typed = self.value(name).trim().to_owned();
-        if typed.is_empty() {
-            return None;
-        }
-        match Thousandths::parse(&typed) {
-            Ok(amount) => Some(amount),
-            Err(words) => {
-                self.refuse(name, words);
-                None
-            }
-        }
-    }
-
-    /// An amount of money, not negative; `None` where the field is empty.
-    pub fn money(&mut self, name: &str, currency: &Currency) -> Option<Money> {
-        let typed = self.value(name).trim().to_owned();
-        if typed.is_empty() {
-            return None;
-        }
-        match Money::parse(&typed, currency) {
-            Ok(money) if (0..=MOST_MONEY.0).contains(&money.0) => Some(money),
-            Ok(money) if money.0 > 0 => {
-                self.refuse(name, format!("The most that fits here is {}.", MOST_MONEY.with_symbol(currency)));
-                None
-            }
-            Ok(_) => {
-                self.refuse(name, "Type the amount without a minus.");
-                None
-            }
-            Err(words) => {
-                self.refuse(name, words);
-                None
-            }
-        }
     }
 }
 

@@ -182,6 +182,16 @@ pub struct Layout {
 }
 
 impl Layout {
+    /// Whether this is the page at a path.
+    pub fn is_at(&self, path: &str) -> bool {
+        self.path == path
+    }
+
+    /// Whether this is the page at a path, or one below it.
+    pub fn is_below(&self, path: &str) -> bool {
+        self.path.starts_with(path)
+    }
+
     /// A layout for pages shown when even the visitor could not be made out.
     pub(super) async fn bare(app: &App) -> Self {
         let shop_name = match settings::current(app.db.read()).await {
@@ -210,15 +220,7 @@ pub fn page(template: &impl Template) -> Result {
     page_with(StatusCode::OK, template)
 }
 
-/// Answers with a refused form: 422, the page as it was typed.
-///
-/// # Errors
-/// When the template fails.
-pub fn refused(template: &impl Template) -> Result {
-    page_with(StatusCode::UNPROCESSABLE_ENTITY, template)
-}
-
-/// Answers with a page and a status.
+/// Answers with a page and a status: of a form that goes back, [`FormData::status`](super::form::FormData::status).
 ///
 /// # Errors
 /// When the template fails.

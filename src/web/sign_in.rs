@@ -9,7 +9,7 @@ use super::access::cookie_name;
 use super::app::App;
 use super::error::{Error, Result};
 use super::form::{FormData, LINE, Query};
-use super::page::{Layout, RequestContext, page, refused, safe_path};
+use super::page::{Layout, RequestContext, page, page_with, safe_path};
 use crate::records::password;
 use crate::records::session;
 use crate::records::staff;
@@ -34,7 +34,7 @@ struct FirstStartPage {
 
 /// `GET /sign-in`
 pub(super) async fn show(context: RequestContext, query: Query) -> Result {
-    let form = FormData::fresh().with("then", query.value("then"));
+    let form = FormData::new().with("then", query.value("then"));
     page(&SignInPage { layout: context.layout(), form })
 }
 
@@ -44,13 +44,13 @@ pub(super) async fn sign_in(context: RequestContext, headers: HeaderMap, mut for
     if !app.sign_in_throttle.allows(context.address, context.now()) {
         return Err(Error::TooMany);
     }
-    let name = form.required("name", "your sign-in name", LINE);
+    let name = form.required_line("name", "your sign-in name", LINE);
     let typed = form.value("password").to_owned();
     if typed.is_empty() {
-        form.refuse("password", "Type your password.");
+        form.add_error("password", "Type your password.");
     }
-    if form.refused() {
-        return refused(&SignInPage { layout: context.layout(), form: without_secrets(form) });
+    if form.has_errors() {
+        return sign_in_again(&context, form);
     }
     let credentials = staff::credentials(app.db.read(), &name).await?;
     let blocked = match &credentials {
@@ -58,15 +58,15 @@ pub(super) async fn sign_in(context: RequestContext, headers: HeaderMap, mut for
         None => app.unknown_names.is_blocked(&name, context.now()),
     };
     if blocked {
-        form.refuse("password", "Too many wrong tries for this name. Wait up to five minutes, then try again.");
-        return refused(&SignInPage { layout: context.layout(), form: without_secrets(form) });
+        form.add_error("password", "Too many wrong tries for this name. Wait up to five minutes, then try again.");
+        return sign_in_again(&context, form);
     }
     let hash = credentials.as_ref().filter(|found| found.active).map(|found| found.password_hash.clone());
     let right = app.hash(move || password::is_right(&typed, hash.as_deref())).await?;
     let Some(found) = credentials.filter(|_| right) else {
         count_wrong_try(&context, &name).await?;
-        form.refuse("password", NOT_RIGHT);
-        return refused(&SignInPage { layout: context.layout(), form: without_secrets(form) });
+        form.add_error("password", NOT_RIGHT);
+        return sign_in_again(&context, form);
     };
     let then = safe_path(form.value("then")).unwrap_or("/").to_owned();
     let device = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok()).unwrap_or("").to_owned();
@@ -117,7 +117,7 @@ pub(super) async fn show_first_start(context: RequestContext) -> Result {
     if !staff::nobody_yet(context.app.db.read()).await? {
         return Ok(Redirect::to("/sign-in").into_response());
     }
-    page(&FirstStartPage { layout: context.layout(), form: FormData::fresh() })
+    page(&FirstStartPage { layout: context.layout(), form: FormData::new() })
 }
 
 /// `POST /first-start`
@@ -125,33 +125,35 @@ pub(super) async fn first_start(context: RequestContext, headers: HeaderMap, mut
     if !context.app.sign_in_throttle.allows(context.address, context.now()) {
         return Err(Error::TooMany);
     }
-    let code = form.required("code", "the code from the console", LINE);
-    let name = form.required("name", "the name you will sign in with", 80);
+    let code = form.required_line("code", "the code from the console", LINE);
+    let name = form.required_line("name", "the name you will sign in with", 80);
     let typed = form.value("password").to_owned();
     if let Some(words) = password::objection(&typed, &[&context.settings.shop_name, &name]) {
-        form.refuse("password", words);
+        form.add_error("password", words);
     }
-    if form.refused() {
-        return refused(&FirstStartPage { layout: context.layout(), form: without_secrets(form) });
+    if form.has_errors() {
+        return first_start_again(&context, form);
     }
     let mut tx = context.app.db.write().await?;
-    match staff::first_owner(&mut tx, &context.audit(Door::House), &code, &name, &typed).await {
-        Ok(id) => {
-            tx.commit().await?;
-            let device = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok()).unwrap_or("");
-            begin(&context, id, device, "/office/settings").await
-        }
-        Err(crate::records::Error::Refused(words)) => {
-            form.refuse("code", words);
-            refused(&FirstStartPage { layout: context.layout(), form: without_secrets(form) })
-        }
-        Err(other) => Err(other.into()),
-    }
+    let made = staff::first_owner(&mut tx, &context.audit(Door::House), &code, &name, &typed).await;
+    let Some(id) = form.accept("code", made)? else {
+        return first_start_again(&context, form);
+    };
+    tx.commit().await?;
+    let device = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok()).unwrap_or("");
+    begin(&context, id, device, "/office/settings").await
 }
 
 /// Passwords are the one thing a refused form does not give back.
-fn without_secrets(form: FormData) -> FormData {
-    form.with("password", "")
+fn first_start_again(context: &RequestContext, form: FormData) -> Result {
+    let form = form.with("password", "");
+    page_with(form.status(), &FirstStartPage { layout: context.layout(), form })
+}
+
+/// Passwords are the one thing a refused form does not give back.
+fn sign_in_again(context: &RequestContext, form: FormData) -> Result {
+    let form = form.with("password", "");
+    page_with(form.status(), &SignInPage { layout: context.layout(), form })
 }
 
 fn set_cookie(app: &App, response: &mut Response, token: &str, max_age: time::Duration) -> Result<()> {

@@ -13,7 +13,6 @@ mod customer;
 mod desk;
 mod drawing;
 mod engine;
-mod filled;
 mod house;
 mod office;
 mod photos;

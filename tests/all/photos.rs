@@ -6,7 +6,7 @@ use image::codecs::jpeg::JpegEncoder;
 use image::codecs::png::PngEncoder;
 use image::{ExtendedColorType, ImageEncoder, Rgb, RgbImage};
 
-use crate::filled::form;
+use crate::support::form::form;
 use crate::support::{Answer, HOST, Person, Shop};
 
 const UPLOAD: &str = "5b1f7a64-0f9a-4c39-9a52-6a3f5a0c1d2e";

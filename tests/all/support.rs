@@ -1,5 +1,6 @@
 //! A shop of its own for each test: a copy of a furnished file, a clock that stands still, the real router.
 
+pub(crate) mod form;
 pub(crate) mod log;
 
 use std::path::PathBuf;
@@ -321,33 +322,9 @@ impl Answer {
         texts.collect()
     }
 
-    /// The fields of the page's form to an address as a browser sends them untouched.
-    pub(crate) fn form(&self, action: &str) -> Vec<(String, String)> {
-        let page = self.page();
-        let fields = Selector::parse(&format!(
-            "form[method=post][action='{action}'] input, form[method=post][action='{action}'] select, \
-             form[method=post][action='{action}'] textarea"
-        ));
-        let (fields, chosen) = (fields.unwrap(), Selector::parse("option[selected], option").unwrap());
-        let sent = page.select(&fields).filter_map(|field| {
-            let element = field.value();
-            let name = element.attr("name")?.to_owned();
-            let value = match (element.name(), element.attr("type")) {
-                ("textarea", _) => field.text().collect(),
-                ("select", _) => {
-                    let options: Vec<_> = field.select(&chosen).collect();
-                    let option = options.iter().find(|option| option.value().attr("selected").is_some());
-                    option.or(options.first())?.value().attr("value")?.to_owned()
-                }
-                (_, Some("radio" | "checkbox")) => {
-                    element.attr("checked")?;
-                    element.attr("value").unwrap_or("on").to_owned()
-                }
-                _ => element.attr("value").unwrap_or_default().to_owned(),
-            };
-            Some((name, value))
-        });
-        sent.collect()
+    /// The page's form to an address as a browser sends it untouched.
+    pub(crate) fn form(&self, action: &str) -> form::Form {
+        form::form(self, action)
     }
 
     pub(crate) fn has(&self, selector: &str) -> bool {

@@ -183,6 +183,13 @@ impl<'a> Bench<'a> {
         self.input.tool.repeatability_mm.is_some()
     }
 
+    /// The risk of taking too much where single strings are chosen by the same reading that they are cut by: one that
+    /// is high by chance is chosen, and cut by that chance. A fifth of the house's risk for a first pass; chosen here,
+    /// so that of all cuts in the end no more than the house's risk take too much.
+    pub(super) fn risk_of_the_chosen(&self) -> f64 {
+        self.house.bench.first_pass_risk / 5.0
+    }
+
     /// A single reading by a tool whose scatter nobody measured: no amount is taken off on it.
     pub(super) fn is_too_lonely(&self, read: &Read) -> bool {
         read.repeats < 2 && !self.knows_its_tool()

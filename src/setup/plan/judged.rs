@@ -2,7 +2,9 @@
 
 use super::bench::{Bench, Read};
 use super::doubts::Quantity;
+use super::input::BridgeKind;
 use super::nut::NutJudged;
+use crate::setup::spread::quantile;
 
 /// How a reading stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,9 +24,19 @@ pub(super) enum Stand {
 }
 
 impl Stand {
-    /// Of a reading that should lie within a range.
+    /// Of a reading that should lie within a range, where what is done about it can be undone.
     pub(super) fn of(read: &Read, least: f64, most: f64) -> Self {
-        if read.value - read.expanded > most {
+        Self::beyond(read, read.expanded, (least, most))
+    }
+
+    /// The same where what is too high is taken off and does not come back: that must be surer than what is only told.
+    pub(super) fn to_cut(read: &Read, least: f64, most: f64, risk: f64) -> Self {
+        let surely = quantile(1.0 - risk, read.freedom) * read.uncertainty;
+        Self::beyond(read, surely.max(read.expanded), (least, most))
+    }
+
+    fn beyond(read: &Read, over: f64, (least, most): (f64, f64)) -> Self {
+        if read.value - over > most {
             Self::High
         } else if read.value + read.expanded < least {
             Self::Low
@@ -80,12 +92,15 @@ fn relief(bench: &Bench<'_>) -> Stand {
 
 fn heights(bench: &Bench<'_>) -> Vec<Stand> {
     let tolerance = bench.targets.action_tolerance_mm;
+    let risk = bench.risk_of_the_chosen();
+    let is_cut = matches!(bench.bridge, Some(BridgeKind::FixedSaddle | BridgeKind::LooseBridge) | None);
     let of = |(place, read): (usize, Option<Read>)| match read {
         None => Stand::NotRead,
         Some(_) if bench.doubts(Quantity::Action, place) => Stand::Doubted,
         Some(read) => {
             let target = bench.action_target(place);
-            Stand::of(&read, target - tolerance, target + tolerance)
+            let (least, most) = (target - tolerance, target + tolerance);
+            if is_cut { Stand::to_cut(&read, least, most, risk) } else { Stand::of(&read, least, most) }
         }
     };
     bench.strings.iter().map(|string| string.action).enumerate().map(of).collect()

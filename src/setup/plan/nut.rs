@@ -40,12 +40,15 @@ impl AtNut {
         Some(Self { read, is_gap: false, target, least: target - tolerance, most: target + tolerance })
     }
 
-    fn stand(&self) -> Stand {
+    fn stand(&self, bench: &Bench<'_>) -> Stand {
         // a string that lies on the fret is seen to; no gauge is needed for that
         if self.is_gap && self.read.value <= 0.0 && self.least > 0.0 {
             return Stand::Low;
         }
-        Stand::of(&self.read, self.least, self.most)
+        match bench.nut {
+            NutKind::Slotted => Stand::to_cut(&self.read, self.least, self.most, bench.risk_of_the_chosen()),
+            NutKind::Clamping | NutKind::ZeroFret => Stand::of(&self.read, self.least, self.most),
+        }
     }
 }
 
@@ -74,7 +77,7 @@ impl NutJudged {
                 Some(_) if apart.iter().any(|apart| apart.string == place + 1) => Stand::Doubted,
                 Some(judged) => {
                     let quantity = if judged.is_gap { Quantity::Gap } else { Quantity::FirstFret };
-                    if bench.doubts(quantity, place) { Stand::Doubted } else { judged.stand() }
+                    if bench.doubts(quantity, place) { Stand::Doubted } else { judged.stand(bench) }
                 }
             })
             .collect();

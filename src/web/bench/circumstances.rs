@@ -20,7 +20,7 @@ pub(super) fn read_circumstances(form: &mut FormData) -> Option<Circumstances> {
     let tool_key = form.value("tool").to_owned();
     let found = tool(&tool_key);
     if found.is_none() {
-        form.refuse("tool", "Choose what you read with: its step decides how sure a cut is.");
+        form.add_error("tool", "Choose what you read with: its step decides how sure a cut is.");
     }
     let temperature = within(form, "temperature", -40_000, 60_000, "Type the temperature in °C, from -40 to 60.");
     let humidity = within(form, "humidity", 0, 100_000, "Type the relative humidity in %, from 0 to 100.");
@@ -50,7 +50,7 @@ fn within(form: &mut FormData, name: &str, least: i64, most: i64, words: &str) -
     match Micrometres::parse_signed(&typed, LengthUnit::Millimetre) {
         Ok(value) if (least..=most).contains(&value.0) => Some(value.0),
         _ => {
-            form.refuse(name, words);
+            form.add_error(name, words);
             None
         }
     }

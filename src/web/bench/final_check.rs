@@ -1,9 +1,8 @@
 //! `/bench/jobs/{id}/final-check`: the list of the trade before *ready*, item by item, with who and when.
 
 use askama::Template;
-use axum::http::StatusCode;
 
-use crate::records::final_check::{self, CheckAnswer, Checked, Given};
+use crate::records::final_check::{self, CheckAnswer, Checked, FinalCheck, Given};
 use crate::records::job::{self, Job};
 use crate::records::observation::Observation;
 use crate::records::stage::Stage;
@@ -28,6 +27,8 @@ struct FinalCheckPage {
     running: Vec<String>,
     open: usize,
     is_here: bool,
+    /// The job has not come this far yet.
+    is_still_to_come: bool,
 }
 
 /// What was noted and not put right.
@@ -35,8 +36,8 @@ struct StandingRow {
     said: String,
     /// "Ivo, Wed 14 Oct 2026 10:00"; empty while nobody said why it is left.
     given: String,
-    reason: String,
     field: String,
+    label: String,
 }
 
 /// One item on the page.
@@ -50,11 +51,9 @@ struct Row {
     /// What the readings say, where they are to answer.
     readings: Option<String>,
     answers: &'static [CheckAnswer],
-    answer: String,
     answer_field: String,
-    reason: String,
     reason_field: String,
-    error: Option<String>,
+    reason_label: String,
 }
 
 impl Row {
@@ -67,7 +66,8 @@ async fn check_page(context: &RequestContext, id: JobId, form: FormData) -> Resu
     let mut reading = context.app.db.read().acquire().await?;
     let job = job::find(&mut *reading, id).await?;
     let check = final_check::of_job(&mut reading, &job).await?;
-    let said = readings_said(&check);
+    let said = readings_words(&check);
+    let form = prefilled(form, &check);
     let title = instrument::find(&mut reading, job.instrument_id).await?.entry.title();
     Ok(FinalCheckPage {
         layout: context.layout(),
@@ -75,38 +75,48 @@ async fn check_page(context: &RequestContext, id: JobId, form: FormData) -> Resu
         stage: StageView::of(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
         open: check.open_words().len(),
-        standing: check
-            .standing
-            .iter()
-            .map(|(seen, given)| standing_row(context, &form, seen, given.as_ref()))
-            .collect(),
+        standing: check.standing.iter().map(|(seen, given)| standing_row(context, seen, given.as_ref())).collect(),
         running: check.running.iter().map(|entry| format!("{}’s clock runs on “{}”", entry.who, entry.words)).collect(),
-        rows: check.items.iter().map(|checked| row(context, &form, checked, &said)).collect(),
+        rows: check.items.iter().map(|checked| row(context, checked, &said)).collect(),
         is_here: job.stage == Stage::FinalCheck,
+        is_still_to_come: job.stage.index() < Stage::FinalCheck.index(),
         form,
         job,
     })
 }
 
-fn standing_row(context: &RequestContext, form: &FormData, seen: &Observation, given: Option<&Given>) -> StandingRow {
-    let field = format!("left_{}", seen.id);
-    let stands = given.map_or("", |given| &given.reason);
+/// The form with what was answered before in the fields that nobody typed into.
+fn prefilled(form: FormData, check: &FinalCheck) -> FormData {
+    let mut form = form;
+    for (item, given) in check.items.iter().filter_map(|checked| Some((&checked.item, checked.given.as_ref()?))) {
+        for (field, value) in [("answer", given.answer.key()), ("reason", given.reason.as_str())] {
+            let field = format!("{field}_{}", item.id);
+            if form.value(&field).is_empty() {
+                form.set(&field, value);
+            }
+        }
+    }
+    for (seen, given) in &check.standing {
+        let field = format!("left_{}", seen.id);
+        if !form.has(&field) {
+            form.set(&field, given.as_ref().map_or("", |given| &given.reason));
+        }
+    }
+    form
+}
+
+fn standing_row(context: &RequestContext, seen: &Observation, given: Option<&Given>) -> StandingRow {
     StandingRow {
         said: seen.in_words(),
         given: given.map(|given| format!("{}, {}", given.who, context.moment(given.at))).unwrap_or_default(),
-        reason: if form.has(&field) { form.value(&field) } else { stands }.to_owned(),
-        field,
+        field: format!("left_{}", seen.id),
+        label: format!("{}: why it leaves like that", seen.in_words()),
     }
 }
 
-fn row(context: &RequestContext, form: &FormData, checked: &Checked, said: &str) -> Row {
+fn row(context: &RequestContext, checked: &Checked, said: &str) -> Row {
     let item = &checked.item;
-    let (answer_field, reason_field) = (format!("answer_{}", item.id), format!("reason_{}", item.id));
     let given = checked.given.as_ref();
-    let typed = |field: &str, stands: &str| {
-        let typed = form.value(field);
-        if typed.is_empty() { stands.to_owned() } else { typed.to_owned() }
-    };
     Row {
         words: item.words.clone(),
         hint: item.hint.clone(),
@@ -114,16 +124,14 @@ fn row(context: &RequestContext, form: &FormData, checked: &Checked, said: &str)
         is_read: item.by_readings && given.is_some_and(|given| given.answer == CheckAnswer::Yes),
         readings: item.by_readings.then(|| said.to_owned()),
         answers: if item.by_readings { &[CheckAnswer::Reason] } else { CheckAnswer::ALL },
-        answer: typed(&answer_field, given.map_or("", |given| given.answer.key())),
-        reason: typed(&reason_field, given.map_or("", |given| &given.reason)),
-        error: form.error(&reason_field).map(str::to_owned),
-        answer_field,
-        reason_field,
+        answer_field: format!("answer_{}", item.id),
+        reason_field: format!("reason_{}", item.id),
+        reason_label: format!("Reason: {}", item.words),
     }
 }
 
 /// What the final readings say of themselves.
-fn readings_said(check: &final_check::FinalCheck) -> String {
+fn readings_words(check: &FinalCheck) -> String {
     let (places, off) = check.places();
     let unread = match check.after_work.as_ref().map_or(0, |found| found.unread) {
         0 => String::new(),
@@ -157,7 +165,7 @@ pub(in crate::web) async fn answer(context: RequestContext, Id(id): Id<JobId>, m
             continue;
         };
         if chosen == CheckAnswer::Reason && reason.is_empty() {
-            form.refuse(&reason_field, format!("“{}”: say why it is right as it is.", item.words));
+            form.add_error(&reason_field, format!("“{}”: say why it is right as it is.", item.words));
         }
         answers.push((item.id, chosen, reason));
     }
@@ -171,8 +179,8 @@ pub(in crate::web) async fn answer(context: RequestContext, Id(id): Id<JobId>, m
             left.push((seen, reason));
         }
     }
-    if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_page(&context, id, form).await?);
+    if form.has_errors() {
+        return page_with(form.status(), &check_page(&context, id, form).await?);
     }
     let mut tx = context.app.db.write().await?;
     final_check::answer(&mut tx, &context.audit(Door::Bench), id, &answers).await?;

@@ -136,7 +136,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
     };
     page(&FretboardPage {
         layout: context.layout(),
-        form: FormData::fresh(),
+        form: FormData::new(),
         title: entry.title(),
         stage: StageView::of(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),

@@ -56,6 +56,8 @@ pub(super) struct Cell {
     pub(super) earlier: String,
     /// The entry that stands here; "" for none.
     pub(super) key: String,
+    /// It may lie below nothing: a keypad without a minus does not do.
+    pub(super) is_signed: bool,
     /// Questioned outside of these: least, most, and what is usual, µm.
     pub(super) limits: String,
 }
@@ -180,6 +182,7 @@ impl Look<'_> {
             |readings: &[Reading]| mean(readings, kind, string).map_or_else(String::new, |mean| self.short(kind, mean));
         Cell {
             label: label(kind, name),
+            is_signed: is_signed(kind),
             error: self.form.error(&field).map(str::to_owned),
             theirs: self.form.theirs(&field).map(str::to_owned),
             echo: echo(&typed, kind, self.unit),
@@ -312,7 +315,7 @@ pub(super) fn readings_from_form(
         let sure = all_sure || entry.is_some_and(|entry| entry.is_sure && entry.typed == typed);
         match read_cell(&typed, (kind, string), instrument, unit, sure) {
             Ok(found) => readings.extend(found),
-            Err(refusal) => form.refuse(&name, refusal.words),
+            Err(refusal) => form.add_error(&name, refusal.words),
         }
     }
     readings
@@ -407,6 +410,11 @@ fn split_repeats(typed: &str, kind: ReadingKind, unit: LengthUnit) -> Vec<String
     if split.iter().all(|part| parse(part, kind, unit).is_ok()) { split } else { parts }
 }
 
+/// Whether a reading may be less than nothing.
+fn is_signed(kind: ReadingKind) -> bool {
+    matches!(kind, ReadingKind::Cents12 | ReadingKind::Relief)
+}
+
 /// Micrometres, or thousandths of a cent.
 fn parse(text: &str, kind: ReadingKind, unit: LengthUnit) -> Result<i64, String> {
     if kind == ReadingKind::Cents12 {
@@ -419,11 +427,7 @@ fn parse(text: &str, kind: ReadingKind, unit: LengthUnit) -> Result<i64, String>
             Err("An error of more than 200 cents is another note. Tune first.".to_owned())
         };
     }
-    let length = if kind == ReadingKind::Relief {
-        Micrometres::parse_signed(text, unit)
-    } else {
-        Micrometres::parse(text, unit)
-    };
+    let length = if is_signed(kind) { Micrometres::parse_signed(text, unit) } else { Micrometres::parse(text, unit) };
     length.map(|length| length.0)
 }
 

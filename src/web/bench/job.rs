@@ -16,18 +16,17 @@ use crate::records::caution::{About, Place};
 use crate::records::draft::{Entry, Habit, HabitUnit, Travel};
 use crate::records::job::Job;
 use crate::records::observation::Observation;
-use crate::records::part::Part;
 use crate::records::plan::family_and_style;
 use crate::records::reading::{CARRIED_HOURS, ReadingStage};
 use crate::records::stage::{Stage, WaitingFor};
-use crate::records::tool::{Tool, tools};
+use crate::records::tool::tools;
 use crate::records::work::WorkLine;
 use crate::records::{moves, proposal};
 use crate::setup::plan::ObservationKey;
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
-use crate::web::form::{FormData, Id};
-use crate::web::page::{Layout, RequestContext, page};
+use crate::web::form::{Choice, FormData, Id};
+use crate::web::page::{Layout, RequestContext, page, page_with};
 use crate::web::photo::PhotoView;
 use crate::web::plan_view::titles;
 use crate::web::readings_view::string_names;
@@ -70,20 +69,20 @@ pub(super) struct BenchJobPage {
     cautions: Vec<CautionView>,
     notes: Vec<NoteRow>,
     /// What can be taken from the drawers.
-    parts: Vec<Part>,
+    parts: Vec<Choice>,
+    part_lines: Vec<Choice>,
     taken: Vec<TakenRow>,
     lines: Vec<LineRow>,
     proof: Option<ProofView>,
     comparison: Option<Comparison>,
     move_on: Option<(&'static str, &'static str)>,
     is_open: bool,
-    strings: Vec<(usize, String)>,
+    is_at_final_check: bool,
+    strings: Vec<Choice>,
+    tools: Vec<Choice>,
 }
 
 impl BenchJobPage {
-    fn tools(&self) -> &'static [Tool] {
-        tools()
-    }
     fn observation_keys(&self) -> &'static [ObservationKey] {
         ObservationKey::ALL
     }
@@ -129,7 +128,10 @@ struct LineRow {
     may_start: bool,
     done: String,
     time: LineTime,
-    result_field: String,
+    /// Its result, as it is typed.
+    form: FormData,
+    /// What is asked for when it is done: "turn of the rod, turns"; else what it is the result of.
+    asks_words: String,
 }
 
 fn dispute_row(bench: &BenchJob, context: &RequestContext, entry: &Entry) -> DisputeRow {
@@ -154,11 +156,18 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
     page(&bench_page(&context, bench, None).await?)
 }
 
-pub(super) async fn bench_page(
-    context: &RequestContext,
-    bench: BenchJob,
-    typed: Option<FormData>,
-) -> Result<BenchJobPage> {
+/// The page again, whole, with what was typed and what is wrong with it.
+pub(super) async fn again(context: &RequestContext, id: JobId, form: FormData) -> Result {
+    let bench = BenchJob::load(context, id).await?;
+    again_with(context, bench, form).await
+}
+
+/// The same of what was read already.
+pub(super) async fn again_with(context: &RequestContext, bench: BenchJob, form: FormData) -> Result {
+    page_with(form.status(), &bench_page(context, bench, Some(form)).await?)
+}
+
+async fn bench_page(context: &RequestContext, bench: BenchJob, typed: Option<FormData>) -> Result<BenchJobPage> {
     let me = context.session.as_ref().map(|session| &session.staff);
     let mut connection = context.app.db.read().acquire().await?;
     let beside = page_context(&mut connection, bench.job.id, me.map(|me| me.id)).await?;
@@ -168,7 +177,7 @@ pub(super) async fn bench_page(
     let fresh = bench.fresh_form();
     let current = bench.current(&fresh);
     let both = current.as_ref().and_then(Current::both);
-    let form = fresh.under(typed.unwrap_or_default());
+    let form = fresh.overlaid_with(typed.unwrap_or_default());
     let (family, style) = family_and_style(entry, bench.job.style);
     let look = Look {
         instrument: entry,
@@ -196,7 +205,12 @@ pub(super) async fn bench_page(
         cautions: context.cautions(Place::Work, &about, there),
         photos: PhotoView::row(&beside.photos, "/photos"),
         notes: beside.notes.into_iter().map(|note| NoteRow::of(note, context)).collect(),
-        parts: beside.parts,
+        parts: beside
+            .parts
+            .iter()
+            .map(|part| Choice::new(part.id, format!("{} ({})", part.name, part.on_hand_words())))
+            .collect(),
+        part_lines: lines.iter().map(|line| Choice::new(line.id, line.words.as_str())).collect(),
         taken: beside.taken.into_iter().map(|taken| TakenRow::of(taken, context)).collect(),
         layout: context.layout(),
         stage: StageView::of(bench.job.stage, bench.job.waiting_for),
@@ -249,13 +263,19 @@ pub(super) async fn bench_page(
         comparison: Comparison::of(&bench),
         move_on: move_on(bench.job.stage, lines),
         is_open: bench.job.stage.is_open(),
-        strings: (1..).zip(string_names(entry)).collect(),
+        is_at_final_check: bench.job.stage == Stage::FinalCheck,
+        strings: (1..).zip(string_names(entry)).map(|(number, name)| Choice::new(number, name)).collect(),
+        tools: tools().iter().map(|tool| Choice::new(&tool.key, tool.name.as_str())).collect(),
         lines: lines
             .iter()
             .cloned()
             .map(|line| LineRow {
                 time: line_time(context, &beside.labour, line.id),
-                result_field: format!("result_{}", line.id),
+                form: form.row(line.id, &["result"]),
+                asks_words: match line.asks() {
+                    true => format!("{}, {}", line.asks_for, line.asks_unit),
+                    false => format!("Result of {}", line.words),
+                },
                 may_start: line.may_start(),
                 done: line
                     .done_at

@@ -1,7 +1,6 @@
 //! `/bench/labour`: time at the bench: what runs, what was likely forgotten, and what was wrong with it.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::quantity::Instant;
 use crate::records::labour::{self, Labour};
@@ -152,7 +151,7 @@ async fn labour_page(context: &RequestContext, form: FormData) -> Result<LabourP
     Ok(LabourPage {
         layout: context.layout(),
         rows: rows.collect(),
-        form: FormData::fresh().under(form),
+        form: FormData::new().overlaid_with(form),
         is_owner,
         longest_hours: labour::LONGEST_STRETCH_HOURS,
     })
@@ -167,13 +166,10 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
 pub(in crate::web) async fn correct(context: RequestContext, Id(id): Id<LabourId>, mut form: FormData) -> Result {
     let entry = labour::find(context.app.db.read(), id).await?;
     let (minutes_field, reason_field) = (format!("minutes_{id}"), format!("reason_{id}"));
-    let minutes = form.number(&minutes_field, 0..=1440);
-    if minutes.is_none() && form.error(&minutes_field).is_none() {
-        form.refuse(&minutes_field, "Type how many minutes it really took; 0 for none.");
-    }
-    let reason = form.required(&reason_field, "why the clock was wrong", LINE);
-    let (Some(minutes), false) = (minutes, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &labour_page(&context, form).await?);
+    let minutes = form.required_number(&minutes_field, 0..=1440, "how many minutes it really took; 0 for none");
+    let reason = form.required_line(&reason_field, "why the clock was wrong", LINE);
+    let (Some(minutes), false) = (minutes, form.has_errors()) else {
+        return page_with(form.status(), &labour_page(&context, form).await?);
     };
     let key = form.required_key()?.to_owned();
     let mut tx = context.app.db.write().await?;

@@ -1,16 +1,15 @@
 //! `/bench/jobs/{id}/measure-again`: the step in hand is done; what it made stale is read again.
 
-use axum::http::StatusCode;
 use sqlx::SqliteConnection;
 
 use super::bench_job::{BenchJob, Planned};
 use super::grid;
-use super::job::bench_page;
+use super::job::again_with;
 use super::plan::in_hand_keys;
 use super::readings::{take_down, unsettled};
 use crate::records::{Door, JobId, ReadingSetId, draft, reading};
 use crate::web::form::{FormData, Id};
-use crate::web::page::{RequestContext, page_with, redirect_with_flash};
+use crate::web::page::{RequestContext, redirect_with_flash};
 use crate::web::plan_view::titles;
 use crate::web::{Error, Result};
 
@@ -29,14 +28,14 @@ pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<JobId>, for
     }
     if let Some(told) = changed_since(&bench, &context, &form) {
         drop(tx);
-        return page_with(StatusCode::CONFLICT, &bench_page(&context, bench, Some(told)).await?);
+        return again_with(&context, bench, told).await;
     }
     if let Some(draft) = bench.draft.as_ref().filter(|draft| !draft.cells.is_empty()) {
         let mut form = bench.fresh_form();
         let key = format!("draft:{}", draft.id);
         if take_down(&mut tx, &context, &bench, &mut form, &key).await?.is_none() {
             drop(tx);
-            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+            return again_with(&context, bench, form).await;
         }
         bench = BenchJob::load_on(&mut tx, &context, id).await?;
     }
@@ -85,11 +84,11 @@ fn changed_since(bench: &BenchJob, context: &RequestContext, form: &FormData) ->
         let words = format!(
             "A set was taken down meanwhile ({when}). Look at the plan that follows from it before you say what is done."
         );
-        told.refuse("plan", words);
+        told.add_outdated("plan", words);
         return Some(told);
     }
     if let Some(draft) = &bench.draft {
-        unsettled(bench, draft, &mut told);
+        unsettled(draft, &mut told);
         if told.is_conflict() {
             return Some(told);
         }
@@ -105,7 +104,7 @@ fn changed_since(bench: &BenchJob, context: &RequestContext, form: &FormData) ->
                 "Values came that you had not seen: {}. Look at the plan again before you say what is done.",
                 unseen.join(", ")
             );
-            told.refuse("plan", words);
+            told.add_outdated("plan", words);
             return Some(told);
         }
     }
@@ -115,7 +114,10 @@ fn changed_since(bench: &BenchJob, context: &RequestContext, form: &FormData) ->
     if now.is_empty() || now.join(" ") != form.value("steps") {
         let now = titles(&now);
         let says = if now.is_empty() { "nothing in hand changes a reading".to_owned() } else { now };
-        told.refuse("plan", format!("The plan has changed since you saw it. Now: {says}. Look at it again first."));
+        told.add_outdated(
+            "plan",
+            format!("The plan has changed since you saw it. Now: {says}. Look at it again first."),
+        );
         return Some(told);
     }
     None

@@ -1,14 +1,11 @@
 //! `/bench/jobs/{id}/notes`: notes to the next pair of hands, as the bench page and the card show them.
 
-use axum::http::StatusCode;
-
-use super::bench_job::BenchJob;
-use super::job::bench_page;
+use super::job::again;
 use crate::records::note::{self, Note};
 use crate::records::{Door, JobId};
 use crate::web::Result;
 use crate::web::form::{FormData, Id, TEXT};
-use crate::web::page::{RequestContext, page_with, redirect_with_flash};
+use crate::web::page::{RequestContext, redirect_with_flash};
 
 /// A note as it is shown.
 pub(super) struct NoteRow {
@@ -26,9 +23,8 @@ impl NoteRow {
 /// `POST /bench/jobs/{id}/notes`
 pub(in crate::web) async fn write(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let words = form.required_area("hands", "what the next pair of hands should know", TEXT);
-    if form.refused() {
-        let bench = BenchJob::load(&context, id).await?;
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+    if form.has_errors() {
+        return again(&context, id, form).await;
     }
     let key = form.required_key()?.to_owned();
     let mut tx = context.app.db.write().await?;

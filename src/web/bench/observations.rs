@@ -1,16 +1,13 @@
 //! `/bench/jobs/{id}/observations`: what the eye and ear find, and what was put right.
 
-use axum::http::StatusCode;
-
-use super::bench_job::BenchJob;
-use super::job::bench_page;
+use super::job::again;
 use super::readings::keep_plan;
 use crate::records::plan::is_on_its_string;
 use crate::records::{Door, JobId, ObservationId, instrument, job, observation};
 use crate::setup::plan::ObservationKey;
 use crate::web::Result;
 use crate::web::form::{FormData, Id, LINE};
-use crate::web::page::{RequestContext, page_with, redirect_with_flash};
+use crate::web::page::{RequestContext, redirect_with_flash};
 
 /// `POST /bench/jobs/{id}/observations`
 pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
@@ -21,27 +18,22 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
     let string = form.number("string", 1..=strings);
     let fret = form.number("fret", 0..=entry.frets);
     if form.error("fret").is_none() && !is_on_its_string(&entry, string, fret) {
-        form.refuse("fret", "This string begins further up: say its open note (0) or a fret beyond its beginning.");
+        form.add_error("fret", "This string begins further up: say its open note (0) or a fret beyond its beginning.");
     }
     let words = form.line("seen_note", LINE);
-    if matches!(key, Some(ObservationKey::Buzz | ObservationKey::Choke))
-        && fret.is_none()
-        && form.error("fret").is_none()
-    {
-        form.refuse("fret", "Say at which fret; 0 is the open string.");
+    if matches!(key, Some(ObservationKey::Buzz | ObservationKey::Choke)) {
+        form.require("fret", fret, "Say at which fret; 0 is the open string.");
     }
-    let (Some(key), false) = (key, form.refused()) else {
-        let bench = BenchJob::load(&context, id).await?;
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+    let (Some(key), false) = (key, form.has_errors()) else {
+        return again(&context, id, form).await;
     };
     let form_key = form.required_key()?.to_owned();
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Bench);
-    if let Err(error) = observation::note(&mut tx, &by, id, &form_key, key.key(), (string, fret), &words).await {
+    let noted = observation::note(&mut tx, &by, id, &form_key, key.key(), (string, fret), &words).await;
+    if form.accept("seen_note", noted)?.is_none() {
         drop(tx);
-        let status = form.note("seen_note", error)?;
-        let bench = BenchJob::load(&context, id).await?;
-        return page_with(status, &bench_page(&context, bench, Some(form)).await?);
+        return again(&context, id, form).await;
     }
     keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;

@@ -1,16 +1,13 @@
 //! `/bench/jobs/{id}/parts`: parts taken from the drawers for a job, and put back.
 
-use axum::http::StatusCode;
-
-use super::bench_job::BenchJob;
-use super::job::bench_page;
+use super::job::again;
 use crate::quantity::Thousandths;
 use crate::records::bench::TakenPart;
 use crate::records::part;
 use crate::records::{Door, JobId, PartId, PartMovementId, WorkLineId};
 use crate::web::Result;
 use crate::web::form::{FormData, Id};
-use crate::web::page::{RequestContext, page_with, redirect_with_flash};
+use crate::web::page::{RequestContext, redirect_with_flash};
 
 /// A part that was taken for the job, as the bench page shows it.
 pub(super) struct TakenRow {
@@ -34,28 +31,20 @@ impl TakenRow {
 
 /// `POST /bench/jobs/{id}/parts`
 pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
-    let chosen = form.id::<PartId>("part");
-    if chosen.is_none() && form.error("part").is_none() {
-        form.refuse("part", "Choose what you took from the drawer.");
-    }
+    let chosen = form.required_id::<PartId>("part", "Choose what you took from the drawer.");
     let line = form.id::<WorkLineId>("part_line");
     let quantity = form
         .thousandths("part_quantity")
         .or((form.value("part_quantity").trim().is_empty()).then_some(Thousandths::ONE));
-    let (Some(chosen), Some(quantity), false) = (chosen, quantity, form.refused()) else {
-        let bench = BenchJob::load(&context, id).await?;
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+    let (Some(chosen), Some(quantity), false) = (chosen, quantity, form.has_errors()) else {
+        return again(&context, id, form).await;
     };
     let key = form.required_key()?.to_owned();
     let mut tx = context.app.db.write().await?;
-    let left = match part::take(&mut tx, &context.audit(Door::Bench), id, line, &key, chosen, quantity).await {
-        Ok(left) => left,
-        Err(error) => {
-            drop(tx);
-            let status = form.note("part_quantity", error)?;
-            let bench = BenchJob::load(&context, id).await?;
-            return page_with(status, &bench_page(&context, bench, Some(form)).await?);
-        }
+    let taken = part::take(&mut tx, &context.audit(Door::Bench), id, line, &key, chosen, quantity).await;
+    let Some(left) = form.accept("part_quantity", taken)? else {
+        drop(tx);
+        return again(&context, id, form).await;
     };
     let part = part::find(&mut *tx, chosen).await?;
     tx.commit().await?;

@@ -39,16 +39,15 @@ pub(super) struct PlanPart {
     /// The keys of the steps that *done, measure again* says are done.
     pub(super) in_hand: String,
     pub(super) view: Option<PlanView>,
-    /// The steps, each with its large figures where it is in hand.
-    pub(super) steps: Vec<(StepView, Option<InHand>)>,
+    /// The steps, each with its large figures where it is in hand, and whether *done, measure again* stands at it: at
+    /// the last one in hand, where something in hand changes a reading.
+    pub(super) steps: Vec<(StepView, Option<InHand>, bool)>,
     /// Which readings it follows from.
     pub(super) source: String,
     /// In one sentence, for those who listen.
     pub(super) spoken: String,
     /// What *done, measure again* leads to; empty where nothing in hand changes a reading.
     pub(super) then_read: String,
-    /// The step that *done, measure again* stands at: the last one in hand.
-    pub(super) last_in_hand: usize,
     /// What was done before these readings, and how far each place moved.
     pub(super) moved_by: String,
     pub(super) moved: Vec<Moved>,
@@ -105,7 +104,6 @@ impl PlanPart {
             source,
             spoken: String::new(),
             then_read: String::new(),
-            last_in_hand: usize::MAX,
             moved_by: String::new(),
             moved: Vec::new(),
             moved_as_expected: true,
@@ -128,20 +126,21 @@ impl PlanPart {
             None => "Nothing is left to do.".to_owned(),
         };
         let in_hand_keys = in_hand_keys(output);
+        let mut last_in_hand = None;
         if !in_hand_keys.is_empty() && !output.measure_again.is_empty() {
             self.in_hand = in_hand_keys.join(" ");
             let words: Vec<&str> = output.measure_again.iter().map(|key| reading_words(key)).collect();
             self.then_read = words.join(", ");
-            let last = output.steps.iter().rposition(|step| step.state == StepState::Now);
-            self.last_in_hand = last.unwrap_or(usize::MAX);
+            last_in_hand = output.steps.iter().rposition(|step| step.state == StepState::Now);
         }
         let steps = std::mem::take(&mut view.steps);
         self.steps = steps
             .into_iter()
             .zip(&output.steps)
-            .map(|(shown, step)| {
+            .enumerate()
+            .map(|(place, (shown, step))| {
                 let large = (step.state == StepState::Now).then(|| in_hand(step, &shown, input, set, names)).flatten();
-                (shown, large)
+                (shown, large, last_in_hand == Some(place))
             })
             .collect();
         self.view = Some(view);

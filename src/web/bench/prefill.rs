@@ -17,7 +17,7 @@ impl BenchJob {
         let stage = moves::reading_here(self.job.stage, &self.lines);
         let last = self.sets.last();
         let tool = last.map_or("ruler-010", |set| set.circumstances.tool.as_str());
-        let mut form = FormData::fresh()
+        let mut form = FormData::new()
             .with("stage", stage.key())
             .with("tool", tool)
             .with("tuned_to", last.map_or("standard", |set| &set.circumstances.tuned_to))

@@ -1,17 +1,15 @@
 //! `/bench/jobs/{id}/readings`: a reading set is taken down, and the plan that follows is kept.
 
-use axum::http::StatusCode;
-
 use super::bench_job::BenchJob;
 use super::circumstances::{ALONGSIDE, read_circumstances};
 use super::grid;
-use super::job::bench_page;
+use super::job::again_with;
 use crate::records::draft::{self, Draft, NewEntry};
 use crate::records::reading::{self, CARRIED_HOURS};
 use crate::records::{Door, JobId, ReadingSetId, WriteTx, plan as kept};
 use crate::web::Result;
 use crate::web::form::{FormData, Id};
-use crate::web::page::{RequestContext, page_with, redirect_with_flash};
+use crate::web::page::{RequestContext, redirect_with_flash};
 use crate::web::words::length_unit;
 
 /// `POST /bench/jobs/{id}/readings`: that is the set.
@@ -20,18 +18,14 @@ pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<JobId>, mut
     let mut tx = context.app.db.write().await?;
     let sent_before = reading::by_form_key(&mut tx, &key).await?.is_some();
     let bench = BenchJob::load_on(&mut tx, &context, id).await?;
-    if !sent_before && let Some(status) = met_another(&bench, &context, &mut form) {
+    if !sent_before && (met_another(&bench, &context, &mut form) || outlived(&bench, &context, &mut form)) {
         drop(tx);
-        return page_with(status, &bench_page(&context, bench, Some(form)).await?);
-    }
-    if !sent_before && outlived(&bench, &context, &mut form) {
-        drop(tx);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+        return again_with(&context, bench, form).await;
     }
     let taken = take_down(&mut tx, &context, &bench, &mut form, &key).await?;
     let Some(count) = taken else {
         drop(tx);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+        return again_with(&context, bench, form).await;
     };
     tx.commit().await?;
     redirect_with_flash(
@@ -41,8 +35,8 @@ pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<JobId>, mut
     )
 }
 
-/// What somebody else typed or took down since the form was opened, noted at its fields.
-fn met_another(bench: &BenchJob, context: &RequestContext, form: &mut FormData) -> Option<StatusCode> {
+/// Whether somebody else typed or took something down since the form was opened, noted at its fields.
+fn met_another(bench: &BenchJob, context: &RequestContext, form: &mut FormData) -> bool {
     let newest = bench.sets.last();
     let after = newest.map(|set| set.id.to_string()).unwrap_or_default();
     let seen: i64 = form.value("seen").parse().unwrap_or(i64::MAX);
@@ -55,24 +49,26 @@ fn met_another(bench: &BenchJob, context: &RequestContext, form: &mut FormData) 
             "A set was taken down meanwhile ({}). Nothing of yours was lost: look at both, then save yours as a further set.",
             context.moment(newest.taken_at)
         );
-        form.refuse("height-12_1", words);
-        *form = std::mem::take(form).with("after", after);
-        return Some(StatusCode::CONFLICT);
+        form.add_outdated("height-12_1", words);
+        form.set("after", after);
+        return true;
     }
-    let draft = bench.draft.as_ref()?;
+    let Some(draft) = &bench.draft else {
+        return false;
+    };
     let unseen = draft.cells.values().filter(|entry| entry.id > seen && entry.typed != form.value(&entry.cell).trim());
     let theirs = unseen.fold(FormData::default(), |theirs, entry| theirs.with(&entry.cell, entry.typed.clone()));
-    *form = std::mem::take(form).with("seen", draft.seen.to_string());
+    form.set("seen", draft.seen.to_string());
     if theirs.names().next().is_some() {
-        form.conflict(&theirs, bench.job.version);
+        form.merge(&theirs);
     }
-    unsettled(bench, draft, form);
-    form.is_conflict().then_some(StatusCode::CONFLICT)
+    unsettled(draft, form);
+    form.is_conflict()
 }
 
 /// Values that met another one and that nobody has settled, noted at their fields. The form remembers that it showed
 /// them: what it holds when it is sent again is the answer.
-pub(super) fn unsettled(bench: &BenchJob, draft: &Draft, form: &mut FormData) {
+pub(super) fn unsettled(draft: &Draft, form: &mut FormData) {
     let shown: i64 = form.value("settles").parse().unwrap_or(0);
     let open = draft.disputes.values().filter(|dispute| dispute.id > shown);
     let theirs = open.fold(FormData::default(), |theirs, dispute| {
@@ -81,10 +77,10 @@ pub(super) fn unsettled(bench: &BenchJob, draft: &Draft, form: &mut FormData) {
         theirs.with(&dispute.cell, if is_here { standing } else { &dispute.typed })
     });
     if theirs.names().next().is_some() {
-        form.conflict(&theirs, bench.job.version);
+        form.merge(&theirs);
     }
     let newest = draft.disputes.values().map(|dispute| dispute.id).max().unwrap_or(shown);
-    *form = std::mem::take(form).with("settles", newest.max(shown).to_string());
+    form.set("settles", newest.max(shown).to_string());
 }
 
 /// Writes down what a form answered to the disputes it had shown.
@@ -130,12 +126,12 @@ fn outlived(bench: &BenchJob, context: &RequestContext, form: &mut FormData) -> 
                 "This is the reading of {}. After {CARRIED_HOURS} hours, or once the job was set aside, it is read again.",
                 context.moment(last.taken_at)
             );
-            form.refuse(&name, words);
+            form.add_error(&name, words);
         }
     }
     // looked at and sent again, it was read again
-    *form = std::mem::take(form).with("carried", "");
-    form.refused()
+    form.set("carried", "");
+    form.has_errors()
 }
 
 /// Takes a set down from a form and keeps the plan that follows; `None` with the problems noted in the form.
@@ -151,10 +147,10 @@ pub(super) async fn take_down(
     let circumstances = read_circumstances(form);
     let unit = length_unit(&context.settings);
     let readings = grid::readings_from_form(form, instrument, unit, bench.draft.as_ref(), &bench.carried);
-    if readings.is_empty() && !form.refused() {
-        form.refuse("height-12_1", "Type at least one reading.");
+    if readings.is_empty() && !form.has_errors() {
+        form.add_error("height-12_1", "Type at least one reading.");
     }
-    let (Some(mut circumstances), false) = (circumstances, form.refused()) else {
+    let (Some(mut circumstances), false) = (circumstances, form.has_errors()) else {
         return Ok(None);
     };
     let mut note = vec![circumstances.note];
@@ -174,8 +170,8 @@ pub(in crate::web) async fn keep(context: RequestContext, Id(id): Id<JobId>, mut
     read_circumstances(&mut form);
     let unit = length_unit(&context.settings);
     grid::readings_from_form(&mut form, &bench.instrument.entry, unit, bench.draft.as_ref(), &bench.carried);
-    if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+    if form.has_errors() {
+        return again_with(&context, bench, form).await;
     }
     let seen: i64 = form.value("seen").parse().unwrap_or(0);
     let shown = bench.fresh_form();

@@ -1,9 +1,6 @@
 //! `/bench/jobs/{id}/…`: lines proposed from findings, ticked off, and the job moved on.
 
-use axum::http::StatusCode;
-
-use super::bench_job::BenchJob;
-use super::job::bench_page;
+use super::job::again;
 use super::labour::offer;
 use crate::quantity::{LengthUnit, Micrometres, Thousandths};
 use crate::records::service;
@@ -11,7 +8,7 @@ use crate::records::stage::Stage;
 use crate::records::work::{self, Proposal, WorkLine};
 use crate::records::{Door, JobId, WorkLineId, job, labour, moves};
 use crate::web::form::{FormData, Id, LINE};
-use crate::web::page::{RequestContext, page_with, redirect_with_flash};
+use crate::web::page::{RequestContext, redirect_with_flash};
 use crate::web::words::{length_unit, wait_words, waiting_for};
 use crate::web::{Error, Result};
 
@@ -57,13 +54,12 @@ pub(in crate::web) async fn done(
     let found = work::of_job(context.app.db.read(), id).await?.into_iter().find(|known| known.id == line);
     let found = found.ok_or(Error::NotFound("work line"))?;
     let field = format!("result_{line}");
-    form = form.with(&field, result.as_str());
+    form.set(&field, result.as_str());
     // a line that nobody agreed to is refused before its number is asked for
     let number =
         if found.may_start() { read_asked(&mut form, &field, &found, length_unit(&context.settings)) } else { None };
-    if form.refused() {
-        let bench = BenchJob::load(&context, id).await?;
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &bench_page(&context, bench, Some(form)).await?);
+    if form.has_errors() {
+        return again(&context, id, form).await;
     }
     let mut tx = context.app.db.write().await?;
     let running = labour::all_running(&mut *tx).await?;
@@ -81,7 +77,7 @@ fn read_asked(form: &mut FormData, field: &str, line: &WorkLine, unit: LengthUni
     }
     let typed = form.value(field).trim().to_owned();
     if typed.is_empty() {
-        form.refuse(field, format!("“{}” asks for: {}, in {}.", line.words, line.asks_for, line.asks_unit));
+        form.add_error(field, format!("“{}” asks for: {}, in {}.", line.words, line.asks_for, line.asks_unit));
         return None;
     }
     let read = if line.asks_unit == "mm" {
@@ -92,7 +88,7 @@ fn read_asked(form: &mut FormData, field: &str, line: &WorkLine, unit: LengthUni
     match read {
         Ok(number) => Some(number),
         Err(words) => {
-            form.refuse(field, format!("{}, in {}: {words}", line.asks_for, line.asks_unit));
+            form.add_error(field, format!("{}, in {}: {words}", line.asks_for, line.asks_unit));
             None
         }
     }
@@ -123,11 +119,10 @@ pub(in crate::web) async fn wait(context: RequestContext, Id(id): Id<JobId>, mut
     let reason = form.line("wait_reason", LINE);
     let waiting = waiting_for.map(|waiting_for| (waiting_for, reason.as_str()));
     let mut tx = context.app.db.write().await?;
-    if let Err(error) = job::wait(&mut tx, &context.audit(Door::Bench), id, form.version()?, waiting).await {
+    let waits = job::wait(&mut tx, &context.audit(Door::Bench), id, form.version()?, waiting).await;
+    if form.accept("wait_reason", waits)?.is_none() {
         drop(tx);
-        let status = form.note("wait_reason", error)?;
-        let bench = BenchJob::load(&context, id).await?;
-        return page_with(status, &bench_page(&context, bench, Some(form)).await?);
+        return again(&context, id, form).await;
     }
     tx.commit().await?;
     redirect_with_flash(&context, &format!("/bench/jobs/{id}"), &wait_words(waiting_for))

@@ -3,7 +3,6 @@
 //! Before a second record of a person is made, the likely first one is shown. What comes back shows how it left.
 
 use askama::Template;
-use axum::http::StatusCode;
 use time::Duration;
 
 use crate::quantity::with_weekday;
@@ -69,6 +68,25 @@ struct LastVisit {
     readings: Option<String>,
 }
 
+/// The fields of one condition mark.
+struct MarkFields {
+    side_field: String,
+    side_label: String,
+    note_field: String,
+    note_label: String,
+}
+
+impl MarkFields {
+    fn of(number: usize) -> Self {
+        Self {
+            side_field: format!("mark_side_{number}"),
+            side_label: format!("Mark {number} on the"),
+            note_field: format!("mark_note_{number}"),
+            note_label: format!("Mark {number}: what"),
+        }
+    }
+}
+
 impl CheckInPage {
     fn families(&self) -> &'static [Family] {
         Family::ALL
@@ -82,8 +100,8 @@ impl CheckInPage {
     fn ways_to_reach(&self) -> &'static [ReachBy] {
         ReachBy::ALL
     }
-    fn marks(&self) -> std::ops::RangeInclusive<usize> {
-        1..=MARKS
+    fn marks(&self) -> Vec<MarkFields> {
+        (1..=MARKS).map(MarkFields::of).collect()
     }
     fn title(&self, known: &SameSerial) -> String {
         instrument_title(known.family, &known.maker, &known.model)
@@ -109,7 +127,7 @@ async fn check_in_page(context: &RequestContext, mut form: FormData, found: &str
     };
     // whoever has one instrument most likely brings that one
     if !form.has("instrument")
-        && !form.refused()
+        && !form.has_errors()
         && let [only] = instruments.as_slice()
         && only.open_job.is_none()
     {
@@ -183,7 +201,7 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
         "" => promise.to_string(),
         day => day.to_owned(),
     };
-    let mut form = FormData::fresh()
+    let mut form = FormData::new()
         .with("customer", query.value("customer"))
         .with("visit", query.value("visit"))
         .with("style", Style::Medium.key())
@@ -210,14 +228,18 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
     // a form sent twice finds what it made itself, and is asked nothing
     let is_first = !check_in::was_checked_in(context.app.db.read(), &key).await?;
     if is_first && is_nothing_chosen(&context, &form).await? {
-        form.refuse("instrument", "They have been here with an instrument. Choose which one it is, or “Another one”.");
+        form.add_error(
+            "instrument",
+            "They have been here with an instrument. Choose which one it is, or “Another one”.",
+        );
     }
     let Some(entry) = check_in_entry(&mut form, &context) else {
         return again(&context, form).await;
     };
     if is_first && let Some(asked) = questions(&context, &mut form, &entry).await? {
-        let shown = CheckInPage { same: asked.0, same_serial: asked.1, ..check_in_page(&context, form, "").await? };
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &shown);
+        let (status, (same, same_serial)) = (form.status(), asked);
+        let shown = CheckInPage { same, same_serial, ..check_in_page(&context, form, "").await? };
+        return page_with(status, &shown);
     }
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Desk);
@@ -226,46 +248,36 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
     }
     let secret = context.app.db.link_secret();
     let done = check_in::check_in(&mut tx, &by, context.today(), &context.settings.country, secret, &key, &entry).await;
-    match done {
-        Ok(id) if form.is("then", "another") => {
-            tx.commit().await?;
-            let job = job::find(context.app.db.read(), id).await?;
-            let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
-            let next = format!("/desk/check-in?customer={}&promised_on={day}&visit=whole", job.customer_id);
-            redirect_with_flash(
-                &context,
-                &next,
-                &format!("{} is checked in. Now the next one; the tickets print together.", job.number),
-            )
-        }
-        Ok(id) => {
-            // the press said “and print”: the ticket page opens the printer's dialogue, a second press prints nothing
-            let job = job::find(&mut *tx, id).await?;
-            let is_whole_visit = form.is("visit", "whole");
-            let mut together = vec![id];
-            if is_whole_visit {
-                together.extend(super::ticket::same_visit(&context, &mut *tx, &job).await?);
-            }
-            for one in together {
-                if paper::prints(&mut *tx, PaperKind::ClaimTicket, one.0).await?.is_empty() {
-                    paper::printed(&mut tx, &by, PaperKind::ClaimTicket, one.0).await?;
-                }
-            }
-            tx.commit().await?;
-            let (page, what) = match is_whole_visit {
-                true => ("ticket?visit=whole", "the claim tickets of this visit go"),
-                false => ("ticket", "its claim ticket goes"),
-            };
-            let words = format!("{} is checked in, and {what} to the printer.", job.number);
-            redirect_with_flash(&context, &format!("/desk/jobs/{id}/{page}"), &words)
-        }
-        Err(crate::records::Error::Refused(words)) => {
-            drop(tx);
-            form.refuse("instrument", words);
-            again(&context, form).await
-        }
-        Err(other) => Err(other.into()),
+    let Some(id) = form.accept("instrument", done)? else {
+        drop(tx);
+        return again(&context, form).await;
+    };
+    let job = job::find(&mut *tx, id).await?;
+    if form.is("then", "another") {
+        tx.commit().await?;
+        let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
+        let next = format!("/desk/check-in?customer={}&promised_on={day}&visit=whole", job.customer_id);
+        let words = format!("{} is checked in. Now the next one; the tickets print together.", job.number);
+        return redirect_with_flash(&context, &next, &words);
     }
+    // the press said “and print”: the ticket page opens the printer's dialogue, a second press prints nothing
+    let is_whole_visit = form.is("visit", "whole");
+    let mut together = vec![id];
+    if is_whole_visit {
+        together.extend(super::ticket::same_visit(&context, &mut *tx, &job).await?);
+    }
+    for one in together {
+        if paper::prints(&mut *tx, PaperKind::ClaimTicket, one.0).await?.is_empty() {
+            paper::printed(&mut tx, &by, PaperKind::ClaimTicket, one.0).await?;
+        }
+    }
+    tx.commit().await?;
+    let (page, what) = match is_whole_visit {
+        true => ("ticket?visit=whole", "the claim tickets of this visit go"),
+        false => ("ticket", "its claim ticket goes"),
+    };
+    let words = format!("{} is checked in, and {what} to the printer.", job.number);
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}/{page}"), &words)
 }
 
 /// Whether a known customer has instruments to choose from, and the form did not offer them yet.
@@ -296,12 +308,12 @@ async fn questions(
         _ => Vec::new(),
     };
     if !same.is_empty() {
-        form.refuse("same", "Somebody like this is here already. Say whether it is the same person.");
+        form.add_error("same", "Somebody like this is here already. Say whether it is the same person.");
         // one question at a time: who they are may answer the other
         return Ok(Some((same, Vec::new())));
     }
     if !same_serial.is_empty() {
-        form.refuse(
+        form.add_error(
             "same_serial",
             "There is an instrument with this serial already. Say whether it is this one, or correct the serial.",
         );
@@ -311,7 +323,7 @@ async fn questions(
 }
 
 async fn again(context: &RequestContext, form: FormData) -> Result {
-    page_with(StatusCode::UNPROCESSABLE_ENTITY, &check_in_page(context, form, "").await?)
+    page_with(form.status(), &check_in_page(context, form, "").await?)
 }
 
 fn check_in_entry(form: &mut FormData, context: &RequestContext) -> Option<CheckIn> {
@@ -331,10 +343,10 @@ fn check_in_entry(form: &mut FormData, context: &RequestContext) -> Option<Check
     let rack = form.line("rack", 40);
     let promised_on = form.day("promised_on");
     if promised_on.is_some_and(|day| day < context.today()) {
-        form.refuse("promised_on", "This day is past. Promise today or a later day.");
+        form.add_error("promised_on", "This day is past. Promise today or a later day.");
     }
     let marks = read_marks(form);
-    if form.refused() {
+    if form.has_errors() {
         return None;
     }
     Some(CheckIn {
@@ -350,11 +362,11 @@ fn check_in_entry(form: &mut FormData, context: &RequestContext) -> Option<Check
 }
 
 fn read_customer(form: &mut FormData, context: &RequestContext) -> Option<CustomerEntry> {
-    let name = form.required("name", "the customer's name, or choose a known customer above", LINE);
+    let name = form.required_line("name", "the customer's name, or choose a known customer above", LINE);
     let telephone = form.line("telephone", 60);
     let email = form.line("email", 254);
     if !email.is_empty() && !crate::web::form::looks_like_email(&email) {
-        form.refuse("email", "An e-mail address has one @ with something on both sides, and no blanks.");
+        form.add_error("email", "An e-mail address has one @ with something on both sides, and no blanks.");
     }
     let reach_by = form.choice::<ReachBy>("reach_by", "how the customer likes to be reached");
     let reminders_agreed_on = form.is("reminders", "yes").then(|| context.today());
@@ -380,12 +392,12 @@ fn read_instrument(form: &mut FormData) -> Option<InstrumentEntry> {
 
 fn read_marks(form: &mut FormData) -> Vec<(Side, String)> {
     let mut marks = Vec::new();
-    for number in 1..=MARKS {
-        let note = form.line(&format!("mark_note_{number}"), LINE);
+    for mark in (1..=MARKS).map(MarkFields::of) {
+        let note = form.line(&mark.note_field, LINE);
         if note.is_empty() {
             continue;
         }
-        if let Some(side) = form.choice(&format!("mark_side_{number}"), "where the mark is") {
+        if let Some(side) = form.choice(&mark.side_field, "where the mark is") {
             marks.push((side, note));
         }
     }

@@ -4,7 +4,7 @@
 //! The outlines are pictures that send where they were tapped: that works without scripts.
 
 use askama::Template;
-use axum::http::{StatusCode, header};
+use axum::http::header;
 use axum::response::IntoResponse;
 
 use crate::drawing::outline::{HEIGHT, WIDTH};
@@ -108,7 +108,7 @@ fn place(form: &FormData) -> Option<Place> {
 
 /// `GET /desk/jobs/{id}/condition`; a tapped outline asks again with `side`, `at.x` and `at.y`. Nothing is kept yet.
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, query: Query) -> Result {
-    let mut form = FormData::fresh();
+    let mut form = FormData::new();
     if let (Ok(side), Some(place)) = (query.value("side").parse::<Side>(), place(&query)) {
         form = form
             .with("side", side.key())
@@ -124,19 +124,17 @@ pub(in crate::web) async fn mark(context: RequestContext, Id(id): Id<JobId>, mut
     let what = form.line("what", LINE);
     let note = form.line("note", LINE);
     let words = [what, note].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ");
-    if words.is_empty() && form.error("note").is_none() {
-        form.refuse("note", "Say what the mark is: press a word, or type it.");
-    }
-    let (Some(side), false) = (side, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &condition_page(&context, id, form).await?);
+    form.require("note", (!words.is_empty()).then_some(()), "Say what the mark is: press a word, or type it.");
+    let (Some(side), false) = (side, form.has_errors()) else {
+        return page_with(form.status(), &condition_page(&context, id, form).await?);
     };
     let key = form.required_key()?.to_owned();
     let mut tx = context.app.db.write().await?;
-    if let Err(error) = condition::add(&mut tx, &context.audit(Door::Desk), id, &key, side, place(&form), &words).await
-    {
+    let by = context.audit(Door::Desk);
+    let added = condition::add(&mut tx, &by, id, &key, side, place(&form), &words).await;
+    if form.accept("note", added)?.is_none() {
         drop(tx);
-        let status = form.note("note", error)?;
-        return page_with(status, &condition_page(&context, id, form).await?);
+        return page_with(form.status(), &condition_page(&context, id, form).await?);
     }
     tx.commit().await?;
     redirect_with_flash(

@@ -1,7 +1,7 @@
 //! `/desk/customers/{id}`: one customer: instruments, visits, money, care due, and what can be done with the record.
 
 use askama::Template;
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Redirect};
 
 use super::instrument::older_visits;
@@ -71,8 +71,8 @@ impl CustomerPage {
     }
 }
 
-fn typed(customer: &Customer) -> FormData {
-    FormData::fresh()
+fn form_of(customer: &Customer) -> FormData {
+    FormData::new()
         .with("version", customer.version.to_string())
         .with("name", customer.name.as_str())
         .with("telephone", customer.telephone.as_str())
@@ -144,18 +144,18 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<CustomerId>
     if let Some(into) = customer.merged_into {
         return Ok(Redirect::to(&format!("/desk/customers/{into}")).into_response());
     }
-    let form = typed(&customer).with("older", query.value("older"));
+    let form = form_of(&customer).with("older", query.value("older"));
     page(&customer_page(&context, customer, form).await?)
 }
 
 /// `POST /desk/customers/{id}`
 pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<CustomerId>, mut form: FormData) -> Result {
     let present = customer::find(context.app.db.read(), id).await?;
-    let name = form.required("name", "the customer's name", LINE);
+    let name = form.required_line("name", "the customer's name", LINE);
     let telephone = form.line("telephone", 60);
     let email = form.line("email", 254);
     if !email.is_empty() && !looks_like_email(&email) {
-        form.refuse("email", "An e-mail address has one @ with something on both sides, and no blanks.");
+        form.add_error("email", "An e-mail address has one @ with something on both sides, and no blanks.");
     }
     let address = form.area("address", 500);
     let reach_by = form.choice::<ReachBy>("reach_by", "how the customer likes to be reached");
@@ -163,29 +163,21 @@ pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<CustomerId>
     // the day of the yes is kept as it was given
     let reminders_agreed_on =
         form.is("reminders", "yes").then(|| present.reminders_agreed_on.unwrap_or_else(|| context.today()));
-    let (Some(reach_by), false) = (reach_by, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &customer_page(&context, present, form).await?);
+    let (Some(reach_by), false) = (reach_by, form.has_errors()) else {
+        return page_with(form.status(), &customer_page(&context, present, form).await?);
     };
     let entry = CustomerEntry { name, telephone, email, address, reach_by, reminders_agreed_on, note };
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Desk);
-    match customer::save(&mut tx, &by, &context.settings.country, id, form.version()?, &entry).await {
-        Ok(()) => {
-            tx.commit().await?;
-            redirect_with_flash(&context, &format!("/desk/customers/{id}"), &format!("{} is saved.", entry.name))
-        }
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let present = customer::find(context.app.db.read(), id).await?;
-            form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &customer_page(&context, present, form).await?)
-        }
-        Err(error) => {
-            drop(tx);
-            let status = form.note("name", error)?;
-            page_with(status, &customer_page(&context, present, form).await?)
-        }
+    let saved = customer::save(&mut tx, &by, &context.settings.country, id, form.version()?, &entry).await;
+    if form.accept_save("name", saved)?.is_none() {
+        drop(tx);
+        let present = customer::find(context.app.db.read(), id).await?;
+        form.merge_on_conflict(&form_of(&present));
+        return page_with(form.status(), &customer_page(&context, present, form).await?);
     }
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/customers/{id}"), &format!("{} is saved.", entry.name))
 }
 
 /// `POST /desk/customers/{id}/archive`
@@ -214,9 +206,9 @@ pub(in crate::web) async fn export(context: RequestContext, Id(id): Id<CustomerI
 pub(in crate::web) async fn anonymise(context: RequestContext, Id(id): Id<CustomerId>, mut form: FormData) -> Result {
     let present = customer::find(context.app.db.read(), id).await?;
     if !form.is("sure", "yes") {
-        form.refuse("sure", "Tick that you mean it: the name cannot be brought back.");
-        let shown = typed(&present).under(form);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &customer_page(&context, present, shown).await?);
+        form.add_error("sure", "Tick that you mean it: the name cannot be brought back.");
+        let form = form_of(&present).overlaid_with(form);
+        return page_with(form.status(), &customer_page(&context, present, form).await?);
     }
     let mut tx = context.app.db.write().await?;
     anonymise::anonymise(&mut tx, &context.audit(Door::Office), id, form.version()?, context.today()).await?;

@@ -14,7 +14,7 @@ use crate::records::{Door, JobId, balance, care, moves};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id, LINE};
-use crate::web::page::{Layout, RequestContext, page, redirect_with_flash, refused};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::words::{BalanceView, StageView, currency, dial};
 
 #[derive(Template)]
@@ -68,7 +68,7 @@ async fn hand_over_page(context: &RequestContext, id: JobId, form: Option<FormDa
     let form = form.unwrap_or_else(|| {
         let (kind, amount) = balance.next_payment(job.stage);
         let amount = if amount.0 == 0 { String::new() } else { amount.plain(&currency(&context.settings)) };
-        FormData::fresh().with("kind", kind.key()).with("method", PaymentMethod::Card.key()).with("amount", amount)
+        FormData::new().with("kind", kind.key()).with("method", PaymentMethod::Card.key()).with("amount", amount)
     });
     let about = About::job(&job, &instrument.entry, &lines);
     Ok(HandOverPage {
@@ -109,33 +109,22 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
 pub(in crate::web) async fn pay(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let kind = form.choice::<PaymentKind>("kind", "what the payment is for");
     let method = form.choice::<PaymentMethod>("method", "how it was paid");
-    let amount = form.money("amount", &currency(&context.settings));
-    if amount.is_none() && form.error("amount").is_none() {
-        form.refuse("amount", "Type the amount.");
-    }
+    let amount = form.required_money("amount", &currency(&context.settings), "the amount");
     let note = form.line("note", LINE);
-    let (Some(kind), Some(method), Some(amount), false) = (kind, method, amount, form.refused()) else {
-        return refused(&hand_over_page(&context, id, Some(form)).await?);
+    let (Some(kind), Some(method), Some(amount), false) = (kind, method, amount, form.has_errors()) else {
+        return page_with(form.status(), &hand_over_page(&context, id, Some(form)).await?);
     };
     let key = form.required_key()?.to_owned();
     let mut tx = context.app.db.write().await?;
-    match payment::take(&mut tx, &context.audit(Door::Desk), id, &key, kind, method, amount, &note).await {
-        Ok(_) => {
-            tx.commit().await?;
-            let words = if kind == PaymentKind::Refund { "given back" } else { "taken" };
-            redirect_with_flash(
-                &context,
-                &format!("/desk/jobs/{id}/hand-over"),
-                &format!("{} {words}.", context.money(amount)),
-            )
-        }
-        Err(crate::records::Error::Refused(words)) => {
-            drop(tx);
-            form.refuse("amount", words);
-            refused(&hand_over_page(&context, id, Some(form)).await?)
-        }
-        Err(other) => Err(other.into()),
+    let taken = payment::take(&mut tx, &context.audit(Door::Desk), id, &key, kind, method, amount, &note).await;
+    if form.accept("amount", taken)?.is_none() {
+        drop(tx);
+        return page_with(form.status(), &hand_over_page(&context, id, Some(form)).await?);
     }
+    tx.commit().await?;
+    let words = if kind == PaymentKind::Refund { "given back" } else { "taken" };
+    let words = format!("{} {words}.", context.money(amount));
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}/hand-over"), &words)
 }
 
 /// `POST /desk/jobs/{id}/hand-over`

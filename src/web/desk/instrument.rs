@@ -3,7 +3,6 @@
 //! Desk and bench both correct it: the desk knows the maker, the bench measures the scale.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::quantity::{LengthUnit, Micrometres, with_weekday};
 use crate::records::caution::{About, Place};
@@ -15,14 +14,14 @@ use crate::records::instrument::{
 use crate::records::plan::usual_bridge;
 use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::records::search::{self, CustomerHit};
-use crate::records::{CareId, CustomerId, Door, InstrumentId, JobId, care, customer, job, photo};
+use crate::records::{CareId, Door, InstrumentId, JobId, care, customer, job, photo};
+use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id, LINE, Query, TEXT};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::photo::PhotoView;
 use crate::web::readings_view::mean_words;
 use crate::web::words::{StageView, length_unit, shown};
-use crate::web::{Error, Result};
 
 /// Rows for strings on the form.
 const MOST_STRINGS: usize = 12;
@@ -136,7 +135,7 @@ impl InstrumentPage {
     }
     /// Where there are fewer courses than strings.
     fn asks_courses(&self) -> bool {
-        let strings = (1..=self.rows).filter(|number| !self.cell("pitch", number).is_empty()).count();
+        let strings = (1..=self.rows).filter(|number| !self.form.value(&format!("pitch_{number}")).is_empty()).count();
         let fewer = self.form.value("courses").trim().parse().is_ok_and(|courses: usize| courses < strings);
         fewer || self.is_filled_on_a_string("course")
     }
@@ -146,25 +145,57 @@ impl InstrumentPage {
     fn is_filled_on_a_string(&self, what: &str) -> bool {
         (1..=self.rows).any(|number| self.is_filled(&format!("{what}_{number}")))
     }
-    fn string_numbers(&self) -> std::ops::RangeInclusive<usize> {
-        1..=self.rows
-    }
-    fn cell<'a>(&'a self, what: &str, number: &usize) -> &'a str {
-        self.form.value(&format!("{what}_{number}"))
-    }
-    fn cell_theirs<'a>(&'a self, what: &str, number: &usize) -> Option<&'a str> {
-        self.form.theirs(&format!("{what}_{number}"))
-    }
-    fn cell_error<'a>(&'a self, what: &str, number: &usize) -> Option<&'a str> {
-        self.form.error(&format!("{what}_{number}"))
+    fn string_rows(&self) -> Vec<StringFields> {
+        let (starts, courses) = (self.asks_starts(), self.asks_courses());
+        (1..=self.rows).map(|number| StringFields::of(number, starts, courses)).collect()
     }
 }
 
-fn typed(instrument: &Instrument, unit: LengthUnit) -> FormData {
+/// A field of the grid: its name, what it is called, and the keypad it wants.
+type CellField = (String, String, &'static str);
+
+/// The fields of one string.
+struct StringFields {
+    number: usize,
+    before: Vec<CellField>,
+    material: String,
+    material_label: String,
+    wound: String,
+    wound_label: String,
+    after: Vec<CellField>,
+}
+
+impl StringFields {
+    fn of(number: usize, starts: bool, courses: bool) -> Self {
+        let field = |(name, words, mode): (&str, &str, &'static str)| {
+            (format!("{name}_{number}"), format!("String {number}, {words}"), mode)
+        };
+        let before = [("pitch", "note", ""), ("gauge", "gauge", "decimal"), ("core", "core", "decimal")];
+        let mut after = vec![
+            ("density", "mass per length in g/m", "decimal"),
+            ("position", "position across the saddle", "decimal"),
+        ];
+        after.extend(starts.then_some(("starts_at_fret", "begins at fret", "numeric")));
+        after.extend(courses.then_some(("course", "course", "numeric")));
+        let (material, material_label, _) = field(("material", "material", ""));
+        let (wound, wound_label, _) = field(("wound", "wound", ""));
+        Self {
+            number,
+            before: before.map(field).into(),
+            material,
+            material_label,
+            wound,
+            wound_label,
+            after: after.into_iter().map(field).collect(),
+        }
+    }
+}
+
+fn form_of(instrument: &Instrument, unit: LengthUnit) -> FormData {
     let length = |length| shown(length, unit);
     let count = |count: Option<i64>| count.map(|count| count.to_string()).unwrap_or_default();
     let entry = &instrument.entry;
-    let mut form = FormData::fresh()
+    let mut form = FormData::new()
         .with("version", instrument.version.to_string())
         .with("family", entry.family.key())
         .with("maker", entry.maker.as_str())
@@ -313,7 +344,7 @@ fn read_row(context: &RequestContext, instrument: &Instrument, door: &str, numbe
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentId>, query: Query) -> Result {
     let instrument = instrument::load(context.app.db.read(), id).await?;
     let heir: String = query.value("heir").chars().take(100).collect();
-    let form = typed(&instrument, length_unit(&context.settings))
+    let form = form_of(&instrument, length_unit(&context.settings))
         .with("heir", heir)
         .with("older", query.value("older"))
         .with("on_day", context.today().to_string());
@@ -327,25 +358,22 @@ pub(in crate::web) async fn change_hands(
     mut form: FormData,
 ) -> Result {
     let present = instrument::load(context.app.db.read(), id).await?;
-    let to = form.id::<CustomerId>("to");
-    if to.is_none() && form.error("to").is_none() {
-        form.refuse("to", "Look for the new owner and choose them; somebody new is added at check-in.");
-    }
+    let to = form.required_id("to", "Look for the new owner and choose them; somebody new is added at check-in.");
     let on_day = form.day("on_day").unwrap_or_else(|| context.today());
     if on_day > context.today() {
-        form.refuse("on_day", "This day is still to come.");
+        form.add_error("on_day", "This day is still to come.");
     }
-    let (Some(to), false) = (to, form.refused()) else {
-        let shown = typed(&present, length_unit(&context.settings)).under(form);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, shown).await?);
+    let (Some(to), false) = (to, form.has_errors()) else {
+        let form = form_of(&present, length_unit(&context.settings)).overlaid_with(form);
+        return page_with(form.status(), &instrument_page(&context, &present, form).await?);
     };
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Desk);
-    if let Err(error) = instrument::change_hands(&mut tx, &by, id, form.version()?, to, on_day).await {
+    let changed = instrument::change_hands(&mut tx, &by, id, form.version()?, to, on_day).await;
+    if form.accept("to", changed)?.is_none() {
         drop(tx);
-        let status = form.note("to", error)?;
-        let shown = typed(&present, length_unit(&context.settings)).under(form);
-        return page_with(status, &instrument_page(&context, &present, shown).await?);
+        let form = form_of(&present, length_unit(&context.settings)).overlaid_with(form);
+        return page_with(form.status(), &instrument_page(&context, &present, form).await?);
     }
     tx.commit().await?;
     redirect_with_flash(
@@ -377,27 +405,18 @@ pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<InstrumentI
         return page(&instrument_page(&context, &present, form).await?);
     }
     let Some(entry) = instrument_entry(&mut form, &context) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, form).await?);
+        return page_with(form.status(), &instrument_page(&context, &present, form).await?);
     };
     let mut tx = context.app.db.write().await?;
-    match instrument::save(&mut tx, &context.audit(Door::Desk), id, form.version()?, &entry).await {
-        Ok(()) => {
-            tx.commit().await?;
-            redirect_with_flash(&context, &format!("/desk/instruments/{id}"), &format!("{} is saved.", entry.title()))
-        }
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let present = instrument::load(context.app.db.read(), id).await?;
-            form.conflict(&typed(&present, length_unit(&context.settings)), present.version);
-            page_with(StatusCode::CONFLICT, &instrument_page(&context, &present, form).await?)
-        }
-        Err(crate::records::Error::Refused(words)) => {
-            drop(tx);
-            form.refuse("body_fret", words);
-            page_with(StatusCode::UNPROCESSABLE_ENTITY, &instrument_page(&context, &present, form).await?)
-        }
-        Err(other) => Err(Error::from(other)),
+    let saved = instrument::save(&mut tx, &context.audit(Door::Desk), id, form.version()?, &entry).await;
+    if form.accept_save("body_fret", saved)?.is_none() {
+        drop(tx);
+        let present = instrument::load(context.app.db.read(), id).await?;
+        form.merge_on_conflict(&form_of(&present, length_unit(&context.settings)));
+        return page_with(form.status(), &instrument_page(&context, &present, form).await?);
     }
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/instruments/{id}"), &format!("{} is saved.", entry.title()))
 }
 
 fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<InstrumentEntry> {
@@ -405,50 +424,40 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
     let family = form.choice("family", "what kind of instrument it is");
     let handedness = form.choice("handedness", "which hand it is for");
     let truss_rod = form.choice("truss_rod", "what rod the neck has");
-    let scale = form.length("scale", unit);
-    if let Some(scale) = scale
-        && !(SCALE_UM.0..=SCALE_UM.1).contains(&scale.0)
-    {
-        form.refuse("scale", format!("{} cannot be a scale length; they run from 200 to 1500 mm.", scale.in_mm()));
-    } else if scale.is_none() && form.error("scale").is_none() {
-        form.refuse("scale", "Type the scale length, nut to saddle.");
+    let scale = form.required_length("scale", unit, "the scale length, nut to saddle");
+    if let Some(scale) = scale.filter(|scale| !(SCALE_UM.0..=SCALE_UM.1).contains(&scale.0)) {
+        form.add_error("scale", format!("{} cannot be a scale length; they run from 200 to 1500 mm.", scale.in_mm()));
     }
-    let frets = form.number("frets", 5..=40);
-    let body_fret = form.number("body_fret", 3..=40);
-    let courses = form.number("courses", 1..=24);
-    for (name, value, what) in [
-        ("frets", frets, "how many frets it has"),
-        ("body_fret", body_fret, "the fret at the body joint"),
-        ("courses", courses, "how many courses it has"),
-    ] {
-        if value.is_none() && form.error(name).is_none() {
-            form.refuse(name, format!("Type {what}."));
-        }
-    }
+    let frets = form.required_number("frets", 5..=40, "how many frets it has");
+    let body_fret = form.required_number("body_fret", 3..=40, "the fret at the body joint");
+    let courses = form.required_number("courses", 1..=24, "how many courses it has");
     let radius = match (form.length("radius_nut", unit), form.length("radius_end", unit)) {
         (Some(nut), end) => Some((nut, end.unwrap_or(nut))),
         (None, Some(_)) => {
-            form.refuse("radius_nut", "Type the radius at the nut too, or leave both empty for a flat board.");
+            form.add_error("radius_nut", "Type the radius at the nut too, or leave both empty for a flat board.");
             None
         }
         (None, None) => None,
     };
     if radius.is_some_and(|(nut, end)| nut > end) {
-        form.refuse("radius_end", "The board is no rounder at its end than at the nut: this radius is the larger one.");
+        form.add_error(
+            "radius_end",
+            "The board is no rounder at its end than at the nut: this radius is the larger one.",
+        );
     }
     if body_fret > frets {
-        form.refuse("body_fret", "The body-joint fret cannot lie beyond the last fret.");
+        form.add_error("body_fret", "The body-joint fret cannot lie beyond the last fret.");
     }
     let scale_bass = form.length("scale_bass", unit);
     if let Some(bass) = scale_bass
         && !(SCALE_UM.0..=SCALE_UM.1).contains(&bass.0)
     {
         let words = format!("{} cannot be a scale length; leave it empty where all strings have one.", bass.in_mm());
-        form.refuse("scale_bass", words);
+        form.add_error("scale_bass", words);
     }
     let screw_pitch = form.length("screw_pitch", unit);
     if screw_pitch.is_some_and(|pitch| !(SCREW_PITCH_UM.0..=SCREW_PITCH_UM.1).contains(&pitch.0)) {
-        form.refuse("screw_pitch", "A full turn makes between 0.1 and 5 mm of height. Leave it empty if not known.");
+        form.add_error("screw_pitch", "A full turn makes between 0.1 and 5 mm of height. Leave it empty if not known.");
     }
     let posts = posts(form, unit);
     let top_width = form.length("top_width", unit);
@@ -458,7 +467,7 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
         ("top_width", top_width, "A top is wider than nothing. Leave it empty where it is not known."),
     ] {
         if length.is_some_and(|length| length.0 <= 0) && form.error(name).is_none() {
-            form.refuse(name, what);
+            form.add_error(name, what);
         }
     }
     let entry = InstrumentEntry {
@@ -491,7 +500,7 @@ fn instrument_entry(form: &mut FormData, context: &RequestContext) -> Option<Ins
         note: form.area("note", TEXT),
         strings: read_strings(form, context),
     };
-    (!form.refused()).then_some(entry)
+    (!form.has_errors()).then_some(entry)
 }
 
 /// Both posts, the treble one first, or none.
@@ -499,22 +508,22 @@ fn posts(form: &mut FormData, unit: LengthUnit) -> Option<(Micrometres, Micromet
     let (treble, bass) = (form.signed_length("post_treble", unit), form.signed_length("post_bass", unit));
     for (name, post) in [("post_treble", treble), ("post_bass", bass)] {
         if post.is_some_and(|post| post.0.abs() > FARTHEST_POST_UM) {
-            form.refuse(name, "No post stands farther than half a metre from string 1.");
+            form.add_error(name, "No post stands farther than half a metre from string 1.");
         }
     }
     let named = |name: &str| !form.value(name).trim().is_empty();
     match (treble, bass) {
         (Some(treble), Some(bass)) if treble < bass => Some((treble, bass)),
         (Some(_), Some(_)) => {
-            form.refuse("post_bass", "The bass post stands farther from string 1 than the treble post.");
+            form.add_error("post_bass", "The bass post stands farther from string 1 than the treble post.");
             None
         }
         (Some(_), None) if !named("post_bass") => {
-            form.refuse("post_bass", "Type where the bass post stands too, or leave both empty.");
+            form.add_error("post_bass", "Type where the bass post stands too, or leave both empty.");
             None
         }
         (None, Some(_)) if !named("post_treble") => {
-            form.refuse("post_treble", "Type where the treble post stands too, or leave both empty.");
+            form.add_error("post_treble", "Type where the treble post stands too, or leave both empty.");
             None
         }
         _ => None,
@@ -531,7 +540,7 @@ fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<Instrument
         }
         let pitch_field = format!("pitch_{number}");
         if crate::setup::tension::pitch_hz(&pitch, 440.0).is_none() {
-            form.refuse(&pitch_field, "Type a note name with its octave, such as E4, F#3 or Bb1.");
+            form.add_error(&pitch_field, "Type a note name with its octave, such as E4, F#3 or Bb1.");
         }
         let density_field = format!("density_{number}");
         // read as a length in mm to share its decimal comma; the unit beside the field is g/m
@@ -539,11 +548,14 @@ fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<Instrument
         let material_field = format!("material_{number}");
         let gauge = form.length(&format!("gauge_{number}"), unit);
         if gauge.is_some_and(|gauge| !(100..=5000).contains(&gauge.0)) {
-            form.refuse(&format!("gauge_{number}"), "A string is between 0.1 and 5 mm thick.");
+            form.add_error(&format!("gauge_{number}"), "A string is between 0.1 and 5 mm thick.");
         }
         let core = form.length(&format!("core_{number}"), unit);
         if core.is_some_and(|core| !(100..=5000).contains(&core.0) || gauge.is_some_and(|gauge| core > gauge)) {
-            form.refuse(&format!("core_{number}"), "A core is at least 0.1 mm thick, and no thicker than its string.");
+            form.add_error(
+                &format!("core_{number}"),
+                "A core is at least 0.1 mm thick, and no thicker than its string.",
+            );
         }
         strings.push(InstrumentString {
             pitch,
@@ -557,14 +569,14 @@ fn read_strings(form: &mut FormData, context: &RequestContext) -> Vec<Instrument
             course: form.number(&format!("course_{number}"), 1..=MOST_COURSES),
         });
     }
-    if !courses_count_up(&strings) && !form.refused() {
-        form.refuse(
+    if !courses_count_up(&strings) && !form.has_errors() {
+        form.add_error(
             "course_1",
             "Give every string its course, counting up from 1 (1, 1, 2, 2, 3, 3), or none of them.",
         );
     }
     if strings.is_empty() {
-        form.refuse("pitch_1", "An instrument has at least one string: type its note.");
+        form.add_error("pitch_1", "An instrument has at least one string: type its note.");
     }
     strings
 }

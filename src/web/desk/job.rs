@@ -1,7 +1,6 @@
 //! `/desk/jobs/{id}`: one job as the desk sees it: where it stands, what is owed, what to press next.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::records;
 use crate::records::caution::{About, Place};
@@ -12,13 +11,13 @@ use crate::records::instrument;
 use crate::records::job::{self, Job};
 use crate::records::note;
 use crate::records::quote::{self, Answer};
-use crate::records::service::{self, Service};
+use crate::records::service;
 use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{Door, InstrumentId, JobId, balance, moves, photo};
 use crate::web::caution_view::CautionView;
-use crate::web::form::{FormData, Id, LINE};
+use crate::web::form::{Choice, FormData, Id, LINE};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::photo::PhotoView;
 use crate::web::words::{BalanceView, Promise, StageView, dial, wait_words, waiting_for};
@@ -53,13 +52,14 @@ struct JobPage {
     is_revision_due: bool,
     notes: Vec<Note>,
     is_bench: bool,
-    services: Vec<Service>,
+    services: Vec<Choice>,
     quotes: Vec<QuoteRow>,
     /// The page of the quote that waits for an answer.
     unanswered: Option<String>,
     money: BalanceView,
     moves: Vec<MoveButton>,
-    back_moves: Vec<MoveButton>,
+    back_moves: Vec<Choice>,
+    is_ready: bool,
     is_open: bool,
     link_days: i64,
     deeds: Vec<Deed>,
@@ -77,7 +77,10 @@ struct LineRow {
     can_withdraw: bool,
     can_overrule: bool,
     can_offer_again: bool,
-    decline_field: String,
+    /// The customer can still say no to it, or was about to.
+    can_decline: bool,
+    /// Why, as it is typed.
+    form: FormData,
 }
 
 struct Note {
@@ -111,8 +114,8 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
 }
 
 /// The page again, whole, with what was typed and what is wrong with it.
-pub(super) async fn again(context: &RequestContext, id: JobId, form: FormData, status: StatusCode) -> Result {
-    page_with(status, &job_page(context, id, form).await?)
+pub(super) async fn again(context: &RequestContext, id: JobId, form: FormData) -> Result {
+    page_with(form.status(), &job_page(context, id, form).await?)
 }
 
 async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Result<JobPage> {
@@ -153,10 +156,11 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         .filter(|fact| !fact.is_empty())
         .collect();
     let about = About::job(&job, &instrument.entry, &lines);
+    let form = FormData::new().overlaid_with(typed);
+    let services = service::all(reading).await?;
     Ok(JobPage {
         cautions: context.cautions(Place::Work, &about, &[]),
         layout: context.layout(),
-        form: FormData::fresh().under(typed),
         stage: StageView::of(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
         checked_in: context.moment(job.checked_in_at),
@@ -175,16 +179,24 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         is_bench: context.may_act_as(Role::Bench),
         lines: lines
             .into_iter()
-            .map(|line| LineRow {
-                price: context.money(line.price),
-                can_withdraw: is_open && line.may_withdraw(),
-                can_offer_again: is_open && line.may_offer_again(),
-                decline_field: format!("decline_{}", line.id),
-                can_overrule: is_open && is_owner && line.may_overrule(),
-                line,
+            .map(|line| {
+                let form = form.row(line.id, &["decline", "overrule"]);
+                LineRow {
+                    price: context.money(line.price),
+                    can_withdraw: is_open && line.may_withdraw(),
+                    can_offer_again: is_open && line.may_offer_again(),
+                    can_decline: (is_open && line.may_decline()) || form.error("decline").is_some(),
+                    can_overrule: is_open && is_owner && line.may_overrule(),
+                    form,
+                    line,
+                }
             })
             .collect(),
-        services: service::all(reading).await?.into_iter().filter(|service| service.active).collect(),
+        services: services
+            .into_iter()
+            .filter(|service| service.active)
+            .map(|service| Choice::new(service.id, service.name))
+            .collect(),
         unanswered: quotes
             .iter()
             .find(|quote| quote.answer.is_none())
@@ -206,8 +218,9 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
             .map(|allowed| MoveButton { key: allowed.to.key(), words: forward_words(allowed.to) })
             .collect(),
         back_moves: buttons(How::PressedWithReason)
-            .map(|allowed| MoveButton { key: allowed.to.key(), words: allowed.to.spoken().to_owned() })
+            .map(|allowed| Choice::new(allowed.to.key(), allowed.to.spoken()))
             .collect(),
+        is_ready: job.stage == Stage::Ready,
         is_open,
         link_days: context.settings.link_days,
         deeds: deeds
@@ -218,6 +231,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
                 deed: deed.deed,
             })
             .collect(),
+        form,
         job,
     })
 }
@@ -239,27 +253,25 @@ pub(in crate::web) async fn move_stage(context: RequestContext, Id(id): Id<JobId
     let reason = form.line("reason", LINE);
     let stage = job::find(context.app.db.read(), id).await?.stage;
     let needs_reason = stage.move_to(to).is_some_and(|allowed| allowed.how == How::PressedWithReason);
-    if needs_reason && reason.is_empty() && !form.refused() {
-        form.refuse("reason", "Say why, so that the next person knows.");
+    if needs_reason && reason.is_empty() && !form.has_errors() {
+        form.add_error("reason", "Say why, so that the next person knows.");
     }
-    if form.refused() {
-        return again(&context, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+    if form.has_errors() {
+        return again(&context, id, form).await;
     }
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Desk);
-    match moves::press_move(&mut tx, &by, context.today(), id, form.version()?, to, &reason).await {
-        Ok(()) => {
-            tx.commit().await?;
-            redirect_with_flash(&context, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
-        }
-        // a move the table does not know is no slip of the pen
-        Err(records::Error::Refused(words)) => Err(Error::Refused(words)),
-        Err(error) => {
-            drop(tx);
-            let status = form.note("reason", error)?;
-            again(&context, id, form, status).await
-        }
+    let moved = moves::press_move(&mut tx, &by, context.today(), id, form.version()?, to, &reason).await;
+    // a move the table does not know is no slip of the pen
+    if let Err(records::Error::Refused(words)) = moved {
+        return Err(Error::Refused(words));
     }
+    if form.accept("reason", moved)?.is_none() {
+        drop(tx);
+        return again(&context, id, form).await;
+    }
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/desk/jobs/{id}"), &format!("Now {to}."))
 }
 
 /// `POST /desk/jobs/{id}/link`: a new private link; the old one leads nowhere from then on.
@@ -281,10 +293,10 @@ pub(in crate::web) async fn wait(context: RequestContext, Id(id): Id<JobId>, mut
     let reason = form.line("wait_reason", LINE);
     let waiting = waiting_for.map(|waiting_for| (waiting_for, reason.as_str()));
     let mut tx = context.app.db.write().await?;
-    if let Err(error) = job::wait(&mut tx, &context.audit(Door::Desk), id, form.version()?, waiting).await {
+    let waits = job::wait(&mut tx, &context.audit(Door::Desk), id, form.version()?, waiting).await;
+    if form.accept("wait_reason", waits)?.is_none() {
         drop(tx);
-        let status = form.note("wait_reason", error)?;
-        return again(&context, id, form, status).await;
+        return again(&context, id, form).await;
     }
     tx.commit().await?;
     redirect_with_flash(&context, &format!("/desk/jobs/{id}"), &wait_words(waiting_for))

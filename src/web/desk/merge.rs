@@ -1,7 +1,6 @@
 //! `/desk/customers/{id}/merge`: two records of one person become one, after both were looked at.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::records::customer::{self, Customer, CustomerEntry};
 use crate::records::merge::{merge as merge_records, together, withdrew_reminders};
@@ -52,7 +51,7 @@ async fn merge_page(context: &RequestContext, id: CustomerId, form: FormData) ->
 /// `GET /desk/customers/{id}/merge`; `find` looks for the other record, `from` shows both.
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<CustomerId>, query: Query) -> Result {
     let found: String = query.value("find").chars().take(100).collect();
-    let form = FormData::fresh().with("find", found).with("from", query.value("from"));
+    let form = FormData::new().with("find", found).with("from", query.value("from"));
     page(&merge_page(&context, id, form).await?)
 }
 
@@ -60,17 +59,17 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<CustomerId>
 pub(in crate::web) async fn merge(context: RequestContext, Id(id): Id<CustomerId>, mut form: FormData) -> Result {
     let from = form.id::<CustomerId>("from");
     let other_version = form.number("from_version", 1..=i64::MAX);
-    let (Some(from), Some(other_version), false) = (from, other_version, form.refused()) else {
-        form.refuse("from", "Choose the other record first.");
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &merge_page(&context, id, form).await?);
+    let (Some(from), Some(other_version), false) = (from, other_version, form.has_errors()) else {
+        form.add_error("from", "Choose the other record first.");
+        return page_with(form.status(), &merge_page(&context, id, form).await?);
     };
     let versions = (other_version, form.version()?);
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Desk);
-    if let Err(error) = merge_records(&mut tx, &by, &context.settings.country, from, id, versions).await {
+    let merged = merge_records(&mut tx, &by, &context.settings.country, from, id, versions).await;
+    if form.accept("from", merged)?.is_none() {
         drop(tx);
-        let status = form.note("from", error)?;
-        return page_with(status, &merge_page(&context, id, form).await?);
+        return page_with(form.status(), &merge_page(&context, id, form).await?);
     }
     tx.commit().await?;
     redirect_with_flash(

@@ -1,7 +1,6 @@
 //! `/desk/quotes/{id}`: one revision, as paper and with the customer's answer.
 
 use askama::Template;
-use axum::http::StatusCode;
 use time::Duration;
 
 use crate::quantity::{TaxRate, with_weekday};
@@ -14,7 +13,7 @@ use crate::records::work;
 use crate::records::{Door, JobId, QuoteId, WorkLineId};
 use crate::web::Result;
 use crate::web::form::{FormData, Id, LINE};
-use crate::web::page::{Layout, RequestContext, page, redirect_with_flash, refused};
+use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::paper::Printing;
 use crate::web::words::Shop;
 
@@ -49,6 +48,8 @@ struct Line {
     rate: String,
     id: String,
     is_declined: bool,
+    /// Agreed to, or about to be.
+    is_ticked: bool,
     /// Begun with the customer's yes: no longer a question.
     is_kept: bool,
 }
@@ -63,19 +64,16 @@ impl QuotePage {
 pub(in crate::web) async fn make(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
     let note = form.area("note", 1000);
-    if form.refused() {
-        return super::job::again(&context, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+    if form.has_errors() {
+        return super::job::again(&context, id, form).await;
     }
     let valid_until = context.today() + Duration::days(context.settings.quote_valid_days);
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Desk);
-    let made = match quote::make(&mut tx, &by, id, &key, &context.settings, valid_until, &note).await {
-        Ok(made) => made,
-        Err(error) => {
-            drop(tx);
-            let status = form.note("note", error)?;
-            return super::job::again(&context, id, form, status).await;
-        }
+    let made = quote::make(&mut tx, &by, id, &key, &context.settings, valid_until, &note).await;
+    let Some(made) = form.accept("note", made)? else {
+        drop(tx);
+        return super::job::again(&context, id, form).await;
     };
     tx.commit().await?;
     redirect_with_flash(
@@ -101,12 +99,14 @@ async fn quote_page(context: &RequestContext, id: QuoteId, form: FormData) -> Re
         let who = if quote.answered_by.is_empty() { String::new() } else { format!(" by {}", quote.answered_by) };
         format!("{answer}{who} {how}, {when}")
     });
+    let customer = customer::find(reading, job.customer_id).await?;
+    // most answers come from whose instrument it is
+    let form = if form.has("answered_by") { form } else { form.with("answered_by", customer.name.as_str()) };
     Ok(QuotePage {
         layout: context.layout(),
-        form,
         shop: Shop::of(&context.settings),
         printing: Printing::of(context, PaperKind::Quote, id.0).await?,
-        customer: customer::find(reading, job.customer_id).await?,
+        customer,
         instrument: instrument.entry.title(),
         made: context.day_of(quote.made_at),
         valid_until: with_weekday(quote.valid_until),
@@ -120,6 +120,7 @@ async fn quote_page(context: &RequestContext, id: QuoteId, form: FormData) -> Re
                 id: line.work_line_id.to_string(),
                 is_declined: line.answer == Some(Answer::Declined),
                 is_kept: is_kept(line.work_line_id),
+                is_ticked: is_kept(line.work_line_id) || form.is("line", &line.work_line_id.to_string()),
             })
             .collect(),
         net: context.money(quote.net),
@@ -129,6 +130,7 @@ async fn quote_page(context: &RequestContext, id: QuoteId, form: FormData) -> Re
         terms: context.settings.quote_terms.clone(),
         findings,
         answer,
+        form,
         quote,
         job,
     })
@@ -136,7 +138,7 @@ async fn quote_page(context: &RequestContext, id: QuoteId, form: FormData) -> Re
 
 /// `GET /desk/quotes/{id}`
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<QuoteId>) -> Result {
-    page(&quote_page(&context, id, FormData::fresh().with("how", AnsweredHow::Counter.key())).await?)
+    page(&quote_page(&context, id, FormData::new().with("how", AnsweredHow::Counter.key())).await?)
 }
 
 /// `POST /desk/quotes/{id}/answer`: yes to everything (`agreed`), no (`declined`), or yes to the lines ticked (`some`).
@@ -149,16 +151,16 @@ pub(in crate::web) async fn answer(context: RequestContext, Id(id): Id<QuoteId>,
         _ => None,
     };
     match &yes_to {
-        None => form.refuse("answer", "Choose what the customer said."),
+        None => form.add_error("answer", "Choose what the customer said."),
         Some(none) if none.is_empty() && form.is("answer", "some") => {
-            form.refuse("answer", "Tick the lines the customer agrees to, or choose No.");
+            form.add_error("answer", "Tick the lines the customer agrees to, or choose No.");
         }
         Some(_) => {}
     }
     let how = form.choice::<AnsweredHow>("how", "how the answer came");
-    let answered_by = form.required("answered_by", "who gave the answer", LINE);
-    let (Some(yes_to), Some(how), false) = (yes_to, how, form.refused()) else {
-        return refused(&quote_page(&context, id, form).await?);
+    let answered_by = form.required_line("answered_by", "who gave the answer", LINE);
+    let (Some(yes_to), Some(how), false) = (yes_to, how, form.has_errors()) else {
+        return page_with(form.status(), &quote_page(&context, id, form).await?);
     };
     let mut tx = context.app.db.write().await?;
     let job = quote::answer(&mut tx, &context.audit(Door::Desk), id, &yes_to, how, &answered_by).await?;

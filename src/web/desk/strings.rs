@@ -1,7 +1,6 @@
 //! `/desk/instruments/{id}/strings`: what another set would do to this instrument, before it goes on.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::drawing::tension_bars::{TensionBar, tension_bars};
 use crate::problem::Problems;
@@ -11,12 +10,12 @@ use crate::records::instrument::{self, Instrument, InstrumentString};
 use crate::records::reading::{self, ReadingSet};
 use crate::records::staff::Role;
 use crate::records::string_set::{self, StringSet, change_input};
-use crate::records::{Door, InstrumentId, StringSetId};
+use crate::records::{self, Door, InstrumentId, StringSetId};
 use crate::setup::string_change::{
     ReliefFrom, ReliefSign, StringChangeInput, StringChangeOutput, StringChanged, explain, string_change,
 };
 use crate::web::Result;
-use crate::web::form::{FormData, Id, Query};
+use crate::web::form::{Choice, FormData, Id, Query};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::words::{length_unit, length_words, reckoned};
 use crate::web::working_view::WorkingView;
@@ -36,12 +35,6 @@ struct StringsPage {
     sets: Vec<Choice>,
     is_owner: bool,
     compared: Option<Compared>,
-}
-
-struct Choice {
-    id: StringSetId,
-    name: String,
-    chosen: bool,
 }
 
 /// The comparison with one set.
@@ -127,18 +120,17 @@ fn strings_page(context: &RequestContext, bench: &Loaded, chosen: Option<StringS
     let set = bench.set(chosen);
     StringsPage {
         layout: context.layout(),
-        form: FormData::fresh().with("version", bench.instrument.version.to_string()).under(form),
+        form: FormData::new()
+            .with("version", bench.instrument.version.to_string())
+            .with("set", chosen.map(|set| set.to_string()).unwrap_or_default())
+            .overlaid_with(form),
         id: bench.instrument.id,
         title: bench.instrument.entry.title(),
         worn: bench.instrument.entry.string_set.clone(),
         sets: bench
             .fitting()
             .iter()
-            .map(|set| Choice {
-                id: set.id,
-                name: format!("{} ({})", set.entry.name, set.entry.family),
-                chosen: Some(set.id) == chosen,
-            })
+            .map(|set| Choice::new(set.id, format!("{} ({})", set.entry.name, set.entry.family)))
             .collect(),
         is_owner: context.may_act_as(Role::Owner),
         compared: set.map(|set| compare(bench, set)),
@@ -367,18 +359,18 @@ pub(in crate::web) async fn put_on(context: RequestContext, Id(id): Id<Instrumen
     let chosen: Option<StringSetId> = form.id("set");
     let version = form.version()?;
     let Some(set) = bench.set(chosen) else {
-        form.refuse("set", "Choose a set with as many strings as the instrument has.");
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&context, &bench, None, form));
+        form.add_error("set", "Choose a set with as many strings as the instrument has.");
+        return page_with(form.status(), &strings_page(&context, &bench, None, form));
     };
     let asked = bench.asked(set);
     let answer = string_change(&asked).or_else(|_| string_change(&alone(asked)));
     let Ok(answer) = answer else {
-        form.refuse("set", "The set is not described enough: complete it in the office first.");
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&context, &bench, chosen, form));
+        form.add_error("set", "The set is not described enough: complete it in the office first.");
+        return page_with(form.status(), &strings_page(&context, &bench, chosen, form));
     };
     if answer.stopped && !form.is("all_the_same", "yes") {
-        form.refuse("all_the_same", "Tick that they are on it all the same, or choose another set.");
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &strings_page(&context, &bench, chosen, form));
+        form.add_error("all_the_same", "Tick that they are on it all the same, or choose another set.");
+        return page_with(form.status(), &strings_page(&context, &bench, chosen, form));
     }
     let strings: Vec<InstrumentString> = set
         .entry
@@ -390,23 +382,20 @@ pub(in crate::web) async fn put_on(context: RequestContext, Id(id): Id<Instrumen
     let done = format!("/desk/instruments/{id}");
     let words = format!("“{}” is on {} now.", set.entry.name, bench.instrument.entry.title());
     let mut tx = context.app.db.write().await?;
-    match instrument::put_strings_on(&mut tx, &context.audit(Door::Desk), id, version, &set.entry.name, &strings).await
-    {
-        Ok(()) => {
-            tx.commit().await?;
-            redirect_with_flash(&context, &done, &words)
-        }
-        // pressed twice: the first press did it
-        Err(crate::records::Error::ChangedMeanwhile(_)) if bench.wears(set, &strings) => {
-            redirect_with_flash(&context, &done, &words)
-        }
-        Err(error) => {
-            drop(tx);
-            let status = form.note("set", error)?;
-            let form = form.with("version", bench.instrument.version.to_string());
-            page_with(status, &strings_page(&context, &bench, chosen, form))
-        }
+    let by = context.audit(Door::Desk);
+    let put_on = instrument::put_strings_on(&mut tx, &by, id, version, &set.entry.name, &strings).await;
+    let is_on_already = matches!(put_on, Err(records::Error::ChangedMeanwhile(_))) && bench.wears(set, &strings);
+    // pressed twice: the first press did it
+    if is_on_already {
+        return redirect_with_flash(&context, &done, &words);
     }
+    if form.accept("set", put_on)?.is_none() {
+        drop(tx);
+        form.set("version", bench.instrument.version.to_string());
+        return page_with(form.status(), &strings_page(&context, &bench, chosen, form));
+    }
+    tx.commit().await?;
+    redirect_with_flash(&context, &done, &words)
 }
 
 impl Loaded {

@@ -1,7 +1,5 @@
 //! `/desk/jobs/{id}/work`: work lines as the desk adds and withdraws them.
 
-use axum::http::StatusCode;
-
 use super::job::again;
 use crate::quantity::Money;
 use crate::records::quote;
@@ -41,11 +39,11 @@ pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, 
             tax_class: TaxClass::Standard,
         },
     };
-    if chosen.is_none() && (proposal.words.is_empty() || price.is_none()) && !form.refused() {
-        form.refuse("words", "Choose a service, or type the work and its price.");
+    if chosen.is_none() && (proposal.words.is_empty() || price.is_none()) && !form.has_errors() {
+        form.add_error("words", "Choose a service, or type the work and its price.");
     }
-    if form.refused() {
-        return again(&context, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+    if form.has_errors() {
+        return again(&context, id, form).await;
     }
     let mut tx = context.app.db.write().await?;
     work::propose(&mut tx, &context.audit(Door::Desk), id, &key, std::slice::from_ref(&proposal)).await?;
@@ -69,12 +67,13 @@ pub(in crate::web) async fn decline(
 ) -> Result {
     let field = format!("decline_{line}");
     let reason = form.line("reason", LINE);
-    form = form.with(&field, reason.as_str()).with("reason", "");
+    form.set(&field, reason.as_str());
+    form.set("reason", "");
     let mut tx = context.app.db.write().await?;
-    if let Err(error) = quote::decline_line(&mut tx, &context.audit(Door::Desk), id, line, &reason).await {
+    let declined = quote::decline_line(&mut tx, &context.audit(Door::Desk), id, line, &reason).await;
+    if form.accept(&field, declined)?.is_none() {
         drop(tx);
-        let status = form.note(&field, error)?;
-        return again(&context, id, form, status).await;
+        return again(&context, id, form).await;
     }
     tx.commit().await?;
     redirect_with_flash(&context, &format!("/desk/jobs/{id}"), "The line is declined and counts no more.")
@@ -98,12 +97,14 @@ pub(in crate::web) async fn overrule(
     Id((id, line)): Id<(JobId, WorkLineId)>,
     mut form: FormData,
 ) -> Result {
+    let field = format!("overrule_{line}");
     let reason = form.line("overrule_reason", LINE);
+    form.set(&field, reason.as_str());
     let mut tx = context.app.db.write().await?;
-    if let Err(error) = work::overrule(&mut tx, &context.audit(Door::Office), id, line, &reason).await {
+    let allowed = work::overrule(&mut tx, &context.audit(Door::Office), id, line, &reason).await;
+    if form.accept(&field, allowed)?.is_none() {
         drop(tx);
-        let status = form.note("overrule_reason", error)?;
-        return again(&context, id, form, status).await;
+        return again(&context, id, form).await;
     }
     tx.commit().await?;
     redirect_with_flash(

@@ -1,7 +1,6 @@
 //! `/office/final-check`: what the house looks at before an instrument is ready. The owner's list.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::records::family::Family;
 use crate::records::final_check::{self, CheckItem, CheckItemEntry};
@@ -30,7 +29,7 @@ struct Row {
     form: FormData,
 }
 
-fn typed(item: &CheckItem) -> FormData {
+fn form_of(item: &CheckItem) -> FormData {
     FormData::default()
         .with("version", item.version.to_string())
         .with("place", item.position.to_string())
@@ -48,12 +47,12 @@ async fn list_page(
     let items = final_check::items(context.app.db.read()).await?;
     let next = items.iter().filter(|item| !item.archived).count() + 1;
     let rows = items.into_iter().map(|item| {
-        let form = if refused_row == Some(item.id) { form.clone() } else { typed(&item) };
-        Row { item, form }
+        let form = if refused_row == Some(item.id) { form.clone() } else { form_of(&item) };
+        Row { form: form.of_row(item.id), item }
     });
     let rows = rows.collect();
-    let fresh = FormData::fresh().with("place", next.to_string());
-    let form = if refused_row.is_some() { fresh } else { fresh.under(form) };
+    let fresh = FormData::new().with("place", next.to_string());
+    let form = if refused_row.is_some() { fresh } else { fresh.overlaid_with(form) };
     Ok(OfficeCheckPage { layout: context.layout(), rows, form, refused_row })
 }
 
@@ -65,7 +64,7 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
 /// `POST /office/final-check`
 pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> Result {
     let Some(entry) = check_item_entry(&mut form) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &list_page(&context, form, None).await?);
+        return page_with(form.status(), &list_page(&context, form, None).await?);
     };
     let key = form.required_key()?.to_owned();
     let mut tx = context.app.db.write().await?;
@@ -78,35 +77,29 @@ pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> 
 pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<CheckItemId>, mut form: FormData) -> Result {
     final_check::item(context.app.db.read(), id).await?;
     let Some(entry) = check_item_entry(&mut form) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &list_page(&context, form, Some(id)).await?);
+        return page_with(form.status(), &list_page(&context, form, Some(id)).await?);
     };
     let mut tx = context.app.db.write().await?;
-    match final_check::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await {
-        Ok(()) => tx.commit().await?,
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let theirs = final_check::item(context.app.db.read(), id).await?;
-            form.conflict(&typed(&theirs), theirs.version);
-            return page_with(StatusCode::CONFLICT, &list_page(&context, form, Some(id)).await?);
-        }
-        Err(other) => return Err(other.into()),
+    let saved = final_check::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await;
+    if form.accept_save("words", saved)?.is_none() {
+        drop(tx);
+        form.merge_on_conflict(&form_of(&final_check::item(context.app.db.read(), id).await?));
+        return page_with(form.status(), &list_page(&context, form, Some(id)).await?);
     }
+    tx.commit().await?;
     let words = if entry.archived { "is archived; what was answered to it stays" } else { "is saved" };
     redirect_with_flash(&context, "/office/final-check", &format!("“{}” {words}.", entry.words))
 }
 
 fn check_item_entry(form: &mut FormData) -> Option<CheckItemEntry> {
-    let words = form.required("words", "what is looked at", LINE);
+    let words = form.required_line("words", "what is looked at", LINE);
     let hint = form.line("hint", LINE);
-    let position = form.number("place", 1..=99);
-    if position.is_none() && form.error("place").is_none() {
-        form.refuse("place", "Type its place in the list.");
-    }
+    let position = form.required_number("place", 1..=99, "its place in the list");
     let family = match form.value("family") {
         "" => None,
         _ => form.choice::<Family>("family", "which instruments it is for"),
     };
-    if form.refused() {
+    if form.has_errors() {
         return None;
     }
     Some(CheckItemEntry { position: position?, words, hint, family, archived: form.is("archived", "yes") })

@@ -4,17 +4,27 @@
 
 use askama::Template;
 use axum::extract::Multipart;
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::extract::multipart::MultipartRejection;
+use axum::http::{HeaderValue, header};
 use axum::response::IntoResponse;
 
 use crate::records::import::{self, Column, Earlier, Import, ImportState, KEPT_DAYS, MOST_ROWS, Outcome, Table};
 use crate::records::{Door, ImportId, export};
 use crate::web::form::{FormData, Id};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::upload::Upload;
 use crate::web::{Error, Result};
 
 /// Bytes of a file, at most.
 pub(in crate::web) const LARGEST_FILE: usize = 8 * 1024 * 1024;
+/// What the form of the page may carry.
+const FILE: Upload = Upload {
+    field: "file",
+    most_files: 1,
+    too_many: "One file goes in one form.",
+    largest_file: LARGEST_FILE,
+    broken: "The file is larger than 8 MB, or it did not arrive whole.",
+};
 /// Rows shown to recognise the columns by, and refused rows shown with their reasons.
 const FEW: usize = 5;
 const REFUSED_SHOWN: usize = 20;
@@ -60,11 +70,10 @@ struct RunningPage {
     total: usize,
 }
 
-/// A column with its heading, what it is named, and what stands in its first rows.
+/// A column with its heading, and what stands in its first rows.
 struct ColumnView {
     field: String,
     heading: String,
-    named: Column,
     first: String,
 }
 
@@ -101,37 +110,24 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         }
         tx.commit().await?;
     }
-    page(&import_page(&context, FormData::fresh()).await?)
+    page(&import_page(&context, FormData::new()).await?)
 }
 
 /// `POST /office/import`: the file itself.
 pub(in crate::web) async fn bring(
     context: RequestContext,
-    body: std::result::Result<Multipart, axum::extract::multipart::MultipartRejection>,
+    parts: std::result::Result<Multipart, MultipartRejection>,
 ) -> Result {
-    let mut body = body.map_err(|_| Error::Unreadable("This page takes its own form only."))?;
-    let too_large = |_| Error::Unreadable("The file is larger than 8 MB, or it did not arrive whole.");
-    let (mut key, mut name, mut bytes) = (String::new(), String::new(), Vec::new());
-    while let Some(field) = body.next_field().await.map_err(too_large)? {
-        match field.name() {
-            Some("form_key") => key = field.text().await.map_err(too_large)?,
-            Some("file") => {
-                name = field.file_name().unwrap_or("file").chars().filter(|c| !c.is_control()).take(200).collect();
-                bytes = field.bytes().await.map_err(too_large)?.to_vec();
-            }
-            _ => {}
-        }
-    }
-    let mut form = FormData::fresh().with("form_key", key);
-    let table = match bytes.is_empty() {
-        true => Err("Choose a file first.".to_owned()),
-        false => table_from_file(&name, bytes).await,
+    let (mut form, files) = FILE.read(parts).await?;
+    let (table, name) = match files.into_iter().next() {
+        None => (Err("Choose a file first.".to_owned()), String::new()),
+        Some(file) => (table_from_file(&file.name, file.bytes).await, file.name),
     };
     let table = match table {
         Ok(table) => table,
         Err(why) => {
-            form.refuse("file", why);
-            return page_with(StatusCode::UNPROCESSABLE_ENTITY, &import_page(&context, form).await?);
+            form.add_error("file", why);
+            return page_with(form.status(), &import_page(&context, form).await?);
         }
     };
     let mut tx = context.app.db.write().await?;
@@ -147,17 +143,22 @@ async fn table_from_file(name: &str, bytes: Vec<u8>) -> std::result::Result<Tabl
     tokio::task::spawn_blocking(reading).await.unwrap_or_else(|_| Err("The file could not be read.".to_owned()))
 }
 
+fn column_field(place: usize) -> String {
+    format!("column_{place}")
+}
+
 async fn file_page(context: &RequestContext, id: ImportId, form: FormData) -> Result<FilePage> {
     let import = import::find(context.app.db.read(), id).await?;
-    let columns = import.table.headings.iter().zip(&import.columns).enumerate().map(|(place, (heading, named))| {
+    let named = import.columns.iter().enumerate();
+    let named = named.fold(FormData::default(), |form, (place, column)| form.with(&column_field(place), column.key()));
+    let form = named.overlaid_with(form);
+    let columns = import.table.headings.iter().enumerate().map(|(place, heading)| {
         let first = import.table.rows.iter().take(FEW).filter_map(|row| row.cells.get(place));
         let first: Vec<String> = first.map(|cell| cell.chars().take(40).collect()).collect();
-        let field = format!("column_{place}");
         ColumnView {
-            named: form.value(&field).parse().unwrap_or(*named),
             heading: heading.clone(),
             first: first.into_iter().filter(|cell| !cell.is_empty()).collect::<Vec<_>>().join(" · "),
-            field,
+            field: column_field(place),
         }
     });
     let columns = columns.collect();
@@ -186,20 +187,20 @@ pub(in crate::web) async fn file(context: RequestContext, Id(id): Id<ImportId>) 
         let is_try = state == ImportState::Read;
         return page(&RunningPage { layout: context.layout(), file_name, is_try, done, total });
     }
-    page(&file_page(&context, id, FormData::fresh()).await?)
+    page(&file_page(&context, id, FormData::new()).await?)
 }
 
 /// `POST /office/import/{id}/columns`: the columns are named, and the file is tried.
 pub(in crate::web) async fn columns(context: RequestContext, Id(id): Id<ImportId>, mut form: FormData) -> Result {
     let import = import::find(context.app.db.read(), id).await?;
     let named: Vec<Column> = (0..import.table.headings.len())
-        .map(|place| form.value(&format!("column_{place}")).parse().unwrap_or(Column::Nothing))
+        .map(|place| form.value(&column_field(place)).parse().unwrap_or(Column::Nothing))
         .collect();
     let mut tx = context.app.db.write().await?;
-    if let Err(error) = import::name_columns(&mut tx, id, &named).await {
+    let taken = import::name_columns(&mut tx, id, &named).await;
+    if form.accept("column_0", taken)?.is_none() {
         drop(tx);
-        let status = form.note("column_0", error)?;
-        return page_with(status, &file_page(&context, id, form).await?);
+        return page_with(form.status(), &file_page(&context, id, form).await?);
     }
     tx.commit().await?;
     begin(&context, Import { columns: named, state: ImportState::Read, ..import }, ForReal::No);
@@ -247,7 +248,7 @@ fn begin(context: &RequestContext, import: Import, for_real: ForReal) {
                 tx = app.db.write().await?;
                 import::tried(&mut tx, id, &outcome).await?;
             }
-            tx.commit().await.map_err(crate::records::Error::from)
+            tx.commit().await
         };
         let why = match work.await {
             Ok(()) => None,

@@ -2,7 +2,6 @@
 //! paper looks.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::records::paper::{self, LabelSize, PaperKind, PaperSettings};
 use crate::records::{Door, job, quote};
@@ -59,9 +58,9 @@ impl PapersPage {
     }
 }
 
-fn typed(settings: &PaperSettings) -> FormData {
+fn form_of(settings: &PaperSettings) -> FormData {
     let days: Vec<String> = settings.letter_days.iter().map(ToString::to_string).collect();
-    FormData::fresh()
+    FormData::new()
         .with("version", settings.version.to_string())
         .with("label", settings.label.key())
         .with("letter_days", days.join(", "))
@@ -72,7 +71,7 @@ fn typed(settings: &PaperSettings) -> FormData {
 /// `GET /office/papers`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let settings = paper::settings(context.app.db.read()).await?;
-    page(&papers_page(&context, typed(&settings)).await?)
+    page(&papers_page(&context, form_of(&settings)).await?)
 }
 
 /// `POST /office/papers`
@@ -82,30 +81,21 @@ pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) ->
     let letter_days: Option<Vec<i64>> =
         days.split(',').map(str::trim).filter(|day| !day.is_empty()).map(|day| day.parse().ok()).collect();
     if letter_days.is_none() {
-        form.refuse("letter_days", "Type whole days with commas between, such as 14, 30, 60.");
+        form.add_error("letter_days", "Type whole days with commas between, such as 14, 30, 60.");
     }
     let letter_words = form.area("letter_words", TEXT);
     let care_words = form.area("care_words", TEXT);
-    let (Some(label), Some(letter_days), false) = (label, letter_days, form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &papers_page(&context, form).await?);
+    let (Some(label), Some(letter_days), false) = (label, letter_days, form.has_errors()) else {
+        return page_with(form.status(), &papers_page(&context, form).await?);
     };
     let new = PaperSettings { label, letter_days, letter_words, care_words, version: form.version()? };
     let mut tx = context.app.db.write().await?;
-    match paper::save_settings(&mut tx, &context.audit(Door::Office), &new).await {
-        Ok(()) => {
-            tx.commit().await?;
-            redirect_with_flash(&context, "/office/papers", "The papers are saved.")
-        }
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let present = paper::settings(context.app.db.read()).await?;
-            form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &papers_page(&context, form).await?)
-        }
-        Err(error) => {
-            drop(tx);
-            let status = form.note("letter_days", error)?;
-            page_with(status, &papers_page(&context, form).await?)
-        }
+    let saved = paper::save_settings(&mut tx, &context.audit(Door::Office), &new).await;
+    if form.accept_save("letter_days", saved)?.is_none() {
+        drop(tx);
+        form.merge_on_conflict(&form_of(&paper::settings(context.app.db.read()).await?));
+        return page_with(form.status(), &papers_page(&context, form).await?);
     }
+    tx.commit().await?;
+    redirect_with_flash(&context, "/office/papers", "The papers are saved.")
 }

@@ -1,10 +1,8 @@
 //! `/office/parts/{id}`: one part: its card, receiving and counting it, and where it went.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use super::parts;
-use crate::quantity::Thousandths;
 use crate::records::part::{self, Part};
 use crate::records::{Door, PartId};
 use crate::web::Result;
@@ -29,11 +27,11 @@ struct Row {
     who: String,
 }
 
-fn typed(part: &Part, context: &RequestContext) -> FormData {
+fn form_of(part: &Part, context: &RequestContext) -> FormData {
     let currency = currency(&context.settings);
     let money =
         |amount: Option<crate::quantity::Money>| amount.map(|amount| amount.plain(&currency)).unwrap_or_default();
-    FormData::fresh()
+    FormData::new()
         .with("version", part.version.to_string())
         .with("name", part.name.as_str())
         .with("unit", part.unit.as_str())
@@ -58,11 +56,11 @@ async fn part_page(context: &RequestContext, id: PartId, form: FormData) -> Resu
         }
     });
     let movements = movements.collect();
-    Ok(PartPage { layout: context.layout(), form: typed(&part, context).under(form), part, movements })
+    Ok(PartPage { layout: context.layout(), form: form_of(&part, context).overlaid_with(form), part, movements })
 }
 
-async fn again(context: &RequestContext, id: PartId, form: FormData, status: StatusCode) -> Result {
-    page_with(status, &part_page(context, id, form).await?)
+async fn again(context: &RequestContext, id: PartId, form: FormData) -> Result {
+    page_with(form.status(), &part_page(context, id, form).await?)
 }
 
 /// `GET /office/parts/{id}`
@@ -74,23 +72,16 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<PartId>) ->
 pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<PartId>, mut form: FormData) -> Result {
     part::find(context.app.db.read(), id).await?;
     let Some(entry) = parts::part_entry(&mut form, &context) else {
-        return again(&context, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+        return again(&context, id, form).await;
     };
     let mut tx = context.app.db.write().await?;
-    match part::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await {
-        Ok(()) => tx.commit().await?,
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let theirs = part::find(context.app.db.read(), id).await?;
-            form.conflict(&typed(&theirs, &context), theirs.version);
-            return again(&context, id, form, StatusCode::CONFLICT).await;
-        }
-        Err(error) => {
-            drop(tx);
-            let status = form.note("name", error)?;
-            return again(&context, id, form, status).await;
-        }
+    let saved = part::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await;
+    if form.accept_save("name", saved)?.is_none() {
+        drop(tx);
+        form.merge_on_conflict(&form_of(&part::find(context.app.db.read(), id).await?, &context));
+        return again(&context, id, form).await;
     }
+    tx.commit().await?;
     redirect_with_flash(&context, &format!("/office/parts/{id}"), &format!("“{}” is saved.", entry.name))
 }
 
@@ -106,13 +97,10 @@ pub(in crate::web) async fn count(context: RequestContext, Id(id): Id<PartId>, f
 
 async fn moved(context: RequestContext, id: PartId, mut form: FormData, field: &str, what: &str) -> Result {
     part::find(context.app.db.read(), id).await?;
-    let quantity: Option<Thousandths> = form.thousandths(field);
-    if quantity.is_none() && form.error(field).is_none() {
-        form.refuse(field, format!("Type {what}."));
-    }
+    let quantity = form.required_thousandths(field, what);
     let note = form.line(&format!("{field}_note"), LINE);
-    let (Some(quantity), false) = (quantity, form.refused()) else {
-        return again(&context, id, form, StatusCode::UNPROCESSABLE_ENTITY).await;
+    let (Some(quantity), false) = (quantity, form.has_errors()) else {
+        return again(&context, id, form).await;
     };
     let key = form.required_key()?.to_owned();
     let by = context.audit(Door::Office);
@@ -121,15 +109,10 @@ async fn moved(context: RequestContext, id: PartId, mut form: FormData, field: &
         "received" => part::receive(&mut tx, &by, &key, id, quantity, &note).await,
         _ => part::count(&mut tx, &by, &key, id, quantity, &note).await,
     };
-    match done {
-        Ok(left) => {
-            tx.commit().await?;
-            redirect_with_flash(&context, &format!("/office/parts/{id}"), &format!("{left} on hand now."))
-        }
-        Err(error) => {
-            drop(tx);
-            let status = form.note(field, error)?;
-            again(&context, id, form, status).await
-        }
-    }
+    let Some(left) = form.accept(field, done)? else {
+        drop(tx);
+        return again(&context, id, form).await;
+    };
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/office/parts/{id}"), &format!("{left} on hand now."))
 }

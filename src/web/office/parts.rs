@@ -1,10 +1,9 @@
 //! `/office/parts`: what lies in the drawers, and what to order.
 
 use askama::Template;
-use axum::http::StatusCode;
 
+use crate::records::Door;
 use crate::records::part::{self, Part, PartEntry};
-use crate::records::{Door, PartId};
 use crate::web::Result;
 use crate::web::form::{FormData, LINE};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
@@ -42,7 +41,7 @@ async fn parts_page(context: &RequestContext, form: FormData) -> Result<PartsPag
                 part,
             })
             .collect(),
-        form: FormData::fresh().with("unit", "piece").under(form),
+        form: FormData::new().with("unit", "piece").overlaid_with(form),
     })
 }
 
@@ -54,17 +53,14 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
 /// `POST /office/parts`
 pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> Result {
     let Some(entry) = part_entry(&mut form, &context) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &parts_page(&context, form).await?);
+        return page_with(form.status(), &parts_page(&context, form).await?);
     };
     let key = form.required_key()?.to_owned();
     let mut tx = context.app.db.write().await?;
-    let id: PartId = match part::add(&mut tx, &context.audit(Door::Office), &key, &entry).await {
-        Ok(id) => id,
-        Err(error) => {
-            drop(tx);
-            let status = form.note("name", error)?;
-            return page_with(status, &parts_page(&context, form).await?);
-        }
+    let added = part::add(&mut tx, &context.audit(Door::Office), &key, &entry).await;
+    let Some(id) = form.accept("name", added)? else {
+        drop(tx);
+        return page_with(form.status(), &parts_page(&context, form).await?);
     };
     tx.commit().await?;
     redirect_with_flash(
@@ -77,14 +73,14 @@ pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> 
 /// Reads what is written down of a part.
 pub(super) fn part_entry(form: &mut FormData, context: &RequestContext) -> Option<PartEntry> {
     let currency = currency(&context.settings);
-    let name = form.required("name", "what the part is called", LINE);
-    let unit = form.required("unit", "its unit, such as piece, set or metre", 20);
+    let name = form.required_line("name", "what the part is called", LINE);
+    let unit = form.required_line("unit", "its unit, such as piece, set or metre", 20);
     let reorder_at = form.thousandths("reorder_at");
     if reorder_at.is_some_and(|least| least.0 < 0) {
-        form.refuse("reorder_at", "Type it without a minus.");
+        form.add_error("reorder_at", "Type it without a minus.");
     }
     let cost = form.money("cost", &currency);
     let price = form.money("price", &currency);
     let archived = form.is("archived", "yes");
-    (!form.refused()).then_some(PartEntry { name, unit, reorder_at, cost, price, archived })
+    (!form.has_errors()).then_some(PartEntry { name, unit, reorder_at, cost, price, archived })
 }

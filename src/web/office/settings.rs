@@ -1,7 +1,6 @@
 //! `/office/settings`: the shop's name, money, paper and words.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use super::papers::{Look, looks};
 use crate::clock::is_known_zone;
@@ -11,7 +10,7 @@ use crate::records::caution::{About, Place};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
-use crate::web::form::{FormData, LINE, TEXT, looks_like_email};
+use crate::web::form::{Choice, FormData, LINE, TEXT, looks_like_email};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 
 #[derive(Template)]
@@ -20,6 +19,7 @@ struct SettingsPage {
     layout: Layout,
     form: FormData,
     looks: Vec<Look>,
+    currencies: Vec<Choice>,
     cautions: Vec<CautionView>,
 }
 
@@ -28,6 +28,7 @@ async fn settings_page(context: &RequestContext, form: FormData) -> Result<Setti
         layout: context.layout(),
         form,
         looks: looks(context).await?,
+        currencies: Currency::KNOWN.iter().map(|currency| Choice::new(currency.code, currency.code)).collect(),
         cautions: context.cautions(Place::Settings, &About::default(), &[]),
     })
 }
@@ -45,14 +46,11 @@ impl SettingsPage {
     fn levels(&self) -> &'static [TaxLevelSetting] {
         TaxLevelSetting::ALL
     }
-    fn currencies(&self) -> &'static [Currency] {
-        Currency::KNOWN
-    }
 }
 
-fn typed(settings: &Settings) -> FormData {
+fn form_of(settings: &Settings) -> FormData {
     let rate = |rate: i64| TaxRate(rate).percent().trim_end_matches(" %").to_owned();
-    FormData::fresh()
+    FormData::new()
         .with("version", settings.version.to_string())
         .with("shop_name", settings.shop_name.as_str())
         .with("address", settings.address.as_str())
@@ -78,67 +76,58 @@ fn typed(settings: &Settings) -> FormData {
 
 /// `GET /office/settings`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
-    page(&settings_page(&context, typed(&context.settings)).await?)
+    page(&settings_page(&context, form_of(&context.settings)).await?)
 }
 
 /// `POST /office/settings`
 pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) -> Result {
     let Some(new) = settings_entry(&mut form, &context.settings) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &settings_page(&context, form).await?);
+        return page_with(form.status(), &settings_page(&context, form).await?);
     };
     let new = Settings { version: form.version()?, ..new };
     let mut tx = context.app.db.write().await?;
-    match settings::save(&mut tx, &context.audit(Door::Office), &new).await {
-        Ok(()) => {
-            tx.commit().await?;
-            // checked in `read`: the zone is known
-            let _ = context.app.clock.set_zone(&new.time_zone);
-            let words = match new.currency == context.settings.currency {
-                true => "The settings are saved.".to_owned(),
-                false => format!(
-                    "The settings are saved. Prices of services and parts now read in {}: look them through.",
-                    new.currency
-                ),
-            };
-            redirect_with_flash(&context, "/office/settings", &words)
-        }
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let present = settings::current(context.app.db.read()).await?;
-            form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &settings_page(&context, form).await?)
-        }
-        Err(error) => {
-            drop(tx);
-            let status = form.note("currency", error)?;
-            page_with(status, &settings_page(&context, form).await?)
-        }
+    let saved = settings::save(&mut tx, &context.audit(Door::Office), &new).await;
+    if form.accept_save("currency", saved)?.is_none() {
+        drop(tx);
+        form.merge_on_conflict(&form_of(&settings::current(context.app.db.read()).await?));
+        return page_with(form.status(), &settings_page(&context, form).await?);
     }
+    tx.commit().await?;
+    // checked in `settings_entry`: the zone is known
+    let _ = context.app.clock.set_zone(&new.time_zone);
+    let words = match new.currency == context.settings.currency {
+        true => "The settings are saved.".to_owned(),
+        false => format!(
+            "The settings are saved. Prices of services and parts now read in {}: look them through.",
+            new.currency
+        ),
+    };
+    redirect_with_flash(&context, "/office/settings", &words)
 }
 
 fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
-    let shop_name = form.required("shop_name", "the shop's name", LINE);
+    let shop_name = form.required_line("shop_name", "the shop's name", LINE);
     let address = form.area("address", 500);
     let telephone = form.line("telephone", 60);
     let email = form.line("email", 254);
     if !email.is_empty() && !looks_like_email(&email) {
-        form.refuse("email", "An e-mail address has one @ with something on both sides, and no blanks.");
+        form.add_error("email", "An e-mail address has one @ with something on both sides, and no blanks.");
     }
-    let time_zone = form.required("time_zone", "the time zone, such as Europe/London", 60);
+    let time_zone = form.required_line("time_zone", "the time zone, such as Europe/London", 60);
     if !time_zone.is_empty() && !is_known_zone(&time_zone) {
-        form.refuse(
+        form.add_error(
             "time_zone",
             "There is no time zone of that name. Type one such as Europe/London or America/Chicago.",
         );
     }
-    let country = form.required("country", "the country's two letters, such as GB", 2).to_uppercase();
+    let country = form.required_line("country", "the country's two letters, such as GB", 2).to_uppercase();
     let is_code = country.len() == 2 && country.chars().all(|c| c.is_ascii_uppercase());
     if !country.is_empty() && !is_code {
-        form.refuse("country", "Type the country's two letters (ISO 3166), such as GB, DE or US.");
+        form.add_error("country", "Type the country's two letters (ISO 3166), such as GB, DE or US.");
     }
     let currency = form.value("currency").to_owned();
     if Currency::known(&currency).is_none() {
-        form.refuse("currency", "Choose a currency.");
+        form.add_error("currency", "Choose a currency.");
     }
     let paper = form.choice("paper", "the paper you print on");
     let length_unit = form.choice("length_unit", "what a bare number means");
@@ -147,22 +136,15 @@ fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
     let rate = |form: &mut FormData, name: &str| match TaxRate::parse(form.value(name)) {
         Ok(rate) => rate.0,
         Err(words) => {
-            form.refuse(name, words);
+            form.add_error(name, words);
             0
         }
     };
     let standard_tax_rate = rate(form, "standard_tax_rate");
     let reduced_tax_rate = rate(form, "reduced_tax_rate");
-    let quote_valid_days = form.number("quote_valid_days", 1..=365);
-    let promise_days = form.number("promise_days", 0..=365);
-    let link_days = form.number("link_days", 1..=3650);
-    for (name, value) in
-        [("quote_valid_days", quote_valid_days), ("promise_days", promise_days), ("link_days", link_days)]
-    {
-        if value.is_none() && form.error(name).is_none() {
-            form.refuse(name, "Type how many days.");
-        }
-    }
+    let quote_valid_days = form.required_number("quote_valid_days", 1..=365, "how many days");
+    let promise_days = form.required_number("promise_days", 0..=365, "how many days");
+    let link_days = form.required_number("link_days", 1..=3650, "how many days");
     let new = Settings {
         shop_name,
         address,
@@ -187,5 +169,5 @@ fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
         targets: present.targets.clone(),
         version: present.version,
     };
-    (!form.refused()).then_some(new)
+    (!form.has_errors()).then_some(new)
 }

@@ -1,7 +1,6 @@
 //! `/office/staff`: who may sign in, and as what.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::records::staff::{self, Roles, Staff};
 use crate::records::{Door, StaffId, password};
@@ -21,13 +20,12 @@ struct StaffPage {
 struct Row {
     person: Staff,
     form: FormData,
-    field: String,
-    password_field: String,
+    legend: String,
 }
 
-fn typed(person: &Staff) -> FormData {
+fn form_of(person: &Staff) -> FormData {
     let held = person.roles.held().into_iter();
-    held.fold(FormData::default(), |form, role| form.and("role", role.key()))
+    held.fold(FormData::default(), |form, role| form.append("role", role.key()))
         .with("version", person.version.to_string())
         .with("active", if person.active { "yes" } else { "" })
 }
@@ -35,13 +33,12 @@ fn typed(person: &Staff) -> FormData {
 async fn staff_page(context: &RequestContext, form: FormData, refused_row: Option<StaffId>) -> Result<StaffPage> {
     let people = staff::all(context.app.db.read()).await?.into_iter();
     let rows = people.map(|person| Row {
-        form: if refused_row == Some(person.id) { form.clone() } else { typed(&person) },
-        field: format!("person_{}", person.id),
-        password_field: format!("password_{}", person.id),
+        form: if refused_row == Some(person.id) { form.clone() } else { form_of(&person) }.of_row(person.id),
+        legend: format!("What {} may do", person.name),
         person,
     });
     let rows = rows.collect();
-    let form = if refused_row.is_some() { FormData::fresh() } else { form.with("password", "") };
+    let form = if refused_row.is_some() { FormData::new() } else { form.with("password", "") };
     Ok(StaffPage { layout: context.layout(), form, rows })
 }
 
@@ -51,56 +48,50 @@ fn roles(form: &FormData) -> Roles {
 
 /// `GET /office/staff`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
-    page(&staff_page(&context, FormData::fresh(), None).await?)
+    page(&staff_page(&context, FormData::new(), None).await?)
 }
 
 /// `POST /office/staff`
 pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> Result {
-    let name = form.required("name", "the name they sign in with", 80);
+    let name = form.required_line("name", "the name they sign in with", 80);
     let typed = form.value("password").to_owned();
     if let Some(words) = password::objection(&typed, &[&context.settings.shop_name, &name]) {
-        form.refuse("password", words);
+        form.add_error("password", words);
     }
     let roles = roles(&form);
     if !(roles.desk || roles.bench || roles.owner) {
-        form.refuse("role", "Choose at least one role.");
+        form.add_error("role", "Choose at least one role.");
     }
-    if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &staff_page(&context, form, None).await?);
+    if form.has_errors() {
+        return page_with(form.status(), &staff_page(&context, form, None).await?);
     }
     let key = form.required_key()?.to_owned();
     let hash = context.app.hash(move || password::hash(&typed)).await??;
     let mut tx = context.app.db.write().await?;
-    match staff::add(&mut tx, &context.audit(Door::Office), Some(&key), &name, roles, &hash).await {
-        Ok(_) => {
-            tx.commit().await?;
-            redirect_with_flash(&context, "/office/staff", &format!("{name} may sign in as {}.", roles.spoken()))
-        }
-        Err(crate::records::Error::Refused(words)) => {
-            drop(tx);
-            form.refuse("name", words);
-            page_with(StatusCode::UNPROCESSABLE_ENTITY, &staff_page(&context, form, None).await?)
-        }
-        Err(other) => Err(other.into()),
+    let added = staff::add(&mut tx, &context.audit(Door::Office), Some(&key), &name, roles, &hash).await;
+    if form.accept("name", added)?.is_none() {
+        drop(tx);
+        return page_with(form.status(), &staff_page(&context, form, None).await?);
     }
+    tx.commit().await?;
+    redirect_with_flash(&context, "/office/staff", &format!("{name} may sign in as {}.", roles.spoken()))
 }
 
 /// `POST /office/staff/{id}`: roles, and whether they may sign in.
 pub(in crate::web) async fn change(context: RequestContext, Id(id): Id<StaffId>, mut form: FormData) -> Result {
     let mut tx = context.app.db.write().await?;
     let (by, active) = (context.audit(Door::Office), form.is("active", "yes"));
-    if let Err(error) = staff::change(&mut tx, &by, id, form.version()?, roles(&form), active).await {
+    let changed = staff::change(&mut tx, &by, id, form.version()?, roles(&form), active).await;
+    if form.accept("person", changed)?.is_none() {
         drop(tx);
-        let has_changed = matches!(error, crate::records::Error::ChangedMeanwhile(_));
-        let status = form.note(&format!("person_{id}"), error)?;
-        if has_changed {
+        if form.is_outdated() {
             // what stands now is said beside what was ticked, and the next press knows that it replaces it
             let present = staff::find(context.app.db.read(), id).await?;
             let may = if present.active { "may sign in" } else { "may not sign in" };
-            form.refuse(&format!("person_{id}"), format!("Now: {}; {may}.", present.roles.spoken()));
-            form = form.with("version", present.version.to_string());
+            form.add_error("person", format!("Now: {}; {may}.", present.roles.spoken()));
+            form.set("version", present.version.to_string());
         }
-        return page_with(status, &staff_page(&context, form, Some(id)).await?);
+        return page_with(form.status(), &staff_page(&context, form, Some(id)).await?);
     }
     tx.commit().await?;
     redirect_with_flash(&context, "/office/staff", "Saved. Whoever may no longer sign in is signed out everywhere.")
@@ -111,9 +102,9 @@ pub(in crate::web) async fn reset_password(context: RequestContext, Id(id): Id<S
     let person = staff::find(context.app.db.read(), id).await?;
     let typed = form.value("password").to_owned();
     if let Some(words) = password::objection(&typed, &[&context.settings.shop_name, &person.name]) {
-        let mut row = self::typed(&person);
-        row.refuse(&format!("password_{id}"), words);
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &staff_page(&context, row, Some(id)).await?);
+        let mut row = form_of(&person);
+        row.add_error("password", words);
+        return page_with(row.status(), &staff_page(&context, row, Some(id)).await?);
     }
     let hash = context.app.hash(move || password::hash(&typed)).await??;
     let mut tx = context.app.db.write().await?;

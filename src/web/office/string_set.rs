@@ -1,7 +1,6 @@
 //! `/office/string-sets/{id}`: one set, string by string.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::problem::Problems;
 use crate::quantity::{LengthUnit, Micrometres};
@@ -28,19 +27,12 @@ struct StringSetPage {
 /// One row of the grid.
 struct StringRow {
     number: usize,
-    cells: Vec<Cell>,
+    /// Name, what it is called, and the keypad it wants.
+    cells: Vec<(String, String, &'static str)>,
     material: String,
-    wound: bool,
-}
-
-/// One field of the grid.
-struct Cell {
-    name: String,
-    label: String,
-    value: String,
-    error: Option<String>,
-    theirs: Option<String>,
-    is_text: bool,
+    material_label: String,
+    wound: String,
+    wound_label: String,
 }
 
 impl StringSetPage {
@@ -52,39 +44,31 @@ impl StringSetPage {
     }
 }
 
-/// Name and words of the grid's typed fields; material and wound stand between gauge and core.
-const CELLS: [(&str, &str); 5] = [
-    ("pitch", "note"),
-    ("gauge", "gauge"),
-    ("core", "core"),
-    ("wrap", "wrap wire"),
-    ("density", "mass per length in g/m"),
+/// Name, words and keypad of the grid's typed fields.
+const CELLS: [(&str, &str, &str); 5] = [
+    ("pitch", "note", ""),
+    ("gauge", "gauge", "decimal"),
+    ("core", "core", "decimal"),
+    ("wrap", "wrap wire", "decimal"),
+    ("density", "mass per length in g/m", "decimal"),
 ];
 
-fn row(form: &FormData, number: usize) -> StringRow {
-    let cells = CELLS.iter().map(|(field, words)| {
-        let name = format!("{field}_{number}");
-        Cell {
-            label: format!("String {number}, {words}"),
-            value: form.value(&name).to_owned(),
-            error: form.error(&name).map(str::to_owned),
-            theirs: form.theirs(&name).map(str::to_owned),
-            is_text: *field == "pitch",
-            name,
-        }
-    });
+fn row(number: usize) -> StringRow {
+    let label = |words: &str| format!("String {number}, {words}");
     StringRow {
         number,
-        cells: cells.collect(),
-        material: form.value(&format!("material_{number}")).to_owned(),
-        wound: form.is(&format!("wound_{number}"), "yes"),
+        cells: CELLS.map(|(field, words, mode)| (format!("{field}_{number}"), label(words), mode)).into(),
+        material: format!("material_{number}"),
+        material_label: label("material"),
+        wound: format!("wound_{number}"),
+        wound_label: label("wound"),
     }
 }
 
-fn typed(set: &StringSet, context: &RequestContext) -> FormData {
+fn form_of(set: &StringSet, context: &RequestContext) -> FormData {
     let unit = length_unit(&context.settings);
     let entry = &set.entry;
-    let mut form = FormData::fresh()
+    let mut form = FormData::new()
         .with("version", set.version.to_string())
         .with("name", entry.name.as_str())
         .with("family", entry.family.key())
@@ -106,14 +90,14 @@ fn typed(set: &StringSet, context: &RequestContext) -> FormData {
 fn string_set_page(context: &RequestContext, set: &StringSet, form: FormData) -> StringSetPage {
     let asked = form.value("rows").parse().unwrap_or(0);
     let count = asked.max(set.entry.strings.len() + 1).clamp(6, MOST_STRINGS);
-    let rows = (1..=count).map(|number| row(&form, number)).collect();
+    let rows = (1..=count).map(row).collect();
     StringSetPage { layout: context.layout(), form, id: set.id, name: set.entry.name.clone(), rows }
 }
 
 /// `GET /office/string-sets/{id}`
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<StringSetId>) -> Result {
     let set = string_set::load(context.app.db.read(), id).await?;
-    page(&string_set_page(&context, &set, typed(&set, &context)))
+    page(&string_set_page(&context, &set, form_of(&set, &context)))
 }
 
 /// `POST /office/string-sets/{id}`
@@ -124,19 +108,17 @@ pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<StringSetId
         return page(&string_set_page(&context, &present, form));
     }
     let Some(entry) = string_set_entry(&mut form, &context) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &string_set_page(&context, &present, form));
+        return page_with(form.status(), &string_set_page(&context, &present, form));
     };
     let mut tx = context.app.db.write().await?;
-    match string_set::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await {
-        Ok(()) => tx.commit().await?,
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let present = string_set::load(context.app.db.read(), id).await?;
-            form.conflict(&typed(&present, &context), present.version);
-            return page_with(StatusCode::CONFLICT, &string_set_page(&context, &present, form));
-        }
-        Err(other) => return Err(other.into()),
+    let saved = string_set::save(&mut tx, &context.audit(Door::Office), id, form.version()?, &entry).await;
+    if form.accept_save("name", saved)?.is_none() {
+        drop(tx);
+        let present = string_set::load(context.app.db.read(), id).await?;
+        form.merge_on_conflict(&form_of(&present, &context));
+        return page_with(form.status(), &string_set_page(&context, &present, form));
     }
+    tx.commit().await?;
     redirect_with_flash(
         &context,
         "/office/string-sets",
@@ -145,13 +127,13 @@ pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<StringSetId
 }
 
 fn string_set_entry(form: &mut FormData, context: &RequestContext) -> Option<StringSetEntry> {
-    let name = form.required("name", "what the shop calls the set", LINE);
+    let name = form.required_line("name", "what the shop calls the set", LINE);
     let family = form.choice("family", "what it is made for");
     let strings = read_strings(form, length_unit(&context.settings));
-    if let Some(family) = family.filter(|_| !form.refused()) {
+    if let Some(family) = family.filter(|_| !form.has_errors()) {
         describe_enough(form, family, &strings);
     }
-    if form.refused() {
+    if form.has_errors() {
         return None;
     }
     let strings = strings.into_iter().map(|(_, string)| string).collect();
@@ -170,16 +152,16 @@ fn read_strings(form: &mut FormData, unit: LengthUnit) -> Vec<(usize, SetString)
         let gauge = form.length(&at("gauge"), unit);
         match gauge {
             Some(gauge) if !(100..=5000).contains(&gauge.0) => {
-                form.refuse(&at("gauge"), "A string is between 0.1 and 5 mm thick.");
+                form.add_error(&at("gauge"), "A string is between 0.1 and 5 mm thick.");
             }
-            None if form.error(&at("gauge")).is_none() => form.refuse(&at("gauge"), "Type how thick the string is."),
+            None if form.error(&at("gauge")).is_none() => form.add_error(&at("gauge"), "Type how thick the string is."),
             _ => {}
         }
         let core = form.length(&at("core"), unit);
         let wrap = form.length(&at("wrap"), unit);
         for (field, length, least) in [("core", core, 50), ("wrap", wrap, 20)] {
             if length.is_some_and(|length| !(least..=5000).contains(&length.0)) {
-                form.refuse(&at(field), "This wire is thinner or thicker than any string's.");
+                form.add_error(&at(field), "This wire is thinner or thicker than any string's.");
             }
         }
         // read as a length in mm to share its decimal comma; the unit beside the field is g/m
@@ -198,7 +180,7 @@ fn read_strings(form: &mut FormData, unit: LengthUnit) -> Vec<(usize, SetString)
         strings.push((number, string));
     }
     if strings.is_empty() {
-        form.refuse("pitch_1", "A set has at least one string: type its note.");
+        form.add_error("pitch_1", "A set has at least one string: type its note.");
     }
     strings
 }
@@ -236,6 +218,6 @@ fn describe_enough(form: &mut FormData, family: Family, strings: &[(usize, SetSt
                 "Of a wound string type its mass per length, or, on a steel or gut core, how thick the core is.",
             ),
         };
-        form.refuse(&format!("{field}_{number}"), words);
+        form.add_error(&format!("{field}_{number}"), words);
     }
 }

@@ -1,7 +1,6 @@
 //! `/office/string-sets`: the sets this shop fits, by family.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::quantity::LengthUnit;
 use crate::records::Door;
@@ -65,15 +64,15 @@ async fn string_sets_page(context: &RequestContext, form: FormData) -> Result<St
 
 /// `GET /office/string-sets`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
-    page(&string_sets_page(&context, FormData::fresh()).await?)
+    page(&string_sets_page(&context, FormData::new()).await?)
 }
 
 /// `POST /office/string-sets`: a new set begins with the strings usual for its family.
 pub(in crate::web) async fn add(context: RequestContext, mut form: FormData) -> Result {
-    let name = form.required("name", "what the shop calls the set", LINE);
+    let name = form.required_line("name", "what the shop calls the set", LINE);
     let family = form.choice("family", "what it is made for");
-    let Some(family) = family.filter(|_| !form.refused()) else {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &string_sets_page(&context, form).await?);
+    let Some(family) = family.filter(|_| !form.has_errors()) else {
+        return page_with(form.status(), &string_sets_page(&context, form).await?);
     };
     let entry = StringSetEntry { name, family, archived: false, strings: usual_strings(family) };
     let mut tx = context.app.db.write().await?;

@@ -1,7 +1,6 @@
 //! `/office/targets`: the house's target values, as the text the owner edits.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::records::Door;
 use crate::records::reading::scatter::{self, ToolScatter};
@@ -48,15 +47,18 @@ async fn targets_page(context: &RequestContext, form: FormData) -> Result<Target
     Ok(TargetsPage { layout: context.layout(), form, tools: rows.collect() })
 }
 
-fn typed(settings: &Settings) -> FormData {
-    FormData::fresh().with("version", settings.version.to_string()).with("targets", settings.targets.as_str())
+fn form_of(settings: &Settings) -> FormData {
+    FormData::new().with("version", settings.version.to_string()).with("targets", settings.targets.as_str())
 }
 
 /// `GET /office/targets`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
-    let mut form = typed(&context.settings);
+    let mut form = form_of(&context.settings);
     if let Err(words) = HouseTargets::read(&context.settings.targets) {
-        form.refuse("targets", format!("The text in the books cannot be read, so nothing is planned by it. {words}"));
+        form.add_error(
+            "targets",
+            format!("The text in the books cannot be read, so nothing is planned by it. {words}"),
+        );
     }
     page(&targets_page(&context, form).await?)
 }
@@ -65,28 +67,23 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
 pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) -> Result {
     let text = form.area("targets", LONGEST);
     if let Err(words) = HouseTargets::read(&text) {
-        form.refuse("targets", format!("The text cannot be used as it is. {words}"));
+        form.add_error("targets", format!("The text cannot be used as it is. {words}"));
     }
-    if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &targets_page(&context, form).await?);
+    if form.has_errors() {
+        return page_with(form.status(), &targets_page(&context, form).await?);
     }
     let new = Settings { targets: format!("{text}\n"), version: form.version()?, ..context.settings.clone() };
     let mut tx = context.app.db.write().await?;
-    match settings::save(&mut tx, &context.audit(Door::Office), &new).await {
-        Ok(()) => {
-            tx.commit().await?;
-            redirect_with_flash(
-                &context,
-                "/office/targets",
-                "The target values are saved. New plans use them; kept plans stay as they were said.",
-            )
-        }
-        Err(crate::records::Error::ChangedMeanwhile(_)) => {
-            drop(tx);
-            let present = settings::current(context.app.db.read()).await?;
-            form.conflict(&typed(&present), present.version);
-            page_with(StatusCode::CONFLICT, &targets_page(&context, form).await?)
-        }
-        Err(other) => Err(other.into()),
+    let saved = settings::save(&mut tx, &context.audit(Door::Office), &new).await;
+    if form.accept_save("targets", saved)?.is_none() {
+        drop(tx);
+        form.merge_on_conflict(&form_of(&settings::current(context.app.db.read()).await?));
+        return page_with(form.status(), &targets_page(&context, form).await?);
     }
+    tx.commit().await?;
+    redirect_with_flash(
+        &context,
+        "/office/targets",
+        "The target values are saved. New plans use them; kept plans stay as they were said.",
+    )
 }

@@ -1,7 +1,6 @@
 //! `/office/tokens`: the programs that may ask the calculator, each with a token of its own.
 
 use askama::Template;
-use axum::http::StatusCode;
 
 use crate::quantity::Instant;
 use crate::records::api_token::{self, ApiToken, Made};
@@ -59,33 +58,29 @@ fn row(context: &RequestContext, token: &ApiToken) -> Row {
 
 /// `GET /office/tokens`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
-    page(&tokens_page(&context, FormData::fresh(), None).await?)
+    page(&tokens_page(&context, FormData::new(), None).await?)
 }
 
 /// `POST /office/tokens`. The answer is the page itself: a token that went through a redirect would have
 /// to be kept somewhere meanwhile.
 pub(in crate::web) async fn make(context: RequestContext, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
-    let name = form.required("name", "a name that says which program it is for", 80);
-    if form.refused() {
-        return page_with(StatusCode::UNPROCESSABLE_ENTITY, &tokens_page(&context, form, None).await?);
+    let name = form.required_line("name", "a name that says which program it is for", 80);
+    if form.has_errors() {
+        return page_with(form.status(), &tokens_page(&context, form, None).await?);
     }
     let mut tx = context.app.db.write().await?;
-    match api_token::make(&mut tx, &context.audit(Door::Office), &key, &name).await {
-        Ok(made) => {
-            tx.commit().await?;
-            let token = match made {
-                Made::Now(token) => Some(token),
-                Made::Before => None,
-            };
-            page(&tokens_page(&context, FormData::fresh(), Some(MadeHere { name, token })).await?)
-        }
-        Err(error) => {
-            drop(tx);
-            let status = form.note("name", error)?;
-            page_with(status, &tokens_page(&context, form, None).await?)
-        }
-    }
+    let made = api_token::make(&mut tx, &context.audit(Door::Office), &key, &name).await;
+    let Some(made) = form.accept("name", made)? else {
+        drop(tx);
+        return page_with(form.status(), &tokens_page(&context, form, None).await?);
+    };
+    tx.commit().await?;
+    let token = match made {
+        Made::Now(token) => Some(token),
+        Made::Before => None,
+    };
+    page(&tokens_page(&context, FormData::new(), Some(MadeHere { name, token })).await?)
 }
 
 /// `POST /office/tokens/{id}/revoke`

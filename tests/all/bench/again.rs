@@ -6,6 +6,7 @@ use thumbplane::quantity::Instant;
 use thumbplane::records::{AuditContext, Door, reading};
 
 use super::{high_saddle, sends, to_bench};
+use crate::support::form::form_by;
 use crate::support::{Answer, MORNING, Person, Shop};
 
 const HOUR: i64 = 3_600_000_000;
@@ -29,15 +30,7 @@ pub(super) async fn enters(person: &Person<'_>, job: &str, [key, cell, typed, af
 
 /// The form of the grid as the page shows it, with a key of its own.
 fn grid(page: &Answer, key: &str) -> Vec<(String, String)> {
-    let all = scraper::Selector::parse("form[data-grid] input:not([type=radio])").unwrap();
-    let html = page.page();
-    let mut form: Vec<(String, String)> = html
-        .select(&all)
-        .filter(|input| input.attr("name") != Some("form_key"))
-        .map(|input| (input.attr("name").unwrap().to_owned(), input.attr("value").unwrap_or_default().to_owned()))
-        .collect();
-    form.extend([("form_key", key), ("stage", "during"), ("tool", "dial")].map(|(a, b)| (a.to_owned(), b.to_owned())));
-    form
+    form_by(page, "form[data-grid]").with("form_key", key).with("stage", "during").with("tool", "dial").to_vec()
 }
 
 #[tokio::test]

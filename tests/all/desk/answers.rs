@@ -4,7 +4,7 @@ use axum::http::StatusCode;
 use thumbplane::quantity::Money;
 use thumbplane::records::quote;
 
-use crate::filled::form;
+use crate::support::form::form;
 use crate::support::{Person, Shop};
 
 /// A measured job with two lines, 65.00 and 40.00 without tax.

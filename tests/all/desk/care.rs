@@ -5,8 +5,8 @@ use thumbplane::quantity::parse_day;
 use thumbplane::records::care::next_due;
 use time::macros::date;
 
-use crate::filled::form;
 use crate::support::Shop;
+use crate::support::form::form;
 
 /// A customer whose steel-string is due for a look over, and oil in autumn; answers the instrument's key.
 async fn due(shop: &Shop) -> uuid::Uuid {

@@ -93,7 +93,7 @@ async fn a_serial_that_somebody_else_brought_is_offered_before_a_second_record_i
     let sent = asked.form("/desk/check-in");
     // the button stands before the fields of the instrument, so its value comes first
     let mut pressed = vec![("instrument".to_owned(), guitar.clone())];
-    pressed.extend(sent.clone());
+    pressed.extend(sent.to_vec());
     let done = desk.sends_form("/desk/check-in", &pressed, &[]).await;
     assert_eq!(done.status, StatusCode::SEE_OTHER, "{}", done.text);
     assert_eq!((shop.count("instrument").await, shop.count("change_of_hands").await), (1, 1));

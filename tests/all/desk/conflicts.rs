@@ -2,8 +2,8 @@
 
 use axum::http::StatusCode;
 
-use crate::filled::form;
 use crate::support::Shop;
+use crate::support::form::form;
 
 #[tokio::test]
 async fn what_only_the_other_changed_is_taken_over_and_what_both_changed_stands_side_by_side() {

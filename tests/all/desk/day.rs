@@ -2,7 +2,7 @@
 
 use thumbplane::quantity::Instant;
 
-use crate::filled::form;
+use crate::support::form::form;
 use crate::support::{MORNING, Shop};
 
 const DAY: i64 = 86_400_000_000;

@@ -324,7 +324,7 @@ async fn a_customer_is_given_everything_the_shop_holds_about_them() {
         ("complaint", "It buzzes again."),
         ("style", "light"),
     ];
-    assert_eq!(desk.sends("/desk/check-in", &again).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(desk.sends("/desk/check-in", &again).await.status.as_u16(), 303);
     let job: Uuid = sqlx::query_scalar("SELECT id FROM job WHERE customer_id = ? AND is_open = 1")
         .bind(id)
         .fetch_one(shop.app.db.read())

@@ -3,7 +3,7 @@
 use thumbplane::quantity::Instant;
 use thumbplane::web::Serving;
 
-use crate::filled::form;
+use crate::support::form::form;
 use crate::support::{Answer, MORNING, Person, Shop, check_in_form};
 
 const MINUTE: i64 = 60_000_000;

@@ -172,3 +172,25 @@ fn writes_to_a_table_stand_in_its_own_record() {
         assert!(!writes || top == "records", "{} writes to the books", path.display());
     }
 }
+
+#[test]
+fn the_records_read_data_of_the_trade_in_one_place_that_is_never_silent() {
+    assert!(thumbplane::records::check_seed_data().is_ok());
+    for (top, path, code) in modules() {
+        let is_the_place = path.ends_with("records/seed_data.rs");
+        assert!(top != "records" || is_the_place || !code.contains("toml::"), "{} reads by itself", path.display());
+    }
+}
+
+#[test]
+fn the_records_decide_nothing_by_the_words_of_an_event() {
+    for (top, path, code) in modules() {
+        // taking words out of events, and showing them, is the events' own business
+        if top != "records" || path.ends_with("records/event.rs") {
+            continue;
+        }
+        for word in ["FROM event", "JOIN event", "after_json", "before_json"] {
+            assert!(!code.contains(word), "{} asks the events: {word}", path.display());
+        }
+    }
+}

@@ -59,6 +59,104 @@ fn templates_keep_to_what_the_security_policy_and_old_tablets_allow() {
 }
 
 #[test]
+fn templates_are_laid_out_to_be_read() {
+    for (path, text) in files("templates", "html") {
+        for (number, line) in (1..).zip(text.lines()) {
+            let length = line.chars().count();
+            assert!(length <= 160, "{}:{number} is {length} characters long", path.display());
+        }
+    }
+}
+
+/// What stands between the marks of the template engine, with the number of its line.
+fn said_to_the_engine(text: &str) -> Vec<(usize, String)> {
+    let mut found = Vec::new();
+    for (open, close) in [("{%", "%}"), ("{{", "}}")] {
+        let mut from = 0;
+        while let Some(start) = text[from..].find(open).map(|start| from + start) {
+            let end = start + text[start..].find(close).unwrap_or_else(|| panic!("{open} without {close}: {text}"));
+            found
+                .push((text[..start].lines().count().max(1), text[start + 2..end].trim_matches('-').trim().to_owned()));
+            from = end + 2;
+        }
+    }
+    found
+}
+
+/// The same with every text in quotes empty, so that words of a page are not taken for code.
+fn without_texts(code: &str) -> String {
+    let parts = code.split('"').enumerate().filter(|(place, _)| place % 2 == 0);
+    parts.map(|(_, part)| part).collect::<Vec<_>>().join("\"\"")
+}
+
+/// Why a piece of a template is a decision. What may stand there: how many there are, where one or none is said in
+/// another way than many; which of several the page itself has marked (`is`, `==` between two of its own values); and
+/// whether something is there at all.
+fn decision(code: &str) -> Option<String> {
+    let code = without_texts(code);
+    for reads in ["split", "parse(", "starts_with(", "ends_with(", "contains(", "strip_", "trim", "find(", "index()"] {
+        if code.contains(reads) {
+            return Some(format!("it takes a value apart: {reads}"));
+        }
+    }
+    for (sign, rest) in [" == ", " != ", " < ", " > ", " <= ", " >= "].iter().filter_map(|sign| {
+        let (_, rest) = code.split_once(sign)?;
+        Some((sign, rest.trim_start().to_owned()))
+    }) {
+        if rest.starts_with("\"\"") {
+            return Some("it compares with a word".to_owned());
+        }
+        if rest.contains("::") {
+            return Some("it compares with one of a closed list".to_owned());
+        }
+        let number: String = rest.chars().take_while(char::is_ascii_digit).collect();
+        let counts = matches!((*sign, number.as_str()), (" == " | " != " | " > ", "0" | "1"));
+        if !number.is_empty() && !counts {
+            return Some(format!("it knows a limit:{sign}{number}"));
+        }
+        if number.is_empty() && !matches!(*sign, " == " | " != ") {
+            return Some(format!("it weighs two values:{sign}"));
+        }
+        // a key is how a value is written down, not what it means
+        if rest.contains(".key()") || code.split(sign).next().is_some_and(|left| left.ends_with(".key()")) {
+            return Some("it compares keys".to_owned());
+        }
+        if code.split(sign).next().is_some_and(|left| left.ends_with(|c: char| c.is_ascii_digit())) {
+            return Some("it looks into a value".to_owned());
+        }
+    }
+    None
+}
+
+#[test]
+fn a_template_formats_and_does_not_decide() {
+    // the scan itself: what it must find, and what is only said in other words
+    for decides in [
+        "if job.stage.key() == \"ready\"",
+        "if job.stage.index() < 5",
+        "if let Some((value, unsure)) = figure.split_once(\" ± \")",
+        "if !cell.field.starts_with(\"cents\")",
+        "if part.on_hand.0 < 0",
+        "if control.kind == Kind::Day",
+        "if row.answer == answer.key()",
+        "if row.days > 30",
+    ] {
+        assert!(decision(decides).is_some(), "{decides}");
+    }
+    for says in ["if row.days == 1", "if notes.len() > 1", "if *unit == habit.unit", "if form.is(\"mark\", \"a < b\")"]
+    {
+        assert_eq!(decision(says), None, "{says}");
+    }
+    for (path, text) in files("templates", "html") {
+        for (line, code) in said_to_the_engine(&text) {
+            if let Some(why) = decision(&code) {
+                panic!("{}:{line}: {{% {code} %}} decides: {why}", path.display());
+            }
+        }
+    }
+}
+
+#[test]
 fn every_static_file_a_template_names_is_there() {
     let mut named = 0;
     for (path, text) in files("templates", "html") {

@@ -2,8 +2,8 @@
 
 use axum::http::StatusCode;
 
-use crate::filled::form;
 use crate::support::Shop;
+use crate::support::form::form;
 
 #[tokio::test]
 async fn the_currency_stays_once_money_is_in_the_books() {

@@ -115,7 +115,11 @@ pub(in crate::setup::plan) fn notches_cut_input(bench: &Bench<'_>, fit: &Fit, de
             ..bench.run_of(place)
         }
     });
-    CutInput { strings: strings.collect(), ..bench.cut_input(CutPlace::Saddle) }
+    CutInput {
+        strings: strings.collect(),
+        first_pass_risk: bench.risk_of_the_chosen(),
+        ..bench.cut_input(CutPlace::Saddle)
+    }
 }
 
 pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, off: &Off) {
@@ -138,7 +142,8 @@ pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, off: &Of
     }
     walk.caution(Stage::BridgeAdjusted, "string-tension");
     if moves {
-        let goes_down = set.mm.treble + set.mm.bass > -SAME_MM;
+        let (first, last) = across.outer();
+        let goes_down = line.line.at(first) + line.line.at(last) > -SAME_MM;
         let key = if goes_down { "saddle-high" } else { "saddle-low" };
         let words = words(&fit, &set, finish(bench));
         let down = posts_down(bench, &fit);

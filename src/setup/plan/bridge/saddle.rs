@@ -2,7 +2,7 @@
 
 use super::{Off, Way, lonely, removal_forecast, report, wish};
 use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, rounded_down, worked_out};
-use crate::setup::plan::bench::{Bench, Read};
+use crate::setup::plan::bench::{Bench, ENOUGH_REPEATS, Read};
 use crate::setup::plan::input::NeckJoint;
 use crate::setup::plan::observation::ObservationKey;
 use crate::setup::plan::output::Severity;
@@ -124,9 +124,15 @@ fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) {
 /// What is to come off is no more than reading and cut are unsure of.
 pub(super) fn too_uncertain(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], cut: &str) {
     let on = said_strings(high, bench.strings.len());
-    let words = format!(
-        "The strings are high on {on}, but what is to come off is no more than reading and cut are unsure of. Repeat the readings, or use a finer tool; nothing is {cut}."
-    );
+    let fewest = high.iter().filter_map(|number| bench.action(number - 1)).map(|read| read.repeats).min().unwrap_or(0);
+    let start =
+        format!("The strings are high on {on}, but what is to come off is no more than reading and cut are unsure of.");
+    if fewest >= 2 * ENOUGH_REPEATS {
+        let words = format!("{start} Repeated readings leave it so: it is let stand, or read with a finer tool.");
+        walk.find(Stage::Bridge, Found::new("readings-too-uncertain", Severity::Watch, words).on(high.to_vec()));
+        return;
+    }
+    let words = format!("{start} Repeat the readings, or use a finer tool; nothing is {cut}.");
     walk.ask_for("action_12_mm");
     let settles = format!("the heights at the 12th are read again on {on}");
     walk.step(Todo::reading(Stage::Bridge, "readings-too-uncertain", words.clone(), settles, Holds::Everything));

@@ -3,7 +3,7 @@
 
 use super::{AtNut, NutJudged, said_worst, too_uncertain, with_figures};
 use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, MOST_SHIMS, Raise, StringCut, worked_out};
-use crate::setup::plan::bench::{Bench, as_number};
+use crate::setup::plan::bench::{Bench, ENOUGH_REPEATS, as_number};
 use crate::setup::plan::judged::Stand;
 use crate::setup::plan::output::{Forecast, Range, Severity};
 use crate::setup::plan::relief;
@@ -57,7 +57,11 @@ pub(in crate::setup::plan) fn cut_input(bench: &Bench<'_>, nut: &NutJudged) -> C
             ..bench.run_of(place)
         }
     });
-    CutInput { strings: strings.collect(), ..bench.cut_input(CutPlace::Nut) }
+    CutInput {
+        strings: strings.collect(),
+        first_pass_risk: bench.risk_of_the_chosen(),
+        ..bench.cut_input(CutPlace::Nut)
+    }
 }
 
 /// How much the slot can lose before the open string is closer to its first fret than to its second stopped at the
@@ -195,12 +199,15 @@ fn lower(
             let exact = amounts.strings.get(number - 1).and_then(|string| string.exact_mm);
             most_removal(bench, number - 1).is_some_and(|most| exact.is_some_and(|exact| exact >= most))
         });
-    let may_decide = high.iter().any(|number| {
-        let read = |at: Option<&AtNut>| at.is_some_and(|judged| judged.read.may_be_repeated());
-        let action = bench.strings.get(number - 1).and_then(|string| string.action);
-        read(nut.strings.get(number - 1).and_then(Option::as_ref)) || action.is_some_and(|read| read.may_be_repeated())
-    });
-    let is_left = is_at_least && !may_decide;
+    let repeats = |number: usize| {
+        let nut = nut.strings.get(number - 1).and_then(Option::as_ref).map_or(0, |judged| judged.read.repeats);
+        nut.min(bench.action(number - 1).map_or(0, |read| read.repeats))
+    };
+    let fewest = high.iter().map(|number| repeats(*number)).min().unwrap_or(0);
+    let may_decide = fewest < ENOUGH_REPEATS;
+    // a cut that is less than what reading and file leave open is given up after twice as many
+    let is_given_up = passes.is_empty() && !is_at_least && fewest >= 2 * ENOUGH_REPEATS;
+    let is_left = is_given_up || (is_at_least && !may_decide);
     let words =
         format!("The nut is high on {on} ({}): the first frets are hard to press and read sharp.", said_worst(worst));
     let severity = if is_left { Severity::Watch } else { Severity::Work };
@@ -212,11 +219,13 @@ fn lower(
         return;
     }
     if passes.is_empty() {
-        let words = format!(
-            "The nut is high on {on}, but what is to come off is no more than reading and file are unsure of. Repeat the readings, or use a finer tool; nothing is filed."
-        );
-        let settles = format!("the nut is read again on {on}");
-        too_uncertain(walk, Stage::Nut, words.clone(), words, settles, high.to_vec());
+        if !is_given_up {
+            let words = format!(
+                "The nut is high on {on}, but what is to come off is no more than reading and file are unsure of. Repeat the readings, or use a finer tool; nothing is filed."
+            );
+            let settles = format!("the nut is read again on {on}");
+            too_uncertain(walk, Stage::Nut, words.clone(), words, settles, high.to_vec());
+        }
         return;
     }
     // shims lift the whole nut: what is then high is filed by readings taken after them

@@ -8,6 +8,9 @@ use super::naming::{capitalized, singular};
 use super::shape::{Field, Shape};
 use crate::problem::Problems;
 
+/// What is longer than this is shown on several lines.
+const LONG_LINE: usize = 60;
+
 /// One thing after another on the page. What opens is closed by a later piece.
 #[derive(Debug)]
 pub(super) enum Piece {
@@ -49,6 +52,25 @@ pub(super) struct Control {
     pub(super) error: Option<String>,
     pub(super) typed: String,
     pub(super) kind: Kind,
+}
+
+impl Control {
+    pub(super) fn is_day(&self) -> bool {
+        self.kind == Kind::Day
+    }
+
+    pub(super) fn is_decimal(&self) -> bool {
+        self.kind == Kind::Decimal
+    }
+
+    pub(super) fn is_several(&self) -> bool {
+        self.kind == Kind::Several
+    }
+
+    /// Lines that what was typed needs, where it is several numbers.
+    pub(super) fn rows(&self) -> usize {
+        if self.typed.len() > LONG_LINE { 3 } else { 1 }
+    }
 }
 
 /// How a field is typed.

@@ -2,22 +2,24 @@
 
 use scraper::{ElementRef, Selector};
 
-use crate::support::{Answer, Person};
+use super::{Answer, Person};
 
 /// The fields of one form, to be changed and sent.
-pub(crate) struct Filled {
+pub(crate) struct Form {
     action: String,
     fields: Vec<(String, String)>,
 }
 
 /// The form of a page that goes to `action`.
-pub(crate) fn form(page: &Answer, action: &str) -> Filled {
+pub(crate) fn form(page: &Answer, action: &str) -> Form {
+    form_by(page, &format!("form[method=post][action='{action}']"))
+}
+
+/// The form of a page that a selector finds.
+pub(crate) fn form_by(page: &Answer, selector: &str) -> Form {
     let html = page.page();
     let of = |words: &str| Selector::parse(words).unwrap();
-    let form = html
-        .select(&of(&format!("form[method=post][action='{action}']")))
-        .next()
-        .unwrap_or_else(|| panic!("no form to {action}"));
+    let form = html.select(&of(selector)).next().unwrap_or_else(|| panic!("no form {selector}"));
     let mut fields = Vec::new();
     for field in form.select(&of("input[name], textarea[name], select[name]")) {
         let name = field.attr("name").unwrap().to_owned();
@@ -30,7 +32,7 @@ pub(crate) fn form(page: &Answer, action: &str) -> Filled {
         };
         fields.extend(value.map(|value| (name, value)));
     }
-    Filled { action: action.to_owned(), fields }
+    Form { action: form.attr("action").unwrap_or_default().to_owned(), fields }
 }
 
 fn chosen(select: ElementRef<'_>) -> Option<String> {
@@ -39,7 +41,14 @@ fn chosen(select: ElementRef<'_>) -> Option<String> {
     chosen.or_else(|| select.select(&options).next())?.attr("value").map(str::to_owned)
 }
 
-impl Filled {
+impl std::ops::Deref for Form {
+    type Target = [(String, String)];
+    fn deref(&self) -> &Self::Target {
+        &self.fields
+    }
+}
+
+impl Form {
     /// With something else typed into a field.
     pub(crate) fn with(mut self, name: &str, value: &str) -> Self {
         self.fields.retain(|(present, _)| present != name);
