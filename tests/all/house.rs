@@ -4,5 +4,6 @@ mod file;
 mod http;
 mod modules;
 mod pages;
+mod questions;
 mod safety;
 mod stages;

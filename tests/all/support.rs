@@ -1,5 +1,8 @@
 //! A shop of its own for each test: a copy of a furnished file, a clock that stands still, the real router.
 
+pub(crate) mod log;
+mod statements;
+
 use std::path::PathBuf;
 use std::sync::OnceLock;
 
@@ -14,6 +17,8 @@ use thumbplane::records::staff::{self, Roles};
 use thumbplane::records::{AuditContext, Db, Door, StaffId, session};
 use thumbplane::web::{App, Serving};
 use tower::ServiceExt;
+
+pub(crate) use statements::statements;
 
 /// Wed 14 Oct 2026 10:00 UTC.
 pub(crate) const MORNING: Instant = Instant(1_791_972_000_000_000);

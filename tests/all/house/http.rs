@@ -12,7 +12,7 @@ use thumbplane::web::Serving;
 use thumbplane::web::router::routes;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
-use crate::support::{Answer, HOST, Shop, check_in_form};
+use crate::support::{Answer, HOST, Shop, check_in_form, log};
 
 fn asks(method: &str, path: &str, cookie: &str) -> axum::http::request::Builder {
     let request = Request::builder().method(method).uri(path).header(header::HOST, HOST);
@@ -496,31 +496,10 @@ async fn opening_pages_writes_nothing() {
     assert_eq!(before, after);
 }
 
-thread_local! {
-    /// What was logged on this thread, while it listens.
-    static HEARD: std::cell::RefCell<Option<Vec<u8>>> = const { std::cell::RefCell::new(None) };
-}
-
-/// Writes the log of the thread that listens; others log into nothing.
-struct Ear;
-
-impl std::io::Write for Ear {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        HEARD.with_borrow_mut(|heard| heard.iter_mut().for_each(|heard| heard.extend_from_slice(bytes)));
-        Ok(bytes.len())
-    }
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
-}
-
 // OWASP ASVS 5.0.0, V14.2.1, V16.2.1, V16.2.5, V16.3.2 and V16.4.1; CWE-117 and CWE-532
 #[tokio::test]
 async fn the_log_names_no_token_no_person_and_no_query_and_its_lines_cannot_be_forged() {
-    // one for the whole process: a log of one thread alone would lose what other threads had logged first
-    let subscriber = tracing_subscriber::fmt().with_ansi(false).with_env_filter("off,thumbplane=info");
-    tracing::subscriber::set_global_default(subscriber.with_writer(|| Ear).finish()).unwrap();
-    HEARD.set(Some(Vec::new()));
+    log::listen();
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
@@ -534,7 +513,7 @@ async fn the_log_names_no_token_no_person_and_no_query_and_its_lines_cannot_be_f
     shop.stranger()
         .sends("/sign-in", &[("name", "Ivo\nFORGED"), ("password", "guess guess guess"), ("then", "/desk?x=SECRET")])
         .await;
-    let text = String::from_utf8(HEARD.take().unwrap()).unwrap();
+    let text = log::heard();
     assert!(text.lines().count() >= 8, "{text}");
     assert!(text.contains("request.answered") && text.contains("/s/…") && text.contains("access.refused"), "{text}");
     assert!(text.contains("status=") && text.contains("method=GET"), "{text}");
