@@ -8,6 +8,7 @@ mod column;
 mod database;
 mod link;
 mod person;
+mod write_watch;
 
 pub mod anonymise;
 pub mod api_token;

@@ -13,6 +13,7 @@ use sqlx::{Sqlite, SqliteConnection, SqlitePool, Transaction};
 
 use super::link::LinkSecret;
 use super::photo::{self, PhotoFolder};
+use super::write_watch::WriteWatch;
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
@@ -53,6 +54,7 @@ pub struct Db {
     readers: SqlitePool,
     link_secret: LinkSecret,
     photos: PhotoFolder,
+    settings_written: Arc<WriteWatch>,
     /// Held for as long as the books are open; the system lets go of it even after a crash.
     _lock: Arc<File>,
 }
@@ -83,21 +85,20 @@ impl Db {
             .synchronous(SqliteSynchronous::Full)
             .busy_timeout(Duration::from_secs(5))
             .optimize_on_close(true, None);
-        let writer = SqlitePoolOptions::new()
-            .max_connections(1)
-            .acquire_timeout(WAIT_FOR_CONNECTION)
-            .connect_with(options.clone())
-            .await?;
+        let settings_written = Arc::<WriteWatch>::default();
+        let writer = writer_pool(&settings_written).connect_with(options.clone()).await?;
         refuse_unsafe_sqlite(&writer).await?;
         claim(&writer, &file).await?;
         MIGRATIONS.run(&writer).await?;
         let readers = SqlitePoolOptions::new()
             .max_connections(READERS)
             .acquire_timeout(WAIT_FOR_CONNECTION)
+            // the file is here: there is no line that could have broken
+            .test_before_acquire(false)
             .connect_with(options.read_only(true))
             .await?;
         let photos = PhotoFolder::in_folder(folder);
-        Ok(Self { writer, readers, link_secret, photos, _lock: Arc::new(lock) })
+        Ok(Self { writer, readers, link_secret, photos, settings_written, _lock: Arc::new(lock) })
     }
 
     /// The reading side.
@@ -120,7 +121,15 @@ impl Db {
             }
             begun => begun,
         };
-        Ok(WriteTx(begun?))
+        let transaction = begun?;
+        // there is one writer: whatever wrote before has ended
+        self.settings_written.ended();
+        Ok(WriteTx { transaction, settings_written: Arc::clone(&self.settings_written) })
+    }
+
+    /// Changes with every write to the settings; `None` while they are being written. See [`super::settings::Cache`].
+    pub(super) fn settings_version(&self) -> Option<u64> {
+        self.settings_written.version()
     }
 
     /// The secret behind the customers' private links.
@@ -164,7 +173,10 @@ impl Db {
 /// be called by nobody else. Nothing is written before [`WriteTx::commit`]; dropped, it is rolled back. Never ask
 /// the pool for another while holding it.
 #[derive(Debug)]
-pub struct WriteTx(Transaction<'static, Sqlite>);
+pub struct WriteTx {
+    transaction: Transaction<'static, Sqlite>,
+    settings_written: Arc<WriteWatch>,
+}
 
 impl WriteTx {
     /// Makes what was written stand.
@@ -172,7 +184,9 @@ impl WriteTx {
     /// # Errors
     /// When the file cannot be written; then nothing stands.
     pub async fn commit(self) -> super::Result<()> {
-        Ok(self.0.commit().await?)
+        let done = self.transaction.commit().await;
+        self.settings_written.ended();
+        Ok(done?)
     }
 
     /// Takes back what was written.
@@ -180,20 +194,22 @@ impl WriteTx {
     /// # Errors
     /// When the file cannot be written.
     pub async fn rollback(self) -> super::Result<()> {
-        Ok(self.0.rollback().await?)
+        let done = self.transaction.rollback().await;
+        self.settings_written.ended();
+        Ok(done?)
     }
 }
 
 impl Deref for WriteTx {
     type Target = SqliteConnection;
     fn deref(&self) -> &SqliteConnection {
-        &self.0
+        &self.transaction
     }
 }
 
 impl DerefMut for WriteTx {
     fn deref_mut(&mut self) -> &mut SqliteConnection {
-        &mut self.0
+        &mut self.transaction
     }
 }
 
@@ -208,6 +224,26 @@ pub struct CheckReport {
     pub instruments: i64,
     /// Jobs in the file.
     pub jobs: i64,
+}
+
+/// One connection. Whatever statement changes the settings is noticed, so that nobody goes on with what they were.
+fn writer_pool(settings_written: &Arc<WriteWatch>) -> SqlitePoolOptions {
+    let watch = Arc::clone(settings_written);
+    SqlitePoolOptions::new()
+        .max_connections(1)
+        .acquire_timeout(WAIT_FOR_CONNECTION)
+        .test_before_acquire(false)
+        .after_connect(move |connection, _| {
+            let watch = Arc::clone(&watch);
+            Box::pin(async move {
+                connection.lock_handle().await?.set_update_hook(move |change| {
+                    if change.table == "settings" {
+                        watch.changed();
+                    }
+                });
+                Ok(())
+            })
+        })
 }
 
 async fn refuse_unsafe_sqlite(pool: &SqlitePool) -> Result<(), OpenError> {

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use super::column::{as_json, words};
 use super::event::{self, AuditContext};
-use super::{DraftId, Error, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
+use super::{DraftId, Error, InstrumentId, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
 use crate::quantity::Instant;
 
 words! {
@@ -232,30 +232,59 @@ pub async fn newest_set(connection: &mut SqliteConnection, job_id: JobId) -> Res
     .await?)
 }
 
+/// How far the books had come with a job and its instrument: the newest deed about each, and the newest entry of its
+/// grid. What was worked out from a reading of them stands as long as this does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reached {
+    job_deed: Option<i64>,
+    instrument_deed: Option<i64>,
+    entry: Option<i64>,
+}
+
+/// How far the books have come with a job and its instrument.
+pub async fn reached(executor: impl sqlx::SqliteExecutor<'_>, job: JobId, instrument: InstrumentId) -> Result<Reached> {
+    Ok(sqlx::query_as!(
+        Reached,
+        r#"SELECT (SELECT max(id) FROM event WHERE record_id = ?1) AS "job_deed: i64",
+                  (SELECT max(id) FROM event WHERE record_id = ?2) AS "instrument_deed: i64",
+                  (SELECT max(entry.id) FROM reading_draft JOIN reading_entry AS entry ON entry.draft_id = reading_draft.id
+                   WHERE reading_draft.job_id = ?1) AS "entry: i64""#,
+        job,
+        instrument,
+    )
+    .fetch_one(executor)
+    .await?)
+}
+
 /// The draft that follows a set; `None` where nothing was typed and no step was done since.
 pub async fn after(
     connection: &mut SqliteConnection,
     job_id: JobId,
     set: Option<ReadingSetId>,
 ) -> Result<Option<Draft>> {
-    let Some(id) = find(&mut *connection, job_id, set).await? else {
+    let found = sqlx::query!(
+        r#"SELECT id AS "id: DraftId", done_steps FROM reading_draft
+           WHERE job_id = ? AND coalesce(after_set_id, x'') = coalesce(?, x'')"#,
+        job_id,
+        set,
+    )
+    .fetch_optional(&mut *connection)
+    .await?;
+    let Some(found) = found else {
         return Ok(None);
     };
-    let done_steps: String = sqlx::query_scalar!("SELECT done_steps FROM reading_draft WHERE id = ?", id)
-        .fetch_one(&mut *connection)
-        .await?;
     let rows = sqlx::query!(
         r#"SELECT entry.id, cell, typed, is_sure AS "is_sure: bool", entry_key, settles, is_disputed AS "is_disputed: bool",
                   staff_id AS "staff_id: StaffId", staff.name AS who, entered_at AS "at: Instant"
            FROM reading_entry AS entry JOIN staff ON staff.id = entry.staff_id
            WHERE draft_id = ? ORDER BY entry.id"#,
-        id,
+        found.id,
     )
     .fetch_all(&mut *connection)
     .await?;
     let mut draft = Draft {
-        id,
-        done_steps: serde_json::from_str(&done_steps).unwrap_or_default(),
+        id: found.id,
+        done_steps: serde_json::from_str(&found.done_steps).unwrap_or_default(),
         cells: BTreeMap::new(),
         disputes: BTreeMap::new(),
         seen: rows.last().map_or(0, |row| row.id),

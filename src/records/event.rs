@@ -2,6 +2,8 @@
 //!
 //! Written in the same transaction as the deed. Turnaround, the audit page and "who did this" read it.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -77,6 +79,42 @@ pub(super) async fn write<T: Serialize>(
     Ok(())
 }
 
+/// An event of several that are written at one go.
+#[derive(Debug, Serialize)]
+pub(super) struct NewEvent {
+    deed: &'static str,
+    record: &'static str,
+    id: Uuid,
+    after: String,
+}
+
+impl NewEvent {
+    /// A deed that made something: there is nothing before it.
+    pub(super) fn made<T: Serialize>(deed: &'static str, record: &'static str, id: Uuid, after: &T) -> Result<Self> {
+        Ok(Self { deed, record, id, after: as_json(after)? })
+    }
+}
+
+/// Writes several events in one statement, in their order.
+pub(super) async fn write_all(tx: &mut WriteTx, by: &AuditContext, events: &[NewEvent]) -> Result<()> {
+    if events.is_empty() {
+        return Ok(());
+    }
+    let events = as_json(events)?;
+    sqlx::query!(
+        "INSERT INTO event (at, staff_id, door, deed, record, record_id, after_json)
+         SELECT ?, ?, ?, value ->> 'deed', value ->> 'record', unhex(value ->> 'id', '-'), value ->> 'after'
+         FROM json_each(?)",
+        by.at,
+        by.staff,
+        by.door,
+        events,
+    )
+    .execute(&mut **tx)
+    .await?;
+    Ok(())
+}
+
 /// Takes the personal words out of the events about one record. That it happened, when and by whom stays.
 pub(super) async fn anonymise(tx: &mut WriteTx, id: Uuid) -> Result<()> {
     sqlx::query!(
@@ -126,13 +164,30 @@ pub(super) async fn anonymise_note(tx: &mut WriteTx, instrument: Uuid, until: In
 
 /// When a deed was done to a record, newest first.
 pub(super) async fn moments(executor: impl sqlx::SqliteExecutor<'_>, id: Uuid, deed: &str) -> Result<Vec<Instant>> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT at AS "at: Instant" FROM event WHERE record_id = ? AND deed = ? ORDER BY id DESC"#,
-        id,
+    Ok(moments_of(executor, &[id], deed).await?.remove(&id).unwrap_or_default())
+}
+
+/// When a deed was done to each of some records, newest first.
+pub(super) async fn moments_of(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    ids: &[Uuid],
+    deed: &str,
+) -> Result<BTreeMap<Uuid, Vec<Instant>>> {
+    let ids = as_json(ids)?;
+    let rows = sqlx::query!(
+        r#"SELECT record_id AS "record_id!: Uuid", at AS "at: Instant" FROM event
+           WHERE record_id IN (SELECT unhex(value, '-') FROM json_each(?)) AND deed = ?
+           ORDER BY id DESC"#,
+        ids,
         deed,
     )
     .fetch_all(executor)
-    .await?)
+    .await?;
+    let mut found: BTreeMap<Uuid, Vec<Instant>> = BTreeMap::new();
+    for row in rows {
+        found.entry(row.record_id).or_default().push(row.at);
+    }
+    Ok(found)
 }
 
 /// One line of the record of deeds, for pages.

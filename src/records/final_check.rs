@@ -370,7 +370,7 @@ async fn read_proofs(connection: &mut SqliteConnection, job: &Job, instrument: &
     )
     .fetch_one(&mut *connection)
     .await?;
-    let Ok(house) = kept::house(&settings::current(&mut *connection).await?.targets) else {
+    let Ok(house) = settings::house(&settings::current(&mut *connection).await?.targets) else {
         return Ok(Proved::default());
     };
     if worked_on_since > 0 {

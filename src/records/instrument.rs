@@ -2,11 +2,14 @@
 
 mod hands;
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use sqlx::SqliteConnection;
 use time::Date;
 
-use super::event::{self, AuditContext};
+use super::column::as_json;
+use super::event::{self, AuditContext, NewEvent};
 use super::family::{Family, Handedness, StringMaterial, TrussRod, UsualInstrument, instrument_title, usual};
 use super::fold::canonical;
 use super::{CustomerId, Error, InstrumentId, Result, WriteTx};
@@ -151,6 +154,19 @@ pub async fn add(
     {
         return Ok(id);
     }
+    let (id, added) = insert(tx, by, customer, form_key, entry).await?;
+    event::write_all(tx, by, &[added]).await?;
+    Ok(id)
+}
+
+/// The rows of a new instrument; the event that tells of it is the caller's to write, with others.
+pub(super) async fn insert(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    customer: CustomerId,
+    form_key: &str,
+    entry: &InstrumentEntry,
+) -> Result<(InstrumentId, NewEvent)> {
     let id = InstrumentId::new();
     let entry = tidy(entry)?;
     let (radius_nut, radius_end) = entry.radius.unzip();
@@ -189,8 +205,7 @@ pub async fn add(
     .execute(&mut **tx)
     .await?;
     write_strings(tx, id, &entry.strings).await?;
-    event::write(tx, by, "instrument added", "instrument", id.0, None, Some(&entry)).await?;
-    Ok(id)
+    Ok((id, NewEvent::made("instrument added", "instrument", id.0, &entry)?))
 }
 
 /// Saves a changed instrument with its strings. `version` is the one that was read.
@@ -309,53 +324,65 @@ pub async fn archive(
 }
 
 async fn write_strings(tx: &mut WriteTx, id: InstrumentId, strings: &[InstrumentString]) -> Result<()> {
-    for (number, string) in (1_i64..).zip(strings) {
-        sqlx::query!(
-            "INSERT INTO instrument_string (instrument_id, number, pitch, gauge_um, core_um, material, wound,
-                 linear_density_ug_per_m, position_um)
-             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            id,
-            number,
-            string.pitch,
-            string.gauge,
-            string.core,
-            string.material,
-            string.wound,
-            string.linear_density_ug_per_m,
-            string.position,
-        )
-        .execute(&mut **tx)
-        .await?;
-    }
+    // one statement for them all, from string 1
+    let strings = as_json(strings)?;
+    sqlx::query!(
+        "INSERT INTO instrument_string (instrument_id, number, pitch, gauge_um, core_um, material, wound,
+             linear_density_ug_per_m, position_um)
+         SELECT ?, key + 1, value ->> 'pitch', value ->> 'gauge', value ->> 'core', value ->> 'material',
+                value ->> 'wound', value ->> 'linear_density_ug_per_m', value ->> 'position'
+         FROM json_each(?)",
+        id,
+        strings,
+    )
+    .execute(&mut **tx)
+    .await?;
     Ok(())
 }
 
 /// One instrument with its strings.
 pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result<Instrument> {
-    let row = sqlx::query!(
-        r#"SELECT customer_id AS "customer_id: CustomerId", family AS "family: Family", maker, model, serial, year, finish,
-                  handedness AS "handedness: Handedness", scale_um AS "scale: Micrometres", frets, body_fret,
-                  radius_nut_um AS "radius_nut: Micrometres", radius_end_um AS "radius_end: Micrometres", courses,
-                  truss_rod AS "truss_rod: TrussRod", bridge, saddle, nut_material, saddle_material, string_set, top_wood,
-                  top_width_um AS "top_width: Micrometres", note, archived_on AS "archived_on: Date", version
-           FROM instrument WHERE id = ?"#,
-        id,
-    )
-    .fetch_optional(&mut *connection)
-    .await?
-    .ok_or(Error::NotFound("instrument"))?;
-    let strings = sqlx::query_as!(
-        InstrumentString,
-        r#"SELECT pitch, gauge_um AS "gauge: Micrometres", core_um AS "core: Micrometres",
-                  material AS "material: StringMaterial", wound AS "wound: bool", linear_density_ug_per_m,
-                  position_um AS "position: Micrometres"
-           FROM instrument_string WHERE instrument_id = ? ORDER BY number"#,
-        id,
+    find_all(connection, &[id]).await?.pop().ok_or(Error::NotFound("instrument"))
+}
+
+/// Some instruments with their strings, in the order of their keys. Two statements, however many they are.
+pub(super) async fn find_all(connection: &mut SqliteConnection, ids: &[InstrumentId]) -> Result<Vec<Instrument>> {
+    let ids = as_json(ids)?;
+    let rows = sqlx::query!(
+        r#"SELECT id AS "id: InstrumentId", customer_id AS "customer_id: CustomerId", family AS "family: Family", maker,
+                  model, serial, year, finish, handedness AS "handedness: Handedness", scale_um AS "scale: Micrometres",
+                  frets, body_fret, radius_nut_um AS "radius_nut: Micrometres", radius_end_um AS "radius_end: Micrometres",
+                  courses, truss_rod AS "truss_rod: TrussRod", bridge, saddle, nut_material, saddle_material, string_set,
+                  top_wood, top_width_um AS "top_width: Micrometres", note, archived_on AS "archived_on: Date", version
+           FROM instrument WHERE id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY id"#,
+        ids,
     )
     .fetch_all(&mut *connection)
     .await?;
-    Ok(Instrument {
-        id,
+    let worn = sqlx::query!(
+        r#"SELECT instrument_id AS "instrument_id: InstrumentId", pitch, gauge_um AS "gauge: Micrometres",
+                  core_um AS "core: Micrometres", material AS "material: StringMaterial", wound AS "wound: bool",
+                  linear_density_ug_per_m, position_um AS "position: Micrometres"
+           FROM instrument_string WHERE instrument_id IN (SELECT unhex(value, '-') FROM json_each(?))
+           ORDER BY instrument_id, number"#,
+        ids,
+    )
+    .fetch_all(&mut *connection)
+    .await?;
+    let mut strings: BTreeMap<InstrumentId, Vec<InstrumentString>> = BTreeMap::new();
+    for row in worn {
+        strings.entry(row.instrument_id).or_default().push(InstrumentString {
+            pitch: row.pitch,
+            gauge: row.gauge,
+            core: row.core,
+            material: row.material,
+            wound: row.wound,
+            linear_density_ug_per_m: row.linear_density_ug_per_m,
+            position: row.position,
+        });
+    }
+    let found = rows.into_iter().map(|row| Instrument {
+        id: row.id,
         customer_id: row.customer_id,
         entry: InstrumentEntry {
             family: row.family,
@@ -379,11 +406,12 @@ pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result
             top_wood: row.top_wood,
             top_width: row.top_width,
             note: row.note,
-            strings,
+            strings: strings.remove(&row.id).unwrap_or_default(),
         },
         archived_on: row.archived_on,
         version: row.version,
-    })
+    });
+    Ok(found.collect())
 }
 
 /// The same, from the reading side.
@@ -407,6 +435,8 @@ pub struct InstrumentSummary {
     pub latest_job: Option<String>,
     /// The number under which it is in the house now.
     pub open_job: Option<String>,
+    /// How many strings it wears.
+    pub strings: i64,
 }
 
 impl InstrumentSummary {
@@ -435,7 +465,8 @@ pub async fn of_customer(
                   (SELECT job.number FROM job WHERE job.instrument_id = instrument.id
                    ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String",
                   (SELECT job.number FROM job WHERE job.instrument_id = instrument.id AND job.is_open = 1
-                   LIMIT 1) AS "open_job?: String"
+                   LIMIT 1) AS "open_job?: String",
+                  (SELECT count(*) FROM instrument_string WHERE instrument_id = instrument.id) AS "strings!: i64"
            FROM instrument WHERE customer_id = ? ORDER BY archived_on IS NOT NULL, maker, model"#,
         customer,
     )

@@ -2,6 +2,8 @@
 //!
 //! Each press of *Print* is an event, so that a second print says it is a copy.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -70,12 +72,26 @@ pub async fn printed(tx: &mut WriteTx, by: &AuditContext, kind: PaperKind, id: U
         "instrument" => instrument::find(tx, InstrumentId(id)).await.map(|_| ())?,
         _ => job::find(&mut **tx, JobId(id)).await.map(|_| ())?,
     }
+    note_printed(tx, by, kind, id).await
+}
+
+/// Writes down that a paper was printed of a record that the caller holds in hands.
+pub async fn note_printed(tx: &mut WriteTx, by: &AuditContext, kind: PaperKind, id: Uuid) -> Result<()> {
     event::write::<()>(tx, by, &kind.deed(), kind.record(), id, None, None).await
 }
 
 /// When a paper was printed so far, newest first.
 pub async fn prints(executor: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Vec<Instant>> {
     event::moments(executor, id, &kind.deed()).await
+}
+
+/// The same of some records, by their keys; those of which none was printed are not among them.
+pub async fn prints_of(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    kind: PaperKind,
+    ids: &[Uuid],
+) -> Result<BTreeMap<Uuid, Vec<Instant>>> {
+    event::moments_of(executor, ids, &kind.deed()).await
 }
 
 /// What the owner decides about labels and letters.

@@ -171,9 +171,7 @@ pub async fn rod_pairs(executor: impl sqlx::SqliteExecutor<'_>, body_fret: i64) 
            JOIN reading_set AS after ON after.id = (
                SELECT id FROM reading_set AS newer
                WHERE newer.job_id = before.job_id AND newer.taken_at > before.taken_at ORDER BY newer.taken_at LIMIT 1)
-           JOIN job ON job.id = before.job_id
-           JOIN instrument ON instrument.id = job.instrument_id
-           WHERE done_steps IN ('["relief-too-much"]', '["relief-too-little"]') AND instrument.body_fret = ?
+           WHERE done_steps IN ('["relief-too-much"]', '["relief-too-little"]') AND reading_draft.body_fret = ?
            ORDER BY reading_draft.opened_at DESC LIMIT ?"#,
         body_fret,
         MOST,
@@ -254,14 +252,6 @@ pub async fn latest_findings(executor: impl sqlx::SqliteExecutor<'_>, job: JobId
         .filter(|finding| matches!(finding.severity, Severity::Stop | Severity::Work))
         .map(|finding| finding.words)
         .collect())
-}
-
-/// The shop's target values; the program's own where the owner's text cannot be read.
-///
-/// # Errors
-/// Words, when not even the program's own can be read.
-pub fn house(targets: &str) -> std::result::Result<HouseTargets, String> {
-    HouseTargets::read(targets).or_else(|_| HouseTargets::read(crate::calc::USUAL_TARGETS))
 }
 
 /// What the engine is given: one instrument, one reading set, the observations that stand.

@@ -1,5 +1,7 @@
 //! Readings: one act of measuring, with every repeat as it was typed.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use sqlx::SqliteConnection;
 
@@ -266,22 +268,31 @@ pub async fn by_form_key(connection: &mut SqliteConnection, form_key: &str) -> R
 
 /// The reading sets of a job, oldest first.
 pub async fn of_job(connection: &mut SqliteConnection, job_id: JobId) -> Result<Vec<ReadingSet>> {
+    Ok(of_jobs(connection, &[job_id]).await?.remove(&job_id).unwrap_or_default())
+}
+
+/// The reading sets of some jobs, each job's oldest first; a job that nobody measured is not among them. Two
+/// statements, however many jobs are asked for.
+pub async fn of_jobs(connection: &mut SqliteConnection, jobs: &[JobId]) -> Result<BTreeMap<JobId, Vec<ReadingSet>>> {
+    let jobs = as_json(jobs)?;
     let rows = sqlx::query!(
-        r#"SELECT id AS "id: ReadingSetId", stage AS "stage: ReadingStage", taken_at AS "taken_at: Instant",
-                  staff_id AS "staff_id: StaffId", tuned_to, temperature_millicelsius, humidity_permille, tool,
-                  tool_resolution_um AS "tool_resolution: Micrometres", tool_limit_um AS "tool_limit: Micrometres",
-                  fret_wear, note, version
-           FROM reading_set WHERE job_id = ? ORDER BY taken_at, id"#,
-        job_id,
+        r#"SELECT id AS "id: ReadingSetId", job_id AS "job_id: JobId", stage AS "stage: ReadingStage",
+                  taken_at AS "taken_at: Instant", staff_id AS "staff_id: StaffId", tuned_to, temperature_millicelsius,
+                  humidity_permille, tool, tool_resolution_um AS "tool_resolution: Micrometres",
+                  tool_limit_um AS "tool_limit: Micrometres", fret_wear, note, version
+           FROM reading_set WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?))
+           ORDER BY job_id, taken_at, id"#,
+        jobs,
     )
     .fetch_all(&mut *connection)
     .await?;
-    let mut sets = Vec::with_capacity(rows.len());
+    let keys: Vec<ReadingSetId> = rows.iter().map(|row| row.id).collect();
+    let mut readings = of_sets(connection, &keys).await?;
+    let mut found: BTreeMap<JobId, Vec<ReadingSet>> = BTreeMap::new();
     for row in rows {
-        let readings = of_set(&mut *connection, row.id).await?;
-        sets.push(ReadingSet {
+        found.entry(row.job_id).or_default().push(ReadingSet {
             id: row.id,
-            job_id,
+            job_id: row.job_id,
             taken_at: row.taken_at,
             staff_id: row.staff_id,
             circumstances: Circumstances {
@@ -295,11 +306,17 @@ pub async fn of_job(connection: &mut SqliteConnection, job_id: JobId) -> Result<
                 fret_wear: row.fret_wear,
                 note: row.note,
             },
-            readings,
+            readings: readings.remove(&row.id).unwrap_or_default(),
             version: row.version,
         });
     }
-    Ok(sets)
+    Ok(found)
+}
+
+/// The newest reading set of each job that was measured.
+pub async fn newest_of_jobs(connection: &mut SqliteConnection, jobs: &[JobId]) -> Result<BTreeMap<JobId, ReadingSet>> {
+    let sets = of_jobs(connection, jobs).await?;
+    Ok(sets.into_iter().filter_map(|(job, mut sets)| Some((job, sets.pop()?))).collect())
 }
 
 /// The newest reading set of an instrument, from whichever visit.
@@ -323,30 +340,42 @@ pub async fn newest_of_instrument(
     }
 }
 
-async fn of_set(connection: &mut SqliteConnection, id: ReadingSetId) -> Result<Vec<Reading>> {
+/// The readings of some sets, each set's in the order of kind, string and repeat.
+async fn of_sets(
+    connection: &mut SqliteConnection,
+    sets: &[ReadingSetId],
+) -> Result<BTreeMap<ReadingSetId, Vec<Reading>>> {
+    let mut found: BTreeMap<ReadingSetId, Vec<Reading>> = BTreeMap::new();
+    if sets.is_empty() {
+        return Ok(found);
+    }
+    let sets = as_json(sets)?;
     let rows = sqlx::query!(
-        r#"SELECT kind AS "kind: ReadingKind", string_number, repeat, value, typed,
+        r#"SELECT reading_set_id AS "set: ReadingSetId", kind AS "kind: ReadingKind", string_number, repeat, value, typed,
                   carried_from AS "carried_from: ReadingSetId", read_at AS "read_at: Instant", tool,
                   tool_resolution_um AS "tool_resolution: Micrometres", tool_limit_um AS "tool_limit: Micrometres"
-           FROM reading WHERE reading_set_id = ? ORDER BY kind, string_number, repeat"#,
-        id,
+           FROM reading WHERE reading_set_id IN (SELECT unhex(value, '-') FROM json_each(?))
+           ORDER BY reading_set_id, kind, string_number, repeat"#,
+        sets,
     )
     .fetch_all(&mut *connection)
     .await?;
-    let readings = rows.into_iter().map(|row| Reading {
-        kind: row.kind,
-        string_number: row.string_number,
-        repeat: row.repeat,
-        value: row.value,
-        typed: row.typed,
-        carried: match (row.carried_from, row.read_at, row.tool, row.tool_resolution, row.tool_limit) {
-            (Some(from), Some(read_at), Some(tool), Some(tool_resolution), Some(tool_limit)) => {
-                Some(Carried { from, read_at, tool, tool_resolution, tool_limit })
-            }
-            _ => None,
-        },
-    });
-    Ok(readings.collect())
+    for row in rows {
+        found.entry(row.set).or_default().push(Reading {
+            kind: row.kind,
+            string_number: row.string_number,
+            repeat: row.repeat,
+            value: row.value,
+            typed: row.typed,
+            carried: match (row.carried_from, row.read_at, row.tool, row.tool_resolution, row.tool_limit) {
+                (Some(from), Some(read_at), Some(tool), Some(tool_resolution), Some(tool_limit)) => {
+                    Some(Carried { from, read_at, tool, tool_resolution, tool_limit })
+                }
+                _ => None,
+            },
+        });
+    }
+    Ok(found)
 }
 
 /// What the last visit before a job left behind: when it was read, and the readings.
@@ -369,7 +398,8 @@ pub async fn of_earlier_visit(
     let Some(newest) = newest else {
         return Ok(None);
     };
-    Ok(Some((newest.taken_at, of_set(connection, newest.id).await?)))
+    let readings = of_sets(connection, &[newest.id]).await?.remove(&newest.id).unwrap_or_default();
+    Ok(Some((newest.taken_at, readings)))
 }
 
 /// Takes the notes of a job's reading sets out: its customer asked to be forgotten. The figures stay.

@@ -1,12 +1,16 @@
 //! What the owner decides about the shop: one row, read for every page and paper.
 
+use std::ops::Deref;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
 use serde::Serialize;
 use sqlx::SqliteConnection;
 use uuid::Uuid;
 
 use super::column::words;
 use super::event::{self, AuditContext};
-use super::{Error, Result, WriteTx};
+use super::{Db, Error, Result, WriteTx};
+use crate::setup::plan::HouseTargets;
 
 words! {
     /// The paper the shop prints on.
@@ -76,6 +80,63 @@ pub struct Settings {
     pub care_advice: String,
     pub targets: String,
     pub version: i64,
+}
+
+/// The settings as they stood at one moment, and the target values read out of them.
+#[derive(Debug)]
+pub struct Snapshot {
+    settings: Settings,
+    house: OnceLock<std::result::Result<Arc<HouseTargets>, String>>,
+}
+
+impl Snapshot {
+    /// The shop's target values; the program's own where the owner's text cannot be read.
+    ///
+    /// # Errors
+    /// Words, when not even the program's own can be read.
+    pub fn house(&self) -> std::result::Result<Arc<HouseTargets>, String> {
+        self.house.get_or_init(|| house(&self.settings.targets).map(Arc::new)).clone()
+    }
+}
+
+impl Deref for Snapshot {
+    type Target = Settings;
+    fn deref(&self) -> &Settings {
+        &self.settings
+    }
+}
+
+/// The settings, read once until somebody writes them.
+#[derive(Debug, Default)]
+pub struct Cache(Mutex<Option<(u64, Arc<Snapshot>)>>);
+
+impl Cache {
+    /// The settings as they stand.
+    ///
+    /// # Errors
+    /// When the books cannot be read.
+    pub async fn current(&self, db: &Db) -> Result<Arc<Snapshot>> {
+        let version = db.settings_version();
+        if let Some((known, snapshot)) = self.0.lock().unwrap_or_else(PoisonError::into_inner).as_ref()
+            && version == Some(*known)
+        {
+            return Ok(Arc::clone(snapshot));
+        }
+        let snapshot = Arc::new(Snapshot { settings: current(db.read()).await?, house: OnceLock::new() });
+        // what was written while it was read is read again the next time
+        if let Some(version) = version.filter(|version| db.settings_version() == Some(*version)) {
+            *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some((version, Arc::clone(&snapshot)));
+        }
+        Ok(snapshot)
+    }
+}
+
+/// The target values in the owner's text; the program's own where it cannot be read.
+///
+/// # Errors
+/// Words, when not even the program's own can be read.
+pub fn house(targets: &str) -> std::result::Result<HouseTargets, String> {
+    HouseTargets::read(targets).or_else(|_| HouseTargets::read(crate::calc::USUAL_TARGETS))
 }
 
 /// The settings as they stand.

@@ -13,6 +13,7 @@ use crate::clock::Clock;
 use crate::records::Db;
 use crate::records::photo::Stored;
 use crate::records::picture::{NotKept, prepare};
+use crate::records::settings::Cache;
 
 /// Password hashes computed at one time: each takes 19 MiB and tens of milliseconds.
 const HASHES_AT_ONCE: usize = 2;
@@ -33,6 +34,8 @@ pub struct App {
     pub clock: Clock,
     /// How the program is reached.
     pub serving: Arc<Serving>,
+    /// The shop's settings, read once until they change.
+    pub(super) settings: Arc<Cache>,
     /// Files being brought in.
     pub(super) imports: Arc<BackgroundJobs>,
     pub(super) hashing: Arc<Semaphore>,
@@ -71,6 +74,7 @@ impl App {
             db,
             clock,
             serving: Arc::new(serving),
+            settings: Arc::default(),
             imports: Arc::default(),
             hashing: Arc::new(Semaphore::new(HASHES_AT_ONCE)),
             calculating: Arc::new(Semaphore::new(CALCULATIONS_AT_ONCE)),

@@ -1,6 +1,7 @@
 //! What the bench knows of one job, and the plan that follows from it.
 
-use sqlx::SqliteConnection;
+use std::sync::Arc;
+
 use uuid::Uuid;
 
 use super::circumstances::read_circumstances;
@@ -8,7 +9,7 @@ use super::grid;
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::quantity::{Instant, LengthUnit};
-use crate::records::draft::{self, Draft, Entry};
+use crate::records::draft::{self, Draft, Entry, Reached};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::observation::{self, Observation};
@@ -16,7 +17,7 @@ use crate::records::plan as kept;
 use crate::records::reading::{self, CARRIED_HOURS, Reading, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::stage::Stage;
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{JobId, ReadingSetId, StaffId};
+use crate::records::{JobId, ReadingSetId, StaffId, WriteTx};
 use crate::setup::clearance::{ClearanceInput, StringHeights, clearance};
 use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
 use crate::web::form::FormData;
@@ -52,10 +53,12 @@ pub(super) struct BenchJob {
     pub(super) earlier: Option<(Instant, Vec<Reading>)>,
     pub(super) observations: Vec<Observation>,
     pub(super) lines: Vec<WorkLine>,
-    pub(super) house: HouseTargets,
+    pub(super) house: Arc<HouseTargets>,
     /// What rods did in this shop.
     rod_pairs: Vec<RodPair>,
     pub(super) unit: LengthUnit,
+    /// How far the books had come when this was read.
+    reached: Reached,
 }
 
 /// The readings that count now, and the plan that follows from them.
@@ -68,16 +71,10 @@ pub(super) struct Current {
 impl BenchJob {
     pub(super) async fn load(context: &RequestContext, id: JobId) -> Result<Self> {
         let mut connection = context.app.db.read().acquire().await?;
-        Self::load_on(&mut connection, context, id).await
-    }
-
-    /// The same inside a transaction, so that a plan sees what was just written.
-    pub(super) async fn load_on(
-        connection: &mut SqliteConnection,
-        context: &RequestContext,
-        id: JobId,
-    ) -> Result<Self> {
+        let connection = &mut *connection;
         let job = job::find(&mut *connection, id).await?;
+        // before anything else: what is written while the rest is read counts as written after it
+        let reached = draft::reached(&mut *connection, id, job.instrument_id).await?;
         let sets = reading::of_job(&mut *connection, id).await?;
         let newest = sets.last().map(|set| set.id);
         let before_last = match sets.as_slice() {
@@ -96,8 +93,9 @@ impl BenchJob {
             unit: length_unit(&context.settings),
             sets,
             observations: observation::of_job(&mut *connection, id).await?,
-            house: kept::house(&context.settings.targets).map_err(Error::internal)?,
+            house: context.settings.house().map_err(Error::internal)?,
             rod_pairs: Vec::new(),
+            reached,
             job,
         };
         bench.rod_pairs = kept::rod_pairs(&mut *connection, bench.instrument.entry.body_fret).await?;
@@ -112,6 +110,12 @@ impl BenchJob {
             bench.carried = last.carried().filter(is_fresh).collect();
         }
         Ok(bench)
+    }
+
+    /// Whether something was written about the job or its instrument since this was read. Asked within the transaction
+    /// that writes what was worked out from it.
+    pub(super) async fn has_moved(&self, tx: &mut WriteTx) -> Result<bool> {
+        Ok(draft::reached(&mut **tx, self.job.id, self.instrument.id).await? != self.reached)
     }
 
     /// The plan from the newest readings and the observations that stand; `None` before the first reading.

@@ -37,8 +37,8 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
         let status = form.note("seen_note", error)?;
         return page_with(status, &bench_page(&context, bench, Some(form)).await?);
     }
-    keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;
+    keep_plan(&context, id).await?;
     redirect_with_flash(&context, &format!("/bench/jobs/{id}#plan"), &format!("Noted: {}.", key.spoken()))
 }
 
@@ -46,8 +46,8 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
 pub(in crate::web) async fn clear(context: RequestContext, Id((id, seen)): Id<(JobId, ObservationId)>) -> Result {
     let mut tx = context.app.db.write().await?;
     observation::clear(&mut tx, &context.audit(Door::Bench), id, seen).await?;
-    keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;
+    keep_plan(&context, id).await?;
     redirect_with_flash(
         &context,
         &format!("/bench/jobs/{id}#plan"),

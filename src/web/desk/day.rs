@@ -9,7 +9,7 @@ use crate::records::quote;
 use crate::records::stage::{Stage, WaitingFor};
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
-use crate::web::words::{Promise, StageView, dial, instrument_title};
+use crate::web::words::{Promise, dial, instrument_title, stage_words};
 
 /// Days after which a quote nobody answered is worth a call. Common practice, no source.
 const CALL_ABOUT_QUOTE_DAYS: i64 = 3;
@@ -37,7 +37,7 @@ struct Row {
     dial: Option<String>,
     instrument: String,
     rack: String,
-    stage: StageView,
+    stage: String,
     promise: Promise,
 }
 
@@ -101,7 +101,7 @@ fn row(context: &RequestContext, job: &QueueRow) -> Row {
         dial: dial(job.telephone_e164.as_deref()),
         instrument: instrument_title(job.family, &job.maker, &job.model),
         rack: job.rack.clone(),
-        stage: StageView::of(job.stage, job.waiting_for),
+        stage: stage_words(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
     }
 }

@@ -49,9 +49,11 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let mut ready: Vec<_> =
         queue::open_jobs(reading).await?.into_iter().filter(|row| row.stage == Stage::Ready).collect();
     ready.sort_by_key(|row| row.stage_since);
+    let keys: Vec<uuid::Uuid> = ready.iter().map(|row| row.id.0).collect();
+    let mut prints = paper::prints_of(reading, PaperKind::CollectionLetter, &keys).await?;
     let mut rows = Vec::with_capacity(ready.len());
     for row in ready {
-        let letters = letter_days(&context, row.id, row.stage_since).await?;
+        let letters = letter_days(&context, prints.remove(&row.id.0).unwrap_or_default(), row.stage_since);
         let days = context.days_since(row.stage_since);
         rows.push(Row {
             number: row.number,
@@ -78,13 +80,12 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
 }
 
 /// The days on which a letter was printed since the job became ready. Printed twice on one day, it is one letter.
-async fn letter_days(context: &RequestContext, job: JobId, ready_since: Instant) -> Result<Vec<Date>> {
-    let prints = paper::prints(context.app.db.read(), PaperKind::CollectionLetter, job.0).await?;
+fn letter_days(context: &RequestContext, prints: Vec<Instant>, ready_since: Instant) -> Vec<Date> {
     let since = prints.into_iter().filter(|at| *at >= ready_since);
     let mut days: Vec<Date> = since.map(|at| context.app.clock.local_date(at)).collect();
     days.sort_unstable();
     days.dedup();
-    Ok(days)
+    days
 }
 
 /// Whether the next letter's day has come: the job is ready for `days`, and after a letter that went late the next
@@ -117,7 +118,8 @@ pub(in crate::web) async fn letter(context: RequestContext, Id(id): Id<JobId>) -
     let reading = context.app.db.read();
     let job = job::find(reading, id).await?;
     let printing = Printing::of(&context, PaperKind::CollectionLetter, id.0).await?;
-    let letters = letter_days(&context, id, job.stage_since).await?;
+    let prints = paper::prints(reading, PaperKind::CollectionLetter, id.0).await?;
+    let letters = letter_days(&context, prints, job.stage_since);
     let is_of_today = letters.last() == Some(&context.today());
     page(&CollectionLetter {
         layout: context.layout(),

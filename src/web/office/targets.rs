@@ -38,7 +38,7 @@ pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) ->
     if form.refused() {
         return page_with(StatusCode::UNPROCESSABLE_ENTITY, &TargetsPage { layout: context.layout(), form });
     }
-    let new = Settings { targets: format!("{text}\n"), version: form.version()?, ..context.settings.clone() };
+    let new = Settings { targets: format!("{text}\n"), version: form.version()?, ..Settings::clone(&context.settings) };
     let mut tx = context.app.db.write().await?;
     match settings::save(&mut tx, &context.audit(Door::Office), &new).await {
         Ok(()) => {
