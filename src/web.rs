@@ -28,6 +28,7 @@ mod progress;
 mod readings_view;
 mod sign_in;
 mod throttle;
+mod uploads;
 mod words;
 mod working_view;
 

@@ -4,11 +4,12 @@ use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
-use tokio::sync::{Mutex, Semaphore};
+use tokio::sync::Semaphore;
 use tokio::time::timeout;
 
 use super::progress::BackgroundJobs;
 use super::throttle::{Throttle, UnknownNames};
+use super::uploads::Uploads;
 use crate::clock::Clock;
 use crate::records::Db;
 use crate::records::photo::Stored;
@@ -17,9 +18,8 @@ use crate::records::settings::Cache;
 
 /// Password hashes computed at one time: each takes 19 MiB and tens of milliseconds.
 const HASHES_AT_ONCE: usize = 2;
-/// Pictures decoded at one time: a large one takes a quarter of a gigabyte.
+/// Pictures decoded at one time: what one may take is said in `records::picture`.
 const PICTURES_AT_ONCE: usize = 1;
-
 /// Calculations at one time: a promise keeps a processor busy for seconds, and the shop goes on meanwhile.
 const CALCULATIONS_AT_ONCE: usize = 2;
 /// How long a calculation waits for its turn.
@@ -40,9 +40,8 @@ pub struct App {
     pub(super) imports: Arc<BackgroundJobs>,
     pub(super) hashing: Arc<Semaphore>,
     calculating: Arc<Semaphore>,
-    pub(super) picturing: Arc<Semaphore>,
-    /// Pieces of pictures are written one at a time, so that each lands behind the one before.
-    pub(super) arriving: Arc<Mutex<()>>,
+    picturing: Arc<Semaphore>,
+    pub(super) uploads: Arc<Uploads>,
     pub(super) sign_in_throttle: Arc<Throttle>,
     pub(super) link_throttle: Arc<Throttle>,
     /// Wrong tries on names nobody has.
@@ -79,22 +78,25 @@ impl App {
             hashing: Arc::new(Semaphore::new(HASHES_AT_ONCE)),
             calculating: Arc::new(Semaphore::new(CALCULATIONS_AT_ONCE)),
             picturing: Arc::new(Semaphore::new(PICTURES_AT_ONCE)),
-            arriving: Arc::new(Mutex::new(())),
+            uploads: Arc::default(),
             sign_in_throttle: Arc::new(Throttle::a_minute(60)),
             link_throttle: Arc::new(Throttle::a_minute(60)),
             unknown_names: Arc::default(),
         }
     }
 
-    /// Prepares and stores a picture beside the requests, one at a time.
-    pub(super) async fn store_picture(&self, file: Vec<u8>) -> super::Result<Result<Stored, NotKept>> {
-        let _turn = self.picturing.acquire().await.map_err(super::Error::internal)?;
+    /// Prepares and stores a picture beside the requests, one at a time. The file is fetched once its turn has come, so
+    /// that what waits takes no memory; the turn is the work's own, so that a sender who hangs up frees nothing early.
+    pub(super) async fn store_picture(
+        &self,
+        file: impl FnOnce() -> std::io::Result<Vec<u8>> + Send + 'static,
+    ) -> super::Result<Result<Stored, NotKept>> {
         let folder = self.db.photos().clone();
-        let work = move || match prepare(&file) {
+        let work = move || match prepare(&file()?) {
             Ok(picture) => folder.store(&picture).map(Ok),
             Err(why) => Ok(Err(why)),
         };
-        tokio::task::spawn_blocking(work).await.map_err(super::Error::internal)?.map_err(super::Error::from)
+        in_turn(&self.picturing, Duration::MAX, work).await?.map_err(super::Error::from)
     }
 
     /// Runs a password hash beside the requests, a few at a time.

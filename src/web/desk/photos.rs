@@ -122,7 +122,7 @@ pub(in crate::web) async fn add(
     }
     let mut stored = Vec::new();
     for (place, (name, file)) in carried.files.into_iter().enumerate() {
-        match context.app.store_picture(file).await? {
+        match context.app.store_picture(move || Ok(file)).await? {
             Ok(picture) => stored.push((place, picture)),
             Err(why) => form.refuse("photos", format!("{name}: {why}")),
         }
