@@ -22,6 +22,8 @@ const APPLICATION_ID: i64 = 0x5468_6d62;
 /// Older SQLite can lose committed rows when a checkpoint and a commit overlap (fixed in 3.51.3).
 const OLDEST_SAFE_SQLITE: (u32, u32, u32) = (3, 51, 3);
 const READERS: u32 = 4;
+/// How the file of a copy begins.
+const COPY: &str = "copy-";
 const WAIT_FOR_CONNECTION: Duration = Duration::from_secs(10);
 
 /// Why a data folder could not be opened, in words for the person at the console.
@@ -50,6 +52,7 @@ pub enum OpenError {
 /// The shop's books, open.
 #[derive(Debug, Clone)]
 pub struct Db {
+    folder: PathBuf,
     writer: SqlitePool,
     readers: SqlitePool,
     link_secret: LinkSecret,
@@ -75,6 +78,7 @@ impl Db {
             Err(TryLockError::Error(cause)) => return Err(in_folder(cause)),
         }
         let link_secret = LinkSecret::in_folder(folder).map_err(in_folder)?;
+        remove_copies(folder).map_err(in_folder)?;
 
         let file = folder.join("thumbplane.db");
         let options = SqliteConnectOptions::new()
@@ -98,7 +102,15 @@ impl Db {
             .connect_with(options.read_only(true))
             .await?;
         let photos = PhotoFolder::in_folder(folder);
-        Ok(Self { writer, readers, link_secret, photos, settings_written, _lock: Arc::new(lock) })
+        Ok(Self {
+            folder: folder.to_owned(),
+            writer,
+            readers,
+            link_secret,
+            photos,
+            settings_written,
+            _lock: Arc::new(lock),
+        })
     }
 
     /// The reading side.
@@ -130,6 +142,26 @@ impl Db {
     /// Changes with every write to the settings; `None` while they are being written. See [`super::settings::Cache`].
     pub(super) fn settings_version(&self) -> Option<u64> {
         self.settings_written.version()
+    }
+
+    /// A copy of the shop's file as it stands, to try something on. It lies beside it and is thrown away afterwards, at
+    /// the next start where the program ended in between. Nobody waits while it is made.
+    ///
+    /// # Errors
+    /// When there is no room for it.
+    pub(super) async fn copy(&self) -> super::Result<Copy> {
+        let file = CopyFile(self.folder.join(format!("{COPY}{}.db", uuid::Uuid::now_v7().simple())));
+        let path = file.0.to_string_lossy().into_owned();
+        sqlx::query("VACUUM INTO ?").bind(path).execute(&self.readers).await?;
+        let options = SqliteConnectOptions::new()
+            .filename(&file.0)
+            .foreign_keys(true)
+            // it is thrown away when the power goes
+            .journal_mode(SqliteJournalMode::Memory)
+            .synchronous(SqliteSynchronous::Off);
+        let pool = SqlitePoolOptions::new().max_connections(1).connect_with(options).await?;
+        let db = Self { writer: pool.clone(), readers: pool, settings_written: Arc::default(), ..self.clone() };
+        Ok(Copy { db, _file: file })
     }
 
     /// The secret behind the customers' private links.
@@ -167,6 +199,47 @@ impl Db {
         let customers = sqlx::query_scalar!("SELECT count(*) FROM customer").fetch_one(&self.readers).await?;
         Ok(CheckReport { faults, customers, instruments, jobs })
     }
+}
+
+/// A copy of the shop's file.
+#[derive(Debug)]
+pub(super) struct Copy {
+    db: Db,
+    _file: CopyFile,
+}
+
+impl Copy {
+    /// The books of the copy.
+    pub(super) fn db(&self) -> &Db {
+        &self.db
+    }
+
+    /// Closes it and throws it away.
+    pub(super) async fn throw_away(self) {
+        self.db.close().await;
+    }
+}
+
+/// Deletes the file of a copy once nobody needs it.
+#[derive(Debug)]
+struct CopyFile(PathBuf);
+
+impl Drop for CopyFile {
+    fn drop(&mut self) {
+        // what cannot be deleted now is deleted at the next start
+        let _ = std::fs::remove_file(&self.0);
+    }
+}
+
+/// Deletes copies that a program left behind which ended in between.
+fn remove_copies(folder: &Path) -> std::io::Result<()> {
+    for file in std::fs::read_dir(folder)? {
+        let file = file?;
+        if file.file_name().to_string_lossy().starts_with(COPY) {
+            std::fs::remove_file(file.path())?;
+        }
+    }
+    Ok(())
 }
 
 /// The one write transaction there can be at a time. Only [`Db::write`] makes one, so a function that takes it can
