@@ -177,4 +177,28 @@ mod tests {
         assert!(second.await.unwrap().unwrap());
         assert_eq!(turns.available_permits(), 2);
     }
+
+    #[tokio::test]
+    async fn whoever_hangs_up_while_their_picture_is_decoded_frees_no_place_early() {
+        let turns = Arc::new(Semaphore::new(1));
+        let (tell, told) = mpsc::channel::<()>();
+        let (begun, has_begun) = tokio::sync::oneshot::channel();
+        let sender = tokio::spawn({
+            let turns = Arc::clone(&turns);
+            async move {
+                let work = move || {
+                    let _ = begun.send(());
+                    told.recv().is_err()
+                };
+                in_turn(&turns, Duration::MAX, work).await
+            }
+        });
+        has_begun.await.unwrap();
+        sender.abort();
+        assert!(sender.await.is_err_and(|gone| gone.is_cancelled()));
+        assert_eq!(turns.available_permits(), 0, "the work goes on, and so does its turn");
+        assert!(matches!(in_turn(&turns, Duration::ZERO, || ()).await, Err(Error::Busy)));
+        drop(tell);
+        assert_eq!(in_turn(&turns, Duration::MAX, || 42).await.unwrap(), 42);
+    }
 }

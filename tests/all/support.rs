@@ -109,6 +109,16 @@ impl Shop {
         Self { app, clock, router, folder }
     }
 
+    /// The same shop after the program ended and was started again.
+    pub(crate) async fn again(self) -> Self {
+        let Self { app, clock, router, folder } = self;
+        app.db.close().await;
+        drop((app, router));
+        let app = App::new(Db::open(folder.path()).await.unwrap(), clock.clone(), Serving::default());
+        let router = thumbplane::web::router::router(app.clone()).unwrap();
+        Self { app, clock, router, folder }
+    }
+
     pub(crate) fn folder(&self) -> &std::path::Path {
         self.folder.path()
     }

@@ -28,7 +28,7 @@ const TIMES: usize = 31;
 /// Beyond this a page grows with the shop's history.
 const MOST_GROWTH: f64 = 1.2;
 /// Two pages that differ by less are alike: it is the computer that differs.
-const NOISE_MS: f64 = 0.05;
+const NOISE_MS: f64 = 0.2;
 const HOST: &str = "127.0.0.1:8750";
 
 /// What is typed into the search: both names of many, a common name, beginnings, numbers, a rare word, nothing there.
@@ -296,6 +296,6 @@ async fn fill(folder: &Path, jobs: i64) {
     sqlx::query("INSERT INTO size VALUES (?)").bind(jobs).execute(&mut file).await.unwrap();
     sqlx::raw_sql("BEGIN").execute(&mut file).await.unwrap();
     sqlx::raw_sql(include_str!("shops/fill.sql")).execute(&mut file).await.unwrap();
-    sqlx::raw_sql("COMMIT; PRAGMA optimize;").execute(&mut file).await.unwrap();
+    sqlx::raw_sql("COMMIT").execute(&mut file).await.unwrap();
     file.close().await.unwrap();
 }
