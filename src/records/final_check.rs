@@ -367,7 +367,7 @@ async fn read_proofs(connection: &mut SqliteConnection, job: &Job, instrument: &
     if was_reopened || job::came_to_since(&mut *connection, job.id, Stage::OnTheBench, finals.taken_at).await? {
         return Ok(Proved { finals_at, ..Proved::default() });
     }
-    let house = kept::house(&settings::current(&mut *connection).await?.targets)?;
+    let house = settings::house(&settings::current(&mut *connection).await?.targets)?;
     let after_work = kept::after_work(&mut *connection, job, &instrument.entry, &sets, &house).await?;
     let given = if after_work.as_ref().is_some_and(|found| found.proved && found.unread == 0) {
         let who = staff::find(&mut *connection, finals.staff_id).await?.name;

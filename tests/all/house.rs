@@ -7,5 +7,6 @@ mod guards;
 mod http;
 mod modules;
 mod pages;
+mod questions;
 mod safety;
 mod stages;

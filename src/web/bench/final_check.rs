@@ -185,9 +185,10 @@ pub(in crate::web) async fn answer(context: RequestContext, Id(id): Id<JobId>, m
     let mut tx = context.app.db.write().await?;
     final_check::answer(&mut tx, &context.audit(Door::Bench), id, &answers).await?;
     final_check::leave(&mut tx, &context.audit(Door::Bench), id, &left).await?;
-    let job = job::find(&mut *tx, id).await?;
-    let open = final_check::of_job(&mut tx, &job).await?.open_words().len();
     tx.commit().await?;
+    let mut reading_side = context.app.db.read().acquire().await?;
+    let job = job::find(&mut *reading_side, id).await?;
+    let open = final_check::of_job(&mut reading_side, &job).await?.open_words().len();
     let words = match open {
         0 => "The final check is complete.".to_owned(),
         1 => "Written down. One item is still open.".to_owned(),

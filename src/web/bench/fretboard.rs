@@ -172,8 +172,8 @@ pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form
     } else {
         observation::note(&mut tx, &by, id, &key, hears.key(), (Some(string), Some(fret)), "").await?;
     }
-    keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;
+    keep_plan(&context, id).await?;
     let name = string_names(&entry).get(usize::try_from(string - 1).unwrap_or(0)).cloned().unwrap_or_default();
     let deed = if takes_back { "Taken back" } else { "Noted" };
     let words = format!("{deed}: {}, {}.", hears.spoken(), place_words(&name, fret));

@@ -31,8 +31,8 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
         drop(tx);
         return again(&context, id, form).await;
     }
-    keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;
+    keep_plan(&context, id).await?;
     redirect_with_flash(&context, &format!("/bench/jobs/{id}#plan"), &format!("Noted: {}.", key.spoken()))
 }
 
@@ -40,8 +40,8 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
 pub(in crate::web) async fn clear(context: RequestContext, Id((id, seen)): Id<(JobId, ObservationId)>) -> Result {
     let mut tx = context.app.db.write().await?;
     observation::clear(&mut tx, &context.audit(Door::Bench), id, seen).await?;
-    keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;
+    keep_plan(&context, id).await?;
     redirect_with_flash(
         &context,
         &format!("/bench/jobs/{id}#plan"),

@@ -143,11 +143,11 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentI
     let mut reading_side = context.app.db.read().acquire().await?;
     let instrument = instrument::find(&mut reading_side, id).await?;
     // oldest first
-    let mut visits = Vec::new();
-    for job in newest_jobs(&mut reading_side, id).await?.into_iter().rev() {
-        visits.push((job, reading::of_job(&mut reading_side, job).await?));
-    }
-    let house = kept::house(&context.settings.targets)?;
+    let jobs = newest_jobs(&mut reading_side, id).await?;
+    let mut sets = reading::of_jobs(&mut reading_side, &jobs).await?;
+    let visits = jobs.into_iter().rev().map(|job| (job, sets.remove(&job).unwrap_or_default()));
+    let visits: Vec<(JobId, Vec<ReadingSet>)> = visits.collect();
+    let house = context.settings.house()?;
     let (mut last, mut least_showing_mm) = (None, None);
     if let Some((job, sets)) = visits.iter().rev().find(|(_, sets)| !sets.is_empty()) {
         let job = job::find(&mut *reading_side, *job).await?;

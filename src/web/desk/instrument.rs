@@ -17,7 +17,7 @@ use crate::web::form::{FormData, Id, LINE, Query, TEXT};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::photo::PhotoView;
 use crate::web::readings_view::mean_words;
-use crate::web::words::{StageView, length_unit, shown};
+use crate::web::words::{StageView, StageViews, length_unit, shown};
 
 /// Rows for strings on the form.
 const MOST_STRINGS: usize = 12;
@@ -37,6 +37,7 @@ struct InstrumentPage {
     owner: String,
     care: Vec<CareRow>,
     visits: Vec<VisitRow>,
+    strips: String,
     photos: Vec<PhotoView>,
     cautions: Vec<CautionView>,
     read: Vec<ReadRow>,
@@ -187,14 +188,24 @@ async fn instrument_page(context: &RequestContext, instrument: &Instrument, form
     let older = older_visits(&mut visits, MOST_VISITS, &format!("/desk/instruments/{}", instrument.id));
     let care = care::of_instrument(books, instrument.id).await?;
     let door = if is_desk { "desk" } else { "bench" };
-    let mut read = Vec::new();
-    {
-        let mut connection = books.acquire().await?;
-        for visited in &visits {
-            let sets = reading::of_job(&mut connection, visited.id).await?;
-            read.extend(sets.iter().rev().map(|set| read_row(context, instrument, door, &visited.number, set)));
-        }
-    }
+    let keys: Vec<JobId> = visits.iter().map(|visited| visited.id).collect();
+    let sets = reading::of_jobs(&mut *books.acquire().await?, &keys).await?;
+    let read = visits.iter().flat_map(|visited| {
+        let sets = sets.get(&visited.id).into_iter().flatten().rev();
+        sets.map(|set| read_row(context, instrument, door, &visited.number, set))
+    });
+    let read = read.collect();
+    let mut stages = StageViews::default();
+    let visits: Vec<VisitRow> = visits
+        .into_iter()
+        .map(|row| VisitRow {
+            href: format!("/{door}/jobs/{}", row.id),
+            number: row.number,
+            stage: stages.of(row.stage, None),
+            complaint: row.complaint,
+            day: context.day_of(row.checked_in_at),
+        })
+        .collect();
     let asked_rows = form.value("rows").parse().unwrap_or(0);
     let heir = form.value("heir").to_owned();
     let heirs = if is_desk { search::customers(books, &heir, MOST_HEIRS).await? } else { Vec::new() };
@@ -226,16 +237,8 @@ async fn instrument_page(context: &RequestContext, instrument: &Instrument, form
                 paused: line.paused,
             })
             .collect(),
-        visits: visits
-            .into_iter()
-            .map(|row| VisitRow {
-                href: format!("/{door}/jobs/{}", row.id),
-                number: row.number,
-                stage: StageView::of(row.stage, None),
-                complaint: row.complaint,
-                day: context.day_of(row.checked_in_at),
-            })
-            .collect(),
+        visits,
+        strips: stages.drawn(),
         rows: asked_rows.max(instrument.entry.strings.len() + 1).clamp(6, MOST_STRINGS),
         older,
         is_older: before.is_some(),

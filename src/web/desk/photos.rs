@@ -108,7 +108,7 @@ pub(in crate::web) async fn add(
     let mut stored = Vec::new();
     for (place, file) in files.into_iter().enumerate() {
         let name = if file.name.is_empty() { "photograph".to_owned() } else { file.name };
-        match context.app.store_picture(file.bytes).await? {
+        match context.app.store_picture(move || Ok(file.bytes)).await? {
             Ok(picture) => stored.push((place, picture)),
             Err(why) => form.add_error("photos", format!("{name}: {why}")),
         }

@@ -369,3 +369,30 @@ async fn somebody_elses_time_is_corrected_by_the_owner_alone() {
     assert_eq!(owner.sends(&path, &correction).await.status, StatusCode::SEE_OTHER);
     assert_eq!(shop.count("labour_correction").await, 1);
 }
+
+#[tokio::test]
+async fn no_stretch_of_a_busy_week_is_left_out() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let ivo = shop.bench().await;
+    ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
+    ivo.sends("/bench/labour/stop", &[]).await;
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query(
+        "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 69)
+         INSERT INTO labour_entry (id, job_id, work_line_id, staff_id, started_at, ended_at)
+         SELECT randomblob(16), job_id, work_line_id, staff_id, started_at - i * 3600000000, started_at - i * 3600000000 + 60000000
+         FROM labour_entry, n",
+    )
+    .execute(&mut *write)
+    .await
+    .unwrap();
+    write.commit().await.unwrap();
+    let newest = ivo.opens("/bench/labour").await;
+    assert_eq!(newest.all("section.card").len(), 60);
+    let link = scraper::Selector::parse("a[href^='/bench/labour?before=']").unwrap();
+    let earlier = newest.page().select(&link).next().unwrap().attr("href").unwrap().to_owned();
+    let earlier = ivo.opens(&earlier).await;
+    assert_eq!(earlier.all("section.card").len(), 10);
+    assert!(earlier.has("a[href='/bench/labour']") && !earlier.has("a[href^='/bench/labour?']"));
+}

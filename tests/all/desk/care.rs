@@ -143,3 +143,39 @@ async fn the_care_letter_says_what_the_owner_wrote() {
     );
     assert!(!said.contains("Once a year an instrument"), "{said}");
 }
+
+#[tokio::test]
+async fn what_has_been_due_for_years_does_not_hide_what_is_due_now() {
+    let shop = Shop::open().await;
+    due(&shop).await;
+    // two hundred and fifty instruments of hers that nobody brought since
+    changes(
+        &shop,
+        "INSERT INTO instrument (id, customer_id, family, maker, model, serial, finish, handedness, scale_um, frets, body_fret,
+             courses, truss_rod, bridge, saddle, nut_material, saddle_material, string_set, top_wood, note, created_at, form_key)
+         SELECT unhex(printf('%032x', value)), customer_id, family, 'Old', 'No. ' || value, '', '', handedness, scale_um, frets,
+             body_fret, courses, truss_rod, '', '', '', '', '', '', '', 0, 'old' || value
+         FROM instrument, (WITH RECURSIVE n (value) AS (SELECT 1 UNION ALL SELECT value + 1 FROM n WHERE value < 250)
+                           SELECT value FROM n)",
+    )
+    .await;
+    changes(
+        &shop,
+        "INSERT INTO care_plan (id, instrument_id, kind, every_months, next_due_on)
+         SELECT id, id, 'look-over', 12, date('2019-01-01', '+' || CAST(substr(form_key, 4) AS INTEGER) || ' days')
+         FROM instrument WHERE maker = 'Old'",
+    )
+    .await;
+    let desk = shop.desk().await;
+    let now = desk.opens("/desk/care").await;
+    assert!(now.seen().contains("Thistlewade OM-2") && now.seen().contains("Tue 20 Oct 2026"), "{}", now.seen());
+    assert!(!now.seen().contains("Old No. 1 "), "the oldest are on another page");
+    let longer = scraper::Selector::parse("a[href^='/desk/care?before=']").unwrap();
+    let longer = now.page().select(&longer).next().unwrap().attr("href").unwrap().to_owned();
+    let then = desk.opens(&longer).await;
+    assert!(then.seen().contains("Old No. 1 ") && !then.seen().contains("Thistlewade"), "{}", then.seen());
+    // soonest first on each, every line on one of them
+    let lines = |page: &crate::support::Answer| page.all("form[action$='/done']").len();
+    assert_eq!((lines(&now), lines(&then)), (200, 52));
+    assert!(then.has("a[href='/desk/care']") && !then.has("a[href^='/desk/care?']"));
+}

@@ -109,7 +109,10 @@ async fn after_a_merge_the_person_is_found_by_what_stood_in_either_record_until_
     .unwrap();
     assert_eq!(left, 0);
     let mut write = shop.app.db.write().await.unwrap();
-    sqlx::query("INSERT INTO search (search, rank) VALUES ('integrity-check', 1)").execute(&mut *write).await.unwrap();
+    sqlx::query("INSERT INTO customer_search (customer_search, rank) VALUES ('integrity-check', 1)")
+        .execute(&mut *write)
+        .await
+        .unwrap();
 }
 
 #[tokio::test]

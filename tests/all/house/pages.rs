@@ -41,6 +41,7 @@ fn templates_keep_to_what_the_security_policy_and_old_tablets_allow() {
             let name = before.rsplit("{{").next().unwrap().trim();
             let drawings = [
                 "stage.inlay",
+                "strips",
                 "qr",
                 "bars",
                 "side",

@@ -308,3 +308,111 @@ async fn a_note_about_no_instrument_is_refused_and_every_refused_row_keeps_its_c
     assert!(rows[2].starts_with("Too,many,cells,here,3,"), "{rows:?}");
     assert!(rows[3].starts_with("Too few,,,,4,"), "{rows:?}");
 }
+
+fn people(rows: usize) -> String {
+    let mut csv = String::from("name,telephone,kind,maker,serial\n");
+    for row in 0..rows {
+        writeln!(csv, "Customer {row},07700 {row:06},ukulele,Brookside,{row}").unwrap();
+    }
+    csv
+}
+
+const PEOPLE: [&str; 5] = ["name", "telephone", "family", "maker", "serial"];
+
+#[tokio::test]
+async fn the_desk_checks_in_while_a_file_is_brought_in() {
+    let shop = Shop::open().await;
+    let (owner, desk) = (shop.owner().await, shop.desk().await);
+    let csv = people(1_000);
+    let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &PEOPLE).await;
+    assert_eq!(owner.sends(&path, &[]).await.status.as_u16(), 303);
+    for number in 0..3 {
+        desk.checks_in(&format!("k{number}")).await;
+        let page = owner.opens(&path).await;
+        assert!(page.has("progress"), "it still goes on: {}", page.seen());
+        // neither the columns nor the file are anybody's to change meanwhile
+        let renamed = owner.sends(&format!("{path}/columns"), &[("column_0", "name")]).await;
+        assert_eq!(renamed.status.as_u16(), 422, "{}", renamed.seen());
+        assert_eq!(owner.sends(&format!("{path}/throw-away"), &[]).await.status.as_u16(), 409);
+    }
+    let before = shop.count("customer").await;
+    assert!(before > 3 && before < 1_003, "some rows are in, and not all: {before}");
+    let done = when_done(&owner, &path).await;
+    assert!(done.seen().contains("Brought in Rows 1000"), "{}", done.seen());
+    assert_eq!((shop.count("customer").await, shop.count("job").await), (1_003, 3));
+}
+
+#[tokio::test]
+async fn a_file_goes_on_where_it_was_when_the_program_ended_and_no_row_goes_in_twice() {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    use thumbplane::records::{AuditContext, Door, ImportId, import};
+
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = people(200) + "Nobody,07700 900900,harmonica,,\n";
+    let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &PEOPLE).await;
+    let id: ImportId = path.rsplit('/').next().unwrap().parse().unwrap();
+    let by =
+        AuditContext { staff: Some(shop.staff_id("Ottilie").await), door: Door::Office, at: crate::support::MORNING };
+    let mut tx = shop.app.db.write().await.unwrap();
+    import::begin(&mut tx, &by, id).await.unwrap();
+    tx.commit().await.unwrap();
+    let file = import::find(shop.app.db.read(), id).await.unwrap();
+    let progress = AtomicUsize::new(0);
+    let day = |_| time::macros::date!(2026 - 10 - 14);
+    let some = async {
+        while progress.load(Ordering::Relaxed) < 60 {
+            tokio::task::yield_now().await;
+        }
+    };
+    // the power goes in the middle of it
+    tokio::select! {
+        biased;
+        () = some => {}
+        whole = import::bring_in(&shop.app.db, "GB", day, &file, &progress) => panic!("it was not interrupted: {whole:?}"),
+    }
+    drop(owner);
+    let shop = shop.again().await;
+    let there = shop.count("customer").await;
+    assert!((60..200).contains(&there), "{there}");
+    let owner = shop.owner().await;
+    let page = owner.opens(&path).await;
+    assert!(page.seen().contains(&format!("{there} of 201 rows are worked through")), "{}", page.seen());
+    assert!(!page.has(&format!("form[action='{path}/columns']")), "what is begun keeps its columns");
+
+    shop.app.go_on_with_imports().await.unwrap();
+    let done = when_done(&owner, &path).await;
+    assert_eq!(done.all("dl.facts dd"), ["201", "200", "0", "200", "0", "1"], "{}", done.seen());
+    assert_eq!((shop.count("customer").await, shop.count("instrument").await), (200, 200));
+    let events: i64 = sqlx::query_scalar("SELECT count(*) FROM event WHERE deed = 'customer added'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(events, 200);
+    assert_eq!(shop.count("import_run").await, 0);
+    shop.app.go_on_with_imports().await.unwrap();
+    assert_eq!(shop.count("customer").await, 200, "what is done is not begun again");
+}
+
+#[tokio::test]
+async fn a_try_leaves_no_copy_of_the_shops_file_behind_even_where_the_program_ended_in_between() {
+    let copies = |shop: &Shop| {
+        let files = std::fs::read_dir(shop.folder()).unwrap().map(|file| file.unwrap().file_name());
+        files.filter(|name| name.to_string_lossy().starts_with("copy-")).count()
+    };
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let path = owner.brings("/office/import", "f", "people.csv", people(50).as_bytes()).await.location.unwrap();
+    let tried = tries(&owner, &path, &PEOPLE).await;
+    assert_eq!(tried.all("dl.facts dd"), ["50", "50", "0", "50", "0", "0"]);
+    assert_eq!((copies(&shop), shop.count("customer").await, shop.count("import_run").await), (0, 0, 0));
+    drop(owner);
+    for name in ["copy-left.db", "copy-left.db-journal"] {
+        std::fs::write(shop.folder().join(name), "people's data").unwrap();
+    }
+    assert_eq!(copies(&shop), 2);
+    let shop = shop.again().await;
+    assert_eq!(copies(&shop), 0);
+}
