@@ -76,7 +76,7 @@ async fn check_page(context: &RequestContext, id: JobId, form: FormData) -> Resu
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
         open: check.open_words().len(),
         standing: check
-            .standing
+            .unresolved
             .iter()
             .map(|(seen, given)| standing_row(context, &form, seen, given.as_ref()))
             .collect(),
