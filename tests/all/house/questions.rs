@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use axum::http::{Method, StatusCode};
 use thumbplane::web::router::routes;
 
-use crate::filled::form;
+use crate::support::form::form;
 use crate::support::{Answer, Person, Shop, check_in_form, statements};
 
 #[tokio::test]
