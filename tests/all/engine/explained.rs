@@ -34,7 +34,7 @@ fn is_copy_or_count(name: &str, pointer: &str, input: &Value, answer: &Value) ->
         // the pull of one string stands twice
         | ("string-change", ["strings", _, "tension_n", "now" | "next"])
         | ("turnaround", ["longest_finished_days"] | ["curve", _, "days" | "at_risk" | "finished"])
-        | ("plan", ["findings", _, "strings", _])
+        | ("plan", ["findings", _, "strings", _] | ["steps", _, "posts_without", "string"])
         | ("plan", ["findings", _, "numbers", "fret" | "rh_percent" | "target_rh_percent" | "least_showing_mm" | "most_mm"]) => {
             true
         }
