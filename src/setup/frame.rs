@@ -125,7 +125,7 @@ impl Frame {
         self.tops_mm.get(fret).copied().unwrap_or(0.0)
     }
 
-    /// The string whose underside passes at these heights over frets 1 and 12.
+    /// The string whose lower side passes at these heights over frets 1 and 12.
     pub fn string(&self, first_fret_mm: f64, action_12_mm: f64) -> StringLine {
         let (x_1, x_12) = (self.position_mm(1), self.position_mm(12));
         let over_first = first_fret_mm + self.top_mm(1);

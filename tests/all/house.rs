@@ -5,4 +5,5 @@ mod http;
 mod modules;
 mod pages;
 mod safety;
+mod scripts;
 mod stages;

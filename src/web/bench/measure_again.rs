@@ -22,9 +22,9 @@ pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<JobId>, for
     let mut tx = context.app.db.write().await?;
     let mut bench = BenchJob::load_on(&mut tx, &context, id).await?;
     let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
-    let said = "Done. What is struck through is read again.";
+    let done_words = "Done. What is struck through is read again.";
     if was_done(&mut tx, &bench, &form).await? {
-        return redirect_with_flash(&context, &done, said);
+        return redirect_with_flash(&context, &done, done_words);
     }
     if let Some(told) = changed_since(&bench, &context, &form) {
         drop(tx);
@@ -44,7 +44,7 @@ pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<JobId>, for
     }
     let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
     tx.commit().await?;
-    redirect_with_flash(&context, &done, said)
+    redirect_with_flash(&context, &done, done_words)
 }
 
 /// Where the first reading stands that the plan's steps make stale.
