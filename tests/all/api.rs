@@ -202,7 +202,11 @@ async fn a_token_is_shown_once_and_the_file_holds_only_its_hash() {
     // the same form again, as after a reload: one token, and nobody can read it
     let again = shop.owner().await.sends("/office/tokens", &[("form_key", "once"), ("name", "once")]).await;
     assert_eq!(again.status, StatusCode::OK);
-    assert!(again.visible_text().contains("was already made") && !again.text.contains("thumbplane_"), "{}", again.visible_text());
+    assert!(
+        again.visible_text().contains("was already made") && !again.text.contains("thumbplane_"),
+        "{}",
+        again.visible_text()
+    );
     assert_eq!(shop.count("api_token").await, 2);
 
     shop.app.db.close().await;
@@ -244,7 +248,9 @@ async fn a_revoked_token_is_refused_at_once_and_the_list_says_who_ended_it() {
     assert_eq!(owner.sends(&path, &[]).await.status, StatusCode::SEE_OTHER, "a second press changes nothing");
 
     let ended = owner.opens("/office/tokens").await;
-    assert!(ended.visible_text().contains("Revoked tokens (1)") && ended.visible_text().contains("2026-10-15 by Ottilie"));
+    assert!(
+        ended.visible_text().contains("Revoked tokens (1)") && ended.visible_text().contains("2026-10-15 by Ottilie")
+    );
     let deeds: Vec<(String, Option<String>, Option<String>)> =
         sqlx::query_as("SELECT deed, before_json, after_json FROM event WHERE record = 'api_token' ORDER BY id")
             .fetch_all(shop.app.db.json_of())

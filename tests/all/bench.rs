@@ -225,7 +225,12 @@ async fn the_saddles_cut_and_the_intonation_are_drawn_from_the_same_figures() {
     let shop = Shop::open().await;
     let job = to_bench(&shop).await;
     let ivo = shop.bench().await;
-    assert!(ivo.opens(&format!("{job}/saddle")).await.visible_text().contains("No cut of the saddle stands in the plan now"));
+    assert!(
+        ivo.opens(&format!("{job}/saddle"))
+            .await
+            .visible_text()
+            .contains("No cut of the saddle stands in the plan now")
+    );
     sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
     let plan = ivo.opens(&job).await;
     let paper = ivo.opens(&format!("{job}/saddle")).await;
@@ -350,7 +355,11 @@ async fn the_whole_job_once_through_ends_with_a_sheet_of_the_readings_typed() {
     let page = ivo.opens(&job).await;
     assert!(page.all(".stage-words")[0].contains("final check"));
     assert!(page.visible_text().contains("✓ the work did what the plan said"), "{}", page.visible_text());
-    assert!(page.visible_text().contains("✓ proved") && !page.visible_text().contains("▲ off"), "{}", page.visible_text());
+    assert!(
+        page.visible_text().contains("✓ proved") && !page.visible_text().contains("▲ off"),
+        "{}",
+        page.visible_text()
+    );
     let version: i64 = sqlx::query_scalar("SELECT version FROM job").fetch_one(shop.app.db.read()).await.unwrap();
     ivo.passes_the_final_check(&job).await;
     let ready = ivo.sends(&format!("{job}/stage"), &[("version", &version.to_string()), ("to", "ready")]).await;

@@ -69,7 +69,11 @@ async fn the_link_ends_some_days_after_the_instrument_went_home_and_says_whom_to
     shop.clock.set(thumbplane::quantity::Instant(MORNING.0 + 90 * DAY));
     let ended = shop.stranger().opens(&path).await;
     assert_eq!(ended.status, StatusCode::NOT_FOUND);
-    assert!(ended.visible_text().contains("This link has ended") && ended.visible_text().contains("call us"), "{}", ended.visible_text());
+    assert!(
+        ended.visible_text().contains("This link has ended") && ended.visible_text().contains("call us"),
+        "{}",
+        ended.visible_text()
+    );
     let telephone: String =
         sqlx::query_scalar("SELECT telephone FROM settings").fetch_one(shop.app.db.read()).await.unwrap();
     assert!(ended.visible_text().contains(&telephone) && !ended.text.contains("26-0001"));

@@ -280,7 +280,9 @@ async fn a_quote_needs_readings_freezes_its_lines_and_takes_one_answer() {
     let paper = desk.opens(&quote).await;
     // 65.00 at 20 %: 13.00 tax, 78.00 in all
     assert!(
-        paper.visible_text().contains("£13.00") && paper.visible_text().contains("£78.00") && paper.visible_text().contains("revision 1"),
+        paper.visible_text().contains("£13.00")
+            && paper.visible_text().contains("£78.00")
+            && paper.visible_text().contains("revision 1"),
         "{}",
         paper.visible_text()
     );

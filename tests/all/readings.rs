@@ -93,7 +93,11 @@ async fn two_tablets_on_one_cell_keep_both_values_and_ask_which() {
     );
     let dispute = met["disputes"][0]["id"].as_i64().unwrap().to_string();
     // the page says it too, without a script
-    assert!(ivo.opens(&job).await.visible_text().contains("2.15 by Ottilie at"), "{}", ivo.opens(&job).await.visible_text());
+    assert!(
+        ivo.opens(&job).await.visible_text().contains("2.15 by Ottilie at"),
+        "{}",
+        ivo.opens(&job).await.visible_text()
+    );
     assert_eq!(ivo.opens(&job).await.value("height-12_3"), "2.20", "nothing was overwritten");
     // the same value typed by both is no conflict, and other cells merge
     assert_eq!(enters(&owner, &job, &value("o2", "height-12_3", "2.20", "")).await["outcome"], "stands");

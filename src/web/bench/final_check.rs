@@ -75,7 +75,11 @@ async fn check_page(context: &RequestContext, id: JobId, form: FormData) -> Resu
         stage: StageView::of(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
         open: check.open_words().len(),
-        observations: check.standing.iter().map(|(observation, given)| observation_row(context, observation, given.as_ref())).collect(),
+        observations: check
+            .standing
+            .iter()
+            .map(|(observation, given)| observation_row(context, observation, given.as_ref()))
+            .collect(),
         running: check.running.iter().map(|entry| format!("{}’s clock runs on “{}”", entry.who, entry.words)).collect(),
         rows: check.items.iter().map(|checked| row(context, checked, &readings)).collect(),
         is_here: job.stage == Stage::FinalCheck,

@@ -37,7 +37,10 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
 }
 
 /// `POST /bench/jobs/{id}/observations/{observation}/clear`
-pub(in crate::web) async fn clear(context: RequestContext, Id((id, observation)): Id<(JobId, ObservationId)>) -> Result {
+pub(in crate::web) async fn clear(
+    context: RequestContext,
+    Id((id, observation)): Id<(JobId, ObservationId)>,
+) -> Result {
     let mut tx = context.app.db.write().await?;
     observation::clear(&mut tx, &context.audit(Door::Bench), id, observation).await?;
     keep_plan(&mut tx, &context, id).await?;

@@ -192,7 +192,8 @@ async fn instrument_page(context: &RequestContext, instrument: &Instrument, form
         let mut connection = books.acquire().await?;
         for visited in &visits {
             let sets = reading::of_job(&mut connection, visited.id).await?;
-            reading_sets.extend(sets.iter().rev().map(|set| reading_set_row(context, instrument, door, &visited.number, set)));
+            reading_sets
+                .extend(sets.iter().rev().map(|set| reading_set_row(context, instrument, door, &visited.number, set)));
         }
     }
     let asked_rows = form.value("rows").parse().unwrap_or(0);
@@ -256,7 +257,13 @@ pub(super) fn older_visits(visits: &mut Vec<job::PastVisit>, most: i64, path: &s
     visits.last().map(|last| format!("{path}?older={}", last.id))
 }
 
-fn reading_set_row(context: &RequestContext, instrument: &Instrument, door: &str, number: &str, set: &ReadingSet) -> ReadingSetRow {
+fn reading_set_row(
+    context: &RequestContext,
+    instrument: &Instrument,
+    door: &str,
+    number: &str,
+    set: &ReadingSet,
+) -> ReadingSetRow {
     let unit = length_unit(&context.settings);
     let last = i64::try_from(instrument.entry.strings.len()).unwrap_or(1).max(1);
     let mean = |kind, string| mean_words(Some(set), kind, string, unit);

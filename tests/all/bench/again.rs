@@ -170,7 +170,11 @@ async fn what_is_carried_over_keeps_its_tool_and_its_hour_and_is_read_again_the_
         "{:?}",
         page.all("#about-relief_0")
     );
-    assert!(page.visible_text().contains("is carried over") || page.visible_text().contains("What it made stale"), "{}", page.visible_text());
+    assert!(
+        page.visible_text().contains("is carried over") || page.visible_text().contains("What it made stale"),
+        "{}",
+        page.visible_text()
+    );
     let mut form = grid(&page, "r2");
     for (name, value) in &mut form {
         if let Some(string) = name.strip_prefix("height-12_").and_then(|string| string.parse::<u8>().ok()) {

@@ -218,7 +218,11 @@ async fn a_buzz_that_stands_and_a_clock_that_runs_hold_the_job_until_they_are_lo
     for words in ["buzzes, fret 3", "crack", "Ivo’s clock on “Lower and fit the saddle” still runs"] {
         assert!(early.visible_text().contains(words), "{words}: {}", early.visible_text());
     }
-    assert!(!early.visible_text().contains("frets are worn"), "what is only worn holds nothing: {}", early.visible_text());
+    assert!(
+        !early.visible_text().contains("frets are worn"),
+        "what is only worn holds nothing: {}",
+        early.visible_text()
+    );
     ivo.sends(&format!("{job}/work/{line}/done"), &[("result", "")]).await;
     // the buzz is put right; the crack stays, and somebody says why
     let id = async |key: &str| -> uuid::Uuid {

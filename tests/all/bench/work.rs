@@ -89,7 +89,11 @@ async fn one_clock_runs_a_person_and_starting_another_stops_the_first_and_says_s
     let deed = "SELECT count(*) FROM event WHERE deed = 'labour stopped'";
     let stopped: i64 = sqlx::query_scalar(deed).fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!(stopped, 1);
-    assert!(ivo.opens(&job).await.visible_text().contains("25 min of 20 min"), "{}", ivo.opens(&job).await.visible_text());
+    assert!(
+        ivo.opens(&job).await.visible_text().contains("25 min of 20 min"),
+        "{}",
+        ivo.opens(&job).await.visible_text()
+    );
     // the file itself allows one clock a person
     let mut write = shop.app.db.write().await.unwrap();
     let twice = sqlx::query(
@@ -102,7 +106,11 @@ async fn one_clock_runs_a_person_and_starting_another_stops_the_first_and_says_s
     shop.clock.set(Instant(MORNING.0 + 40 * MINUTE));
     ivo.sends(&format!("{other_job}/work/{}/done", other_lines[1]), &[("result", "")]).await;
     let page = ivo.opens(&other_job).await;
-    assert!(page.visible_text().contains("15 min of 30 min") && !page.visible_text().contains("Stop the clock"), "{}", page.visible_text());
+    assert!(
+        page.visible_text().contains("15 min of 30 min") && !page.visible_text().contains("Stop the clock"),
+        "{}",
+        page.visible_text()
+    );
     assert_eq!(ivo.sends("/bench/labour/stop", &[]).await.location.as_deref(), Some("/bench"), "nothing runs");
 }
 
@@ -145,11 +153,19 @@ async fn a_clock_that_goes_back_takes_no_time_away() {
     ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
     shop.clock.set(Instant(MORNING.0 - 30 * MINUTE));
     let page = ivo.opens(&job).await;
-    assert!(page.visible_text().contains("0 min of 20 min") && !page.visible_text().contains("-30"), "{}", page.visible_text());
+    assert!(
+        page.visible_text().contains("0 min of 20 min") && !page.visible_text().contains("-30"),
+        "{}",
+        page.visible_text()
+    );
     let stopped = ivo.sends("/bench/labour/stop", &[]).await;
     assert_eq!(stopped.status, StatusCode::SEE_OTHER, "{}", stopped.visible_text());
     let page = ivo.opens(&job).await;
-    assert!(page.visible_text().contains("0 min of 20 min") && !page.visible_text().contains("-30"), "{}", page.visible_text());
+    assert!(
+        page.visible_text().contains("0 min of 20 min") && !page.visible_text().contains("-30"),
+        "{}",
+        page.visible_text()
+    );
     assert_eq!(ivo.opens("/bench").await.status, StatusCode::OK);
 }
 
@@ -163,7 +179,11 @@ async fn a_forgotten_clock_is_noticed_on_the_list_and_corrected_with_a_reason() 
     assert!(!ivo.opens("/bench").await.visible_text().contains("likely forgotten"));
     shop.clock.set(Instant(MORNING.0 + 5 * 60 * MINUTE));
     let list = ivo.opens("/bench").await;
-    assert!(list.visible_text().contains("likely forgotten") && list.has("a.button[href='/bench/labour']"), "{}", list.visible_text());
+    assert!(
+        list.visible_text().contains("likely forgotten") && list.has("a.button[href='/bench/labour']"),
+        "{}",
+        list.visible_text()
+    );
     let page = ivo.opens("/bench/labour").await;
     let action = page.page();
     let form = scraper::Selector::parse("form[action$='/correct']").unwrap();

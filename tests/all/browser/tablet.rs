@@ -3,7 +3,9 @@
 use serde_json::json;
 
 use super::driver::Browser;
-use super::grid::{ENTER, NOTHING_WAITS, a_shop_with_a_job_to_measure, a_tablet_at_the_bench, opens, tablet, values_in_books};
+use super::grid::{
+    ENTER, NOTHING_WAITS, a_shop_with_a_job_to_measure, a_tablet_at_the_bench, opens, tablet, values_in_books,
+};
 
 /// Sends a form of the page's own, as another tablet of the same person would.
 async fn posts(bench: &Browser, path: &str, fields: &[(&str, &str)]) {

@@ -182,7 +182,11 @@ async fn no_sentence_about_somebody_forgotten_stays_and_what_was_worked_read_and
     assert!(!desk.opens(&job).await.has(&format!("form[action='{job}/link']")));
     let renewed = desk.sends(&format!("{job}/link"), &[("version", "9")]).await;
     assert_eq!(renewed.status, StatusCode::CONFLICT);
-    assert!(renewed.visible_text().contains("asked to be forgotten"), "and no new one is made: {}", renewed.visible_text());
+    assert!(
+        renewed.visible_text().contains("asked to be forgotten"),
+        "and no new one is made: {}",
+        renewed.visible_text()
+    );
 }
 
 #[tokio::test]

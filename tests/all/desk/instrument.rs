@@ -60,7 +60,11 @@ async fn in_a_shop_that_measures_in_inches_history_and_strings_are_said_in_inche
     let proofs = history.all("#last-plan td.figure");
     assert!(!proofs.is_empty() && !proofs.iter().any(|value| value.contains("mm")), "{proofs:?}");
     let sets = shop.owner().await.opens("/office/string-sets").await;
-    assert!(sets.visible_text().contains("Gauges in inches, w: wound") && sets.visible_text().contains("0.012"), "{}", sets.visible_text());
+    assert!(
+        sets.visible_text().contains("Gauges in inches, w: wound") && sets.visible_text().contains("0.012"),
+        "{}",
+        sets.visible_text()
+    );
 }
 
 #[tokio::test]

@@ -38,7 +38,11 @@ async fn merged_records_keep_all_history_and_both_keys_lead_to_the_person() {
     assert_eq!(desk.sends(&path, &form).await.status.as_u16(), 303);
     assert_eq!(desk.sends(&path, &form).await.status.as_u16(), 303, "pressed twice");
     let page = desk.opens(&format!("/desk/customers/{kept}")).await;
-    assert!(page.visible_text().contains("26-0001") && page.visible_text().contains("26-0002"), "{}", page.visible_text());
+    assert!(
+        page.visible_text().contains("26-0001") && page.visible_text().contains("26-0002"),
+        "{}",
+        page.visible_text()
+    );
     assert!(page.value("note").contains("07700 900555"));
     let old = desk.opens(&format!("/desk/customers/{lost}")).await;
     assert_eq!(old.location, Some(format!("/desk/customers/{kept}")));
@@ -91,7 +95,10 @@ async fn after_a_merge_the_person_is_found_by_what_stood_in_either_record_until_
         form.retain(|(field, _)| !matches!(*field, "is_new" | "name" | "telephone" | "email"));
         form.extend([("name", name), ("telephone", telephone), ("email", email)]);
         let asked = desk.sends("/desk/check-in", &form).await;
-        assert!(asked.has("#field-same") && asked.visible_text().contains("It is Maren Oakhollow"), "{name}{telephone}{email}");
+        assert!(
+            asked.has("#field-same") && asked.visible_text().contains("It is Maren Oakhollow"),
+            "{name}{telephone}{email}"
+        );
     }
     for job in [&first, second.trim_end_matches("/ticket")] {
         let version = desk.opens(job).await.value("version");

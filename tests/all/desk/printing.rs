@@ -158,7 +158,9 @@ async fn a_letter_printed_twice_in_a_day_is_one_letter_and_the_next_keeps_its_di
     desk.sends(&print, &[]).await;
     let said = on_day(&shop, 29).await;
     assert!(said.contains("1, last on Thu 12 Nov 2026"), "{said}");
-    assert!(desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("ready since Wed 14 Oct 2026"));
+    assert!(
+        desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("ready since Wed 14 Oct 2026")
+    );
     assert!(!desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("letter number"));
     // 14, 30, 60: the second comes sixteen days after the first, not the next morning
     assert!(!on_day(&shop, 30).await.contains("letter due"));

@@ -215,7 +215,11 @@ async fn a_clock_that_goes_back_brings_no_session_back_and_breaks_no_page() {
     for path in ["/desk".to_owned(), "/desk/day".to_owned(), job.clone(), format!("{job}/ticket")] {
         let page = desk_again.opens(&path).await;
         assert_eq!(page.status, StatusCode::OK, "{path}");
-        assert!(!page.visible_text().contains("-1 ") && !page.visible_text().contains("−1 "), "{path}: {}", page.visible_text());
+        assert!(
+            !page.visible_text().contains("-1 ") && !page.visible_text().contains("−1 "),
+            "{path}: {}",
+            page.visible_text()
+        );
     }
     desk_again.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
     let deeds: Vec<(i64, i64)> =

@@ -285,7 +285,11 @@ async fn a_file_of_an_older_spreadsheet_is_read_and_the_page_says_in_which_lette
     let owner = shop.owner().await;
     let path = owner.brings("/office/import", "f", "a.csv", b"name\nJ\xf6rg M\xfchlrad").await.location.unwrap();
     let page = owner.opens(&path).await;
-    assert!(page.visible_text().contains("Read as windows-1252") && page.visible_text().contains("Jörg Mühlrad"), "{}", page.visible_text());
+    assert!(
+        page.visible_text().contains("Read as windows-1252") && page.visible_text().contains("Jörg Mühlrad"),
+        "{}",
+        page.visible_text()
+    );
     let path = owner.brings("/office/import", "g", "b.csv", "name\nJörg".as_bytes()).await.location.unwrap();
     assert!(owner.opens(&path).await.visible_text().contains("Read as UTF-8"));
 }

@@ -220,7 +220,7 @@ mod tests {
             ("645 mm", json!(645)),
             ("22", json!(22)),
         ] {
-            assert_eq!(number(typed, "mm"), Some(read), "{typed}");
+            assert_eq!(number(typed, "mm"), Some(expected), "{typed}");
         }
         for wrong in ["2.1.5", "1,234.5", "about 2", "1e300", "inf", "nan", "-", "2 15"] {
             assert_eq!(number(wrong, "mm"), None, "{wrong}");
