@@ -395,7 +395,7 @@ fn cut_amounts(cut: &CutOutput, names: &[String], how: &How<'_>) -> Vec<Amount> 
             whole: or_dash(whole.value),
             uncertainty: whole.expanded,
             on_top: string.on_top_mm.map_or_else(|| "–".to_owned(), |amount| or_dash(mm(amount))),
-            raise: raise.map_or_else(String::new, |(_, raise)| said_raise(raise)),
+            raise: raise.map_or_else(String::new, |(_, raise)| raise_words(raise)),
             how: how.at(&raise.map_or_else(
                 || format!("/cut/strings/{place}/first_pass_mm"),
                 |(raised, _)| format!("/cut/raise/{raised}/mm"),
@@ -405,7 +405,7 @@ fn cut_amounts(cut: &CutOutput, names: &[String], how: &How<'_>) -> Vec<Amount> 
     rows.collect()
 }
 
-fn said_raise(raise: &Raise) -> String {
+fn raise_words(raise: &Raise) -> String {
     let shims = if raise.shims == 1 { "1 shim".to_owned() } else { format!("{} shims", raise.shims) };
     format!("raise {}, {shims}", supported(raise.mm, raise.expanded_mm.unwrap_or(0.0)))
 }
@@ -421,12 +421,12 @@ fn moves(
     let rows = amounts.iter().enumerate().filter_map(|(place, amount)| {
         let amount = (*amount)?;
         let way = if amount >= 0.0 { ways[0] } else { ways[1] };
-        let said = supported(amount.abs(), expanded.get(place).copied().flatten().unwrap_or(0.0));
+        let shown = supported(amount.abs(), expanded.get(place).copied().flatten().unwrap_or(0.0));
         Some(Amount {
             string: name(names, place),
-            first_pass: format!("{way} {}", said.value),
-            whole: said.value,
-            uncertainty: said.expanded,
+            first_pass: format!("{way} {}", shown.value),
+            whole: shown.value,
+            uncertainty: shown.expanded,
             on_top: String::new(),
             raise: String::new(),
             how: how.at(&format!("/{field}/{place}")),
@@ -437,14 +437,14 @@ fn moves(
 
 fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
     let (foot, first, left) = (cut.foot?, cut.foot_first_pass?, cut.left_showing_mm?);
-    let said = |value: f64, expanded: Option<f64>| supported(value, expanded.unwrap_or(0.0)).to_string();
+    let shown = |value: f64, expanded: Option<f64>| supported(value, expanded.unwrap_or(0.0)).to_string();
     let unsure = cut.left_showing_expanded_mm;
     Some(FootView {
         first: (mm_down(first.treble_mm), mm_down(first.bass_mm)),
-        whole: (said(foot.treble_mm, foot.treble_expanded_mm), said(foot.bass_mm, foot.bass_expanded_mm)),
+        whole: (shown(foot.treble_mm, foot.treble_expanded_mm), shown(foot.bass_mm, foot.bass_expanded_mm)),
         left: (
-            said(left.treble, unsure.map(|unsure| unsure.treble)),
-            said(left.bass, unsure.map(|unsure| unsure.bass)),
+            shown(left.treble, unsure.map(|unsure| unsure.treble)),
+            shown(left.bass, unsure.map(|unsure| unsure.bass)),
         ),
         how: ["/cut/foot_first_pass/treble_mm", "/cut/foot/treble_mm", "/cut/left_showing_mm/treble"]
             .map(|pointer| how.at(pointer)),
@@ -454,7 +454,7 @@ fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
 /// The outer strings are the ends of the line: between them is what there is to shape.
 fn top_view(top: &Top, names: &[String], how: &How<'_>) -> Option<TopView> {
     let inner = top.strings.len().checked_sub(2).filter(|inner| *inner > 0)?;
-    let said = |over: Option<f64>| over.map_or_else(|| "–".to_owned(), mm);
+    let shown = |over: Option<f64>| over.map_or_else(|| "–".to_owned(), mm);
     let rows = top.strings.iter().enumerate().skip(1).take(inner);
     Some(TopView {
         radius: Figure {
@@ -466,8 +466,8 @@ fn top_view(top: &Top, names: &[String], how: &How<'_>) -> Option<TopView> {
             .map(|(place, string)| TopRow {
                 string: name(names, place),
                 ideal: mm(string.ideal_over_chord_mm),
-                present: said(string.present_over_chord_mm),
-                after: said(string.after_cut_over_chord_mm),
+                present: shown(string.present_over_chord_mm),
+                after: shown(string.after_cut_over_chord_mm),
                 how: how.at(&format!("/cut/top/strings/{place}/ideal_over_chord_mm")),
             })
             .collect(),

@@ -9,4 +9,5 @@ mod modules;
 mod pages;
 mod questions;
 mod safety;
+mod scripts;
 mod stages;

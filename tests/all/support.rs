@@ -355,7 +355,7 @@ impl Answer {
     }
 
     /// The whole text a person sees.
-    pub(crate) fn seen(&self) -> String {
+    pub(crate) fn visible_text(&self) -> String {
         folded(&self.all("body").join(" "))
     }
 }

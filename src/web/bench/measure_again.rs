@@ -19,19 +19,19 @@ pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<JobId>, for
     if !["after", "seen", "steps"].iter().all(|name| form.has(name)) {
         return Err(Error::Unreadable("The form is not whole. Open its page again."));
     }
-    let said = "Done. What is struck through is read again.";
+    let done_words = "Done. What is struck through is read again.";
     let page_of = |bench: &BenchJob| format!("/bench/jobs/{id}{}", first_to_read(bench));
     for _ in 0..TRIES {
         let bench = BenchJob::load(&context, id).await?;
         if was_done(&mut *context.app.db.read().acquire().await?, &bench, &form).await? {
-            return redirect_with_flash(&context, &page_of(&bench), said);
+            return redirect_with_flash(&context, &page_of(&bench), done_words);
         }
         if let Some(told) = changed_since(&bench, &context, &form) {
             return again_with(&context, bench, told).await;
         }
         let Some(draft) = bench.draft.as_ref().filter(|draft| !draft.cells.is_empty()) else {
             match step_done(&context, &bench).await? {
-                true => return redirect_with_flash(&context, &page_of(&bench), said),
+                true => return redirect_with_flash(&context, &page_of(&bench), done_words),
                 false => continue,
             }
         };
@@ -47,7 +47,7 @@ pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<JobId>, for
         for _ in 0..TRIES {
             let bench = BenchJob::load(&context, id).await?;
             if step_done(&context, &bench).await? {
-                return redirect_with_flash(&context, &page_of(&bench), said);
+                return redirect_with_flash(&context, &page_of(&bench), done_words);
             }
         }
     }

@@ -87,9 +87,9 @@ pub(super) fn unsettled(draft: &Draft, form: &mut FormData) {
     let shown: i64 = form.value("settles").parse().unwrap_or(0);
     let open = draft.disputes.values().filter(|dispute| dispute.id > shown);
     let theirs = open.fold(FormData::default(), |theirs, dispute| {
-        let standing = draft.cells.get(&dispute.cell).map_or("", |entry| entry.typed.as_str());
+        let present = draft.cells.get(&dispute.cell).map_or("", |entry| entry.typed.as_str());
         let is_here = form.value(&dispute.cell).trim() == dispute.typed;
-        theirs.with(&dispute.cell, if is_here { standing } else { &dispute.typed })
+        theirs.with(&dispute.cell, if is_here { present } else { &dispute.typed })
     });
     if theirs.names().next().is_some() {
         form.merge(&theirs);
@@ -213,13 +213,13 @@ pub(in crate::web) async fn keep(context: RequestContext, Id(id): Id<JobId>, mut
         if (typed == shown.value(&cell) && !is_asked) || !form.has(&cell) {
             continue;
         }
-        let standing = bench.draft.as_ref().and_then(|draft| draft.cells.get(&cell));
+        let present = bench.draft.as_ref().and_then(|draft| draft.cells.get(&cell));
         let entry = NewEntry {
             cell: &cell,
             typed,
             is_sure: form.is("sure", "yes"),
             key: &format!("{key}:{cell}"),
-            replaces: standing.filter(|entry| entry.id <= seen).map_or("", |entry| &entry.key),
+            replaces: present.filter(|entry| entry.id <= seen).map_or("", |entry| &entry.key),
             settles: seen,
             after: form.value("after").parse().ok().map(ReadingSetId),
         };

@@ -205,13 +205,13 @@ fn chart(
             let Some((set, value)) = found else {
                 continue;
             };
-            let said = short_day(context, set.taken_at);
+            let day = short_day(context, set.taken_at);
             rows.push((
-                said.clone(),
+                day.clone(),
                 if is_final { "as it left" } else { "as received" }.to_owned(),
                 format!("{value:.*} {}", chart.decimals, chart.unit),
             ));
-            chart.points.push(HistoryPoint { day: days(set.taken_at), said, value, is_final, visit: place });
+            chart.points.push(HistoryPoint { day: days(set.taken_at), said: day, value, is_final, visit: place });
         }
     }
     Chart {
@@ -232,8 +232,8 @@ fn days(at: Instant) -> f64 {
 
 /// "14 Oct 2026".
 fn short_day(context: &RequestContext, at: Instant) -> String {
-    let said = context.day_of(at);
-    said.split_once(' ').map_or(said.clone(), |(_, day)| day.to_owned())
+    let with_weekday = context.day_of(at);
+    with_weekday.split_once(' ').map_or(with_weekday.clone(), |(_, day)| day.to_owned())
 }
 
 async fn last_plan(

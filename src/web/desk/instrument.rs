@@ -40,7 +40,7 @@ struct InstrumentPage {
     strips: String,
     photos: Vec<PhotoView>,
     cautions: Vec<CautionView>,
-    read: Vec<ReadRow>,
+    reading_sets: Vec<ReadingSetRow>,
     past_owners: Vec<(String, String, String)>,
     is_desk: bool,
     is_archived: bool,
@@ -54,7 +54,7 @@ struct InstrumentPage {
 }
 
 /// One reading set, in a line.
-struct ReadRow {
+struct ReadingSetRow {
     href: String,
     number: String,
     day: String,
@@ -190,11 +190,11 @@ async fn instrument_page(context: &RequestContext, instrument: &Instrument, form
     let door = if is_desk { "desk" } else { "bench" };
     let keys: Vec<JobId> = visits.iter().map(|visited| visited.id).collect();
     let sets = reading::of_jobs(&mut *books.acquire().await?, &keys).await?;
-    let read = visits.iter().flat_map(|visited| {
+    let reading_sets = visits.iter().flat_map(|visited| {
         let sets = sets.get(&visited.id).into_iter().flatten().rev();
-        sets.map(|set| read_row(context, instrument, door, &visited.number, set))
+        sets.map(|set| reading_set_row(context, instrument, door, &visited.number, set))
     });
-    let read = read.collect();
+    let reading_sets = reading_sets.collect();
     let mut stages = StageViews::default();
     let visits: Vec<VisitRow> = visits
         .into_iter()
@@ -212,7 +212,7 @@ async fn instrument_page(context: &RequestContext, instrument: &Instrument, form
     let past = instrument::past_owners(books, instrument.id).await?;
     Ok(InstrumentPage {
         cautions: context.cautions(Place::Instrument, &About::instrument(&instrument.entry), &[]),
-        read,
+        reading_sets,
         past_owners: past
             .into_iter()
             .map(|past| (format!("/desk/customers/{}", past.customer_id), past.name, with_weekday(past.until)))
@@ -259,19 +259,25 @@ pub(super) fn older_visits(visits: &mut Vec<job::PastVisit>, most: i64, path: &s
     visits.last().map(|last| format!("{path}?older={}", last.id))
 }
 
-fn read_row(context: &RequestContext, instrument: &Instrument, door: &str, number: &str, set: &ReadingSet) -> ReadRow {
+fn reading_set_row(
+    context: &RequestContext,
+    instrument: &Instrument,
+    door: &str,
+    number: &str,
+    set: &ReadingSet,
+) -> ReadingSetRow {
     let unit = length_unit(&context.settings);
     let last = i64::try_from(instrument.entry.strings.len()).unwrap_or(1).max(1);
-    let said = |kind, string| mean_words(Some(set), kind, string, unit);
+    let mean = |kind, string| mean_words(Some(set), kind, string, unit);
     let humidity = set.circumstances.humidity_permille.map(|permille| format!("{} %", permille / 10));
-    ReadRow {
+    ReadingSetRow {
         href: format!("/{door}/jobs/{}", set.job_id),
         number: number.to_owned(),
         day: context.day_of(set.taken_at),
         stage: set.circumstances.stage.spoken(),
-        relief: said(ReadingKind::Relief, 0),
-        treble: said(ReadingKind::Height12, 1),
-        bass: said(ReadingKind::Height12, last),
+        relief: mean(ReadingKind::Relief, 0),
+        treble: mean(ReadingKind::Height12, 1),
+        bass: mean(ReadingKind::Height12, last),
         air: humidity.unwrap_or_else(|| "–".to_owned()),
     }
 }

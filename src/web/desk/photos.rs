@@ -96,7 +96,7 @@ pub(in crate::web) async fn add(
     parts: std::result::Result<Multipart, MultipartRejection>,
 ) -> Result {
     photo::require_place(context.app.db.read(), id).await?;
-    let (sent, files) = PHOTOGRAPHS.read(parts).await?;
+    let (sent, files) = PHOTOGRAPHS.receive(parts).await?;
     let key = sent.required_key()?;
     // with a key of its own: what is sent again are other photographs
     let mut form = ["caption", "mark", "for_customer"]

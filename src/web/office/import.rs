@@ -124,7 +124,7 @@ pub(in crate::web) async fn bring(
     context: RequestContext,
     parts: std::result::Result<Multipart, MultipartRejection>,
 ) -> Result {
-    let (mut form, files) = FILE.read(parts).await?;
+    let (mut form, files) = FILE.receive(parts).await?;
     let (table, name) = match files.into_iter().next() {
         None => (Err("Choose a file first.".to_owned()), String::new()),
         Some(file) => (table_from_file(&file.name, file.bytes).await, file.name),

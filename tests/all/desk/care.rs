@@ -46,7 +46,7 @@ async fn what_is_put_away_and_who_is_forgotten_is_nobody_to_write_to() {
         let shop = Shop::open().await;
         due(&shop).await;
         let (desk, owner) = (shop.desk().await, shop.owner().await);
-        assert!(desk.opens("/desk/care").await.seen().contains("Maren Oakhollow"));
+        assert!(desk.opens("/desk/care").await.visible_text().contains("Maren Oakhollow"));
         changes(&shop, change).await;
         assert!(!desk.opens("/desk/care").await.has("tbody tr"), "{change}");
         assert!(owner.opens("/office").await.all(".tally li").contains(&"0 cares due soon".to_owned()), "{change}");
@@ -64,13 +64,13 @@ async fn paused_care_is_taken_up_again_from_the_instrument() {
         .unwrap();
     desk.sends(&format!("/desk/care/{care}/pause"), &[]).await;
     let instrument = desk.opens(&format!("/desk/instruments/{id}")).await;
-    assert!(instrument.has(&format!("a[href='/desk/care/{care}']")) && instrument.seen().contains("paused"));
+    assert!(instrument.has(&format!("a[href='/desk/care/{care}']")) && instrument.visible_text().contains("paused"));
     let path = format!("/desk/care/{care}");
     let page = form(&desk.opens(&path).await, &path);
     assert_eq!(page.value("paused"), "yes");
     let taken_up = page.without("paused").sent_by(&desk).await;
     assert_eq!(taken_up.location, Some(format!("/desk/instruments/{id}")));
-    assert!(desk.opens("/desk/care").await.seen().contains("look the instrument over"));
+    assert!(desk.opens("/desk/care").await.visible_text().contains("look the instrument over"));
 }
 
 #[tokio::test]
@@ -123,7 +123,7 @@ async fn an_instrument_without_a_maker_is_called_by_its_kind_everywhere() {
             "{page}: {named:?}"
         );
     }
-    assert!(desk.opens("/desk").await.seen().contains("steel-string guitar"));
+    assert!(desk.opens("/desk").await.visible_text().contains("steel-string guitar"));
 }
 
 #[tokio::test]
@@ -132,11 +132,11 @@ async fn the_care_letter_says_what_the_owner_wrote() {
     let id = due(&shop).await;
     let (desk, owner) = (shop.desk().await, shop.owner().await);
     let letter = format!("/desk/instruments/{id}/care-letter");
-    assert!(desk.opens(&letter).await.seen().contains("Once a year an instrument needs a little attention"));
+    assert!(desk.opens(&letter).await.visible_text().contains("Once a year an instrument needs a little attention"));
     let papers = form(&owner.opens("/office/papers").await, "/office/papers");
     let saved = papers.with("care_words", "The weir is low, and so is the air.").sent_by(&owner).await;
-    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.seen());
-    let said = desk.opens(&letter).await.seen();
+    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.visible_text());
+    let said = desk.opens(&letter).await.visible_text();
     assert!(
         said.contains("The weir is low, and so is the air.") && said.contains("look the instrument over"),
         "{said}"

@@ -185,7 +185,11 @@ async fn no_sentence_about_somebody_forgotten_stays_and_what_was_worked_read_and
     assert!(!desk.opens(&job).await.has(&format!("form[action='{job}/link']")));
     let renewed = desk.sends(&format!("{job}/link"), &[("version", "9")]).await;
     assert_eq!(renewed.status, StatusCode::CONFLICT);
-    assert!(renewed.seen().contains("asked to be forgotten"), "and no new one is made: {}", renewed.seen());
+    assert!(
+        renewed.visible_text().contains("asked to be forgotten"),
+        "and no new one is made: {}",
+        renewed.visible_text()
+    );
 }
 
 #[tokio::test]
@@ -221,7 +225,7 @@ async fn append_only_tables_open_for_the_forgotten_alone_and_for_nothing_but_the
     ] {
         refuses(sql, "of somebody forgotten").await;
     }
-    assert!(owner.opens(&job).await.seen().contains("anonymised"));
+    assert!(owner.opens(&job).await.visible_text().contains("anonymised"));
 }
 
 #[tokio::test]
@@ -246,7 +250,7 @@ async fn nothing_new_goes_into_the_record_of_somebody_forgotten() {
     let save = [("version", "2"), ("name", "Maren again"), ("reach_by", "letter")];
     let saved = desk.sends(&page, &save).await;
     assert_eq!(saved.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(saved.seen().contains("asked to be forgotten"), "{}", saved.seen());
+    assert!(saved.visible_text().contains("asked to be forgotten"), "{}", saved.visible_text());
     let check_in = [("form_key", "x"), ("customer", gone.as_str()), ("complaint", "Again."), ("style", "light")];
     assert_eq!(desk.sends("/desk/check-in", &check_in).await.status, StatusCode::CONFLICT);
     assert_eq!(desk.opens(&format!("/desk/check-in?customer={gone}")).await.status, StatusCode::CONFLICT);
