@@ -11,6 +11,7 @@ mod error;
 mod link;
 mod person;
 mod seed_data;
+mod write_watch;
 
 pub mod anonymise;
 pub mod api_token;

@@ -1,8 +1,8 @@
 //! The setup engine: the arithmetic of the trade. Numbers in, numbers out.
 //!
-//! Deliberately absent: a clock, a file, a database, HTML, randomness. Lengths are mm, heights are from
-//! the top of a fret to the underside of the string, strings run from string 1 (the thinnest of a
-//! guitar), fret 0 is the open string, and set-backs are plus away from the frets at both ends.
+//! Deliberately absent: a clock, a file, a database, HTML, randomness. Lengths are mm, heights are
+//! from a fret's crown up to the lower side of the string, strings run from string 1 (the thinnest of
+//! a guitar), fret 0 is the open string, and set-backs are plus away from the frets at both ends.
 //!
 //! Each part is one function from `<Name>Input` to `<Name>Output`; bad input is answered with every
 //! fault named. [`frame`] is written once and asked by all.

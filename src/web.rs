@@ -30,6 +30,7 @@ mod readings_view;
 mod sign_in;
 mod throttle;
 mod upload;
+mod uploads;
 mod words;
 mod working_view;
 

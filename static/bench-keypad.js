@@ -3,7 +3,7 @@
 /** `does` has: changed(input), next(input), skip(input), again(input), cannot(input, reason), settled(travel, unit). */
 export function keypad(does) {
   const pad = document.querySelector("[data-keypad]");
-  const said = pad.querySelector("[data-keypad-cell]");
+  const cellName = pad.querySelector("[data-keypad-cell]");
   const other = pad.querySelector("[data-cannot-other]");
   let current = null;
   // the first figure pressed into a cell just entered replaces what stood there, as typing over a selection does
@@ -58,7 +58,7 @@ export function keypad(does) {
     takes(input, label) {
       current = input;
       fresh = true;
-      said.textContent = label;
+      cellName.textContent = label;
       pad.hidden = false;
       document.documentElement.classList.add("with-keypad");
     },
@@ -73,7 +73,6 @@ export function keypad(does) {
       document.documentElement.classList.remove("with-keypad");
     },
     holds: (element) => pad.contains(element),
-    unit: () => chosen("typing") ?? "mm",
     travel: () => chosen("travelling") ?? "by-string",
   };
 }

@@ -73,7 +73,9 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
             demo: false,
             trusted_proxies: options.trusted_proxy.iter().map(IpAddr::to_canonical).collect(),
         };
-        serve(listener, App::new(db, clock, serving), told_to_stop()).await?;
+        let app = App::new(db, clock, serving);
+        app.go_on_with_imports().await.map_err(|_| "files that were being brought in could not be gone on with")?;
+        serve(listener, app, told_to_stop()).await?;
         Ok(ExitCode::SUCCESS)
     })
 }

@@ -9,6 +9,8 @@ const DOUBLE: usize = 6;
 const STEP: usize = 26;
 const HEIGHT: usize = 28;
 const RADIUS: f64 = 4.5;
+/// As wide as its marks and a line at each end.
+const VIEW: &str = "0 0 210 28";
 
 /// A job off the straight way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,20 +23,41 @@ pub enum Side {
 
 /// The strip for a stage from 0 (checked in) to 7 (collected). `words` say the same.
 pub fn inlay(stage_index: usize, side: Option<Side>, words: &str) -> String {
+    format!(
+        r#"<svg class="inlay" viewBox="{VIEW}" role="img" aria-label="{}">{}</svg>"#,
+        escaped(&format!("Stage: {words}")),
+        strip(stage_index, side)
+    )
+}
+
+/// The strip as a symbol of a page that shows it more than once: drawn here, shown by [`inlay_again`].
+pub fn inlay_symbol(stage_index: usize, side: Option<Side>) -> String {
+    format!(r#"<symbol id="{}" viewBox="{VIEW}">{}</symbol>"#, name(stage_index, side), strip(stage_index, side))
+}
+
+/// A strip whose symbol the page draws. The words stand beside it, so it says nothing itself.
+pub fn inlay_again(stage_index: usize, side: Option<Side>) -> String {
+    format!(
+        r##"<svg class="inlay" viewBox="{VIEW}" aria-hidden="true"><use href="#{}"/></svg>"##,
+        name(stage_index, side)
+    )
+}
+
+fn name(stage_index: usize, side: Option<Side>) -> String {
+    let side = match side {
+        None => "",
+        Some(Side::Waiting) => "-waits",
+        Some(Side::Closed) => "-closed",
+    };
+    format!("inlay-{stage_index}{side}")
+}
+
+fn strip(stage_index: usize, side: Option<Side>) -> String {
     let width = MARKS * STEP;
-    let mut drawn = format!(
-        r#"<svg class="inlay" viewBox="0 0 {} {HEIGHT}" width="{width}" height="{HEIGHT}" role="img" aria-label="{}">"#,
-        width + 2,
-        escaped(&format!("Stage: {words}"))
-    );
-    drawn.push_str(&format!(
-        r#"<rect class="inlay-board" x="1" y="3" width="{width}" height="{}" rx="2"/>"#,
-        HEIGHT - 6
-    ));
-    for fret in 1..MARKS {
-        let x = fret * STEP + 1;
-        drawn.push_str(&format!(r#"<path class="inlay-fret" d="M{x} 3v{}"/>"#, HEIGHT - 6));
-    }
+    let mut drawn =
+        format!(r#"<rect class="inlay-board" x="1" y="3" width="{width}" height="{}" rx="2"/>"#, HEIGHT - 6);
+    let frets: String = (1..MARKS).map(|fret| format!("M{} 3v{}", fret * STEP + 1, HEIGHT - 6)).collect();
+    drawn.push_str(&format!(r#"<path class="inlay-fret" d="{frets}"/>"#));
     for mark in 0..MARKS {
         let centre = mark * STEP + STEP / 2 + 1;
         let state = match (side, mark) {
@@ -51,6 +74,5 @@ pub fn inlay(stage_index: usize, side: Option<Side>, words: &str) -> String {
     if side == Some(Side::Closed) {
         drawn.push_str(&format!(r#"<path class="inlay-closed" d="M4 {}L{} 6"/>"#, HEIGHT - 6, width - 2));
     }
-    drawn.push_str("</svg>");
     drawn
 }

@@ -32,7 +32,7 @@ pub async fn anonymise(tx: &mut WriteTx, by: &AuditContext, id: CustomerId, vers
         event::anonymise(tx, record.0).await?;
         instrument::anonymise_notes(tx, record, by.at).await?;
     }
-    for job in job::of_customer(&mut **tx, id).await? {
+    for job in job::of_customer(&mut **tx, id).await?.into_iter().map(|job| job.id) {
         anonymise_job(tx, job).await?;
     }
     event::write(tx, by, "customer anonymised", "customer", id.0, None, Some(&day)).await

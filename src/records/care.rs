@@ -3,7 +3,7 @@
 use serde::Serialize;
 use time::{Date, Month};
 
-use super::column::words;
+use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::family::Family;
 use super::{CareId, CustomerId, Error, InstrumentId, Result, WriteTx};
@@ -186,15 +186,39 @@ pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: CareId) -> Result
 
 /// The care plan of one instrument, soonest first.
 pub async fn of_instrument(executor: impl sqlx::SqliteExecutor<'_>, instrument: InstrumentId) -> Result<Vec<CarePlan>> {
-    Ok(sqlx::query_as!(
-        CarePlan,
-        r#"SELECT id AS "id: CareId", kind AS "kind: CareKind", every_months, suits_month,
-                  last_done_on AS "last_done_on: Date", next_due_on AS "next_due_on: Date", paused AS "paused: bool", version
-           FROM care_plan WHERE instrument_id = ? ORDER BY next_due_on, kind"#,
-        instrument,
+    Ok(of_instruments(executor, &[instrument]).await?.into_iter().map(|(_, plan)| plan).collect())
+}
+
+/// The care plans of some instruments, soonest first.
+pub(super) async fn of_instruments(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    instruments: &[InstrumentId],
+) -> Result<Vec<(InstrumentId, CarePlan)>> {
+    let instruments = as_json(instruments)?;
+    let rows = sqlx::query!(
+        r#"SELECT instrument_id AS "instrument_id: InstrumentId", id AS "id: CareId", kind AS "kind: CareKind",
+                  every_months, suits_month, last_done_on AS "last_done_on: Date", next_due_on AS "next_due_on: Date",
+                  paused AS "paused: bool", version
+           FROM care_plan WHERE instrument_id IN (SELECT unhex(value, '-') FROM json_each(?))
+           ORDER BY next_due_on, kind"#,
+        instruments,
     )
     .fetch_all(executor)
-    .await?)
+    .await?;
+    let plans = rows.into_iter().map(|row| {
+        let plan = CarePlan {
+            id: row.id,
+            kind: row.kind,
+            every_months: row.every_months,
+            suits_month: row.suits_month,
+            last_done_on: row.last_done_on,
+            next_due_on: row.next_due_on,
+            paused: row.paused,
+            version: row.version,
+        };
+        (row.instrument_id, plan)
+    });
+    Ok(plans.collect())
 }
 
 /// Whether somebody will be reminded of any of an instrument's care: it is written, and not all of it is paused.
@@ -229,10 +253,17 @@ impl DueCare {
     }
 }
 
-/// What is due up to and including a day, soonest first, at most `most` lines. Instruments and people put away, and
+/// What is due up to and including a day, soonest first: the newest `most` lines, because what has been due for years
+/// must not hide what is due now. `before` goes back from the soonest line seen. Instruments and people put away, and
 /// people who asked to be forgotten, are nobody to write to.
-pub async fn due_until(executor: impl sqlx::SqliteExecutor<'_>, day: Date, most: i64) -> Result<Vec<DueCare>> {
-    Ok(sqlx::query_as!(
+pub async fn due_until(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    day: Date,
+    before: Option<(Date, CareId)>,
+    most: i64,
+) -> Result<Vec<DueCare>> {
+    let (day, id) = before.map_or((day, None), |(day, id)| (day, Some(id)));
+    let mut due = sqlx::query_as!(
         DueCare,
         r#"SELECT care_plan.id AS "id: CareId", care_plan.kind AS "kind: CareKind", care_plan.next_due_on AS "next_due_on: Date",
                   care_plan.last_done_on AS "last_done_on: Date", instrument.id AS "instrument_id: InstrumentId",
@@ -241,15 +272,19 @@ pub async fn due_until(executor: impl sqlx::SqliteExecutor<'_>, day: Date, most:
            FROM care_plan
            JOIN instrument ON instrument.id = care_plan.instrument_id
            JOIN customer ON customer.id = instrument.customer_id
-           WHERE care_plan.paused = 0 AND care_plan.next_due_on <= ? AND instrument.archived_on IS NULL
-               AND customer.archived_on IS NULL AND customer.anonymised_on IS NULL
-           ORDER BY care_plan.next_due_on, customer.name_folded
-           LIMIT ?"#,
+           WHERE care_plan.paused = 0 AND care_plan.next_due_on <= ?1
+               AND (?2 IS NULL OR care_plan.next_due_on < ?1 OR care_plan.id < ?2)
+               AND instrument.archived_on IS NULL AND customer.archived_on IS NULL AND customer.anonymised_on IS NULL
+           ORDER BY care_plan.next_due_on DESC, care_plan.id DESC
+           LIMIT ?3"#,
         day,
+        id,
         most,
     )
     .fetch_all(executor)
-    .await?)
+    .await?;
+    due.reverse();
+    Ok(due)
 }
 
 /// One line of what a customer's instruments are due for.

@@ -4,11 +4,12 @@ use time::Date;
 
 use super::condition::{self, Side};
 use super::customer::{self, CustomerEntry};
-use super::event::{self, AuditContext};
+use super::event::{self, AuditContext, NewEvent};
 use super::fold::canonical;
 use super::instrument::{self, InstrumentEntry};
-use super::job::{self, Style};
+use super::job::{self, Job, Style};
 use super::link::{self, LinkSecret};
+use super::stage::Stage;
 use super::{CustomerId, Error, InstrumentId, JobId, Result, WriteTx};
 
 /// Somebody the shop knows, or somebody new.
@@ -43,9 +44,18 @@ pub struct CheckIn {
     pub marks: Vec<(Side, String)>,
 }
 
-/// Checks an instrument in: customer, instrument, job and condition marks in one transaction. The
-/// same form sent twice makes one job; what was put away is taken out again. `today` is the shop's today; `country`
-/// reads the telephone. A record that was merged stands for the one it went into.
+/// What came of a check-in.
+#[derive(Debug, Clone)]
+pub struct CheckedIn {
+    /// The job.
+    pub job: Job,
+    /// Made by this form just now; `false` where the form was sent before.
+    pub is_new: bool,
+}
+
+/// Checks an instrument in: customer, instrument, job and condition marks in one transaction. The same form sent twice
+/// makes one job; what was put away is taken out again. `today` is the shop's today; `country` reads the telephone. A
+/// record that was merged stands for the one it went into.
 ///
 /// # Errors
 /// Refused without a complaint, for somebody who was forgotten, or while the instrument is in the house.
@@ -57,18 +67,33 @@ pub async fn check_in(
     secret: &LinkSecret,
     form_key: &str,
     entry: &CheckIn,
-) -> Result<JobId> {
-    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: JobId" FROM job WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut **tx)
-        .await?
-    {
-        return Ok(id);
+) -> Result<CheckedIn> {
+    let year = i64::from(today.year().rem_euclid(100));
+    let known_instrument = match &entry.instrument {
+        Which::Known(id) => Some(*id),
+        Which::New(_) => None,
+    };
+    // all that is asked before the first row is written: the form, the next number, the instrument's own jobs
+    let asked = sqlx::query!(
+        r#"SELECT (SELECT id FROM job WHERE form_key = ?1) AS "sent_before?: JobId",
+                  (SELECT coalesce(max(serial), 0) + 1 FROM job WHERE year = ?2) AS "serial!: i64",
+                  (SELECT number FROM job WHERE instrument_id = ?3 AND is_open = 1 LIMIT 1) AS "open?: String",
+                  (SELECT id FROM job WHERE instrument_id = ?3 ORDER BY checked_in_at DESC LIMIT 1) AS "earlier?: JobId""#,
+        form_key,
+        year,
+        known_instrument,
+    )
+    .fetch_one(&mut **tx)
+    .await?;
+    if let Some(id) = asked.sent_before {
+        return Ok(CheckedIn { job: job::find(&mut **tx, id).await?, is_new: false });
     }
     let complaint = canonical(&entry.complaint);
     if complaint.is_empty() {
         return Err(Error::refused("Write down what the customer says is wrong."));
     }
-    let customer = match &entry.customer {
+    let mut events = Vec::new();
+    let customer_id = match &entry.customer {
         Whose::Known(id) => {
             let known = customer::resolve_merged(tx, *id).await?;
             if known.archived_on.is_some() {
@@ -76,13 +101,19 @@ pub async fn check_in(
             }
             known.id
         }
-        Whose::New(new) => customer::add(tx, by, country, form_key, new).await?,
+        Whose::New(new) => {
+            let (id, added) = customer::insert(tx, by, country, form_key, new).await?;
+            events.push(added);
+            id
+        }
     };
-    let instrument = match &entry.instrument {
+    let instrument_id = match &entry.instrument {
         Which::Known(id) => {
+            // deeds stand in the order in which they were done
+            event::write_all(tx, by, &std::mem::take(&mut events)).await?;
             let known = instrument::find(tx, *id).await?;
-            if known.customer_id != customer {
-                instrument::change_hands(tx, by, *id, known.version, customer, today).await?;
+            if known.customer_id != customer_id {
+                instrument::change_hands(tx, by, *id, known.version, customer_id, today).await?;
             }
             if known.archived_on.is_some() {
                 let version = instrument::find(tx, *id).await?.version;
@@ -90,63 +121,71 @@ pub async fn check_in(
             }
             *id
         }
-        Which::New(new) => instrument::add(tx, by, customer, form_key, new).await?,
+        Which::New(new) => {
+            let (id, added) = instrument::insert(tx, by, customer_id, form_key, new).await?;
+            events.push(added);
+            id
+        }
     };
-    let open =
-        sqlx::query_scalar!("SELECT number FROM job WHERE instrument_id = ? AND is_open = 1 LIMIT 1", instrument)
-            .fetch_optional(&mut **tx)
-            .await?;
-    if let Some(number) = open {
+    if let Some(number) = asked.open {
         return Err(Error::refused(format!(
             "This instrument is in the house already, as {number}. Write the new complaint there, or choose another \
              instrument."
         )));
     }
-    let earlier = sqlx::query_scalar!(
-        r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
-        instrument,
-    )
-    .fetch_optional(&mut **tx)
-    .await?;
-    let id = JobId::new();
-    let year = i64::from(today.year().rem_euclid(100));
-    let serial =
-        sqlx::query_scalar!(r#"SELECT coalesce(max(serial), 0) + 1 AS "serial!: i64" FROM job WHERE year = ?"#, year,)
-            .fetch_one(&mut **tx)
-            .await?;
-    let number = format!("{year:02}-{serial:04}");
-    let link_hash = link::hash(&secret.token(id, 0));
+    let job = Job {
+        id: JobId::new(),
+        number: format!("{year:02}-{:04}", asked.serial),
+        customer_id,
+        instrument_id,
+        earlier_job_id: asked.earlier,
+        complaint,
+        style: entry.style,
+        brought_with: canonical(&entry.brought_with),
+        rack: canonical(&entry.rack),
+        staff_id: None,
+        promised_on: entry.promised_on,
+        stage: Stage::CheckedIn,
+        stage_since: by.at,
+        waiting_for: None,
+        waiting_reason: None,
+        work_reopened_at: None,
+        checked_in_at: by.at,
+        link_number: 0,
+        version: 1,
+    };
+    let link_hash = link::hash(&secret.token(job.id, job.link_number));
     let link_hash = link_hash.as_slice();
-    let (brought_with, rack) = (canonical(&entry.brought_with), canonical(&entry.rack));
     sqlx::query!(
         "INSERT INTO job (id, year, serial, number, customer_id, instrument_id, earlier_job_id, complaint, style, brought_with,
-             rack, promised_on, stage, stage_since, checked_in_at, link_hash, form_key)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'checked-in', ?, ?, ?, ?)",
-        id,
+             rack, promised_on, stage, stage_since, checked_in_at, link_number, link_hash, form_key, version)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        job.id,
         year,
-        serial,
-        number,
-        customer,
-        instrument,
-        earlier,
-        complaint,
-        entry.style,
-        brought_with,
-        rack,
-        entry.promised_on,
-        by.at,
-        by.at,
+        asked.serial,
+        job.number,
+        job.customer_id,
+        job.instrument_id,
+        job.earlier_job_id,
+        job.complaint,
+        job.style,
+        job.brought_with,
+        job.rack,
+        job.promised_on,
+        job.stage,
+        job.stage_since,
+        job.checked_in_at,
+        job.link_number,
         link_hash,
         form_key,
+        job.version,
     )
     .execute(&mut **tx)
     .await?;
-    for (place, (side, note)) in entry.marks.iter().enumerate() {
-        condition::add(tx, by, id, &format!("{form_key}-{place}"), *side, None, note).await?;
-    }
-    let after = job::find(&mut **tx, id).await?;
-    event::write(tx, by, "checked in", "job", id.0, None, Some(&after)).await?;
-    Ok(id)
+    events.extend(condition::insert_first(tx, by, job.id, form_key, &entry.marks).await?);
+    events.push(NewEvent::made("checked in", "job", job.id.0, &job)?);
+    event::write_all(tx, by, &events).await?;
+    Ok(CheckedIn { job, is_new: true })
 }
 
 /// Whether a form was sent before.

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::column::words;
-use super::event::{self, AuditContext};
+use super::column::{as_json, words};
+use super::event::{self, AuditContext, NewEvent};
 use super::fold::canonical;
 use super::{ConditionId, Error, JobId, Result, WriteTx, job};
 
@@ -99,6 +99,44 @@ pub async fn add(
     event::write(tx, by, "condition marked", "job", job.0, None, Some(&mark)).await
 }
 
+/// The marks that a job comes in with, numbered from 1, in one statement. The events that tell of them are the caller's
+/// to write, with others.
+///
+/// # Errors
+/// Refused without words.
+pub(super) async fn insert_first(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    job: JobId,
+    form_key: &str,
+    marks: &[(Side, String)],
+) -> Result<Vec<NewEvent>> {
+    let mut rows = Vec::with_capacity(marks.len());
+    for (number, (side, note)) in (1_i64..).zip(marks) {
+        let note = canonical(note);
+        if note.is_empty() {
+            return Err(Error::refused("Say what the mark is."));
+        }
+        rows.push(ConditionMark { id: ConditionId::new(), number, side: *side, note, place: None });
+    }
+    if rows.is_empty() {
+        return Ok(Vec::new());
+    }
+    let json = as_json(&rows)?;
+    sqlx::query!(
+        "INSERT INTO condition_mark (id, job_id, number, side, note, made_at, form_key)
+         SELECT unhex(value ->> 'id', '-'), ?, value ->> 'number', value ->> 'side', value ->> 'note', ?, ? || '-' || key
+         FROM json_each(?)",
+        job,
+        by.at,
+        form_key,
+        json,
+    )
+    .execute(&mut **tx)
+    .await?;
+    rows.iter().map(|mark| NewEvent::made("condition marked", "job", job.0, mark)).collect()
+}
+
 /// Takes a mark back that was a slip: it stands on no page or paper any more, its number is not given again, and
 /// what it said stays on record. Pressed twice it is taken back once.
 ///
@@ -126,21 +164,27 @@ pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
 
 /// The marks of a job that stand, by number.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<ConditionMark>> {
+    Ok(of_jobs(executor, &[job]).await?.into_iter().map(|(_, mark)| mark).collect())
+}
+
+/// The marks of some jobs that stand, by number.
+pub(super) async fn of_jobs(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    jobs: &[JobId],
+) -> Result<Vec<(JobId, ConditionMark)>> {
+    let jobs = as_json(jobs)?;
     let rows = sqlx::query!(
-        r#"SELECT id AS "id: ConditionId", number, side AS "side: Side", note, x_permille, y_permille
-           FROM condition_mark WHERE job_id = ? AND taken_back_at IS NULL ORDER BY number"#,
-        job,
+        r#"SELECT id AS "id: ConditionId", job_id AS "job_id: JobId", number, side AS "side: Side", note, x_permille,
+                  y_permille
+           FROM condition_mark WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?)) AND taken_back_at IS NULL
+           ORDER BY number"#,
+        jobs,
     )
     .fetch_all(executor)
     .await?;
-    Ok(rows
-        .into_iter()
-        .map(|row| ConditionMark {
-            id: row.id,
-            number: row.number,
-            side: row.side,
-            note: row.note,
-            place: row.x_permille.zip(row.y_permille).map(|(x_permille, y_permille)| Place { x_permille, y_permille }),
-        })
-        .collect())
+    let marks = rows.into_iter().map(|row| {
+        let place = row.x_permille.zip(row.y_permille).map(|(x_permille, y_permille)| Place { x_permille, y_permille });
+        (row.job_id, ConditionMark { id: row.id, number: row.number, side: row.side, note: row.note, place })
+    });
+    Ok(marks.collect())
 }

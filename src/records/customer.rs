@@ -5,7 +5,7 @@ use sqlx::SqliteConnection;
 use time::Date;
 
 use super::column::words;
-use super::event::{self, AuditContext};
+use super::event::{self, AuditContext, NewEvent};
 use super::fold::{canonical, folded};
 use super::{CustomerId, Error, Result, WriteTx};
 use crate::quantity::{Instant, telephone};
@@ -72,6 +72,19 @@ pub async fn add(
     {
         return Ok(id);
     }
+    let (id, added) = insert(tx, by, country, form_key, entry).await?;
+    event::write_all(tx, by, &[added]).await?;
+    Ok(id)
+}
+
+/// The row of a new customer; the event that tells of it is the caller's to write, with others.
+pub(super) async fn insert(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    country: &str,
+    form_key: &str,
+    entry: &CustomerEntry,
+) -> Result<(CustomerId, NewEvent)> {
     let id = CustomerId::new();
     let entry = tidy(entry)?;
     let name_folded = folded(&entry.name);
@@ -97,8 +110,7 @@ pub async fn add(
     )
     .execute(&mut **tx)
     .await?;
-    event::write(tx, by, "customer added", "customer", id.0, None, Some(&entry)).await?;
-    Ok(id)
+    Ok((id, NewEvent::made("customer added", "customer", id.0, &entry)?))
 }
 
 /// Saves a changed customer. `version` is the one that was read.
@@ -152,21 +164,26 @@ pub async fn save(
     event::write(tx, by, "customer changed", "customer", id.0, Some(&before), Some(&after)).await
 }
 
+/// The customers that a condition picks.
+macro_rules! customers {
+    ($picked:literal, $put:expr) => {
+        sqlx::query_as!(
+            Customer,
+            r#"SELECT id AS "id: CustomerId", name, telephone, telephone_e164, email, address,
+                      reach_by AS "reach_by: ReachBy", reminders_agreed_on AS "reminders_agreed_on: Date",
+                      reminders_withdrawn_at AS "reminders_withdrawn_at: Instant", note,
+                      merged_into AS "merged_into: CustomerId", archived_on AS "archived_on: Date",
+                      anonymised_on AS "anonymised_on: Date", version
+               FROM customer WHERE "#
+                + $picked,
+            $put
+        )
+    };
+}
+
 /// One customer.
 pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<Customer> {
-    sqlx::query_as!(
-        Customer,
-        r#"SELECT id AS "id: CustomerId", name, telephone, telephone_e164, email, address, reach_by AS "reach_by: ReachBy",
-                  reminders_agreed_on AS "reminders_agreed_on: Date",
-                  reminders_withdrawn_at AS "reminders_withdrawn_at: Instant", note,
-                  merged_into AS "merged_into: CustomerId", archived_on AS "archived_on: Date",
-                  anonymised_on AS "anonymised_on: Date", version
-           FROM customer WHERE id = ?"#,
-        id,
-    )
-    .fetch_optional(executor)
-    .await?
-    .ok_or(Error::NotFound("customer"))
+    customers!("id = ?", id).fetch_optional(executor).await?.ok_or(Error::NotFound("customer"))
 }
 
 /// The customer that a key means today: a record that was merged stands for the one it went into.
@@ -198,13 +215,8 @@ pub async fn withdrew_reminders(executor: impl sqlx::SqliteExecutor<'_>, id: Cus
 }
 
 /// The records that went into this one.
-pub(super) async fn merged_in(executor: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<Vec<CustomerId>> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT id AS "id: CustomerId" FROM customer WHERE merged_into = ? ORDER BY created_at"#,
-        id
-    )
-    .fetch_all(executor)
-    .await?)
+pub(super) async fn merged_in(executor: impl sqlx::SqliteExecutor<'_>, id: CustomerId) -> Result<Vec<Customer>> {
+    Ok(customers!("merged_into = ? ORDER BY created_at", id).fetch_all(executor).await?)
 }
 
 /// Puts a customer away, or takes them out again (`None`). Nothing is lost: they are still found.

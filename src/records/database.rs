@@ -13,6 +13,7 @@ use sqlx::{Sqlite, SqliteConnection, SqlitePool, Transaction};
 
 use super::link::LinkSecret;
 use super::photo_folder::PhotoFolder;
+use super::write_watch::WriteWatch;
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
@@ -21,6 +22,8 @@ const APPLICATION_ID: i64 = 0x5468_6d62;
 /// Older SQLite can lose committed rows when a checkpoint and a commit overlap (fixed in 3.51.3).
 const OLDEST_SAFE_SQLITE: (u32, u32, u32) = (3, 51, 3);
 const READERS: u32 = 4;
+/// How the file of a copy begins.
+const COPY: &str = "copy-";
 const WAIT_FOR_CONNECTION: Duration = Duration::from_secs(10);
 
 /// Why a data folder could not be opened, in words for the person at the console.
@@ -49,10 +52,12 @@ pub enum OpenError {
 /// The shop's books, open.
 #[derive(Debug, Clone)]
 pub struct Db {
+    folder: PathBuf,
     writer: SqlitePool,
     readers: SqlitePool,
     link_secret: LinkSecret,
     photos: PhotoFolder,
+    settings_written: Arc<WriteWatch>,
     /// Held for as long as the books are open; the system lets go of it even after a crash.
     _lock: Arc<File>,
 }
@@ -73,6 +78,7 @@ impl Db {
             Err(TryLockError::Error(cause)) => return Err(in_folder(cause)),
         }
         let link_secret = LinkSecret::in_folder(folder).map_err(in_folder)?;
+        remove_copies(folder).map_err(in_folder)?;
 
         let file = folder.join("thumbplane.db");
         let options = SqliteConnectOptions::new()
@@ -81,23 +87,30 @@ impl Db {
             .foreign_keys(true)
             .journal_mode(SqliteJournalMode::Wal)
             .synchronous(SqliteSynchronous::Full)
-            .busy_timeout(Duration::from_secs(5))
-            .optimize_on_close(true, None);
-        let writer = SqlitePoolOptions::new()
-            .max_connections(1)
-            .acquire_timeout(WAIT_FOR_CONNECTION)
-            .connect_with(options.clone())
-            .await?;
+            .busy_timeout(Duration::from_secs(5));
+        let settings_written = Arc::<WriteWatch>::default();
+        let writer = writer_pool(&settings_written).connect_with(options.clone()).await?;
         refuse_unsafe_sqlite(&writer).await?;
         claim(&writer, &file).await?;
         MIGRATIONS.run(&writer).await?;
+        forget_statistics(&writer).await?;
         let readers = SqlitePoolOptions::new()
             .max_connections(READERS)
             .acquire_timeout(WAIT_FOR_CONNECTION)
+            // the file is here: there is no line that could have broken
+            .test_before_acquire(false)
             .connect_with(options.read_only(true))
             .await?;
         let photos = PhotoFolder::in_folder(folder);
-        Ok(Self { writer, readers, link_secret, photos, _lock: Arc::new(lock) })
+        Ok(Self {
+            folder: folder.to_owned(),
+            writer,
+            readers,
+            link_secret,
+            photos,
+            settings_written,
+            _lock: Arc::new(lock),
+        })
     }
 
     /// The reading side.
@@ -120,7 +133,35 @@ impl Db {
             }
             begun => begun,
         };
-        Ok(WriteTx(begun?))
+        let transaction = begun?;
+        // there is one writer: whatever wrote before has ended
+        self.settings_written.ended();
+        Ok(WriteTx { transaction, settings_written: Arc::clone(&self.settings_written) })
+    }
+
+    /// Changes with every write to the settings; `None` while they are being written. See [`super::settings::Cache`].
+    pub(super) fn settings_version(&self) -> Option<u64> {
+        self.settings_written.version()
+    }
+
+    /// A copy of the shop's file as it stands, to try something on. It lies beside it and is thrown away afterwards, at
+    /// the next start where the program ended in between. Nobody waits while it is made.
+    ///
+    /// # Errors
+    /// When there is no room for it.
+    pub(super) async fn copy(&self) -> super::Result<Copy> {
+        let file = CopyFile(self.folder.join(format!("{COPY}{}.db", uuid::Uuid::now_v7().simple())));
+        let path = file.0.to_string_lossy().into_owned();
+        sqlx::query("VACUUM INTO ?").bind(path).execute(&self.readers).await?;
+        let options = SqliteConnectOptions::new()
+            .filename(&file.0)
+            .foreign_keys(true)
+            // it is thrown away when the power goes
+            .journal_mode(SqliteJournalMode::Memory)
+            .synchronous(SqliteSynchronous::Off);
+        let pool = SqlitePoolOptions::new().max_connections(1).connect_with(options).await?;
+        let db = Self { writer: pool.clone(), readers: pool, settings_written: Arc::default(), ..self.clone() };
+        Ok(Copy { db, _file: file })
     }
 
     /// The secret behind the customers' private links.
@@ -140,11 +181,55 @@ impl Db {
     }
 }
 
+/// A copy of the shop's file.
+#[derive(Debug)]
+pub(super) struct Copy {
+    db: Db,
+    _file: CopyFile,
+}
+
+impl Copy {
+    /// The books of the copy.
+    pub(super) fn db(&self) -> &Db {
+        &self.db
+    }
+
+    /// Closes it and throws it away.
+    pub(super) async fn throw_away(self) {
+        self.db.close().await;
+    }
+}
+
+/// Deletes the file of a copy once nobody needs it.
+#[derive(Debug)]
+struct CopyFile(PathBuf);
+
+impl Drop for CopyFile {
+    fn drop(&mut self) {
+        // what cannot be deleted now is deleted at the next start
+        let _ = std::fs::remove_file(&self.0);
+    }
+}
+
+/// Deletes copies that a program left behind which ended in between.
+fn remove_copies(folder: &Path) -> std::io::Result<()> {
+    for file in std::fs::read_dir(folder)? {
+        let file = file?;
+        if file.file_name().to_string_lossy().starts_with(COPY) {
+            std::fs::remove_file(file.path())?;
+        }
+    }
+    Ok(())
+}
+
 /// The one write transaction there can be at a time. Only [`Db::write`] makes one, so a function that takes it can
 /// be called by nobody else. Nothing is written before [`WriteTx::commit`]; dropped, it is rolled back. Never ask
 /// the pool for another while holding it.
 #[derive(Debug)]
-pub struct WriteTx(Transaction<'static, Sqlite>);
+pub struct WriteTx {
+    transaction: Transaction<'static, Sqlite>,
+    settings_written: Arc<WriteWatch>,
+}
 
 impl WriteTx {
     /// Makes what was written stand.
@@ -152,7 +237,9 @@ impl WriteTx {
     /// # Errors
     /// When the file cannot be written; then nothing stands.
     pub async fn commit(self) -> super::Result<()> {
-        Ok(self.0.commit().await?)
+        let done = self.transaction.commit().await;
+        self.settings_written.ended();
+        Ok(done?)
     }
 
     /// Takes back what was written.
@@ -160,21 +247,43 @@ impl WriteTx {
     /// # Errors
     /// When the file cannot be written.
     pub async fn rollback(self) -> super::Result<()> {
-        Ok(self.0.rollback().await?)
+        let done = self.transaction.rollback().await;
+        self.settings_written.ended();
+        Ok(done?)
     }
 }
 
 impl Deref for WriteTx {
     type Target = SqliteConnection;
     fn deref(&self) -> &SqliteConnection {
-        &self.0
+        &self.transaction
     }
 }
 
 impl DerefMut for WriteTx {
     fn deref_mut(&mut self) -> &mut SqliteConnection {
-        &mut self.0
+        &mut self.transaction
     }
+}
+
+/// One connection. Whatever statement changes the settings is noticed, so that nobody goes on with what they were.
+fn writer_pool(settings_written: &Arc<WriteWatch>) -> SqlitePoolOptions {
+    let watch = Arc::clone(settings_written);
+    SqlitePoolOptions::new()
+        .max_connections(1)
+        .acquire_timeout(WAIT_FOR_CONNECTION)
+        .test_before_acquire(false)
+        .after_connect(move |connection, _| {
+            let watch = Arc::clone(&watch);
+            Box::pin(async move {
+                connection.lock_handle().await?.set_update_hook(move |change| {
+                    if change.table == "settings" {
+                        watch.changed();
+                    }
+                });
+                Ok(())
+            })
+        })
 }
 
 async fn refuse_unsafe_sqlite(pool: &SqlitePool) -> Result<(), OpenError> {
@@ -199,6 +308,17 @@ async fn claim(pool: &SqlitePool, file: &Path) -> Result<(), OpenError> {
         return Err(OpenError::NotOurs(file.to_owned()));
     }
     sqlx::query("PRAGMA application_id = 1416129890").execute(pool).await?;
+    Ok(())
+}
+
+/// How SQLite goes about a statement follows from the indexes alone, so that the way a test has looked at is the way in
+/// every shop: what was once counted in a young shop would mislead a grown one.
+async fn forget_statistics(pool: &SqlitePool) -> Result<(), OpenError> {
+    let counted: i64 =
+        sqlx::query_scalar("SELECT count(*) FROM sqlite_schema WHERE name = 'sqlite_stat1'").fetch_one(pool).await?;
+    if counted > 0 {
+        sqlx::raw_sql("DELETE FROM sqlite_stat1; ANALYZE sqlite_schema;").execute(pool).await?;
+    }
     Ok(())
 }
 

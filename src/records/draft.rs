@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::reading::ReadingSet;
-use super::{DraftId, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
+use super::{DraftId, InstrumentId, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
 use crate::quantity::Instant;
 
 words! {
@@ -291,6 +291,30 @@ impl Draft {
         let disputes = unsettled.iter().map(|dispute| (dispute.cell.clone(), dispute.clone())).collect();
         Self { id, after, done_steps, cells, disputes, unsettled, seen }
     }
+}
+
+/// How far the books had come with a job and its instrument: the newest deed about each, and the newest entry of its
+/// grid. What was worked out from a reading of them stands as long as this does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reached {
+    job_deed: Option<i64>,
+    instrument_deed: Option<i64>,
+    entry: Option<i64>,
+}
+
+/// How far the books have come with a job and its instrument.
+pub async fn reached(executor: impl sqlx::SqliteExecutor<'_>, job: JobId, instrument: InstrumentId) -> Result<Reached> {
+    Ok(sqlx::query_as!(
+        Reached,
+        r#"SELECT (SELECT max(id) FROM event WHERE record_id = ?1) AS "job_deed: i64",
+                  (SELECT max(id) FROM event WHERE record_id = ?2) AS "instrument_deed: i64",
+                  (SELECT max(entry.id) FROM reading_draft JOIN reading_entry AS entry ON entry.draft_id = reading_draft.id
+                   WHERE reading_draft.job_id = ?1) AS "entry: i64""#,
+        job,
+        instrument,
+    )
+    .fetch_one(executor)
+    .await?)
 }
 
 /// The draft that follows a set; `None` where nothing was typed and no step was done since.

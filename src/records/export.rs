@@ -9,7 +9,7 @@ use sqlx::SqliteConnection;
 
 use super::column::words;
 use super::event::{self, AuditContext};
-use super::{Error, Result, WriteTx};
+use super::{Db, Error, Result};
 use crate::quantity::{Currency, Instant, Micrometres, Money};
 
 pub use about::about_customer;
@@ -63,23 +63,33 @@ fn in_mm(micrometres: Option<i64>) -> Cell {
     Cell::Figure(said.trim_end_matches(" mm").replace('−', "-"))
 }
 
-/// Writes a list as CSV; that it left the house is an event. `day_of` says the day of a moment in the shop.
+/// Writes a list as CSV; that it leaves the house is an event, and nobody waits for the books while it is read.
+/// `day_of` says the day of a moment in the shop.
+///
+/// # Errors
+/// When the books cannot be read, or it cannot be written down that the list leaves the house.
 pub async fn list(
-    tx: &mut WriteTx,
+    db: &Db,
     by: &AuditContext,
     list: List,
     currency: &Currency,
     day_of: impl Fn(Instant) -> String,
 ) -> Result<Vec<u8>> {
+    let mut connection = db.read().acquire().await?;
     let (headings, rows) = match list {
-        List::Customers => customers(tx).await?,
-        List::Instruments => instruments(tx).await?,
-        List::Jobs => jobs(tx, day_of).await?,
-        List::Payments => payments(tx, currency, day_of).await?,
-        List::Care => cares(tx).await?,
+        List::Customers => customers(&mut connection).await?,
+        List::Instruments => instruments(&mut connection).await?,
+        List::Jobs => jobs(&mut connection, day_of).await?,
+        List::Payments => payments(&mut connection, currency, day_of).await?,
+        List::Care => cares(&mut connection).await?,
     };
-    event::write(tx, by, "list exported", "export", uuid::Uuid::nil(), None, Some(&(list, rows.len()))).await?;
-    written(headings, rows)
+    drop(connection);
+    let count = rows.len();
+    let written = written(headings, rows)?;
+    let mut tx = db.write().await?;
+    event::write(&mut tx, by, "list exported", "export", uuid::Uuid::nil(), None, Some(&(list, count))).await?;
+    tx.commit().await?;
+    Ok(written)
 }
 
 /// Rows under headings as CSV, every cell as text.

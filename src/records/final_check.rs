@@ -85,7 +85,7 @@ pub struct FinalCheck {
     /// What the final readings say; `None` where none were taken since the last work.
     pub after_work: Option<AfterWork>,
     /// What was heard or found broken and was not put right, and why it leaves like that, where somebody said.
-    pub standing: Vec<(Observation, Option<Given>)>,
+    pub unresolved: Vec<(Observation, Option<Given>)>,
     /// Clocks that still run on the job.
     pub running: Vec<Labour>,
 }
@@ -108,10 +108,10 @@ impl FinalCheck {
     /// Everything that stands before *ready*, in words.
     pub fn open_words(&self) -> Vec<String> {
         let items = self.open().map(|item| format!("“{}”", item.words));
-        let standing = self.standing.iter().filter(|(_, given)| given.is_none());
-        let standing = standing.map(|(seen, _)| format!("what was noted and not put right: {}", seen.in_words()));
+        let unresolved = self.unresolved.iter().filter(|(_, given)| given.is_none());
+        let unresolved = unresolved.map(|(seen, _)| format!("what was noted and not put right: {}", seen.in_words()));
         let running = self.running.iter().map(|entry| format!("{}’s clock on “{}” still runs", entry.who, entry.words));
-        items.chain(standing).chain(running).collect()
+        items.chain(unresolved).chain(running).collect()
     }
 
     /// How many places were read, and how many of them are off.
@@ -261,10 +261,10 @@ pub async fn of_job(connection: &mut SqliteConnection, job: &Job) -> Result<Fina
         Checked { item, given }
     });
     let items = items.collect();
-    let standing = unresolved_observations(&mut *connection, job).await?;
+    let unresolved = unresolved_observations(&mut *connection, job).await?;
     let mut running = labour::of_job(connection, job.id).await?;
     running.retain(|entry| entry.ended_at.is_none());
-    Ok(FinalCheck { items, after_work, standing, running })
+    Ok(FinalCheck { items, after_work, unresolved, running })
 }
 
 /// What was heard or found broken and stands, with why it is left.
@@ -310,10 +310,10 @@ pub async fn leave(
     let person = by.person()?;
     let job = job::find(&mut **tx, job_id).await?;
     require_here(&job)?;
-    let standing = unresolved_observations(tx, &job).await?;
+    let unresolved = unresolved_observations(tx, &job).await?;
     for (id, reason) in left {
         let (seen, given) =
-            standing.iter().find(|(seen, _)| seen.id == *id).ok_or(Error::NotFound("observation that stands"))?;
+            unresolved.iter().find(|(seen, _)| seen.id == *id).ok_or(Error::NotFound("observation that is left"))?;
         let reason = canonical(reason);
         if reason.is_empty() || given.as_ref().is_some_and(|given| given.reason == reason) {
             continue;
@@ -367,7 +367,7 @@ async fn read_proofs(connection: &mut SqliteConnection, job: &Job, instrument: &
     if was_reopened || job::came_to_since(&mut *connection, job.id, Stage::OnTheBench, finals.taken_at).await? {
         return Ok(Proved { finals_at, ..Proved::default() });
     }
-    let house = kept::house(&settings::current(&mut *connection).await?.targets)?;
+    let house = settings::house(&settings::current(&mut *connection).await?.targets)?;
     let after_work = kept::after_work(&mut *connection, job, &instrument.entry, &sets, &house).await?;
     let given = if after_work.as_ref().is_some_and(|found| found.proved && found.unread == 0) {
         let who = staff::find(&mut *connection, finals.staff_id).await?.name;

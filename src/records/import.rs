@@ -1,28 +1,22 @@
-//! Customers and instruments brought in from a file: kept at upload, tried without writing, then brought in
-//! whole in one transaction. A row that cannot be read is refused with its reason; the others go in.
+//! Customers and instruments brought in from a file: kept at upload, tried on a copy of the shop's file, then brought
+//! in some rows at a time. A row that cannot be read is refused with its reason; the others go in.
 
 mod column;
 mod encoding;
 mod row;
+mod run;
 mod table;
 mod vcard;
 
-use sqlx::SqliteConnection;
-use std::sync::atomic::{AtomicUsize, Ordering};
-
 use serde::{Deserialize, Serialize};
-use time::Date;
 
 use super::column::{as_json, words};
-use super::customer::{self, CustomerEntry};
 use super::event::{self, AuditContext};
-use super::fold::folded;
-use super::instrument::{self, InstrumentEntry};
-use super::{CustomerId, Error, ImportId, Result, WriteTx};
+use super::{Error, ImportId, Result, WriteTx};
 use crate::quantity::Instant;
-use crate::quantity::telephone::digits_for_search;
 
 pub use column::Column;
+pub use run::{begin, bring_in, rows_done, try_out, unfinished};
 pub use table::{MOST_ROWS, Row, Table};
 pub use vcard::cards;
 
@@ -182,7 +176,8 @@ pub async fn name_columns(tx: &mut WriteTx, id: ImportId, columns: &[Column]) ->
     let columns = as_json(columns)?;
     let done = sqlx::query!(
         "UPDATE import SET columns = ?, outcome = NULL, state = 'read'
-         WHERE id = ? AND state <> 'done' AND emptied_at IS NULL",
+         WHERE id = ? AND state <> 'done' AND emptied_at IS NULL
+             AND NOT EXISTS (SELECT 1 FROM import_run WHERE import_id = import.id)",
         columns,
         id,
     )
@@ -190,7 +185,8 @@ pub async fn name_columns(tx: &mut WriteTx, id: ImportId, columns: &[Column]) ->
     .await?;
     if done.rows_affected() == 0 {
         return Err(Error::refused(
-            "This file is brought in already, or was thrown away. Bring it once more to name its columns anew.",
+            "This file is brought in already, or being brought in, or was thrown away. Bring it once more to name its \
+             columns anew.",
         ));
     }
     Ok(())
@@ -214,6 +210,7 @@ pub async fn throw_away(tx: &mut WriteTx, by: &AuditContext, id: ImportId) -> Re
     if done.rows_affected() == 0 {
         return head(&mut **tx, id).await.map(|_| ());
     }
+    sqlx::query!("DELETE FROM import_run WHERE import_id = ?", id).execute(&mut **tx).await?;
     event::write::<()>(tx, by, "file of an import thrown away", "import", id.0, None, None).await
 }
 
@@ -233,127 +230,4 @@ pub async fn to_throw_away(executor: impl sqlx::SqliteExecutor<'_>, now: Instant
 pub async fn refused_saved(tx: &mut WriteTx, by: &AuditContext, id: ImportId) -> Result<()> {
     sqlx::query!("UPDATE import SET refused_saved_at = ? WHERE id = ?", by.at, id).execute(&mut **tx).await?;
     event::write::<()>(tx, by, "refused rows of an import saved", "import", id.0, None, None).await
-}
-
-/// Does all of it in the open transaction; who calls it commits, or takes it back for a dry run. `progress`
-/// counts the rows.
-///
-/// # Errors
-/// Refused once brought in; a row's own faults are in the outcome.
-pub async fn run(
-    tx: &mut WriteTx,
-    by: &AuditContext,
-    country: &str,
-    today: Date,
-    import: &Import,
-    progress: &AtomicUsize,
-) -> Result<Outcome> {
-    if import.state == ImportState::Done {
-        return Err(Error::refused("This file is brought in already. Bring what is new as a file of its own."));
-    }
-    let is_gone = sqlx::query_scalar!("SELECT count(*) FROM import WHERE id = ? AND emptied_at IS NOT NULL", import.id)
-        .fetch_one(&mut **tx)
-        .await?;
-    if is_gone > 0 {
-        return Err(Error::refused("This file was thrown away. Bring it once more."));
-    }
-    let mut outcome = Outcome { rows: import.table.rows.len(), ..Outcome::default() };
-    for (place, row) in import.table.rows.iter().enumerate() {
-        progress.store(place, Ordering::Relaxed);
-        match row::parse(&import.table, row, &import.columns, today) {
-            Err(reason) => outcome.refused.push((place, reason)),
-            Ok((person, brought)) => {
-                let key = format!("{}-{place}", import.id);
-                let customer = match known(tx, &person).await? {
-                    Some(id) => {
-                        outcome.customers_known += 1;
-                        id
-                    }
-                    None => {
-                        outcome.customers_added += 1;
-                        customer::add(tx, by, country, &key, &person).await?
-                    }
-                };
-                match brought {
-                    None => {}
-                    Some(entry) if has_instrument(tx, customer, &entry).await? => outcome.instruments_known += 1,
-                    Some(entry) => {
-                        outcome.instruments_added += 1;
-                        instrument::add(tx, by, customer, &key, &entry).await?;
-                    }
-                }
-            }
-        }
-    }
-    progress.store(outcome.rows, Ordering::Relaxed);
-    Ok(outcome)
-}
-
-/// Keeps what a dry run found.
-pub async fn tried(tx: &mut WriteTx, id: ImportId, outcome: &Outcome) -> Result<()> {
-    let outcome = as_json(outcome)?;
-    sqlx::query!("UPDATE import SET outcome = ?, state = 'tried' WHERE id = ? AND state <> 'done'", outcome, id)
-        .execute(&mut **tx)
-        .await?;
-    Ok(())
-}
-
-/// Keeps what the run did, and only the refused rows of the file.
-pub async fn done(tx: &mut WriteTx, by: &AuditContext, import: &Import, outcome: &Outcome) -> Result<()> {
-    let kept = as_json(&import.table.only(outcome.refused.iter().map(|(place, _)| *place)))?;
-    let refused: Vec<(usize, String)> =
-        outcome.refused.iter().enumerate().map(|(place, (_, reason))| (place, reason.clone())).collect();
-    let stored = as_json(&Outcome { refused, ..outcome.clone() })?;
-    // where nothing was refused there is nothing to wait for
-    let saved = outcome.refused.is_empty().then_some(by.at);
-    sqlx::query!(
-        "UPDATE import SET outcome = ?, content = ?, state = 'done', refused_saved_at = ? WHERE id = ?",
-        stored,
-        kept,
-        saved,
-        import.id,
-    )
-    .execute(&mut **tx)
-    .await?;
-    let told = (outcome.customers_added, outcome.instruments_added, outcome.refused.len());
-    event::write(tx, by, "file brought in", "import", import.id.0, None, Some(&told)).await
-}
-
-/// The customer a row means, if the shop has them: the same name, and the same telephone or e-mail where the row
-/// gives one.
-async fn known(connection: &mut SqliteConnection, person: &CustomerEntry) -> Result<Option<CustomerId>> {
-    let name = folded(&person.name);
-    let rows = sqlx::query!(
-        r#"SELECT coalesce(merged_into, id) AS "id!: CustomerId", telephone_digits, email FROM customer
-           WHERE name_folded = ? AND anonymised_on IS NULL ORDER BY created_at"#,
-        name,
-    )
-    .fetch_all(&mut *connection)
-    .await?;
-    let digits = digits_for_search(&person.telephone);
-    let tail = |digits: &str| digits.chars().rev().take(9).collect::<String>();
-    let same = rows.into_iter().find(|row| {
-        let by_telephone = !digits.is_empty() && tail(&digits) == tail(&row.telephone_digits);
-        let by_email = !person.email.is_empty() && person.email.eq_ignore_ascii_case(&row.email);
-        by_telephone || by_email || (digits.is_empty() && person.email.is_empty())
-    });
-    Ok(same.map(|row| row.id))
-}
-
-async fn has_instrument(
-    connection: &mut SqliteConnection,
-    customer: CustomerId,
-    entry: &InstrumentEntry,
-) -> Result<bool> {
-    let same = sqlx::query_scalar!(
-        "SELECT count(*) FROM instrument WHERE customer_id = ?1 AND family = ?2 AND maker = ?3 AND model = ?4 AND serial = ?5",
-        customer,
-        entry.family,
-        entry.maker,
-        entry.model,
-        entry.serial,
-    )
-    .fetch_one(&mut *connection)
-    .await?;
-    Ok(same > 0)
 }

@@ -7,7 +7,8 @@ use sqlx::SqliteConnection;
 use sqlx::types::Json;
 use time::Date;
 
-use super::event::{self, AuditContext};
+use super::column::as_json;
+use super::event::{self, AuditContext, NewEvent};
 use super::family::{
     BridgeKind, Family, Handedness, NeckJoint, Nut, StringMaterial, TrussRod, UsualInstrument, instrument_title, usual,
 };
@@ -197,6 +198,19 @@ pub async fn add(
     {
         return Ok(id);
     }
+    let (id, added) = insert(tx, by, customer, form_key, entry).await?;
+    event::write_all(tx, by, &[added]).await?;
+    Ok(id)
+}
+
+/// The rows of a new instrument; the event that tells of it is the caller's to write, with others.
+pub(super) async fn insert(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    customer: CustomerId,
+    form_key: &str,
+    entry: &InstrumentEntry,
+) -> Result<(InstrumentId, NewEvent)> {
     let id = InstrumentId::new();
     let entry = tidy(entry)?;
     let (radius_nut, radius_end) = entry.radius.unzip();
@@ -244,8 +258,7 @@ pub async fn add(
     .execute(&mut **tx)
     .await?;
     write_strings(tx, id, &entry.strings).await?;
-    event::write(tx, by, "instrument added", "instrument", id.0, None, Some(&entry)).await?;
-    Ok(id)
+    Ok((id, NewEvent::made("instrument added", "instrument", id.0, &entry)?))
 }
 
 /// Saves a changed instrument with its strings. `version` is the one that was read.
@@ -387,33 +400,33 @@ fn in_the_places_of(before: &[InstrumentString], strings: &[InstrumentString]) -
 }
 
 async fn write_strings(tx: &mut WriteTx, id: InstrumentId, strings: &[InstrumentString]) -> Result<()> {
-    for (number, string) in (1_i64..).zip(strings) {
-        sqlx::query!(
-            "INSERT INTO instrument_string (instrument_id, number, pitch, gauge_um, core_um, material, wound,
-                 linear_density_ug_per_m, position_um, starts_at_fret, course)
-             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            id,
-            number,
-            string.pitch,
-            string.gauge,
-            string.core,
-            string.material,
-            string.wound,
-            string.linear_density_ug_per_m,
-            string.position,
-            string.starts_at_fret,
-            string.course,
-        )
-        .execute(&mut **tx)
-        .await?;
-    }
+    // one statement for them all, from string 1
+    let strings = as_json(strings)?;
+    sqlx::query!(
+        "INSERT INTO instrument_string (instrument_id, number, pitch, gauge_um, core_um, material, wound,
+             linear_density_ug_per_m, position_um, starts_at_fret, course)
+         SELECT ?, key + 1, value ->> 'pitch', value ->> 'gauge', value ->> 'core', value ->> 'material',
+                value ->> 'wound', value ->> 'linear_density_ug_per_m', value ->> 'position',
+                value ->> 'starts_at_fret', value ->> 'course'
+         FROM json_each(?)",
+        id,
+        strings,
+    )
+    .execute(&mut **tx)
+    .await?;
     Ok(())
 }
 
 /// One instrument with its strings.
 pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result<Instrument> {
-    let row = sqlx::query!(
-        r#"SELECT customer_id AS "customer_id: CustomerId", family AS "family: Family", maker, model, serial, year, finish,
+    find_all(connection, &[id]).await?.pop().ok_or(Error::NotFound("instrument"))
+}
+
+/// Some instruments with their strings, in the order of their keys. One statement, however many they are.
+pub(super) async fn find_all(connection: &mut SqliteConnection, ids: &[InstrumentId]) -> Result<Vec<Instrument>> {
+    let ids = as_json(ids)?;
+    let rows = sqlx::query!(
+        r#"SELECT id AS "id: InstrumentId", customer_id AS "customer_id: CustomerId", family AS "family: Family", maker, model, serial, year, finish,
                   handedness AS "handedness: Handedness", scale_um AS "scale: Micrometres", frets, body_fret,
                   radius_nut_um AS "radius_nut: Micrometres", radius_end_um AS "radius_end: Micrometres", courses,
                   truss_rod AS "truss_rod: TrussRod", bridge, saddle, nut_material, saddle_material, string_set, top_wood,
@@ -425,14 +438,13 @@ pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result
                               'wound', json(iif(wound, 'true', 'false')), 'linear_density_ug_per_m', linear_density_ug_per_m,
                               'position', position_um, 'starts_at_fret', starts_at_fret, 'course', course) ORDER BY number)
                    FROM instrument_string WHERE instrument_id = instrument.id) AS "strings!: Json<Vec<InstrumentString>>"
-           FROM instrument WHERE id = ?"#,
-        id,
+           FROM instrument WHERE id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY id"#,
+        ids,
     )
-    .fetch_optional(&mut *connection)
-    .await?
-    .ok_or(Error::NotFound("instrument"))?;
-    Ok(Instrument {
-        id,
+    .fetch_all(&mut *connection)
+    .await?;
+    let found = rows.into_iter().map(|row| Instrument {
+        id: row.id,
         customer_id: row.customer_id,
         entry: InstrumentEntry {
             family: row.family,
@@ -466,7 +478,8 @@ pub async fn find(connection: &mut SqliteConnection, id: InstrumentId) -> Result
         },
         archived_on: row.archived_on,
         version: row.version,
-    })
+    });
+    Ok(found.collect())
 }
 
 /// The same, from the reading side.
@@ -490,6 +503,8 @@ pub struct InstrumentSummary {
     pub latest_job: Option<String>,
     /// The number under which it is in the house now.
     pub open_job: Option<String>,
+    /// How many strings it wears.
+    pub strings: i64,
 }
 
 impl InstrumentSummary {
@@ -518,7 +533,8 @@ pub async fn of_customer(
                   (SELECT job.number FROM job WHERE job.instrument_id = instrument.id
                    ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String",
                   (SELECT job.number FROM job WHERE job.instrument_id = instrument.id AND job.is_open = 1
-                   LIMIT 1) AS "open_job?: String"
+                   LIMIT 1) AS "open_job?: String",
+                  (SELECT count(*) FROM instrument_string WHERE instrument_id = instrument.id) AS "strings!: i64"
            FROM instrument WHERE customer_id = ? ORDER BY archived_on IS NOT NULL, maker, model"#,
         customer,
     )

@@ -5,7 +5,6 @@ mod private_link;
 mod visits;
 
 use serde::Serialize;
-use sqlx::SqliteConnection;
 use time::Date;
 
 use super::column::words;
@@ -17,7 +16,7 @@ use super::{CustomerId, Error, InstrumentId, JobId, Result, StaffId, WriteTx};
 use crate::quantity::Instant;
 
 pub use private_link::{by_link, by_link_that_holds, new_link};
-pub use visits::{PastVisit, Visits, visits};
+pub use visits::{PastVisit, Visits, latest_visits, visits};
 
 words! {
     /// How hard the player plays.
@@ -69,14 +68,28 @@ pub(super) async fn move_all(tx: &mut WriteTx, from: CustomerId, into: CustomerI
     .await?)
 }
 
+/// The jobs that a condition picks.
+macro_rules! jobs {
+    ($picked:literal, $put:expr) => {
+        sqlx::query_as!(
+            Job,
+            r#"SELECT id AS "id: JobId", number, customer_id AS "customer_id: CustomerId",
+                      instrument_id AS "instrument_id: InstrumentId", earlier_job_id AS "earlier_job_id: JobId", complaint,
+                      style AS "style: Style", brought_with, rack, staff_id AS "staff_id: StaffId",
+                      promised_on AS "promised_on: Date", stage AS "stage: Stage", stage_since AS "stage_since: Instant",
+                      waiting_for AS "waiting_for: WaitingFor", waiting_reason,
+                      work_reopened_at AS "work_reopened_at: Instant", checked_in_at AS "checked_in_at: Instant",
+                      link_number AS "link_number!: i64", version
+               FROM job WHERE "#
+                + $picked,
+            $put
+        )
+    };
+}
+
 /// The jobs of a customer, oldest first.
-pub async fn of_customer(executor: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<JobId>> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT id AS "id: JobId" FROM job WHERE customer_id = ? ORDER BY checked_in_at"#,
-        customer
-    )
-    .fetch_all(executor)
-    .await?)
+pub(super) async fn of_customer(executor: impl sqlx::SqliteExecutor<'_>, customer: CustomerId) -> Result<Vec<Job>> {
+    Ok(jobs!("customer_id = ? ORDER BY checked_in_at", customer).fetch_all(executor).await?)
 }
 
 /// Another job of the same customer.
@@ -107,19 +120,7 @@ pub async fn of_same_days(executor: impl sqlx::SqliteExecutor<'_>, job: &Job) ->
 
 /// One job.
 pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Job> {
-    sqlx::query_as!(
-        Job,
-        r#"SELECT id AS "id: JobId", number, customer_id AS "customer_id: CustomerId", instrument_id AS "instrument_id: InstrumentId",
-                  earlier_job_id AS "earlier_job_id: JobId", complaint, style AS "style: Style", brought_with, rack,
-                  staff_id AS "staff_id: StaffId", promised_on AS "promised_on: Date", stage AS "stage: Stage",
-                  stage_since AS "stage_since: Instant", waiting_for AS "waiting_for: WaitingFor", waiting_reason,
-                  work_reopened_at AS "work_reopened_at: Instant", checked_in_at AS "checked_in_at: Instant", link_number AS "link_number!: i64", version
-           FROM job WHERE id = ?"#,
-        id,
-    )
-    .fetch_optional(executor)
-    .await?
-    .ok_or(Error::NotFound("job"))
+    jobs!("id = ?", id).fetch_optional(executor).await?.ok_or(Error::NotFound("job"))
 }
 
 /// The newest job of the house, and its instrument.
@@ -146,20 +147,6 @@ pub(super) async fn in_the_house(executor: impl sqlx::SqliteExecutor<'_>, id: Jo
         )));
     }
     Ok(job)
-}
-
-/// The latest job of an instrument.
-pub async fn latest_of(connection: &mut SqliteConnection, instrument: InstrumentId) -> Result<Option<Job>> {
-    let latest = sqlx::query_scalar!(
-        r#"SELECT id AS "id: JobId" FROM job WHERE instrument_id = ? ORDER BY checked_in_at DESC LIMIT 1"#,
-        instrument,
-    )
-    .fetch_optional(&mut *connection)
-    .await?;
-    match latest {
-        Some(id) => Ok(Some(find(connection, id).await?)),
-        None => Ok(None),
-    }
 }
 
 /// The job of a printed or scanned number.

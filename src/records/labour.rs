@@ -3,6 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::column::as_json;
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::staff::{self, Role};
@@ -13,8 +14,8 @@ use crate::quantity::Instant;
 /// Nobody works on one line longer than this without a pause: a timer that does was forgotten.
 pub const LONGEST_STRETCH_HOURS: i64 = 4;
 const MICROSECONDS_PER_MINUTE: i64 = 60_000_000;
-/// Stretches shown on a person's page, at most.
-const MOST: i64 = 60;
+/// Stretches of one page; what came before them is on the next.
+pub const MOST: usize = 60;
 
 /// One stretch.
 #[derive(Debug, Clone, Serialize, Deserialize, sqlx::FromRow)]
@@ -197,15 +198,18 @@ pub async fn correct(
 
 /// Which stretches are wanted: each that is `None` does not narrow.
 #[derive(Default)]
-struct Wanted {
+struct Wanted<'a> {
     id: Option<LabourId>,
-    job: Option<JobId>,
+    jobs: Option<&'a [JobId]>,
     staff: Option<StaffId>,
     only_running: bool,
     since: Option<Instant>,
+    /// Begun before this one.
+    before: Option<LabourId>,
+    most: Option<i64>,
 }
 
-async fn entries(executor: impl sqlx::SqliteExecutor<'_>, wanted: &Wanted) -> Result<Vec<Labour>> {
+async fn entries(executor: impl sqlx::SqliteExecutor<'_>, wanted: &Wanted<'_>) -> Result<Vec<Labour>> {
     let mut query = sqlx::QueryBuilder::new(
         "SELECT entry.id, entry.job_id, job.number, entry.work_line_id, work_line.words, entry.staff_id,
                 staff.name AS who, entry.started_at, entry.ended_at, correction.minutes AS corrected_minutes,
@@ -221,8 +225,11 @@ async fn entries(executor: impl sqlx::SqliteExecutor<'_>, wanted: &Wanted) -> Re
     if let Some(id) = wanted.id {
         query.push(" AND entry.id = ").push_bind(id);
     }
-    if let Some(job) = wanted.job {
-        query.push(" AND entry.job_id = ").push_bind(job);
+    if let Some(jobs) = wanted.jobs {
+        query
+            .push(" AND entry.job_id IN (SELECT unhex(value, '-') FROM json_each(")
+            .push_bind(as_json(jobs)?)
+            .push("))");
     }
     if let Some(staff) = wanted.staff {
         query.push(" AND entry.staff_id = ").push_bind(staff);
@@ -233,9 +240,13 @@ async fn entries(executor: impl sqlx::SqliteExecutor<'_>, wanted: &Wanted) -> Re
     if let Some(since) = wanted.since {
         query.push(" AND entry.started_at >= ").push_bind(since);
     }
+    if let Some(before) = wanted.before {
+        query.push(" AND (entry.started_at, entry.id) < (SELECT started_at, id FROM labour_entry WHERE id = ");
+        query.push_bind(before).push(")");
+    }
     query.push(" ORDER BY entry.started_at DESC, entry.id DESC");
-    if wanted.job.is_none() {
-        query.push(" LIMIT ").push_bind(MOST);
+    if let Some(most) = wanted.most {
+        query.push(" LIMIT ").push_bind(most);
     }
     Ok(query.build_query_as().fetch_all(executor).await?)
 }
@@ -253,16 +264,24 @@ pub async fn all_running(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<
 
 /// The stretches of a job, newest first.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Labour>> {
-    entries(executor, &Wanted { job: Some(job), ..Wanted::default() }).await
+    of_jobs(executor, &[job]).await
 }
 
-/// The stretches since a moment, newest first: one person's, or everybody's.
+/// The stretches of some jobs, newest first.
+pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Labour>> {
+    entries(executor, &Wanted { jobs: Some(jobs), ..Wanted::default() }).await
+}
+
+/// The stretches since a moment, newest first: one person's, or everybody's; `before` goes on behind the last one
+/// seen. One more than [`MOST`] are answered where there are more.
 pub async fn since(
     executor: impl sqlx::SqliteExecutor<'_>,
     staff: Option<StaffId>,
     since: Instant,
+    before: Option<LabourId>,
 ) -> Result<Vec<Labour>> {
-    entries(executor, &Wanted { staff, since: Some(since), ..Wanted::default() }).await
+    let most = i64::try_from(MOST + 1).ok();
+    entries(executor, &Wanted { staff, since: Some(since), before, most, ..Wanted::default() }).await
 }
 
 /// One stretch.

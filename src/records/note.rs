@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::column::as_json;
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::{Error, JobId, NoteId, Result, WriteTx, job};
@@ -13,6 +14,9 @@ pub(super) const MOST: i64 = 50;
 /// One note.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Note {
+    /// On which job.
+    #[serde(skip)]
+    pub job_id: JobId,
     /// What it says.
     pub words: String,
     /// Who wrote it.
@@ -60,21 +64,23 @@ pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
 
 /// The newest notes of a job, newest first.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
-    newest(executor, job, MOST).await
+    newest(executor, &[job], MOST).await
 }
 
-/// Every note of a job, newest first.
-pub(super) async fn all_of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Note>> {
-    newest(executor, job, -1).await
+/// Every note of some jobs, newest first.
+pub(super) async fn all_of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Note>> {
+    newest(executor, jobs, -1).await
 }
 
-async fn newest(executor: impl sqlx::SqliteExecutor<'_>, job: JobId, most: i64) -> Result<Vec<Note>> {
+async fn newest(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId], most: i64) -> Result<Vec<Note>> {
+    let jobs = as_json(jobs)?;
     Ok(sqlx::query_as!(
         Note,
-        r#"SELECT words, staff.name AS who, written_at AS "at: Instant"
+        r#"SELECT job_id AS "job_id: JobId", words, staff.name AS who, written_at AS "at: Instant"
            FROM job_note JOIN staff ON staff.id = job_note.staff_id
-           WHERE job_id = ? ORDER BY written_at DESC, job_note.id DESC LIMIT ?"#,
-        job,
+           WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?))
+           ORDER BY written_at DESC, job_note.id DESC LIMIT ?"#,
+        jobs,
         most,
     )
     .fetch_all(executor)

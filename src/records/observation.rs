@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::column::as_json;
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::{Error, JobId, ObservationId, Result, WriteTx, job};
@@ -13,6 +14,9 @@ use crate::setup::plan::ObservationKey;
 pub struct Observation {
     /// Key.
     pub id: ObservationId,
+    /// Of which job.
+    #[serde(skip)]
+    pub job_id: JobId,
     /// The engine's word for it: "buzz", "nut-reversed"…
     pub key: String,
     /// On which string, where that matters.
@@ -143,12 +147,19 @@ pub async fn take_back(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, key: 
 
 /// The observations of a job, those that stand first.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Observation>> {
+    of_jobs(executor, &[job]).await
+}
+
+/// The observations of some jobs, those that stand first.
+pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Observation>> {
+    let jobs = as_json(jobs)?;
     Ok(sqlx::query_as!(
         Observation,
-        r#"SELECT id AS "id: ObservationId", key, string_number, fret, note, seen_at AS "seen_at: Instant",
+        r#"SELECT id AS "id: ObservationId", job_id AS "job_id: JobId", key, string_number, fret, note, seen_at AS "seen_at: Instant",
                   cleared_at AS "cleared_at: Instant", taken_back AS "taken_back: bool"
-           FROM observation WHERE job_id = ? ORDER BY cleared_at IS NOT NULL, seen_at, id"#,
-        job,
+           FROM observation WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?))
+           ORDER BY cleared_at IS NOT NULL, seen_at, id"#,
+        jobs,
     )
     .fetch_all(executor)
     .await?)

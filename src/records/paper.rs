@@ -70,10 +70,21 @@ impl PaperKind {
 /// [`Error::NotFound`] for a key of none.
 pub async fn printed(tx: &mut WriteTx, by: &AuditContext, kind: PaperKind, id: Uuid) -> Result<()> {
     let of = kind.of(id);
+    match of {
+        PrintedOf { quote: Some(id), .. } => quote::find(&mut **tx, id).await.map(|_| ())?,
+        PrintedOf { instrument: Some(id), .. } => instrument::find(tx, id).await.map(|_| ())?,
+        PrintedOf { .. } => job::find(&mut **tx, JobId(id)).await.map(|_| ())?,
+    }
+    note_printed(tx, by, kind, id).await
+}
+
+/// Writes down that a paper was printed of a record that the caller holds in hands.
+pub async fn note_printed(tx: &mut WriteTx, by: &AuditContext, kind: PaperKind, id: Uuid) -> Result<()> {
+    let of = kind.of(id);
     let record = match of {
-        PrintedOf { quote: Some(id), .. } => quote::find(&mut **tx, id).await.map(|_| "quote")?,
-        PrintedOf { instrument: Some(id), .. } => instrument::find(tx, id).await.map(|_| "instrument")?,
-        PrintedOf { .. } => job::find(&mut **tx, JobId(id)).await.map(|_| "job")?,
+        PrintedOf { quote: Some(_), .. } => "quote",
+        PrintedOf { instrument: Some(_), .. } => "instrument",
+        PrintedOf { .. } => "job",
     };
     sqlx::query!(
         "INSERT INTO paper_print (kind, job_id, quote_id, instrument_id, printed_at, staff_id) VALUES (?, ?, ?, ?, ?, ?)",

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 
-use super::column::words;
+use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::fold::{canonical, folded};
 use super::{Error, JobId, PartId, PartMovementId, Result, WorkLineId, WriteTx, job, work};
@@ -76,6 +76,8 @@ pub struct PartEntry {
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct Movement {
     pub id: PartMovementId,
+    #[serde(skip)]
+    pub job_id: Option<JobId>,
     pub part_id: PartId,
     pub part: String,
     pub unit: String,
@@ -381,9 +383,16 @@ pub async fn count(
 
 /// What was taken for a job and put back, oldest first.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Movement>> {
+    of_jobs(executor, &[job]).await
+}
+
+/// What was taken for some jobs and put back, oldest first.
+pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Movement>> {
+    let jobs = as_json(jobs)?;
     Ok(sqlx::query_as!(
         Movement,
-        r#"SELECT movement.id AS "id: PartMovementId", movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
+        r#"SELECT movement.id AS "id: PartMovementId", movement.job_id AS "job_id: JobId",
+                  movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
                   movement.kind AS "kind: MovementKind", movement.quantity AS "quantity: Thousandths",
                   movement.on_hand_after AS "on_hand_after: Thousandths", job.number AS "job_number?",
                   work_line.words AS "line?", back.id IS NOT NULL AS "was_put_back!: bool", movement.note,
@@ -394,8 +403,9 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
            LEFT JOIN job ON job.id = movement.job_id
            LEFT JOIN work_line ON work_line.id = movement.work_line_id
            LEFT JOIN part_movement AS back ON back.puts_back = movement.id
-           WHERE movement.job_id = ? ORDER BY movement.moved_at, movement.id"#,
-        job,
+           WHERE movement.job_id IN (SELECT unhex(value, '-') FROM json_each(?))
+           ORDER BY movement.moved_at, movement.id"#,
+        jobs,
     )
     .fetch_all(executor)
     .await?)
@@ -405,7 +415,8 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
 pub async fn of_part(executor: impl sqlx::SqliteExecutor<'_>, part: PartId) -> Result<Vec<Movement>> {
     Ok(sqlx::query_as!(
         Movement,
-        r#"SELECT movement.id AS "id: PartMovementId", movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
+        r#"SELECT movement.id AS "id: PartMovementId", movement.job_id AS "job_id: JobId",
+                  movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
                   movement.kind AS "kind: MovementKind", movement.quantity AS "quantity: Thousandths",
                   movement.on_hand_after AS "on_hand_after: Thousandths", job.number AS "job_number?",
                   work_line.words AS "line?", back.id IS NOT NULL AS "was_put_back!: bool", movement.note,

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::column::words;
+use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::{CustomerId, Error, JobId, PaymentId, Result, WriteTx, job};
@@ -37,6 +37,8 @@ words! {
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct Payment {
     pub id: PaymentId,
+    #[serde(skip)]
+    pub job_id: JobId,
     pub kind: PaymentKind,
     pub method: PaymentMethod,
     pub amount: Money,
@@ -119,13 +121,19 @@ pub(super) async fn sums(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) ->
 
 /// The payments of a job, oldest first.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Payment>> {
+    of_jobs(executor, &[job]).await
+}
+
+/// The payments of some jobs, oldest first.
+pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Payment>> {
+    let jobs = as_json(jobs)?;
     Ok(sqlx::query_as!(
         Payment,
-        r#"SELECT payment.id AS "id: PaymentId", kind AS "kind: PaymentKind", method AS "method: PaymentMethod",
+        r#"SELECT payment.id AS "id: PaymentId", job_id AS "job_id: JobId", kind AS "kind: PaymentKind", method AS "method: PaymentMethod",
                   amount AS "amount: Money", taken_at AS "taken_at: Instant", staff.name AS staff, note
            FROM payment JOIN staff ON staff.id = payment.staff_id
-           WHERE job_id = ? ORDER BY taken_at, payment.id"#,
-        job,
+           WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY taken_at, payment.id"#,
+        jobs,
     )
     .fetch_all(executor)
     .await?)

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 
-use super::column::from_hex;
+use super::column::{as_json, from_hex};
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::photo_folder::{PhotoFolder, Stored};
@@ -183,6 +183,12 @@ pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: PhotoId) -> Resul
 
 /// The photographs of a job, oldest first; those set aside last.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Photo>> {
+    of_jobs(executor, &[job]).await
+}
+
+/// The photographs of some jobs, oldest first; those set aside last.
+pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Photo>> {
+    let jobs = as_json(jobs)?;
     Ok(sqlx::query_as!(
         Photo,
         r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
@@ -192,8 +198,9 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
            FROM photo
            JOIN staff ON staff.id = photo.staff_id
            LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
-           WHERE photo.job_id = ? AND forgotten = 0 ORDER BY set_aside, added_at, photo.id"#,
-        job,
+           WHERE photo.job_id IN (SELECT unhex(value, '-') FROM json_each(?)) AND forgotten = 0
+           ORDER BY set_aside, added_at, photo.id"#,
+        jobs,
     )
     .fetch_all(executor)
     .await?)
@@ -233,24 +240,44 @@ pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
 }
 
 /// Deletes the pictures of forgotten photographs that no other photograph shows. Done after each forgetting and at
-/// each start, so that none stays behind when the power goes between the two.
+/// each start, so that none stays behind when the power goes between the two; what was deleted is written down, so that
+/// no start goes through all that was ever forgotten.
 ///
 /// # Errors
-/// When the books cannot be read; a picture that cannot be deleted is tried again at the next start.
+/// When the books cannot be read or written; a picture that cannot be deleted is tried again at the next start.
 pub async fn remove_forgotten(db: &Db) -> Result<()> {
-    let hashes = sqlx::query_scalar!(
-        r#"SELECT sha256 AS "sha256!: Vec<u8>" FROM (
-               SELECT sha256 FROM photo WHERE forgotten = 1 UNION SELECT small_sha256 FROM photo WHERE forgotten = 1
-               EXCEPT SELECT sha256 FROM photo WHERE forgotten = 0 EXCEPT SELECT small_sha256 FROM photo WHERE forgotten = 0)"#
+    let forgotten = sqlx::query!(
+        r#"SELECT id AS "id: PhotoId", sha256, small_sha256,
+                  EXISTS (SELECT 1 FROM photo AS other WHERE other.forgotten = 0
+                          AND (other.sha256 = photo.sha256 OR other.small_sha256 = photo.sha256)) AS "is_shown!: bool",
+                  EXISTS (SELECT 1 FROM photo AS other WHERE other.forgotten = 0
+                          AND (other.sha256 = photo.small_sha256 OR other.small_sha256 = photo.small_sha256))
+                      AS "is_shown_small!: bool"
+           FROM photo WHERE forgotten = 1 AND pictures_removed = 0"#
     )
     .fetch_all(db.read())
     .await?;
-    for sha256 in hashes {
-        if let Err(cause) = db.photos().remove(&sha256) {
-            tracing::error!(cause = %cause, "photo.forgotten_not_deleted");
+    let mut removed = Vec::new();
+    for photo in forgotten {
+        let pictures = [(photo.sha256, photo.is_shown), (photo.small_sha256, photo.is_shown_small)];
+        let unshown = pictures.into_iter().filter(|(_, is_shown)| !is_shown);
+        match unshown.map(|(sha256, _)| db.photos().remove(&sha256)).collect::<std::io::Result<()>>() {
+            Ok(()) => removed.push(photo.id),
+            Err(cause) => tracing::error!(cause = %cause, "photo.forgotten_not_deleted"),
         }
     }
-    Ok(())
+    if removed.is_empty() {
+        return Ok(());
+    }
+    let removed = as_json(&removed)?;
+    let mut tx = db.write().await?;
+    sqlx::query!(
+        "UPDATE photo SET pictures_removed = 1 WHERE id IN (SELECT unhex(value, '-') FROM json_each(?))",
+        removed,
+    )
+    .execute(&mut *tx)
+    .await?;
+    tx.commit().await
 }
 
 /// The condition marks of a job that a photograph can show: key and words.

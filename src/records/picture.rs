@@ -12,7 +12,7 @@ use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, RgbIma
 pub const LARGEST_FILE: usize = 24 * 1024 * 1024;
 /// The most dots a picture may unfold to: a small file can hold a picture that fills the memory.
 const MOST_DOTS: u64 = 64_000_000;
-/// Memory that decoding may take, bytes: the dots of the largest picture, four bytes each.
+/// Memory that a picture may unfold to, bytes: the dots of the largest one, four bytes each.
 const MOST_MEMORY: u64 = 4 * MOST_DOTS;
 /// Longest side as kept, and as shown in a row, dots.
 const LONGEST_SIDE: u32 = 2400;
@@ -34,6 +34,11 @@ pub enum NotKept {
         "This picture unfolds to {0} million dots; at most 64 million are taken. Photograph it at a lower resolution."
     )]
     TooManyDots(u64),
+    /// Too many bytes for each dot.
+    #[error(
+        "This picture holds more than a photograph does: it unfolds to over 256 MB. Save it as JPEG, and send that."
+    )]
+    TooDeep,
     /// Broken off.
     #[error("This picture is damaged or did not arrive whole. Send it again.")]
     Damaged,
@@ -78,10 +83,15 @@ pub fn prepare(file: &[u8]) -> Result<Picture, NotKept> {
     if dots > MOST_DOTS {
         return Err(NotKept::TooManyDots(dots / 1_000_000));
     }
+    if decoder.total_bytes() > MOST_MEMORY {
+        return Err(NotKept::TooDeep);
+    }
     let orientation = decoder.orientation().unwrap_or(image::metadata::Orientation::NoTransforms);
-    let mut picture = DynamicImage::from_decoder(decoder).map_err(|_| NotKept::Damaged)?;
+    let picture = DynamicImage::from_decoder(decoder).map_err(|_| NotKept::Damaged)?;
+    // made smaller first: turned at its full size it would stand in memory twice
+    let mut picture = fitted(picture, LONGEST_SIDE);
     picture.apply_orientation(orientation);
-    let picture = on_white(&fitted(picture, LONGEST_SIDE));
+    let picture = on_white(&picture);
     let (small_width, small_height) = fit(picture.dimensions(), LONGEST_SMALL_SIDE);
     let small = image::imageops::thumbnail(&picture, small_width, small_height);
     Ok(Picture {
@@ -119,6 +129,9 @@ fn fitted(picture: DynamicImage, longest: u32) -> DynamicImage {
     if picture.width().max(picture.height()) <= longest {
         return picture;
     }
+    // of a very large picture whole dots are put together first: the finer filter takes sixteen bytes for each dot
+    let rough = 2 * longest;
+    let picture = if picture.width().max(picture.height()) > rough { picture.thumbnail(rough, rough) } else { picture };
     picture.resize(longest, longest, FilterType::Triangle)
 }
 

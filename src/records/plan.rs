@@ -170,9 +170,7 @@ pub async fn rod_pairs(executor: impl sqlx::SqliteExecutor<'_>, body_fret: i64) 
            JOIN reading_set AS after ON after.id = (
                SELECT id FROM reading_set AS newer
                WHERE newer.job_id = before.job_id AND newer.taken_at > before.taken_at ORDER BY newer.taken_at LIMIT 1)
-           JOIN job ON job.id = before.job_id
-           JOIN instrument ON instrument.id = job.instrument_id
-           WHERE is_rod_alone = 1 AND instrument.body_fret = ?
+           WHERE is_rod_alone = 1 AND reading_draft.body_fret = ?
            ORDER BY reading_draft.opened_at DESC LIMIT ?"#,
         body_fret,
         MOST,
@@ -288,26 +286,6 @@ pub async fn latest_findings(executor: impl sqlx::SqliteExecutor<'_>, job: JobId
         .filter(|finding| matches!(finding.severity, Severity::Stop | Severity::Work))
         .map(|finding| finding.words)
         .collect())
-}
-
-/// The shop's target values, from the owner's text.
-///
-/// # Errors
-/// Refused, with what is wrong, where the text cannot be read: nothing is planned by other values than the owner's.
-pub fn house(targets: &str) -> Result<HouseTargets> {
-    HouseTargets::read(targets).map_err(|fault| {
-        Error::refused(format!(
-            "The shop's target values cannot be read, so nothing is planned by them: {} The owner mends them under \
-             Office, Target values.",
-            sentence(&fault)
-        ))
-    })
-}
-
-/// A fault as a sentence of its own.
-fn sentence(fault: &str) -> String {
-    let fault = fault.trim();
-    if fault.ends_with('.') { fault.to_owned() } else { format!("{fault}.") }
 }
 
 /// What the engine is given: one instrument, one reading set, the observations that stand.

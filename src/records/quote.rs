@@ -3,7 +3,7 @@
 use serde::Serialize;
 use time::Date;
 
-use super::column::words;
+use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::service::TaxClass;
@@ -67,6 +67,8 @@ pub struct Quote {
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct QuoteLine {
+    #[serde(skip)]
+    pub quote_id: QuoteId,
     pub work_line_id: WorkLineId,
     pub words: String,
     pub minutes: i64,
@@ -361,15 +363,16 @@ pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
     Ok(())
 }
 
-/// Quotes nobody has answered yet, of open jobs, oldest first.
+/// Quotes nobody has answered yet, of open jobs, oldest first. Asked by open job: quotes that were never answered, of
+/// jobs that left the house, only grow more.
 pub async fn unanswered(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Unanswered>> {
     Ok(sqlx::query_as!(
         Unanswered,
         r#"SELECT quote.id AS "id: QuoteId", quote.job_id AS "job_id: JobId", quote.made_at AS "made_at: Instant",
                   quote.valid_until AS "valid_until: Date", quote.total AS "total: Money"
-           FROM quote JOIN job ON job.id = quote.job_id
-           WHERE quote.answer IS NULL AND job.is_open = 1
-           ORDER BY quote.made_at LIMIT 200"#
+           FROM job CROSS JOIN quote ON quote.job_id = job.id
+           WHERE job.is_open = 1 AND quote.answer IS NULL
+           ORDER BY quote.made_at"#
     )
     .fetch_all(executor)
     .await?)
@@ -394,9 +397,9 @@ pub struct Unanswered {
     pub total: Money,
 }
 
-/// The newest quote of the house.
+/// The newest quote of the house: keys are made in the order of time.
 pub async fn newest(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Option<QuoteId>> {
-    Ok(sqlx::query_scalar!(r#"SELECT id AS "id: QuoteId" FROM quote ORDER BY made_at DESC LIMIT 1"#)
+    Ok(sqlx::query_scalar!(r#"SELECT id AS "id: QuoteId" FROM quote ORDER BY id DESC LIMIT 1"#)
         .fetch_optional(executor)
         .await?)
 }
@@ -422,12 +425,18 @@ pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Resul
 
 /// The frozen lines of a quote.
 pub async fn lines(executor: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Result<Vec<QuoteLine>> {
+    lines_of(executor, &[id]).await
+}
+
+/// The frozen lines of some quotes, each quote's in order.
+pub(super) async fn lines_of(executor: impl sqlx::SqliteExecutor<'_>, quotes: &[QuoteId]) -> Result<Vec<QuoteLine>> {
+    let quotes = as_json(quotes)?;
     Ok(sqlx::query_as!(
         QuoteLine,
-        r#"SELECT work_line_id AS "work_line_id: WorkLineId", words, minutes, price AS "price: Money",
+        r#"SELECT quote_id AS "quote_id: QuoteId", work_line_id AS "work_line_id: WorkLineId", words, minutes, price AS "price: Money",
                   tax_class AS "tax_class: TaxClass", tax_rate, answer AS "answer: Answer"
-           FROM quote_line WHERE quote_id = ? ORDER BY position"#,
-        id,
+           FROM quote_line WHERE quote_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY position"#,
+        quotes,
     )
     .fetch_all(executor)
     .await?)
@@ -435,6 +444,12 @@ pub async fn lines(executor: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Resu
 
 /// The revisions of a job, newest first.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Quote>> {
+    of_jobs(executor, &[job]).await
+}
+
+/// The revisions of some jobs, newest first.
+pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Quote>> {
+    let jobs = as_json(jobs)?;
     Ok(sqlx::query_as!(
         Quote,
         r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
@@ -444,8 +459,8 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
                   answered_at AS "answered_at: Instant", answered_how AS "answered_how: AnsweredHow", answered_by,
                   quote.version
            FROM quote JOIN staff ON staff.id = quote.staff_id
-           WHERE job_id = ? ORDER BY revision DESC"#,
-        job,
+           WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY revision DESC"#,
+        jobs,
     )
     .fetch_all(executor)
     .await?)

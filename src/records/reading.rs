@@ -2,6 +2,8 @@
 
 pub mod scatter;
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 use sqlx::types::Json;
@@ -354,6 +356,28 @@ pub async fn of_job_and_earlier_visit(
     );
     let (own, mut earlier): (Vec<_>, Vec<_>) = sets.partition(|set| set.job_id == job);
     Ok((own, earlier.pop()))
+}
+
+/// The reading sets of some jobs, each job's oldest first; a job that nobody measured is not among them. One
+/// statement, however many jobs are asked for.
+pub async fn of_jobs(connection: &mut SqliteConnection, jobs: &[JobId]) -> Result<BTreeMap<JobId, Vec<ReadingSet>>> {
+    let jobs = as_json(jobs)?;
+    let sets = sets!(
+        connection,
+        "WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY taken_at, reading_set.id",
+        jobs,
+    );
+    let mut found: BTreeMap<JobId, Vec<ReadingSet>> = BTreeMap::new();
+    for set in sets {
+        found.entry(set.job_id).or_default().push(set);
+    }
+    Ok(found)
+}
+
+/// The newest reading set of each job that was measured.
+pub async fn newest_of_jobs(connection: &mut SqliteConnection, jobs: &[JobId]) -> Result<BTreeMap<JobId, ReadingSet>> {
+    let sets = of_jobs(connection, jobs).await?;
+    Ok(sets.into_iter().filter_map(|(job, mut sets)| Some((job, sets.pop()?))).collect())
 }
 
 /// The newest reading set of an instrument, from whichever visit.

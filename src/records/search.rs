@@ -98,15 +98,14 @@ impl JobHit {
     }
 }
 
-/// Finds what was typed, at most `most` of each kind: what was added last first, what was put away last.
+/// Finds what was typed, at most `most` of each kind: whole words first, what was added last first, what was put away
+/// last.
 pub async fn find(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Found> {
-    let Some(words) = question(typed) else {
-        return Ok(Found::default());
-    };
+    let questions = questions(typed);
     let (customers, instruments, jobs) = tokio::try_join!(
-        customers_of(pool, &words, most),
-        instruments_of(pool, &words, most),
-        jobs_of(pool, &words, most)
+        customers_of(pool, &questions, most),
+        instruments_of(pool, &questions, most),
+        jobs_of(pool, &questions, most)
     )?;
     Ok(Found { customers, instruments, jobs })
 }
@@ -114,18 +113,23 @@ pub async fn find(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Fou
 /// Finds customers alone, by what they are called and by a ticket of theirs. Who was forgotten is nobody to choose.
 pub async fn customers(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Vec<CustomerHit>> {
     let ticket = typed.trim();
+    if ticket.is_empty() {
+        return Ok(Vec::new());
+    }
     let by_ticket = sqlx::query_scalar!(r#"SELECT customer_id AS "id: CustomerId" FROM job WHERE number = ?"#, ticket)
         .fetch_optional(pool)
         .await?;
-    match (by_ticket, question(typed)) {
-        (Some(id), _) => hits(pool, &[id]).await,
-        (None, Some(words)) => customers_of(pool, &words, most).await,
-        (None, None) => Ok(Vec::new()),
+    match by_ticket {
+        Some(id) => hits(pool, &[id]).await,
+        None => customers_of(pool, &questions(typed), most).await,
     }
 }
 
 /// What tells these customers apart, who came first first.
 async fn hits(pool: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<CustomerHit>> {
+    if ids.is_empty() {
+        return Ok(Vec::new());
+    }
     let ids: Vec<String> = ids.iter().map(|id| id.0.simple().to_string()).collect();
     let ids = as_json(&ids)?;
     Ok(sqlx::query_as!(
@@ -144,28 +148,32 @@ async fn hits(pool: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<Custome
     .await?)
 }
 
-/// What still stands fills the list first; what was put away is asked for only where room is left, so that a question
-/// never reads more than it shows.
-async fn customers_of(pool: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<CustomerHit>> {
-    let mut hits = customers_put_away(pool, words, false, most).await?;
-    let room = most.saturating_sub(count(&hits));
-    if room > 0 {
-        hits.extend(customers_put_away(pool, words, true, room).await?);
-    }
-    Ok(hits)
+/// The hits of one kind. A question is asked only where the one before left room on the list, so that none reads more
+/// than is shown; what was put away is asked for last.
+macro_rules! hits_of {
+    ($hit:ty, $ask:ident, $pool:expr, $questions:expr, $most:expr) => {{
+        let wanted = usize::try_from($most).unwrap_or(0);
+        let mut hits: Vec<$hit> = Vec::new();
+        for archived in [false, true] {
+            for (place, words) in $questions.0.iter().enumerate() {
+                if hits.len() >= wanted || (place == Questions::LAST_RESORT && !hits.is_empty()) {
+                    break;
+                }
+                let found = $ask($pool, words, archived, $most).await?;
+                let new: Vec<_> = found.into_iter().filter(|hit| hits.iter().all(|known| known.id != hit.id)).collect();
+                hits.extend(new);
+            }
+        }
+        hits.truncate(wanted);
+        Ok(hits)
+    }};
 }
 
-fn count<T>(hits: &[T]) -> i64 {
-    i64::try_from(hits.len()).unwrap_or(i64::MAX)
+async fn customers_of(pool: &sqlx::SqlitePool, questions: &Questions, most: i64) -> Result<Vec<CustomerHit>> {
+    hits_of!(CustomerHit, customers_with, pool, questions, most)
 }
 
-async fn customers_put_away(
-    pool: &sqlx::SqlitePool,
-    words: &str,
-    archived: bool,
-    most: i64,
-) -> Result<Vec<CustomerHit>> {
-    let question = format!("kind : customer AND words : ({words})");
+async fn customers_with(pool: &sqlx::SqlitePool, words: &str, archived: bool, most: i64) -> Result<Vec<CustomerHit>> {
     Ok(sqlx::query_as!(
         CustomerHit,
         r#"SELECT customer.id AS "id!: CustomerId", customer.name AS "name!", customer.telephone AS "telephone!",
@@ -173,13 +181,13 @@ async fn customers_put_away(
                   (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
                   (SELECT job.number FROM job WHERE job.customer_id = customer.id
                    ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
-           FROM search
-           JOIN search_entry ON search_entry.id = search.rowid
+           FROM customer_search
+           JOIN search_entry ON search_entry.id = customer_search.rowid
            JOIN customer ON customer.id = search_entry.record_id
-           WHERE search MATCH ? AND (customer.archived_on IS NOT NULL) = ? AND customer.anonymised_on IS NULL
-           ORDER BY search.rowid DESC
+           WHERE customer_search MATCH ? AND (customer.archived_on IS NOT NULL) = ? AND customer.anonymised_on IS NULL
+           ORDER BY customer_search.rowid DESC
            LIMIT ?"#,
-        question,
+        words,
         archived,
         most,
     )
@@ -187,22 +195,16 @@ async fn customers_put_away(
     .await?)
 }
 
-async fn instruments_of(pool: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<InstrumentHit>> {
-    let mut hits = instruments_put_away(pool, words, false, most).await?;
-    let room = most.saturating_sub(count(&hits));
-    if room > 0 {
-        hits.extend(instruments_put_away(pool, words, true, room).await?);
-    }
-    Ok(hits)
+async fn instruments_of(pool: &sqlx::SqlitePool, questions: &Questions, most: i64) -> Result<Vec<InstrumentHit>> {
+    hits_of!(InstrumentHit, instruments_with, pool, questions, most)
 }
 
-async fn instruments_put_away(
+async fn instruments_with(
     pool: &sqlx::SqlitePool,
     words: &str,
     archived: bool,
     most: i64,
 ) -> Result<Vec<InstrumentHit>> {
-    let question = format!("kind : instrument AND words : ({words})");
     Ok(sqlx::query_as!(
         InstrumentHit,
         r#"SELECT instrument.id AS "id!: InstrumentId", instrument.family AS "family!: Family",
@@ -211,14 +213,14 @@ async fn instruments_put_away(
                   customer.id AS "customer_id!: CustomerId", customer.name AS "customer!",
                   (SELECT job.number FROM job WHERE job.instrument_id = instrument.id AND job.is_open = 1
                    LIMIT 1) AS "open_job?: String"
-           FROM search
-           JOIN search_entry ON search_entry.id = search.rowid
+           FROM instrument_search
+           JOIN search_entry ON search_entry.id = instrument_search.rowid
            JOIN instrument ON instrument.id = search_entry.record_id
            JOIN customer ON customer.id = instrument.customer_id
-           WHERE search MATCH ? AND (instrument.archived_on IS NOT NULL) = ?
-           ORDER BY search.rowid DESC
+           WHERE instrument_search MATCH ? AND (instrument.archived_on IS NOT NULL) = ?
+           ORDER BY instrument_search.rowid DESC
            LIMIT ?"#,
-        question,
+        words,
         archived,
         most,
     )
@@ -226,22 +228,29 @@ async fn instruments_put_away(
     .await?)
 }
 
-async fn jobs_of(pool: &sqlx::SqlitePool, words: &str, most: i64) -> Result<Vec<JobHit>> {
-    let question = format!("kind : job AND words : ({words})");
+async fn jobs_of(pool: &sqlx::SqlitePool, questions: &Questions, most: i64) -> Result<Vec<JobHit>> {
+    hits_of!(JobHit, jobs_with, pool, questions, most)
+}
+
+/// A job is never put away.
+async fn jobs_with(pool: &sqlx::SqlitePool, words: &str, archived: bool, most: i64) -> Result<Vec<JobHit>> {
+    if archived {
+        return Ok(Vec::new());
+    }
     Ok(sqlx::query_as!(
         JobHit,
         r#"SELECT job.id AS "id!: JobId", job.number AS "number!", job.stage AS "stage!: Stage",
                   customer.name AS "customer!", instrument.family AS "family!: Family", instrument.maker AS "maker!",
                   instrument.model AS "model!", job.complaint AS "complaint!", job.promised_on AS "promised_on: Date"
-           FROM search
-           JOIN search_entry ON search_entry.id = search.rowid
+           FROM job_search
+           JOIN search_entry ON search_entry.id = job_search.rowid
            JOIN job ON job.id = search_entry.record_id
            JOIN customer ON customer.id = job.customer_id
            JOIN instrument ON instrument.id = job.instrument_id
-           WHERE search MATCH ?
-           ORDER BY search.rowid DESC
+           WHERE job_search MATCH ?
+           ORDER BY job_search.rowid DESC
            LIMIT ?"#,
-        question,
+        words,
         most,
     )
     .fetch_all(pool)
@@ -260,17 +269,19 @@ pub async fn likely_same(
     let name = folded(name);
     let email = email.trim();
     let digits = digits_for_search(telephone);
+    // a part of a number names nobody: no end of one is that long
     let by_telephone = match digits.len() {
-        WHOLE_NUMBER.. => format!("kind : customer AND words : {}", from_the_end(&digits)),
-        _ => "kind : nobody".to_owned(),
+        WHOLE_NUMBER.. => from_the_end(&digits),
+        _ => format!("\"r{}\"", "0".repeat(DIGITS_COMPARED + 1)),
     };
     let ids = sqlx::query_scalar!(
         r#"SELECT id AS "id!: CustomerId" FROM customer
            WHERE merged_into IS NULL AND anonymised_on IS NULL AND id IN (
                SELECT coalesce(merged_into, id) FROM customer WHERE name_folded = ?1
                UNION SELECT coalesce(merged_into, id) FROM customer WHERE email <> '' AND email = ?2 COLLATE NOCASE
-               UNION SELECT search_entry.record_id FROM search JOIN search_entry ON search_entry.id = search.rowid
-                     WHERE search MATCH ?3)
+               UNION SELECT search_entry.record_id FROM customer_search
+                     JOIN search_entry ON search_entry.id = customer_search.rowid
+                     WHERE customer_search MATCH ?3)
            LIMIT 8"#,
         name,
         email,
@@ -281,29 +292,45 @@ pub async fn likely_same(
     hits(pool, &ids).await
 }
 
-/// What was typed as a full-text question; `None` where there is nothing to ask. Each term is quoted, so
+/// What was typed as full-text questions, the narrowest first; none where there is nothing to ask.
+struct Questions(Vec<String>);
+
+impl Questions {
+    /// The question that takes every word for the beginning of one is asked only where the others found nothing:
+    /// it reads the most.
+    const LAST_RESORT: usize = 2;
+}
+
+/// Whole words; then the last one as far as it was typed; then each as far as it was typed. Each term is quoted, so
 /// nothing typed is read as an operator.
-fn question(typed: &str) -> Option<String> {
+fn questions(typed: &str) -> Questions {
     let folded = folded(typed);
     let terms: Vec<String> = folded
         .split_whitespace()
         .filter(|term| term.chars().any(char::is_alphanumeric))
         .take(8)
-        .map(|term| format!("\"{}\" *", term.replace('"', " ")))
+        .map(|term| format!("\"{}\"", term.replace('"', " ")))
         .collect();
     if terms.is_empty() {
-        return None;
+        return Questions(Vec::new());
     }
     let digits = digits_for_search(typed);
     let is_telephone = without_extension(typed).chars().all(|c| !c.is_alphabetic()) && digits.len() >= FEWEST_DIGITS;
-    if !is_telephone {
-        return Some(format!("({})", terms.join(" AND ")));
+    if is_telephone {
+        // parts of a number stand in the order in which they are said; sought apart, half the town has each of them
+        let in_order = format!("\"{}\" *", folded.replace('"', " "));
+        // dialled from abroad with 00, a number is the same without
+        let start = digits.strip_prefix("00").unwrap_or(&digits);
+        return Questions(vec![format!("{in_order} OR \"{digits}\" * OR \"{start}\" * OR {}", from_the_end(&digits))]);
     }
-    // parts of a number stand in the order in which they are said; sought apart, half the town has each of them
-    let in_order = format!("\"{}\" *", folded.replace('"', " "));
-    // dialled from abroad with 00, a number is the same without
-    let start = digits.strip_prefix("00").unwrap_or(&digits);
-    Some(format!("{in_order} OR \"{digits}\" * OR \"{start}\" * OR {}", from_the_end(&digits)))
+    let whole = terms.join(" AND ");
+    let begun = format!("{whole} *");
+    let all_begun = format!("{} *", terms.join(" * AND "));
+    let mut questions = vec![whole, begun];
+    if terms.len() > 1 {
+        questions.push(all_begun);
+    }
+    Questions(questions)
 }
 
 /// A number from its end, where its spellings agree: a prefix of it backwards.
@@ -314,18 +341,20 @@ fn from_the_end(digits: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::question;
+    use super::questions;
 
     #[test]
     fn what_is_typed_is_never_an_operator() {
-        assert_eq!(question("  "), None);
-        assert_eq!(question("-*\""), None);
-        assert_eq!(question("oak OR \"x").as_deref(), Some("(\"oak\" * AND \"or\" * AND \" x\" *)"));
+        assert!(questions("  ").0.is_empty());
+        assert!(questions("-*\"").0.is_empty());
+        let asked = [r#""oak" AND "or" AND " x""#, r#""oak" AND "or" AND " x" *"#, r#""oak" * AND "or" * AND " x" *"#];
+        assert_eq!(questions("oak OR \"x").0, asked);
+        assert_eq!(questions("oak").0, [r#""oak""#, r#""oak" *"#]);
     }
 
     #[test]
     fn digits_are_looked_for_as_typed_and_from_their_end() {
-        let asked = question("0044 1632 960101").unwrap_or_default();
+        let [asked] = questions("0044 1632 960101").0.try_into().unwrap();
         assert!(asked.contains("\"00441632960101\" *") && asked.contains("\"441632960101\" *"), "{asked}");
         assert!(asked.ends_with("OR \"r101069236\" *"), "{asked}");
     }

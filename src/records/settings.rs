@@ -1,12 +1,15 @@
 //! What the owner decides about the shop: one row, read for every page and paper.
 
+use std::ops::Deref;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
 use serde::Serialize;
 use sqlx::SqliteConnection;
 use uuid::Uuid;
 
 use super::column::words;
 use super::event::{self, AuditContext};
-use super::{Error, Result, WriteTx};
+use super::{Db, Error, Result, WriteTx};
 use crate::setup::plan::HouseTargets;
 
 words! {
@@ -77,6 +80,76 @@ pub struct Settings {
     pub care_advice: String,
     pub targets: String,
     pub version: i64,
+}
+
+/// The settings as they stood at one moment, and the target values read out of them.
+#[derive(Debug)]
+pub struct Snapshot {
+    settings: Settings,
+    house: OnceLock<std::result::Result<Arc<HouseTargets>, String>>,
+}
+
+impl Snapshot {
+    /// The shop's target values.
+    ///
+    /// # Errors
+    /// As [`house`].
+    pub fn house(&self) -> Result<Arc<HouseTargets>> {
+        let read = || house(&self.settings.targets).map(Arc::new).map_err(|fault| fault.to_string());
+        self.house.get_or_init(read).clone().map_err(Error::Refused)
+    }
+}
+
+impl Deref for Snapshot {
+    type Target = Settings;
+    fn deref(&self) -> &Settings {
+        &self.settings
+    }
+}
+
+/// The settings, read once until somebody writes them.
+#[derive(Debug, Default)]
+pub struct Cache(Mutex<Option<(u64, Arc<Snapshot>)>>);
+
+impl Cache {
+    /// The settings as they stand.
+    ///
+    /// # Errors
+    /// When the books cannot be read.
+    pub async fn current(&self, db: &Db) -> Result<Arc<Snapshot>> {
+        let version = db.settings_version();
+        if let Some((known, snapshot)) = self.0.lock().unwrap_or_else(PoisonError::into_inner).as_ref()
+            && version == Some(*known)
+        {
+            return Ok(Arc::clone(snapshot));
+        }
+        let snapshot = Arc::new(Snapshot { settings: current(db.read()).await?, house: OnceLock::new() });
+        // what was written while it was read is read again the next time
+        if let Some(version) = version.filter(|version| db.settings_version() == Some(*version)) {
+            *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some((version, Arc::clone(&snapshot)));
+        }
+        Ok(snapshot)
+    }
+}
+
+/// The shop's target values, from the owner's text.
+///
+/// # Errors
+/// Refused, with what is wrong, where the text cannot be read: nothing is planned by other values than the owner's.
+pub fn house(targets: &str) -> Result<HouseTargets> {
+    HouseTargets::read(targets).map_err(|fault| {
+        Error::refused(format!(
+            "The shop's target values cannot be read, so nothing is planned by them: {} The owner mends them under \
+             Office, Target values.",
+            sentence(&fault)
+        ))
+    })
+}
+
+/// A fault as a sentence of its own.
+fn sentence(fault: &str) -> String {
+    let fault = fault.trim();
+    if fault.ends_with('.') { fault.to_owned() } else { format!("{fault}.") }
 }
 
 /// The settings as they stand.

@@ -1,6 +1,8 @@
 //! What a customer drew on the tablet: initials under the condition marks, a name at collection. Append-only.
 
-use super::column::words;
+use serde::Serialize;
+
+use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::{Error, JobId, Result, SignatureId, WriteTx, job};
 use crate::quantity::Instant;
@@ -102,19 +104,30 @@ pub async fn newest(
     .await?)
 }
 
-/// Every signature of a job, oldest first: what for, when, and its strokes.
-pub(super) async fn all_of_job(
+/// A signature as it is given to who drew it.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct DrawnSignature {
+    #[serde(skip)]
+    pub(super) job_id: JobId,
+    pub(super) signed_for: SignedFor,
+    pub(super) drawn_at: Instant,
+    pub(super) strokes: String,
+}
+
+/// Every signature of some jobs, oldest first.
+pub(super) async fn all_of_jobs(
     executor: impl sqlx::SqliteExecutor<'_>,
-    job: JobId,
-) -> Result<Vec<(SignedFor, Instant, String)>> {
-    let rows = sqlx::query!(
-        r#"SELECT purpose AS "purpose: SignedFor", strokes, drawn_at AS "drawn_at: Instant"
-           FROM signature WHERE job_id = ? ORDER BY drawn_at"#,
-        job,
+    jobs: &[JobId],
+) -> Result<Vec<DrawnSignature>> {
+    let jobs = as_json(jobs)?;
+    Ok(sqlx::query_as!(
+        DrawnSignature,
+        r#"SELECT job_id AS "job_id: JobId", purpose AS "signed_for: SignedFor", drawn_at AS "drawn_at: Instant", strokes
+           FROM signature WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY drawn_at"#,
+        jobs,
     )
     .fetch_all(executor)
-    .await?;
-    Ok(rows.into_iter().map(|row| (row.purpose, row.drawn_at, row.strokes)).collect())
+    .await?)
 }
 
 /// Takes a job's signatures out: the person asked to be forgotten.

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use sqlx::SqliteConnection;
 
-use super::column::words;
+use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::labour::{self, Labour};
@@ -43,6 +43,8 @@ pub struct Proposal {
 #[expect(missing_docs, reason = "each field is the column of the same name")]
 pub struct WorkLine {
     pub id: WorkLineId,
+    #[serde(skip)]
+    pub job_id: JobId,
     pub service_id: Option<ServiceId>,
     /// The service's key; no part of what is kept of a line.
     #[serde(skip)]
@@ -351,9 +353,15 @@ pub(super) async fn find(connection: &mut SqliteConnection, job: JobId, id: Work
 
 /// The lines of a job, in order.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<WorkLine>> {
+    of_jobs(executor, &[job]).await
+}
+
+/// The lines of some jobs, each job's in order.
+pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<WorkLine>> {
+    let jobs = as_json(jobs)?;
     Ok(sqlx::query_as!(
         WorkLine,
-        r#"SELECT work_line.id AS "id: WorkLineId", service_id AS "service_id: ServiceId",
+        r#"SELECT work_line.id AS "id: WorkLineId", job_id AS "job_id: JobId", service_id AS "service_id: ServiceId",
                   service.key AS "service_key?", position, finding, words, work_line.minutes,
                   work_line.price AS "price: Money", work_line.tax_class AS "tax_class: TaxClass", state AS "state: LineState",
                   overruled AS "overruled: bool",
@@ -367,8 +375,8 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
            FROM work_line
            LEFT JOIN staff ON staff.id = work_line.done_by
            LEFT JOIN service ON service.id = work_line.service_id
-           WHERE job_id = ? ORDER BY position"#,
-        job,
+           WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY position"#,
+        jobs,
     )
     .fetch_all(executor)
     .await?)

@@ -157,7 +157,7 @@ impl Frame {
         self.position_mm(self.start)
     }
 
-    /// The string whose underside passes at these heights over its own first fret and fret 12.
+    /// The string whose lower side passes at these heights over its own first fret and fret 12.
     pub fn string(&self, first_fret_mm: f64, action_12_mm: f64) -> StringLine {
         let first = self.own(1);
         let (x_1, x_12) = (self.position_mm(first), self.position_mm(12));

@@ -134,12 +134,12 @@ pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut reques
     }
     if let Some(session) = session {
         if session.is_seen_stale(now) {
-            let seen = async {
+            let touched = async {
                 let mut tx = app.db.write().await?;
                 session::touch(&mut tx, &session.token_hash, now).await?;
                 tx.commit().await
             };
-            if let Err(cause) = seen.await {
+            if let Err(cause) = touched.await {
                 tracing::warn!(cause = %cause, "session.seen_not_written");
             }
         }

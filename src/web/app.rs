@@ -4,21 +4,22 @@ use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
-use tokio::sync::{Mutex, Semaphore};
+use tokio::sync::Semaphore;
 use tokio::time::timeout;
 
 use super::progress::BackgroundJobs;
 use super::throttle::{Throttle, UnknownNames};
+use super::uploads::Uploads;
 use crate::clock::Clock;
 use crate::records::Db;
 use crate::records::photo_folder::Stored;
 use crate::records::picture::{NotKept, prepare};
+use crate::records::settings::Cache;
 
 /// Password hashes computed at one time: each takes 19 MiB and tens of milliseconds.
 const HASHES_AT_ONCE: usize = 2;
-/// Pictures decoded at one time: a large one takes a quarter of a gigabyte.
+/// Pictures decoded at one time: what one may take is said in `records::picture`.
 const PICTURES_AT_ONCE: usize = 1;
-
 /// Calculations at one time: a promise keeps a processor busy for seconds, and the shop goes on meanwhile.
 const CALCULATIONS_AT_ONCE: usize = 2;
 /// How long a calculation waits for its turn.
@@ -33,13 +34,14 @@ pub struct App {
     pub clock: Clock,
     /// How the program is reached.
     pub serving: Arc<Serving>,
+    /// The shop's settings, read once until they change.
+    pub(super) settings: Arc<Cache>,
     /// Files being brought in.
     pub(super) imports: Arc<BackgroundJobs>,
     pub(super) hashing: Arc<Semaphore>,
     calculating: Arc<Semaphore>,
-    pub(super) picturing: Arc<Semaphore>,
-    /// Pieces of pictures are written one at a time, so that each lands behind the one before.
-    pub(super) arriving: Arc<Mutex<()>>,
+    picturing: Arc<Semaphore>,
+    pub(super) uploads: Arc<Uploads>,
     pub(super) sign_in_throttle: Arc<Throttle>,
     pub(super) link_throttle: Arc<Throttle>,
     /// Wrong tries on names nobody has.
@@ -71,26 +73,38 @@ impl App {
             db,
             clock,
             serving: Arc::new(serving),
+            settings: Arc::default(),
             imports: Arc::default(),
             hashing: Arc::new(Semaphore::new(HASHES_AT_ONCE)),
             calculating: Arc::new(Semaphore::new(CALCULATIONS_AT_ONCE)),
             picturing: Arc::new(Semaphore::new(PICTURES_AT_ONCE)),
-            arriving: Arc::new(Mutex::new(())),
+            uploads: Arc::default(),
             sign_in_throttle: Arc::new(Throttle::a_minute(60)),
             link_throttle: Arc::new(Throttle::a_minute(60)),
             unknown_names: Arc::default(),
         }
     }
 
-    /// Prepares and stores a picture beside the requests, one at a time.
-    pub(super) async fn store_picture(&self, file: Vec<u8>) -> super::Result<Result<Stored, NotKept>> {
-        let _turn = self.picturing.acquire().await.map_err(super::Error::internal)?;
+    /// Goes on with files that were being brought in when the program ended.
+    ///
+    /// # Errors
+    /// When the books cannot be read.
+    pub async fn go_on_with_imports(&self) -> super::Result<()> {
+        super::office::import::go_on(self).await
+    }
+
+    /// Prepares and stores a picture beside the requests, one at a time. The file is fetched once its turn has come, so
+    /// that what waits takes no memory; the turn is the work's own, so that a sender who hangs up frees nothing early.
+    pub(super) async fn store_picture(
+        &self,
+        file: impl FnOnce() -> std::io::Result<Vec<u8>> + Send + 'static,
+    ) -> super::Result<Result<Stored, NotKept>> {
         let folder = self.db.photos().clone();
-        let work = move || match prepare(&file) {
+        let work = move || match prepare(&file()?) {
             Ok(picture) => folder.store(&picture).map(Ok),
             Err(why) => Ok(Err(why)),
         };
-        tokio::task::spawn_blocking(work).await.map_err(super::Error::internal)?.map_err(super::Error::from)
+        in_turn(&self.picturing, Duration::MAX, work).await?.map_err(super::Error::from)
     }
 
     /// Runs a password hash beside the requests, a few at a time.
@@ -162,5 +176,29 @@ mod tests {
         drop(second_end);
         assert!(second.await.unwrap().unwrap());
         assert_eq!(turns.available_permits(), 2);
+    }
+
+    #[tokio::test]
+    async fn whoever_hangs_up_while_their_picture_is_decoded_frees_no_place_early() {
+        let turns = Arc::new(Semaphore::new(1));
+        let (tell, told) = mpsc::channel::<()>();
+        let (begun, has_begun) = tokio::sync::oneshot::channel();
+        let sender = tokio::spawn({
+            let turns = Arc::clone(&turns);
+            async move {
+                let work = move || {
+                    let _ = begun.send(());
+                    told.recv().is_err()
+                };
+                in_turn(&turns, Duration::MAX, work).await
+            }
+        });
+        has_begun.await.unwrap();
+        sender.abort();
+        assert!(sender.await.is_err_and(|gone| gone.is_cancelled()));
+        assert_eq!(turns.available_permits(), 0, "the work goes on, and so does its turn");
+        assert!(matches!(in_turn(&turns, Duration::ZERO, || ()).await, Err(Error::Busy)));
+        drop(tell);
+        assert_eq!(in_turn(&turns, Duration::MAX, || 42).await.unwrap(), 42);
     }
 }

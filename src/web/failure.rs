@@ -32,7 +32,7 @@ pub(super) async fn drawn(State(app): State<App>, request: Request, next: Next) 
     let failure = match response.extensions_mut().remove::<Failure>() {
         Some(failure) => failure,
         None if response.extensions().get::<ProtectionError>().is_some() => Error::CrossSite.failure(),
-        None => match said_by_status(response.status(), is_api) {
+        None => match failure_of(response.status(), is_api) {
             Some(failure) => failure,
             None => return response,
         },
@@ -53,7 +53,7 @@ pub(super) async fn drawn(State(app): State<App>, request: Request, next: Next) 
 }
 
 /// What a bare status says; `None` where it is no failure of ours.
-fn said_by_status(status: StatusCode, is_api: bool) -> Option<Failure> {
+fn failure_of(status: StatusCode, is_api: bool) -> Option<Failure> {
     let (title, for_people, for_programs) = match status {
         StatusCode::METHOD_NOT_ALLOWED => (
             "That page does not work that way",

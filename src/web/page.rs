@@ -1,6 +1,7 @@
 //! What every page shares: who visits, the layout around the page, answers and redirects.
 
 use std::net::{IpAddr, SocketAddr};
+use std::sync::Arc;
 
 use askama::Template;
 use axum::extract::{ConnectInfo, FromRequestParts, Request, State};
@@ -15,7 +16,7 @@ use super::app::App;
 use super::error::{Error, Result};
 use crate::quantity::Instant;
 use crate::records::session::Session;
-use crate::records::settings::{self, Settings};
+use crate::records::settings::Snapshot;
 use crate::records::staff::Role;
 use crate::records::{AuditContext, Door};
 
@@ -30,7 +31,7 @@ pub struct RequestContext {
     /// The program.
     pub app: App,
     /// The shop's settings as they stand.
-    pub settings: Settings,
+    pub settings: Arc<Snapshot>,
     /// Who is signed in, if anybody.
     pub session: Option<Session>,
     flash: Option<String>,
@@ -47,7 +48,7 @@ impl FromRequestParts<App> for RequestContext {
     type Rejection = Error;
 
     async fn from_request_parts(parts: &mut Parts, app: &App) -> Result<Self> {
-        let settings = settings::current(app.db.read()).await?;
+        let settings = app.settings.current(&app.db).await?;
         let host = parts.headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or("localhost");
         let tls = app.serving.is_tls();
         let origin = app.serving.public_origin.clone().unwrap_or_else(|| format!("http://{host}"));
@@ -194,8 +195,8 @@ impl Layout {
 
     /// A layout for pages shown when even the visitor could not be made out.
     pub(super) async fn bare(app: &App) -> Self {
-        let shop_name = match settings::current(app.db.read()).await {
-            Ok(settings) => settings.shop_name,
+        let shop_name = match app.settings.current(&app.db).await {
+            Ok(settings) => settings.shop_name.clone(),
             Err(_) => "Thumbplane".to_owned(),
         };
         Self {

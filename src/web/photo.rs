@@ -21,7 +21,7 @@ pub(super) struct PhotoView {
     /// The small one.
     pub(super) small_href: String,
     /// What it shows.
-    pub(super) said: String,
+    pub(super) words: String,
 }
 
 impl PhotoView {
@@ -32,7 +32,7 @@ impl PhotoView {
             .map(|photo| Self {
                 href: format!("{path}/{}", photo.id),
                 small_href: format!("{path}/{}/small", photo.id),
-                said: photo.in_words(),
+                words: photo.in_words(),
             })
             .collect()
     }
@@ -59,8 +59,8 @@ pub(super) async fn picture(context: &RequestContext, headers: &HeaderMap, photo
         StatusCode::NOT_MODIFIED.into_response()
     } else {
         let (folder, wanted) = (context.app.db.photos().clone(), hash.clone());
-        let read = tokio::task::spawn_blocking(move || folder.read(&wanted)).await.map_err(Error::internal)?;
-        match read {
+        let picture = tokio::task::spawn_blocking(move || folder.read(&wanted)).await.map_err(Error::internal)?;
+        match picture {
             Ok(bytes) => bytes.into_response(),
             Err(cause) => {
                 tracing::error!(photo = %photo.id, cause = %cause, "photo.file_missing");

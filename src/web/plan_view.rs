@@ -292,7 +292,7 @@ pub fn reading_words(key: &str) -> &'static str {
         "gap_at_1_stopped_at_3_mm" => "gaps over the 1st, stopped at the 3rd",
         "saddle_showing_mm" => "saddle showing",
         "cents_at_12" => "cents at the 12th",
-        "from_12_to_saddle_mm" => "from the 12th to the saddle",
+        "from_12_to_saddle_mm" => "distances from the 12th to the saddle",
         "bridge" => "what kind of bridge it has (on the instrument's page)",
         "air" => "the air",
         _ => "the readings",
@@ -340,6 +340,12 @@ pub fn title(key: &str) -> &'static str {
         "back-bow" => "Back-bow",
         "nut-reversed" => "Nut the right way round",
         "saddle-reversed" => "Saddle the right way round",
+        "neck-bends" => "The neck bends",
+        "head-slack" => "Head tension",
+        "bridge-tilts" => "Bridge upright",
+        "sharp-everywhere" | "sharp-low-frets" => "Why it is sharp",
+        "buzz" | "choke" => "Why it buzzes",
+        "fraying" => "Where it frays",
         "edge-sharp" => "Sharp edge",
         "edge-rounded" => "Rounded edge",
         "strings-old" => "New strings",
@@ -389,7 +395,7 @@ fn cut_amounts(cut: &CutOutput, names: &[String], how: &How<'_>) -> Vec<Amount> 
             whole: or_dash(whole.value),
             uncertainty: whole.expanded,
             on_top: string.on_top_mm.map_or_else(|| "–".to_owned(), |amount| or_dash(mm(amount))),
-            raise: raise.map_or_else(String::new, |(_, raise)| said_raise(raise)),
+            raise: raise.map_or_else(String::new, |(_, raise)| raise_words(raise)),
             how: how.at(&raise.map_or_else(
                 || format!("/cut/strings/{place}/first_pass_mm"),
                 |(raised, _)| format!("/cut/raise/{raised}/mm"),
@@ -399,21 +405,21 @@ fn cut_amounts(cut: &CutOutput, names: &[String], how: &How<'_>) -> Vec<Amount> 
     rows.collect()
 }
 
-fn said_raise(raise: &Raise) -> String {
+fn raise_words(raise: &Raise) -> String {
     let shims = if raise.shims == 1 { "1 shim".to_owned() } else { format!("{} shims", raise.shims) };
     format!("raise {}, {shims}", supported(raise.mm, raise.expanded_mm.unwrap_or(0.0)))
 }
 
 fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
     let (foot, first, left) = (cut.foot?, cut.foot_first_pass?, cut.left_showing_mm?);
-    let said = |value: f64, expanded: Option<f64>| supported(value, expanded.unwrap_or(0.0)).to_string();
+    let shown = |value: f64, expanded: Option<f64>| supported(value, expanded.unwrap_or(0.0)).to_string();
     let unsure = cut.left_showing_expanded_mm;
     Some(FootView {
         first: (mm_down(first.treble_mm), mm_down(first.bass_mm)),
-        whole: (said(foot.treble_mm, foot.treble_expanded_mm), said(foot.bass_mm, foot.bass_expanded_mm)),
+        whole: (shown(foot.treble_mm, foot.treble_expanded_mm), shown(foot.bass_mm, foot.bass_expanded_mm)),
         left: (
-            said(left.treble, unsure.map(|unsure| unsure.treble)),
-            said(left.bass, unsure.map(|unsure| unsure.bass)),
+            shown(left.treble, unsure.map(|unsure| unsure.treble)),
+            shown(left.bass, unsure.map(|unsure| unsure.bass)),
         ),
         how: ["/cut/foot_first_pass/treble_mm", "/cut/foot/treble_mm", "/cut/left_showing_mm/treble"]
             .map(|pointer| how.at(pointer)),
@@ -423,7 +429,7 @@ fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
 /// The outer strings are the ends of the line: between them is what there is to shape.
 fn top_view(top: &Top, names: &[String], how: &How<'_>) -> Option<TopView> {
     let inner = top.strings.len().checked_sub(2).filter(|inner| *inner > 0)?;
-    let said = |over: Option<f64>| over.map_or_else(|| "–".to_owned(), mm);
+    let shown = |over: Option<f64>| over.map_or_else(|| "–".to_owned(), mm);
     let rows = top.strings.iter().enumerate().skip(1).take(inner);
     Some(TopView {
         radius: Figure {
@@ -435,8 +441,8 @@ fn top_view(top: &Top, names: &[String], how: &How<'_>) -> Option<TopView> {
             .map(|(place, string)| TopRow {
                 string: name(names, place),
                 ideal: mm(string.ideal_over_chord_mm),
-                present: said(string.present_over_chord_mm),
-                after: said(string.after_cut_over_chord_mm),
+                present: shown(string.present_over_chord_mm),
+                after: shown(string.after_cut_over_chord_mm),
                 how: how.at(&format!("/cut/top/strings/{place}/ideal_over_chord_mm")),
             })
             .collect(),

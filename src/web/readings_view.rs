@@ -67,8 +67,8 @@ pub(super) fn once(before: Option<&ReadingSet>, after: Option<&ReadingSet>, unit
         Some(format!("{temperature:.0} °C, {humidity:.0} %"))
     };
     if air(before).is_some() || air(after).is_some() {
-        let said = |set| air(set).unwrap_or_else(|| "–".to_owned());
-        rows.push(BeforeAfter { what: "air".to_owned(), before: said(before), after: said(after) });
+        let shown = |set| air(set).unwrap_or_else(|| "–".to_owned());
+        rows.push(BeforeAfter { what: "air".to_owned(), before: shown(before), after: shown(after) });
     }
     rows
 }
@@ -77,13 +77,13 @@ pub(super) fn once(before: Option<&ReadingSet>, after: Option<&ReadingSet>, unit
 /// outer strings.
 pub(super) fn short_words(set: &ReadingSet, strings: usize, unit: LengthUnit) -> String {
     let last = i64::try_from(strings).unwrap_or(1).max(1);
-    let said = |kind, string| mean_words(Some(set), kind, string, unit);
+    let mean = |kind, string| mean_words(Some(set), kind, string, unit);
     format!(
         "{}: relief {}, over the 12th fret {} treble, {} bass",
         set.circumstances.stage,
-        said(ReadingKind::Relief, 0),
-        said(ReadingKind::Height12, 1),
-        said(ReadingKind::Height12, last)
+        mean(ReadingKind::Relief, 0),
+        mean(ReadingKind::Height12, 1),
+        mean(ReadingKind::Height12, last)
     )
 }
 

@@ -12,6 +12,7 @@ use axum::middleware::{from_fn, from_fn_with_state};
 use axum::response::Response;
 use axum::routing::{MethodRouter, get, post};
 use tower::ServiceBuilder;
+use tower_http::CompressionLevel;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
 use tower_http::csrf::{ConfigError, CsrfLayer};
@@ -274,7 +275,8 @@ pub fn router(app: App) -> Result<Router, ConfigError> {
         .layer(TraceLayer::new_for_http().make_span_with(span_of).on_response(log_answer).on_failure(()))
         .layer(PropagateRequestIdLayer::new(REQUEST_ID))
         .layer(from_fn_with_state(app.clone(), headers::on_every_answer))
-        .layer(CompressionLayer::new())
+        // a page is sent once: what a stronger level saves on the way, it takes before
+        .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
         .layer(from_fn_with_state(app.clone(), failure::drawn))
         .layer(CatchPanicLayer::custom(panicked))
         .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, LONGEST_REQUEST))

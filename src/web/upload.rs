@@ -36,7 +36,7 @@ impl Upload {
     ///
     /// # Errors
     /// When the form is no form with files, did not arrive whole, or brings too many.
-    pub(super) async fn read(
+    pub(super) async fn receive(
         &self,
         parts: std::result::Result<Multipart, MultipartRejection>,
     ) -> Result<(FormData, Vec<UploadedFile>)> {

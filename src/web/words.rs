@@ -5,7 +5,7 @@ use time::Date;
 use super::form::FormData;
 use super::page::RequestContext;
 use super::{Error, Result};
-use crate::drawing::inlay::{Side, inlay};
+use crate::drawing::inlay::{Side, inlay, inlay_again, inlay_symbol};
 use crate::quantity::{Currency, Instant, LengthUnit, Micrometres, Money, with_weekday};
 use crate::records::balance::{Balance, Due};
 pub(super) use crate::records::family::instrument_title;
@@ -220,16 +220,52 @@ pub(super) struct StageView {
 impl StageView {
     /// Draws and says a stage.
     pub(super) fn of(stage: Stage, waiting_for: Option<WaitingFor>) -> Self {
-        let words = match waiting_for {
-            Some(waiting_for) => format!("{stage}, waiting for {waiting_for}"),
-            None => stage.spoken().to_owned(),
-        };
-        let side = match (waiting_for, stage) {
-            (Some(_), _) => Some(Side::Waiting),
-            (None, Stage::ClosedUnrepaired) => Some(Side::Closed),
-            (None, _) => None,
-        };
-        Self { inlay: inlay(stage.index(), side, &words), words, is_waiting: waiting_for.is_some() }
+        let words = stage_words(stage, waiting_for);
+        let inlay = inlay(stage.index(), side(stage, waiting_for), &words);
+        Self { inlay, words, is_waiting: waiting_for.is_some() }
+    }
+}
+
+/// "on the bench", or "agreed, waiting for a part".
+pub(super) fn stage_words(stage: Stage, waiting_for: Option<WaitingFor>) -> String {
+    match waiting_for {
+        Some(waiting_for) => format!("{stage}, waiting for {waiting_for}"),
+        None => stage.spoken().to_owned(),
+    }
+}
+
+fn side(stage: Stage, waiting_for: Option<WaitingFor>) -> Option<Side> {
+    match (waiting_for, stage) {
+        (Some(_), _) => Some(Side::Waiting),
+        (None, Stage::ClosedUnrepaired) => Some(Side::Closed),
+        (None, _) => None,
+    }
+}
+
+/// The stages of a page that names many jobs: each strip is drawn once, and shown wherever it is meant.
+#[derive(Debug, Default)]
+pub(super) struct StageViews {
+    symbols: Vec<(Stage, Option<Side>)>,
+}
+
+impl StageViews {
+    /// Says a stage, and shows its strip.
+    pub(super) fn of(&mut self, stage: Stage, waiting_for: Option<WaitingFor>) -> StageView {
+        let side = side(stage, waiting_for);
+        if !self.symbols.contains(&(stage, side)) {
+            self.symbols.push((stage, side));
+        }
+        StageView {
+            inlay: inlay_again(stage.index(), side),
+            words: stage_words(stage, waiting_for),
+            is_waiting: waiting_for.is_some(),
+        }
+    }
+
+    /// The strips themselves, SVG of our own drawing; they stand before the first place where one is shown.
+    pub(super) fn drawn(&self) -> String {
+        let symbols: String = self.symbols.iter().map(|(stage, side)| inlay_symbol(stage.index(), *side)).collect();
+        format!(r#"<svg class="inlays" width="0" height="0" aria-hidden="true">{symbols}</svg>"#)
     }
 }
 

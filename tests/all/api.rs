@@ -32,7 +32,7 @@ async fn asks(shop: &Shop, path: &str, token: &str, body: &str) -> Answer {
     shop.answer(asking(path, Some(token)).body(Body::from(body.to_owned())).unwrap()).await
 }
 
-fn read(answer: &Answer) -> Value {
+fn json_of(answer: &Answer) -> Value {
     serde_json::from_str(&answer.text).unwrap_or_else(|_| panic!("no JSON: {}", answer.text))
 }
 
@@ -42,7 +42,7 @@ fn is_problem(answer: &Answer, status: u16, said: &str) -> Value {
     assert_eq!(answer.status.as_u16(), status, "{said}: {}", answer.text);
     assert_eq!(answer.headers["content-type"], "application/problem+json", "{said}");
     assert_eq!(answer.headers["cache-control"], "no-store", "{said}");
-    let document = read(answer);
+    let document = json_of(answer);
     assert_eq!((&document["type"], &document["status"]), (&json!("about:blank"), &json!(status)), "{said}");
     assert!(document["title"].is_string() && document["errors"].is_array(), "{said}: {document}");
     assert!(document["detail"].as_str().is_some_and(|words| words.len() > 10), "{said}: {document}");
@@ -60,10 +60,10 @@ async fn a_program_is_answered_what_the_command_line_answers() {
         assert_eq!(answer.status, StatusCode::OK, "{}", answer.text);
         assert_eq!(answer.headers["content-type"], "application/json");
         assert_eq!(answer.headers["cache-control"], "no-store");
-        assert_eq!(read(&answer), calc(calculation.name, input.as_bytes()).unwrap(), "{path}");
+        assert_eq!(json_of(&answer), calc(calculation.name, input.as_bytes()).unwrap(), "{path}");
         let with_working = asks(&shop, &format!("{path}?explain=true"), &token, &input).await;
-        assert_eq!(read(&with_working), explained(calculation.name, input.as_bytes(), None).unwrap(), "{path}");
-        assert!(read(&with_working)["working"].is_array());
+        assert_eq!(json_of(&with_working), explained(calculation.name, input.as_bytes(), None).unwrap(), "{path}");
+        assert!(json_of(&with_working)["working"].is_array());
     }
 }
 
@@ -198,17 +198,21 @@ async fn a_token_is_shown_once_and_the_file_holds_only_its_hash() {
     asks(&shop, "/api/calc/frets", &token, FRETS).await;
 
     let list = shop.owner().await.opens("/office/tokens").await;
-    assert!(list.seen().contains("once") && !list.text.contains(secret));
+    assert!(list.visible_text().contains("once") && !list.text.contains(secret));
     // the same form again, as after a reload: one token, and nobody can read it
     let again = shop.owner().await.sends("/office/tokens", &[("form_key", "once"), ("name", "once")]).await;
     assert_eq!(again.status, StatusCode::OK);
-    assert!(again.seen().contains("was already made") && !again.text.contains("thumbplane_"), "{}", again.seen());
+    assert!(
+        again.visible_text().contains("was already made") && !again.text.contains("thumbplane_"),
+        "{}",
+        again.visible_text()
+    );
     assert_eq!(shop.count("api_token").await, 2);
 
     shop.app.db.close().await;
     let mut looked_at = 0;
     for entry in std::fs::read_dir(shop.folder()).unwrap() {
-        let bytes = std::fs::read(entry.unwrap().path()).unwrap();
+        let bytes = std::fs::json_of(entry.unwrap().path()).unwrap();
         looked_at += bytes.len();
         let holds = |text: &str| bytes.windows(text.len()).any(|window| window == text.as_bytes());
         assert!(!holds(secret), "the token stands in the file");
@@ -233,7 +237,7 @@ async fn a_revoked_token_is_refused_at_once_and_the_list_says_who_ended_it() {
     assert!(presses.iter().any(|words| words.contains("is refused from that moment")), "{presses:?}");
 
     let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM api_token WHERE name = 'old laptop'")
-        .fetch_one(shop.app.db.read())
+        .fetch_one(shop.app.db.json_of())
         .await
         .unwrap();
     let path = format!("/office/tokens/{id}/revoke");
@@ -244,10 +248,12 @@ async fn a_revoked_token_is_refused_at_once_and_the_list_says_who_ended_it() {
     assert_eq!(owner.sends(&path, &[]).await.status, StatusCode::SEE_OTHER, "a second press changes nothing");
 
     let ended = owner.opens("/office/tokens").await;
-    assert!(ended.seen().contains("Revoked tokens (1)") && ended.seen().contains("2026-10-15 by Ottilie"));
+    assert!(
+        ended.visible_text().contains("Revoked tokens (1)") && ended.visible_text().contains("2026-10-15 by Ottilie")
+    );
     let deeds: Vec<(String, Option<String>, Option<String>)> =
         sqlx::query_as("SELECT deed, before_json, after_json FROM event WHERE record = 'api_token' ORDER BY id")
-            .fetch_all(shop.app.db.read())
+            .fetch_all(shop.app.db.json_of())
             .await
             .unwrap();
     let told: Vec<&str> = deeds.iter().map(|(deed, _, _)| deed.as_str()).collect();
@@ -255,7 +261,7 @@ async fn a_revoked_token_is_refused_at_once_and_the_list_says_who_ended_it() {
     assert!(!format!("{deeds:?}").contains("thumbplane_"));
     // the name is free again
     let again = owner.sends("/office/tokens", &[("form_key", "another form"), ("name", "old laptop")]).await;
-    assert!(again.has("#token"), "{}", again.seen());
+    assert!(again.has("#token"), "{}", again.visible_text());
 }
 
 #[tokio::test]
@@ -279,7 +285,7 @@ async fn the_description_names_every_calculation() {
     let answer = shop.bench().await.opens("/api/openapi.json").await;
     assert_eq!(answer.status, StatusCode::OK);
     assert_eq!(answer.headers["content-type"], "application/json");
-    let document = read(&answer);
+    let document = json_of(&answer);
     assert_eq!(document["openapi"], "3.1.0");
     assert_eq!(document["servers"][0]["url"], "/");
     for calculation in CALCULATIONS.iter() {

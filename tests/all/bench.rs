@@ -53,7 +53,7 @@ async fn readings_become_a_plan_with_amounts_and_are_kept_as_typed() {
     assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.text);
     let page = ivo.opens(&job).await;
     assert!(page.all(".stage-words")[0].contains("measured"));
-    assert!(page.has(".step.now"), "{}", page.seen());
+    assert!(page.has(".step.now"), "{}", page.visible_text());
     assert!(page.all(".step.now h3")[0].contains("Lower the saddle"), "{:?}", page.all(".step h3"));
     // 2.50 over a target of 1.90 at string 1 is 0.60 at the 12th and, by similar triangles, 1.20 at the saddle
     let amounts = page.all(".step.now .amounts tr:first-child td");
@@ -178,7 +178,7 @@ async fn an_air_that_stopped_the_plan_stops_it_until_it_is_read_again() {
     // the heights were typed again, and nobody looked at the hygrometer
     sends(&ivo, &format!("{job}/readings"), &read("r2", "")).await;
     let page = ivo.opens(&job).await;
-    assert!(page.has(".stopped") && !page.has(".amounts"), "{}", page.seen());
+    assert!(page.has(".stopped") && !page.has(".amounts"), "{}", page.visible_text());
     sends(&ivo, &format!("{job}/readings"), &read("r3", "47")).await;
     assert!(!ivo.opens(&job).await.has(".stopped"));
 }
@@ -204,7 +204,7 @@ async fn what_rods_did_before_is_told_when_the_next_one_is_to_be_turned() {
         sends(&ivo, &format!("{job}/readings"), &with_relief(format!("a{round}"), "0.45", "during", 0.0)).await;
         shop.clock.set(Instant(shop.clock.now().0 + 60_000_000));
         let page = ivo.opens(&job).await;
-        assert_eq!(page.seen().contains("This shop's own 3 rods"), round == 3, "{}", page.seen());
+        assert_eq!(page.visible_text().contains("This shop's own 3 rods"), round == 3, "{}", page.visible_text());
         // the rod was turned, nothing else, and all was read again a minute later
         let mut write = shop.app.db.write().await.unwrap();
         sqlx::query(
@@ -226,7 +226,12 @@ async fn the_saddles_cut_and_the_intonation_are_drawn_from_the_same_figures() {
     let shop = Shop::open().await;
     let job = to_bench(&shop).await;
     let ivo = shop.bench().await;
-    assert!(ivo.opens(&format!("{job}/saddle")).await.seen().contains("No cut of the saddle stands in the plan now"));
+    assert!(
+        ivo.opens(&format!("{job}/saddle"))
+            .await
+            .visible_text()
+            .contains("No cut of the saddle stands in the plan now")
+    );
     sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
     let plan = ivo.opens(&job).await;
     let paper = ivo.opens(&format!("{job}/saddle")).await;
@@ -235,10 +240,10 @@ async fn the_saddles_cut_and_the_intonation_are_drawn_from_the_same_figures() {
     assert_eq!(paper.all(".amounts td"), amounts);
     assert!(paper.has("svg.actual-size") && paper.has("svg.saddle-enlarged"));
     let working = ivo.opens(&format!("{job}/working")).await;
-    assert!(working.seen().contains("tightest: stopped at fret"), "{}", working.seen());
+    assert!(working.visible_text().contains("tightest: stopped at fret"), "{}", working.visible_text());
     let charts = ivo.opens(&format!("{job}/intonation")).await;
     assert_eq!(charts.all("svg.intonation-chart").len(), 6);
-    assert!(charts.seen().contains("Best saddle set-back"), "{}", charts.seen());
+    assert!(charts.visible_text().contains("Best saddle set-back"), "{}", charts.visible_text());
     assert!(charts.has("a[href='?string=2&fret=5#note']") && !charts.has("#note"));
     let note = ivo.opens(&format!("{job}/intonation?string=2&fret=5")).await;
     let steps = note.all("#note ol.workings li");
@@ -263,7 +268,7 @@ async fn final_readings_that_do_not_meet_the_forecast_say_what_to_check_first() 
     }
     sends(&ivo, &format!("{job}/readings"), &finals).await;
     let page = ivo.opens(&job).await;
-    assert!(page.seen().contains("▲ not yet"), "{}", page.seen());
+    assert!(page.visible_text().contains("▲ not yet"), "{}", page.visible_text());
     let causes = page.all("#proof .causes li");
     assert!(causes.iter().any(|cause| cause.contains("seated")), "{causes:?}");
 }
@@ -285,7 +290,7 @@ async fn work_starts_only_on_what_was_agreed_or_what_the_owner_allows() {
         sqlx::query_scalar("SELECT id FROM work_line ORDER BY position").fetch_all(shop.app.db.read()).await.unwrap();
     let early = ivo.sends(&format!("{job}/work/{}/done", lines[0]), &[("result", "")]).await;
     assert_eq!(early.status, StatusCode::CONFLICT);
-    assert!(early.seen().contains("the customer has not agreed"), "{}", early.seen());
+    assert!(early.visible_text().contains("the customer has not agreed"), "{}", early.visible_text());
     let desk_path = job.replace("/bench/", "/desk/");
     let by_bench = ivo.sends(&format!("{desk_path}/work/{}/overrule", lines[0]), &[("overrule_reason", "x")]).await;
     assert_eq!(by_bench.status, StatusCode::FORBIDDEN);
@@ -350,14 +355,18 @@ async fn the_whole_job_once_through_ends_with_a_sheet_of_the_readings_typed() {
     assert_eq!(sends(&ivo, &format!("{job}/readings"), &finals).await.status, StatusCode::SEE_OTHER);
     let page = ivo.opens(&job).await;
     assert!(page.all(".stage-words")[0].contains("final check"));
-    assert!(page.seen().contains("✓ the work did what the plan said"), "{}", page.seen());
-    assert!(page.seen().contains("✓ proved") && !page.seen().contains("▲ off"), "{}", page.seen());
+    assert!(page.visible_text().contains("✓ the work did what the plan said"), "{}", page.visible_text());
+    assert!(
+        page.visible_text().contains("✓ proved") && !page.visible_text().contains("▲ off"),
+        "{}",
+        page.visible_text()
+    );
     let version: i64 = sqlx::query_scalar("SELECT version FROM job").fetch_one(shop.app.db.read()).await.unwrap();
     ivo.passes_the_final_check(&job).await;
     let ready = ivo.sends(&format!("{job}/stage"), &[("version", &version.to_string()), ("to", "ready")]).await;
     assert_eq!(ready.status, StatusCode::SEE_OTHER, "{}", ready.text);
     let sheet = desk.opens(&format!("{desk_job}/sheet")).await;
-    let seen = sheet.seen();
+    let seen = sheet.visible_text();
     assert!(sheet.has("svg.side-view"), "only gaps were read over the 1st: the open heights follow from them");
     // string 1 and string 6, before and after, as typed; a drop of oil in a year
     for words in [

@@ -61,7 +61,7 @@ async fn every_calculation_has_a_page_that_works_out_its_example() {
         assert!(!fields.is_empty(), "{path}");
 
         let worked_out = bench.sends(&path, &borrowed(&fields)).await;
-        assert_eq!(worked_out.status, StatusCode::OK, "{path}: {}", worked_out.seen());
+        assert_eq!(worked_out.status, StatusCode::OK, "{path}: {}", worked_out.visible_text());
         let example = calculation.example();
         assert_eq!(json(&worked_out, "asked-json"), example, "{path}: what was typed is what was meant");
         let expected = calc(calculation.name, example.to_string().as_bytes()).unwrap();
@@ -75,7 +75,7 @@ async fn every_calculation_has_a_page_that_works_out_its_example() {
             document.select(&shown).filter_map(|number| number.value().attr("value")).collect();
         let mut numbers = Vec::new();
         collect(&expected, &mut numbers);
-        let seen = worked_out.seen();
+        let seen = worked_out.visible_text();
         for number in numbers {
             let rounded_to_itself = seen.contains(&number.to_string().replace('-', "−"));
             let whole = number.as_f64().is_some_and(|value| value.fract() == 0.0);
@@ -150,7 +150,7 @@ async fn numbers_may_have_a_decimal_comma_and_lists_any_of_three_gaps() {
     for values in ["2,15; 2,10; 2,20", "2.15 2.10 2.20", "2.15\n2.10\n2.20", "2.15, 2.10, 2.20"] {
         set(&mut typed, "/values_mm", values);
         let page = bench.sends(path, &borrowed(&typed)).await;
-        assert_eq!(page.status, StatusCode::OK, "{values}: {}", page.seen());
+        assert_eq!(page.status, StatusCode::OK, "{values}: {}", page.visible_text());
         answers.push(json(&page, "answer-json"));
     }
     assert!((answers[0]["mean_mm"].as_f64().unwrap() - 2.15).abs() < 1e-9);
@@ -175,7 +175,7 @@ async fn rows_come_and_go_by_a_press_and_an_empty_one_is_no_row() {
     assert!(longer.contains(&("/strings/2/action_12_mm".to_owned(), String::new())));
     assert!(!more.has("#answer"));
     let worked_out = bench.sends(path, &borrowed(&longer)).await;
-    assert_eq!(worked_out.status, StatusCode::OK, "{}", worked_out.seen());
+    assert_eq!(worked_out.status, StatusCode::OK, "{}", worked_out.visible_text());
     assert_eq!(json(&worked_out, "answer-json")["strings"].as_array().unwrap().len(), 2);
     let fewer = bench.sends(path, &borrowed(&pressed("fewer", &typed))).await;
     let shorter = bench.sends(path, &borrowed(&fields(&fewer))).await;
@@ -198,7 +198,7 @@ async fn what_is_left_empty_is_left_out() {
         }
     }
     let page = bench.sends(path, &borrowed(&typed)).await;
-    assert_eq!(page.status, StatusCode::OK, "{}", page.seen());
+    assert_eq!(page.status, StatusCode::OK, "{}", page.visible_text());
     assert_eq!(json(&page, "asked-json").as_object().unwrap().len(), 2);
     let nothing = bench.sends(path, &[("/temperature_c", "")]).await;
     assert_eq!(nothing.status, StatusCode::UNPROCESSABLE_ENTITY);

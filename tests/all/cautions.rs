@@ -234,7 +234,7 @@ async fn every_line_stands_on_the_pages_and_papers_where_the_work_can_hurt() {
             for path in pages(*place, &job, instrument, customer) {
                 let page: Answer = owner.opens(&path).await;
                 assert_eq!(page.status.as_u16(), 200, "{path}");
-                let seen = page.seen();
+                let seen = page.visible_text();
                 for (line, written) in cautions().iter().zip(lines()) {
                     let countries = strings(&written, "countries");
                     let here = line.places.contains(place) && (countries.is_empty() || countries.contains(&country));
@@ -270,7 +270,7 @@ async fn an_ordinary_setup_names_what_it_does_and_nothing_it_is_not_made_of() {
         sqlx::query_scalar("SELECT id FROM service WHERE key = 'setup'").fetch_one(shop.app.db.read()).await.unwrap();
     let setup = setup.to_string();
     desk.sends(&format!("{job}/work"), &[("form_key", "w"), ("service", &setup), ("words", ""), ("price", "")]).await;
-    let seen = desk.opens(&job).await.seen();
+    let seen = desk.opens(&job).await.visible_text();
     for key in ["string-tension", "truss-rod", "estimate-passed"] {
         assert!(seen.contains(caution(key).unwrap()), "{key}");
     }
@@ -280,7 +280,7 @@ async fn an_ordinary_setup_names_what_it_does_and_nothing_it_is_not_made_of() {
     // what was declined or taken off hurts nobody
     let line: uuid::Uuid = sqlx::query_scalar("SELECT id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!(desk.sends(&format!("{job}/work/{line}/withdraw"), &[]).await.status.as_u16(), 303);
-    assert!(!desk.opens(&job).await.seen().contains(caution("truss-rod").unwrap()));
+    assert!(!desk.opens(&job).await.visible_text().contains(caution("truss-rod").unwrap()));
 }
 
 #[tokio::test]
@@ -292,7 +292,7 @@ async fn an_amplifier_at_the_counter_is_sent_on() {
     let form = [("form_key", "w"), ("service", ""), ("words", "Look at the valve amplifier"), ("price", "10")];
     desk.sends(&format!("{job}/work"), &form).await;
     for path in [job.clone(), job.replace("/desk/", "/bench/")] {
-        let seen = shop.owner().await.opens(&path).await.seen();
+        let seen = shop.owner().await.opens(&path).await.visible_text();
         assert!(seen.contains("We do not open mains equipment.") && seen.contains("(house rule)"), "{path}");
     }
 }

@@ -15,7 +15,7 @@ async fn shop_with_an_address() -> Shop {
 /// The private link as the ticket prints it.
 async fn link(shop: &Shop, job: &str) -> String {
     let ticket = shop.desk().await.opens(&format!("{job}/ticket")).await;
-    let link = ticket.seen().split_whitespace().find(|word| word.contains("/s/")).unwrap().to_owned();
+    let link = ticket.visible_text().split_whitespace().find(|word| word.contains("/s/")).unwrap().to_owned();
     link[link.find("/s/").unwrap()..].to_owned()
 }
 
@@ -25,13 +25,13 @@ async fn the_link_on_the_ticket_shows_the_job_and_nobodys_address() {
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     let ticket = desk.opens(&format!("{job}/ticket")).await;
-    let link = ticket.seen().split_whitespace().find(|word| word.contains("/s/")).unwrap().to_owned();
+    let link = ticket.visible_text().split_whitespace().find(|word| word.contains("/s/")).unwrap().to_owned();
     let path = &link[link.find("/s/").unwrap()..];
     assert_eq!(path.len(), "/s/".len() + 22, "128 bits in base64url");
 
     let page = shop.stranger().opens(path).await;
     assert_eq!(page.status, StatusCode::OK);
-    assert!(page.seen().contains("26-0001") && page.seen().contains("Thistlewade OM-2"));
+    assert!(page.visible_text().contains("26-0001") && page.visible_text().contains("Thistlewade OM-2"));
     for private in ["Oakhollow", "01632 960101", "maren@"] {
         assert!(!page.text.contains(private), "{private}");
     }
@@ -69,10 +69,14 @@ async fn the_link_ends_some_days_after_the_instrument_went_home_and_says_whom_to
     shop.clock.set(thumbplane::quantity::Instant(MORNING.0 + 90 * DAY));
     let ended = shop.stranger().opens(&path).await;
     assert_eq!(ended.status, StatusCode::NOT_FOUND);
-    assert!(ended.seen().contains("This link has ended") && ended.seen().contains("call us"), "{}", ended.seen());
+    assert!(
+        ended.visible_text().contains("This link has ended") && ended.visible_text().contains("call us"),
+        "{}",
+        ended.visible_text()
+    );
     let telephone: String =
         sqlx::query_scalar("SELECT telephone FROM settings").fetch_one(shop.app.db.read()).await.unwrap();
-    assert!(ended.seen().contains(&telephone) && !ended.text.contains("26-0001"));
+    assert!(ended.visible_text().contains(&telephone) && !ended.text.contains("26-0001"));
     assert_eq!(ended.headers["x-robots-tag"], "noindex, nofollow");
     // a guessed one is told the same
     let guessed = shop.stranger().opens("/s/AAAAAAAAAAAAAAAAAAAAAA").await;

@@ -24,7 +24,7 @@ async fn a_new_customer_is_checked_in_on_one_page_and_gets_a_ticket() {
     let desk = shop.desk().await;
     let job = desk.checks_in("one").await;
     let ticket = desk.opens(&format!("{job}/ticket")).await;
-    let seen = ticket.seen();
+    let seen = ticket.visible_text();
     for words in [
         "26-0001",
         "Maren Oakhollow",
@@ -38,7 +38,7 @@ async fn a_new_customer_is_checked_in_on_one_page_and_gets_a_ticket() {
     }
     assert!(ticket.has("svg.bars"));
     let page = desk.opens(&job).await;
-    assert!(page.seen().contains("checked in") && page.seen().contains("It buzzes when I dig in"));
+    assert!(page.visible_text().contains("checked in") && page.visible_text().contains("It buzzes when I dig in"));
     // the bench starts from a usual steel-string: scale and six strings are there
     let instrument = page.page();
     let link = scraper::Selector::parse("a[href^='/desk/instruments/']").unwrap();
@@ -79,14 +79,14 @@ async fn any_name_is_taken_as_it_is_borne_and_found_again() {
         form.retain(|(field, _)| *field != "name");
         form.push(("name", name));
         let made = desk.sends("/desk/check-in", &form).await;
-        assert_eq!(made.status, StatusCode::SEE_OTHER, "{name}: {}", made.seen());
+        assert_eq!(made.status, StatusCode::SEE_OTHER, "{name}: {}", made.visible_text());
         let ticket = desk.opens(&made.location.unwrap()).await;
         // Unicode Standard Annex 15: kept in normal form C, else letter for letter
         let kept: String = name.nfc().collect();
         assert_eq!(ticket.all("bdi"), [kept.as_str()], "{name}: a name is set apart from the words around it");
         let asked: String = form_urlencoded::byte_serialize(name.as_bytes()).collect();
         let found = desk.opens(&format!("/desk/search?part=hits&q={asked}")).await;
-        assert!(found.all(".hits strong").contains(&kept), "{name} is not found: {}", found.seen());
+        assert!(found.all(".hits strong").contains(&kept), "{name} is not found: {}", found.visible_text());
     }
     // whoever shares a name is somebody else, and nothing is a key of a person
     assert_eq!(usize::try_from(shop.count("customer").await).unwrap(), NAMES.len());
@@ -115,7 +115,7 @@ async fn a_telephone_is_shown_as_it_was_typed_and_kept_in_its_international_form
         assert_eq!(made.status, StatusCode::SEE_OTHER, "{typed}: never refused because a list does not know it");
         let job = made.location.unwrap().trim_end_matches("/ticket").to_owned();
         let page = desk.opens(&job).await;
-        assert!(page.seen().contains(typed), "{typed}");
+        assert!(page.visible_text().contains(typed), "{typed}");
         let stored: Option<String> = sqlx::query_scalar("SELECT telephone_e164 FROM customer WHERE telephone = ?")
             .bind(typed)
             .fetch_one(shop.app.db.read())
@@ -210,7 +210,7 @@ async fn a_known_instrument_comes_back_linked_to_its_earlier_job() {
     ];
     let refused = desk.sends("/desk/check-in", &still_here).await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(refused.seen().contains("in the house already, as 26-0001"), "{}", refused.seen());
+    assert!(refused.visible_text().contains("in the house already, as 26-0001"), "{}", refused.visible_text());
     let home = [("version", "1"), ("to", "closed-unrepaired"), ("reason", "Changed her mind.")];
     assert_eq!(desk.sends(&format!("{job_page}/stage"), &home).await.status, StatusCode::SEE_OTHER);
     let form = [
@@ -224,7 +224,7 @@ async fn a_known_instrument_comes_back_linked_to_its_earlier_job() {
     let answer = desk.sends("/desk/check-in", &form).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text);
     let job = desk.opens(answer.location.unwrap().trim_end_matches("/ticket")).await;
-    assert!(job.seen().contains("Was here before 26-0001"), "{}", job.seen());
+    assert!(job.visible_text().contains("Was here before 26-0001"), "{}", job.visible_text());
     assert_eq!((shop.count("customer").await, shop.count("instrument").await, shop.count("job").await), (1, 1, 2));
 }
 
@@ -272,7 +272,7 @@ async fn a_quote_needs_readings_freezes_its_lines_and_takes_one_answer() {
     assert_eq!(desk.sends(&format!("{job}/work"), &propose).await.status, StatusCode::SEE_OTHER);
     let early = desk.sends(&format!("{job}/quote"), &[("form_key", "q0")]).await;
     assert_eq!(early.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(early.seen().contains("Nothing was measured yet"));
+    assert!(early.visible_text().contains("Nothing was measured yet"));
     let measured = [("version", "1"), ("to", "measured")];
     assert_eq!(desk.sends(&format!("{job}/stage"), &measured).await.status, StatusCode::SEE_OTHER);
     let made = desk.sends(&format!("{job}/quote"), &[("form_key", "q1")]).await;
@@ -280,16 +280,18 @@ async fn a_quote_needs_readings_freezes_its_lines_and_takes_one_answer() {
     let paper = desk.opens(&quote).await;
     // 65.00 at 20 %: 13.00 tax, 78.00 in all
     assert!(
-        paper.seen().contains("£13.00") && paper.seen().contains("£78.00") && paper.seen().contains("revision 1"),
+        paper.visible_text().contains("£13.00")
+            && paper.visible_text().contains("£78.00")
+            && paper.visible_text().contains("revision 1"),
         "{}",
-        paper.seen()
+        paper.visible_text()
     );
     let yes = [("answer", "agreed"), ("how", "telephone"), ("answered_by", "Maren")];
     assert_eq!(desk.sends(&format!("{quote}/answer"), &yes).await.status, StatusCode::SEE_OTHER);
     let no = [("answer", "declined"), ("how", "counter"), ("answered_by", "Maren")];
     assert_eq!(desk.sends(&format!("{quote}/answer"), &no).await.status, StatusCode::CONFLICT);
     let page = desk.opens(&job).await;
-    assert!(page.seen().contains("Balance £78.00"), "{}", page.seen());
+    assert!(page.visible_text().contains("Balance £78.00"), "{}", page.visible_text());
     assert!(page.all(".stage-words")[0].contains("agreed"));
 }
 
@@ -309,7 +311,7 @@ async fn a_payment_is_taken_once_and_put_right_by_a_new_row() {
     let refund =
         [("form_key", "p3"), ("kind", "refund"), ("method", "cash"), ("amount", "20"), ("note", "typed twice")];
     assert_eq!(desk.sends(&format!("{job}/payment"), &refund).await.status, StatusCode::SEE_OTHER);
-    assert!(desk.opens(&format!("{job}/hand-over")).await.seen().contains("Paid £0.00"));
+    assert!(desk.opens(&format!("{job}/hand-over")).await.visible_text().contains("Paid £0.00"));
     // and the file itself refuses to forget
     let mut write = shop.app.db.write().await.unwrap();
     assert!(sqlx::query("DELETE FROM payment").execute(&mut *write).await.is_err());
@@ -383,11 +385,11 @@ async fn the_history_of_an_instrument_shows_each_visit_as_it_came_and_as_it_left
     // every mark of a drawing stands in its table, too
     let (marks, rows) = (page.all("svg.history-chart circle").len(), page.all("section details tbody tr").len());
     assert_eq!(marks, rows);
-    assert!(page.seen().contains("places are proved"), "{}", page.seen());
+    assert!(page.visible_text().contains("places are proved"), "{}", page.visible_text());
     // of seven charts only the hygrometer's figure is read as it stands
     assert_eq!(page.all("section details h3").len(), 6);
     // heights against moisture and the saddle's years, treble and bass, each told or said why not
-    assert_eq!(page.all("#drift > ul > li").len(), 4, "{}", page.seen());
-    assert!(page.seen().contains("Height at the 12th fret, bass"));
+    assert_eq!(page.all("#drift > ul > li").len(), 4, "{}", page.visible_text());
+    assert!(page.visible_text().contains("Height at the 12th fret, bass"));
     assert!(desk.opens(&format!("/desk/instruments/{busiest}")).await.has("a[href$='/history']"));
 }

@@ -7,5 +7,7 @@ mod guards;
 mod http;
 mod modules;
 mod pages;
+mod questions;
 mod safety;
+mod scripts;
 mod stages;

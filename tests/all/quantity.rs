@@ -1,6 +1,7 @@
 //! Lengths, money, days and telephone numbers as people type them.
 
 use proptest::prelude::*;
+use serde_json::Value;
 use thumbplane::quantity::telephone::{digits_for_search, to_e164};
 use thumbplane::quantity::{
     Currency, LengthUnit, Micrometres, Money, Place, Rounding, TaxLevel, TaxRate, add_months_clamped, next_anniversary,
@@ -57,6 +58,28 @@ fn a_length_is_shown_in_both_systems() {
     assert_eq!(Micrometres(-120).in_mm(), "−0.12 mm");
     assert_eq!(Micrometres(1778).in_inches(), "0.070 in");
     assert_eq!(Micrometres(1778).in_both(LengthUnit::Inch), "0.070 in (1.778 mm)");
+}
+
+/// One table for both: the bench's page reads and prints by it too (`scripts/length.test.js`).
+#[test]
+fn a_length_is_read_and_printed_here_as_on_the_benchs_page() {
+    let table: Value = serde_json::from_str(include_str!("../lengths.json")).unwrap();
+    let cases = |name: &str| table[name].as_array().cloned().unwrap();
+    let (parsed, printed) = (cases("parsed"), cases("printed"));
+    assert!(parsed.len() > 30 && printed.len() > 5);
+    for case in parsed {
+        let unit = if case["unit"] == "inches" { LengthUnit::Inch } else { LengthUnit::Millimetre };
+        let found = Micrometres::parse_signed(case["typed"].as_str().unwrap(), unit).ok();
+        assert_eq!(found.map(|length| length.0), case["micrometres"].as_i64(), "{case}");
+    }
+    for case in printed {
+        let length = Micrometres(case["micrometres"].as_i64().unwrap());
+        assert_eq!((length.in_mm(), length.in_inches()), (text(&case, "mm"), text(&case, "inches")), "{case}");
+    }
+}
+
+fn text(case: &Value, name: &str) -> String {
+    case[name].as_str().unwrap().to_owned()
 }
 
 #[test]

@@ -93,7 +93,11 @@ async fn two_tablets_on_one_cell_keep_both_values_and_ask_which() {
     );
     let dispute = met["disputes"][0]["id"].as_i64().unwrap().to_string();
     // the page says it too, without a script
-    assert!(ivo.opens(&job).await.seen().contains("2.15 by Ottilie at"), "{}", ivo.opens(&job).await.seen());
+    assert!(
+        ivo.opens(&job).await.visible_text().contains("2.15 by Ottilie at"),
+        "{}",
+        ivo.opens(&job).await.visible_text()
+    );
     assert_eq!(ivo.opens(&job).await.value("height-12_3"), "2.20", "nothing was overwritten");
     // the same value typed by both is no conflict, and other cells merge
     assert_eq!(enters(&owner, &job, &value("o2", "height-12_3", "2.20", "")).await["outcome"], "stands");
@@ -116,11 +120,11 @@ async fn the_plan_follows_values_under_way_and_the_set_is_taken_with_the_form() 
     let ivo = shop.bench().await;
     enters(&ivo, &job, &value("first", "height-12_1", "2.50", "")).await;
     let early = ivo.opens(&format!("{job}/plan")).await;
-    assert!(early.all(".step.now h3")[0].contains("Read first"), "{}", early.seen());
+    assert!(early.all(".step.now h3")[0].contains("Read first"), "{}", early.visible_text());
     assert_eq!(shop.count("plan").await, 0, "nothing was cut by it");
     measures(&ivo, &job).await;
     let plan = ivo.opens(&format!("{job}/plan")).await;
-    assert!(plan.all(".step.now h3")[0].contains("Lower the saddle"), "{}", plan.seen());
+    assert!(plan.all(".step.now h3")[0].contains("Lower the saddle"), "{}", plan.visible_text());
     // 2.50 over a target of 1.90 is 1.20 at the saddle by similar triangles; what shows loses as much
     let rows = plan.all(".in-hand.by-end tbody tr");
     assert!(rows[2].starts_with("in all 1.20"), "{rows:?}");
@@ -155,7 +159,7 @@ async fn the_plan_follows_values_under_way_and_the_set_is_taken_with_the_form() 
     let fields: Vec<(&str, &str)> = form.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
     let met = ivo.sends(&format!("{job}/readings"), &fields).await;
     assert_eq!(met.status, StatusCode::CONFLICT, "{}", met.text);
-    assert!(met.seen().contains("Saved by somebody else: 2.61"), "{}", met.seen());
+    assert!(met.visible_text().contains("Saved by somebody else: 2.61"), "{}", met.visible_text());
     assert_eq!(shop.count("reading_set").await, 0);
     // pressed again it is his word against a value he has seen
     let seen = met.value("seen");
@@ -170,7 +174,7 @@ async fn the_plan_follows_values_under_way_and_the_set_is_taken_with_the_form() 
     let late = enters(&owner, &job, &value("slept", "height-12_6", "2.95", "h6")).await;
     assert_eq!(late["outcome"], "late");
     let page = ivo.opens(&job).await;
-    assert!(page.seen().contains("2.95 by Ottilie at"), "{}", page.seen());
+    assert!(page.visible_text().contains("2.95 by Ottilie at"), "{}", page.visible_text());
     // and a form that was open since before is not taken for the next set in silence
     let mut stale: Vec<(&str, &str)> = again.clone();
     stale[0] = ("form_key", "another");
@@ -195,7 +199,7 @@ async fn after_done_the_stale_is_struck_through_and_read_again_against_the_forec
     assert_eq!(page.value("height-12_1"), "");
     assert_eq!(page.all("#about-height-12_1 s"), ["2.50"]);
     assert!(!page.has("#about-relief_0 s"), "relief stays fresh");
-    assert!(page.seen().contains("Done: Lower the saddle"), "{}", page.seen());
+    assert!(page.visible_text().contains("Done: Lower the saddle"), "{}", page.visible_text());
     assert!(page.all(".step.now h3")[0].contains("Read first"), "nothing is cut by stale heights");
     let set: String = page.value("after");
     // pressed twice it is done once
@@ -216,7 +220,7 @@ async fn after_done_the_stale_is_struck_through_and_read_again_against_the_forec
         assert_eq!(enters(&ivo, &job, &entry).await["outcome"], "stands");
     }
     let plan = ivo.opens(&format!("{job}/plan")).await;
-    assert!(plan.all(".moved summary")[0].contains("Lower the saddle: moved as expected"), "{}", plan.seen());
+    assert!(plan.all(".moved summary")[0].contains("Lower the saddle: moved as expected"), "{}", plan.visible_text());
     let rows = plan.all(".moved tbody tr");
     assert!(rows.iter().any(|row| row.starts_with("1 E4, 12th 2.50 1.95 −0.55")), "{rows:?}");
     assert_eq!(ivo.opens(&job).await.value("height-12_1"), "1.95");
@@ -264,7 +268,7 @@ async fn without_a_script_what_was_typed_so_far_can_be_kept() {
     assert_eq!(shop.count("reading_entry").await, 3);
     let page = ivo.opens(&job).await;
     assert_eq!((page.value("height-12_1"), page.value("humidity")), ("2.50".to_owned(), "48".to_owned()));
-    assert!(page.seen().contains("From the readings under way: 1 of"), "{}", page.seen());
+    assert!(page.visible_text().contains("From the readings under way: 1 of"), "{}", page.visible_text());
     assert_eq!(shop.count("reading_set").await, 0);
 }
 

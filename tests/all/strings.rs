@@ -99,7 +99,7 @@ async fn the_owner_adds_corrects_and_archives_a_set() {
     // a mass per length beyond ten grams is kept as it was typed
     let bass = set(&shop, "bass-medium").await;
     assert_eq!(owner.opens(&format!("/office/string-sets/{bass}")).await.value("density_4"), "24.3");
-    let list = owner.opens("/office/string-sets").await.seen();
+    let list = owner.opens("/office/string-sets").await.visible_text();
     assert!(list.contains("House banjo, heavy archived"), "{list}");
 }
 
@@ -120,8 +120,8 @@ async fn a_heavy_set_on_a_light_instrument_is_warned_of_in_words() {
     // T is as the square of the gauge: (0.330/0.254)² is 1.69
     assert!(warnings.iter().any(|words| words.contains("string 1: 69 % more")), "{warnings:?}");
     assert!(warnings.iter().any(|words| words.contains("Widen the slots first")), "{warnings:?}");
-    assert!(page.seen().contains("More pull bows the neck forward"), "{}", page.seen());
-    assert!(page.seen().contains("assumption, no source"));
+    assert!(page.visible_text().contains("More pull bows the neck forward"), "{}", page.visible_text());
+    assert!(page.visible_text().contains("assumption, no source"));
     assert!(!page.has(".stopped"));
     // T = μ(2Lf)² of steel 0.254 and 0.330 at 645 mm: 71.9 and 121.4 N, told in whole newtons
     let first = page.all("tbody tr")[0].clone();
@@ -159,7 +159,7 @@ async fn strings_put_on_are_on_the_instrument_once_and_leave_an_event() {
     let light = set(&shop, "steel-string-light").await;
     let late = puts_on(&desk, &instrument, &light, "1", &[]).await;
     assert_eq!(late.status, StatusCode::CONFLICT);
-    assert!(late.seen().contains("Somebody else changed this instrument meanwhile"));
+    assert!(late.visible_text().contains("Somebody else changed this instrument meanwhile"));
     assert_eq!(late.value("version"), "2");
 }
 
@@ -207,7 +207,7 @@ async fn strings_nobody_described_are_asked_for_and_the_set_is_still_told() {
     assert!(first.contains("104 N") && first.contains('–'), "{first}");
     assert_eq!(puts_on(&bench, &instrument, &light, "1", &[]).await.status, StatusCode::SEE_OTHER);
     let full = compares(&bench, &instrument, &light).await;
-    assert!(full.seen().contains("The pull stays the same"), "{}", full.seen());
+    assert!(full.visible_text().contains("The pull stays the same"), "{}", full.visible_text());
 }
 
 #[tokio::test]
@@ -257,7 +257,7 @@ async fn with_readings_the_intonation_of_the_next_set_is_forecast() {
     .await
     .unwrap();
     let page = compares(&desk, &format!("/desk/instruments/{read}"), &set(&shop, "steel-string-medium").await).await;
-    let seen = page.seen();
+    let seen = page.visible_text();
     assert!(seen.contains("Set-back now") && seen.contains("a tuner says of the real string outranks it"), "{seen}");
     let second = page.all("tbody tr")[7].clone();
     // 0.02 mm more of plain steel asks for a tenth of a millimetre: nobody hears it

@@ -18,6 +18,8 @@ use thumbplane::records::{AuditContext, Db, Door, StaffId, session};
 use thumbplane::web::{App, Serving};
 use tower::ServiceExt;
 
+pub(crate) use log::statements;
+
 /// Wed 14 Oct 2026 10:00 UTC.
 pub(crate) const MORNING: Instant = Instant(1_791_972_000_000_000);
 pub(crate) const HOST: &str = "127.0.0.1:8750";
@@ -116,6 +118,16 @@ impl Shop {
         let db = Db::open(folder.path()).await.unwrap();
         let clock = Clock::fixed(self.clock.now(), "Europe/London").unwrap();
         let app = App::new(db, clock.clone(), Serving::default());
+        let router = thumbplane::web::router::router(app.clone()).unwrap();
+        Self { app, clock, router, folder }
+    }
+
+    /// The same shop after the program ended and was started again.
+    pub(crate) async fn again(self) -> Self {
+        let Self { app, clock, router, folder } = self;
+        app.db.close().await;
+        drop((app, router));
+        let app = App::new(Db::open(folder.path()).await.unwrap(), clock.clone(), Serving::default());
         let router = thumbplane::web::router::router(app.clone()).unwrap();
         Self { app, clock, router, folder }
     }
@@ -343,7 +355,7 @@ impl Answer {
     }
 
     /// The whole text a person sees.
-    pub(crate) fn seen(&self) -> String {
+    pub(crate) fn visible_text(&self) -> String {
         folded(&self.all("body").join(" "))
     }
 }

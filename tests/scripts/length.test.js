@@ -9,14 +9,14 @@ const table = JSON.parse(readFileSync(new URL("../lengths.json", import.meta.url
 const plain = (words) => words.replaceAll("\u00a0", " ");
 
 test("a length is read as the server reads it", () => {
-  assert.ok(table.read.length > 30);
-  for (const { typed, unit, micrometres: expected } of table.read) {
+  assert.ok(table.parsed.length > 30);
+  for (const { typed, unit, micrometres: expected } of table.parsed) {
     assert.equal(micrometres(typed, unit), expected ?? NaN, `${JSON.stringify(typed)} in ${unit}`);
   }
 });
 
-test("a length is said as the server says it", () => {
-  for (const { micrometres: length, mm, inches } of table.said) {
+test("a length is printed as the server prints it", () => {
+  for (const { micrometres: length, mm, inches } of table.printed) {
     assert.equal(plain(inMillimetres(length)), mm);
     assert.equal(plain(inInches(length)), inches);
   }

@@ -21,7 +21,7 @@ use crate::records::payment::{self, PaymentKind, PaymentMethod};
 use crate::records::quote::{self, Answer, AnsweredHow};
 use crate::records::reading::scatter;
 use crate::records::reading::{self, Circumstances, Reading, ReadingKind, ReadingSet, ReadingStage};
-use crate::records::settings::Settings;
+use crate::records::settings::{self, Settings};
 use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tool;
 use crate::records::work::{self, Proposal};
@@ -276,7 +276,8 @@ impl Teller<'_> {
             marks: text.marks.clone(),
         };
         let by = self.by(Door::Desk, checked_in);
-        let id = check_in::check_in(tx, &by, day, &self.shop.country, self.db.link_secret(), &self.key, &entry).await?;
+        let secret = self.db.link_secret();
+        let id = check_in::check_in(tx, &by, day, &self.shop.country, secret, &self.key, &entry).await?.job.id;
         let reaches = |stage: Stage| text.stage.index() >= stage.index() && text.stage != Stage::ClosedUnrepaired;
         if let Some(received) = &text.received {
             let by = self.by(Door::Bench, self.at(measured, 11));
@@ -379,7 +380,7 @@ impl Teller<'_> {
         let mut input = kept::input(&found.entry, self.text.style, &set, &observations);
         let scatters = scatter::of_all_tools(tx).await?;
         input.tool = kept::with_scatter(input.tool, scatter::of_set(&scatters, &set, true));
-        let output = plan(&input, &kept::house(&self.shop.targets)?)?;
+        let output = plan(&input, &settings::house(&self.shop.targets)?)?;
         Ok(kept::keep(tx, by, id, set_id, &input, &output).await?)
     }
 

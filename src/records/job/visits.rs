@@ -3,6 +3,7 @@
 use serde::Serialize;
 use time::Date;
 
+use super::super::column::as_json;
 use super::super::family::Family;
 use super::super::stage::Stage;
 use super::super::{CustomerId, InstrumentId, JobId, Result};
@@ -69,4 +70,25 @@ pub async fn visits(
         Visits::Of(customer) => visits!("job.customer_id = ?1", customer, at, id, most).fetch_all(pool).await,
         Visits::With(instrument) => visits!("job.instrument_id = ?1", instrument, at, id, most).fetch_all(pool).await,
     }?)
+}
+
+/// The latest visit of each instrument that was here.
+pub async fn latest_visits(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    instruments: &[InstrumentId],
+) -> Result<Vec<PastVisit>> {
+    let instruments = as_json(instruments)?;
+    Ok(sqlx::query_as!(
+        PastVisit,
+        r#"SELECT job.id AS "id: JobId", job.number, job.instrument_id AS "instrument_id: InstrumentId",
+                  instrument.maker, instrument.model, instrument.family AS "family: Family", job.complaint,
+                  job.stage AS "stage: Stage", job.promised_on AS "promised_on: Date",
+                  job.checked_in_at AS "checked_in_at: Instant"
+           FROM instrument JOIN job ON job.id =
+               (SELECT id FROM job AS latest WHERE latest.instrument_id = instrument.id ORDER BY checked_in_at DESC LIMIT 1)
+           WHERE instrument.id IN (SELECT unhex(value, '-') FROM json_each(?))"#,
+        instruments,
+    )
+    .fetch_all(executor)
+    .await?)
 }

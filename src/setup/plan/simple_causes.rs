@@ -153,7 +153,8 @@ fn saddle_glued(bench: &Bench<'_>, walk: &mut Walk) {
     }
     let words =
         "The saddle is glued in. It is freed with warmth and patience before it can be cut, or it is shaped in place.";
-    walk.find(Stage::SimpleCauses, Found::new("saddle-glued", Severity::Watch, words).service("saddle-lower"));
+    let service = bench.bridge.map(|_| "saddle-lower");
+    walk.find(Stage::SimpleCauses, Found::new("saddle-glued", Severity::Watch, words).service(service));
 }
 
 /// Where a string frays.

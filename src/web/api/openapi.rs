@@ -37,8 +37,8 @@ pub fn document(session_cookie: &str) -> Value {
             "title": "Thumbplane calculator",
             "version": env!("CARGO_PKG_VERSION"),
             "summary": "The bench arithmetic of a fretted-instrument repair shop.",
-            "description": "Numbers in, numbers out; nothing is stored. Lengths are mm, heights from the top of a fret to \
-                the underside of the string. Lists of strings run from string 1 (the thinnest of a guitar); fret 0 is \
+            "description": "Numbers in, numbers out; nothing is stored. Lengths are mm, heights are from a fret's crown up to \
+                the lower side of the string. Lists of strings run from string 1 (the thinnest of a guitar); fret 0 is \
                 the open string; set-backs are plus away from the frets at both ends. Answers are unrounded. A field \
                 that is not known is refused. Amounts are for the technician who measured and who measures again \
                 before the next cut: removed material does not come back.",

@@ -1,12 +1,11 @@
 //! What the bench knows of one job: read once a request, with the plan that follows from it.
 
 use std::borrow::Cow;
-
-use sqlx::SqliteConnection;
+use std::sync::Arc;
 
 use crate::quantity::LengthUnit;
 use crate::records::bench::{PlanContext, plan_context};
-use crate::records::draft::{self, Draft, Entry};
+use crate::records::draft::{self, Draft, Entry, Reached};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::observation::Observation;
@@ -14,7 +13,7 @@ use crate::records::plan as kept;
 use crate::records::reading::scatter::{self, ToolScatter};
 use crate::records::reading::{self, Reading, ReadingKind, ReadingSet};
 use crate::records::work::{self, WorkLine};
-use crate::records::{JobId, PlanId};
+use crate::records::{JobId, PlanId, WriteTx};
 use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
 use crate::web::Result;
 use crate::web::form::FormData;
@@ -40,7 +39,7 @@ pub(super) struct BenchJob {
     pub(super) carried: Vec<Reading>,
     pub(super) observations: Vec<Observation>,
     pub(super) lines: Vec<WorkLine>,
-    pub(super) house: HouseTargets,
+    pub(super) house: Arc<HouseTargets>,
     /// How far tools scatter in this shop's hands.
     scatters: Vec<ToolScatter>,
     /// What rods did in this shop.
@@ -50,6 +49,8 @@ pub(super) struct BenchJob {
     pub(super) newest_plan: Option<PlanId>,
     /// Of the newest set and the observations that stand; `None` before the first reading.
     pub(super) planned: Option<Planned>,
+    /// How far the books had come when this was read.
+    reached: Reached,
 }
 
 /// A plan, and what the engine was given.
@@ -76,16 +77,10 @@ impl Current<'_> {
 impl BenchJob {
     pub(super) async fn load(context: &RequestContext, id: JobId) -> Result<Self> {
         let mut connection = context.app.db.read().acquire().await?;
-        Self::load_on(&mut connection, context, id).await
-    }
-
-    /// The same inside a transaction, so that a plan sees what was just written.
-    pub(super) async fn load_on(
-        connection: &mut SqliteConnection,
-        context: &RequestContext,
-        id: JobId,
-    ) -> Result<Self> {
+        let connection = &mut *connection;
         let job = job::find(&mut *connection, id).await?;
+        // before anything else: what is written while the rest is read counts as written after it
+        let reached = draft::reached(&mut *connection, id, job.instrument_id).await?;
         let instrument = instrument::find(&mut *connection, job.instrument_id).await?;
         let (sets, earlier_visit) = reading::of_job_and_earlier_visit(&mut *connection, id).await?;
         let drafts = draft::of_job(&mut *connection, id).await?;
@@ -100,10 +95,11 @@ impl BenchJob {
             lines: work::of_job(&mut *connection, id).await?,
             scatters,
             rod_pairs: kept::rod_pairs(&mut *connection, instrument.entry.body_fret).await?,
-            house: kept::house(&context.settings.targets)?,
+            house: context.settings.house()?,
             unit: length_unit(&context.settings),
             newest_plan: newest.as_ref().map(|plan| plan.id),
             planned: None,
+            reached,
             observations,
             job,
             instrument,
@@ -115,6 +111,12 @@ impl BenchJob {
             bench.carried = last.carried_over(&planned.output.measure_again, context.now());
         }
         Ok(bench)
+    }
+
+    /// Whether something was written about the job or its instrument since this was read. Asked within the transaction
+    /// that writes what was worked out from it.
+    pub(super) async fn has_moved(&self, tx: &mut WriteTx) -> Result<bool> {
+        Ok(draft::reached(&mut **tx, self.job.id, self.instrument.id).await? != self.reached)
     }
 
     /// While readings are under way the page shows their plan: that of the set they follow was worked out when it was

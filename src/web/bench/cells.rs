@@ -71,12 +71,13 @@ pub(in crate::web) async fn enter(context: RequestContext, Id(id): Id<JobId>, fo
         return Err(Error::Unreadable("The value did not arrive whole."));
     }
     let unit = length_unit(&context.settings);
-    let mut tx = context.app.db.write().await?;
-    let instrument = instrument_of(&mut tx, id).await?;
+    // read on the reading side: nobody waits for the books while a value is made out
+    let mut reading_side = context.app.db.read().acquire().await?;
+    let instrument = instrument_of(&mut reading_side, id).await?;
     let is_sure = form.is("sure", "yes");
     let since = form.value("since").parse().unwrap_or(0);
     if let Some(refusal) = refusal(cell, typed, &instrument, unit, is_sure)? {
-        let mut answer = grid_state(&mut tx, &context, id, since, "unreadable").await?;
+        let mut answer = grid_state(&mut reading_side, &context, id, since, "unreadable").await?;
         if let Some(likely) = refusal.question {
             answer.outcome = "questioned";
             answer.likely = likely.map(Micrometres::in_mm).unwrap_or_default();
@@ -93,14 +94,16 @@ pub(in crate::web) async fn enter(context: RequestContext, Id(id): Id<JobId>, fo
         settles: form.value("settles").parse().unwrap_or(0),
         after: form.value("after").parse().ok().map(ReadingSetId),
     };
+    drop(reading_side);
+    let mut tx = context.app.db.write().await?;
     let outcome = match draft::enter(&mut tx, &context.audit(Door::Bench), id, &entry).await? {
         Entered::Stands => "stands",
         Entered::Disputed => "disputed",
         Entered::Late => "late",
     };
-    let answer = grid_state(&mut tx, &context, id, since, outcome).await?;
     tx.commit().await?;
-    json(&answer)
+    let mut reading_side = context.app.db.read().acquire().await?;
+    json(&grid_state(&mut reading_side, &context, id, since, outcome).await?)
 }
 
 /// `POST /bench/habit`: the order of travel and the unit a person likes.

@@ -22,7 +22,7 @@ struct FinalCheckPage {
     stage: StageView,
     promise: Promise,
     rows: Vec<Row>,
-    standing: Vec<StandingRow>,
+    observations: Vec<ObservationRow>,
     /// Clocks that still run, in words.
     running: Vec<String>,
     open: usize,
@@ -32,8 +32,8 @@ struct FinalCheckPage {
 }
 
 /// What was noted and not put right.
-struct StandingRow {
-    said: String,
+struct ObservationRow {
+    words: String,
     /// "Ivo, Wed 14 Oct 2026 10:00"; empty while nobody said why it is left.
     given: String,
     field: String,
@@ -66,7 +66,7 @@ async fn check_page(context: &RequestContext, id: JobId, form: FormData) -> Resu
     let mut reading = context.app.db.read().acquire().await?;
     let job = job::find(&mut *reading, id).await?;
     let check = final_check::of_job(&mut reading, &job).await?;
-    let said = readings_words(&check);
+    let readings = readings_words(&check);
     let form = prefilled(form, &check);
     let title = instrument::find(&mut reading, job.instrument_id).await?.entry.title();
     Ok(FinalCheckPage {
@@ -75,9 +75,13 @@ async fn check_page(context: &RequestContext, id: JobId, form: FormData) -> Resu
         stage: StageView::of(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
         open: check.open_words().len(),
-        standing: check.standing.iter().map(|(seen, given)| standing_row(context, seen, given.as_ref())).collect(),
+        observations: check
+            .unresolved
+            .iter()
+            .map(|(observation, given)| observation_row(context, observation, given.as_ref()))
+            .collect(),
         running: check.running.iter().map(|entry| format!("{}’s clock runs on “{}”", entry.who, entry.words)).collect(),
-        rows: check.items.iter().map(|checked| row(context, checked, &said)).collect(),
+        rows: check.items.iter().map(|checked| row(context, checked, &readings)).collect(),
         is_here: job.stage == Stage::FinalCheck,
         is_still_to_come: job.stage.index() < Stage::FinalCheck.index(),
         form,
@@ -96,8 +100,8 @@ fn prefilled(form: FormData, check: &FinalCheck) -> FormData {
             }
         }
     }
-    for (seen, given) in &check.standing {
-        let field = format!("left_{}", seen.id);
+    for (observation, given) in &check.standing {
+        let field = format!("left_{}", observation.id);
         if !form.has(&field) {
             form.set(&field, given.as_ref().map_or("", |given| &given.reason));
         }
@@ -105,16 +109,16 @@ fn prefilled(form: FormData, check: &FinalCheck) -> FormData {
     form
 }
 
-fn standing_row(context: &RequestContext, seen: &Observation, given: Option<&Given>) -> StandingRow {
-    StandingRow {
-        said: seen.in_words(),
+fn observation_row(context: &RequestContext, observation: &Observation, given: Option<&Given>) -> ObservationRow {
+    ObservationRow {
+        words: observation.in_words(),
         given: given.map(|given| format!("{}, {}", given.who, context.moment(given.at))).unwrap_or_default(),
-        field: format!("left_{}", seen.id),
-        label: format!("{}: why it leaves like that", seen.in_words()),
+        field: format!("left_{}", observation.id),
+        label: format!("{}: why it leaves like that", observation.in_words()),
     }
 }
 
-fn row(context: &RequestContext, checked: &Checked, said: &str) -> Row {
+fn row(context: &RequestContext, checked: &Checked, readings: &str) -> Row {
     let item = &checked.item;
     let given = checked.given.as_ref();
     Row {
@@ -122,7 +126,7 @@ fn row(context: &RequestContext, checked: &Checked, said: &str) -> Row {
         hint: item.hint.clone(),
         given: given.map(|given| format!("{}, {}", given.who, context.moment(given.at))).unwrap_or_default(),
         is_read: item.by_readings && given.is_some_and(|given| given.answer == CheckAnswer::Yes),
-        readings: item.by_readings.then(|| said.to_owned()),
+        readings: item.by_readings.then(|| readings.to_owned()),
         answers: if item.by_readings { &[CheckAnswer::Reason] } else { CheckAnswer::ALL },
         answer_field: format!("answer_{}", item.id),
         reason_field: format!("reason_{}", item.id),
@@ -174,9 +178,9 @@ pub(in crate::web) async fn answer(context: RequestContext, Id(id): Id<JobId>, m
     for name in names {
         let reason = form.line(&name, LINE);
         let whole = Error::Unreadable("The form is not whole. Open its page again.");
-        let seen: ObservationId = name.trim_start_matches("left_").parse().map_err(|_| whole)?;
+        let observation: ObservationId = name.trim_start_matches("left_").parse().map_err(|_| whole)?;
         if !reason.is_empty() {
-            left.push((seen, reason));
+            left.push((observation, reason));
         }
     }
     if form.has_errors() {
@@ -185,9 +189,10 @@ pub(in crate::web) async fn answer(context: RequestContext, Id(id): Id<JobId>, m
     let mut tx = context.app.db.write().await?;
     final_check::answer(&mut tx, &context.audit(Door::Bench), id, &answers).await?;
     final_check::leave(&mut tx, &context.audit(Door::Bench), id, &left).await?;
-    let job = job::find(&mut *tx, id).await?;
-    let open = final_check::of_job(&mut tx, &job).await?.open_words().len();
     tx.commit().await?;
+    let mut reading_side = context.app.db.read().acquire().await?;
+    let job = job::find(&mut *reading_side, id).await?;
+    let open = final_check::of_job(&mut reading_side, &job).await?.open_words().len();
     let words = match open {
         0 => "The final check is complete.".to_owned(),
         1 => "Written down. One item is still open.".to_owned(),

@@ -55,7 +55,7 @@ struct Cell {
     value: String,
     is_noted: bool,
     /// "String 6 E2, fret 3: buzzes. Take back."
-    said: String,
+    words: String,
 }
 
 fn heard(key: ObservationKey) -> Option<Heard> {
@@ -68,14 +68,14 @@ fn heard(key: ObservationKey) -> Option<Heard> {
 
 /// What stands on the map; what was seen without a string or a fret stands on the list only.
 fn places(observations: &[Observation]) -> Vec<Place> {
-    let standing = observations.iter().filter(|seen| seen.cleared_at.is_none());
-    let mut places: Vec<Place> = standing
-        .filter_map(|seen| {
+    let present = observations.iter().filter(|observation| observation.cleared_at.is_none());
+    let mut places: Vec<Place> = present
+        .filter_map(|observation| {
             let number = |number: Option<i64>| number.and_then(|number| usize::try_from(number).ok());
             Some(Place {
-                string: number(seen.string_number)?,
-                fret: number(seen.fret)?,
-                heard: heard(seen.key.parse().ok()?)?,
+                string: number(observation.string_number)?,
+                fret: number(observation.fret)?,
+                heard: heard(observation.key.parse().ok()?)?,
             })
         })
         .collect();
@@ -114,7 +114,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
         Cell {
             anchor: format!("{string}-{fret}"),
             value: format!("{string}:{fret}:{}", if is_noted { "take-back" } else { "note" }),
-            said: match is_noted {
+            words: match is_noted {
                 true => format!("{place}: {}. Take back", hears.spoken()),
                 false => format!("{place}: {}", hears.spoken()),
             },
@@ -129,7 +129,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
         Family::Ukulele | Family::Mandolin | Family::Banjo => &MARKS_OF_A_SHORT_NECK,
         _ => &MARKS_OF_A_GUITAR,
     };
-    let said = |place: &Place| {
+    let in_words = |place: &Place| {
         let name = names.get(place.string.wrapping_sub(1)).cloned().unwrap_or_else(|| place.string.to_string());
         let word = if place.heard == Heard::Buzz { ObservationKey::Buzz } else { ObservationKey::Choke };
         format!("{}: {}", place_words(&name, i64::try_from(place.fret).unwrap_or(0)), word.spoken())
@@ -145,7 +145,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
         map: fretboard(usize::try_from(entry.frets).unwrap_or(0), marks, &names, &places),
         rows: rows.collect(),
         is_open: job.stage.is_open(),
-        stands: places.iter().map(said).collect(),
+        stands: places.iter().map(in_words).collect(),
         job,
     })
 }
@@ -172,8 +172,8 @@ pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form
     } else {
         observation::note(&mut tx, &by, id, &key, hears.key(), (Some(string), Some(fret)), "").await?;
     }
-    keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;
+    keep_plan(&context, id).await?;
     let name = string_names(&entry).get(usize::try_from(string - 1).unwrap_or(0)).cloned().unwrap_or_default();
     let deed = if takes_back { "Taken back" } else { "Noted" };
     let words = format!("{deed}: {}, {}.", hears.spoken(), place_words(&name, fret));

@@ -331,12 +331,12 @@ pub(super) fn places(instrument: &InstrumentEntry) -> Vec<(ReadingKind, i64)> {
 /// What cannot be measured, with the reasons, in words for the set's note.
 pub(super) fn not_measurable(form: &FormData, instrument: &InstrumentEntry) -> Vec<String> {
     let names = string_names(instrument);
-    let said = places(instrument).into_iter().filter_map(|(kind, string)| {
+    let reasons = places(instrument).into_iter().filter_map(|(kind, string)| {
         let reason = reason_not_measurable(form.value(&field(kind, string)))?.to_owned();
         let name = usize::try_from(string - 1).ok().and_then(|place| names.get(place)).map_or("", String::as_str);
         Some(format!("{} not measurable: {reason}.", label(kind, name)))
     });
-    said.collect()
+    reasons.collect()
 }
 
 fn reason_not_measurable(typed: &str) -> Option<&str> {
@@ -365,8 +365,8 @@ pub(super) fn read_cell(
         return Ok(Vec::new());
     }
     if let Some(reason) = reason_not_measurable(typed) {
-        let said = !reason.is_empty();
-        return if said { Ok(Vec::new()) } else { Err(plain("Say why it cannot be measured.".to_owned())) };
+        let is_given = !reason.is_empty();
+        return if is_given { Ok(Vec::new()) } else { Err(plain("Say why it cannot be measured.".to_owned())) };
     }
     let parts = split_repeats(typed, kind, unit);
     if parts.len() > MOST_REPEATS {

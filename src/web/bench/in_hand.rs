@@ -59,8 +59,8 @@ fn at_foot(cut: &CutOutput, input: &PlanInput, set: &ReadingSet) -> Option<InHan
         return None;
     }
     let showing = &input.readings.saddle_showing_mm;
-    let stop = |kind, read: &[f64], first: f64| {
-        set.mean(kind, 0).map_or_else(LargeFigure::none, |showing| stop_at(showing - first, read, input))
+    let stop = |kind, repeats: &[f64], first: f64| {
+        set.mean(kind, 0).map_or_else(LargeFigure::none, |showing| stop_at(showing - first, repeats, input))
     };
     let unsure = cut.left_showing_expanded_mm;
     let row = |what: &str, treble: LargeFigure, bass: LargeFigure| (what.to_owned(), vec![treble, bass]);
@@ -111,13 +111,13 @@ fn by_string(step: &Step, cut: &CutOutput, input: &PlanInput, set: &ReadingSet, 
                 return None;
             }
             // what the first pass leaves, read where it was read before: the gap, else the open height
-            let read = input.readings.strings.get(place - 1)?;
+            let readings = input.readings.strings.get(place - 1)?;
             let gap = set.mean(ReadingKind::Gap1Stopped3, number).map(|gap| {
-                stop_at(gap - string.first_pass_mm * (1.0 - first / third), &read.gap_at_1_stopped_at_3_mm, input)
+                stop_at(gap - string.first_pass_mm * (1.0 - first / third), &readings.gap_at_1_stopped_at_3_mm, input)
             });
             let open = || {
                 let open = set.mean(ReadingKind::Height1, number)?;
-                Some(stop_at(open - string.first_pass_mm * felt_from_nut(first, scale), &read.first_fret_mm, input))
+                Some(stop_at(open - string.first_pass_mm * felt_from_nut(first, scale), &readings.first_fret_mm, input))
             };
             let stop = at_nut.then(|| gap.or_else(open)).flatten().unwrap_or_else(LargeFigure::none);
             let whole = LargeFigure::plain(format!("{exact:.2}"));

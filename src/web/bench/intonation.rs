@@ -146,13 +146,13 @@ fn question(
         known(values.unwrap_or_default(), input.tool.resolution_mm, input.tool.limit_mm)
             .map_or(0.0, |found| found.standard_uncertainty_mm)
     };
-    let read = input.readings.strings.get(place);
+    let readings = input.readings.strings.get(place);
     Ok(IntonationInput {
         relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
         body_fret: Some(input.instrument.body_fret),
         uncertainty: Some(IntonationUncertainty {
-            first_fret_mm: of(read.map(|read| read.first_fret_mm.as_slice())),
-            action_12_mm: of(read.map(|read| read.action_12_mm.as_slice())),
+            first_fret_mm: of(readings.map(|readings| readings.first_fret_mm.as_slice())),
+            action_12_mm: of(readings.map(|readings| readings.action_12_mm.as_slice())),
             core_diameter_mm: CORE_UNCERTAINTY_MM,
             stretch_percent: STRETCH_UNCERTAINTY_PERCENT,
         }),
@@ -176,15 +176,15 @@ fn forecast(name: &str, question: &IntonationInput) -> std::result::Result<Forec
         with_saddle: &with_saddle,
         with_pair: &with_pair,
     });
-    let said =
+    let shown =
         |mm: f64, expanded: Option<f64>| format!("{} mm", supported(mm, expanded.unwrap_or(0.0))).replace('-', "−");
     let cents = |value: f64| format!("{value:+.1}").replace('-', "−");
     Ok(ForecastView {
         chart,
-        best_saddle: said(found.best_saddle_setback_mm, found.best_saddle_expanded_mm),
+        best_saddle: shown(found.best_saddle_setback_mm, found.best_saddle_expanded_mm),
         best_pair: (
-            said(found.best_pair.saddle_setback_mm, found.best_pair_expanded.map(|pair| pair.saddle_setback_mm)),
-            said(found.best_pair.nut_setback_mm, found.best_pair_expanded.map(|pair| pair.nut_setback_mm)),
+            shown(found.best_pair.saddle_setback_mm, found.best_pair_expanded.map(|pair| pair.saddle_setback_mm)),
+            shown(found.best_pair.nut_setback_mm, found.best_pair_expanded.map(|pair| pair.nut_setback_mm)),
         ),
         rms: (format!("{:.1}", found.rms_cents.without), format!("{:.1}", found.rms_cents.with_best_pair)),
         tension: format!("{:.0} N", found.tension_n),

@@ -7,7 +7,7 @@ use crate::records::labour::{self, Labour};
 use crate::records::staff::Role;
 use crate::records::{Door, JobId, LabourId, WorkLineId, work};
 use crate::web::Result;
-use crate::web::form::{FormData, Id, LINE};
+use crate::web::form::{FormData, Id, LINE, Query};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 
 /// Days back that a person sees and may correct.
@@ -104,6 +104,9 @@ struct LabourPage {
     rows: Vec<Row>,
     is_owner: bool,
     longest_hours: i64,
+    /// Where what came before goes on.
+    earlier: Option<String>,
+    is_earlier: bool,
 }
 
 struct Row {
@@ -122,14 +125,20 @@ struct Row {
 }
 
 async fn labour_page(context: &RequestContext, form: FormData) -> Result<LabourPage> {
+    let before: Option<LabourId> = form.value("before").parse().ok();
     let is_owner = context.may_act_as(Role::Owner);
     let mine = if is_owner { None } else { context.session.as_ref().map(|session| session.staff.id) };
     let back = Instant(context.now().0 - DAYS_BACK * MICROSECONDS_PER_DAY);
     let reading = context.app.db.read();
-    let mut entries = labour::since(reading, mine, back).await?;
-    // what was forgotten long ago is still to be corrected
-    let old = labour::all_running(reading).await?.into_iter();
-    entries.extend(old.filter(|entry| entry.started_at < back && mine.is_none_or(|me| me == entry.staff_id)));
+    let mut entries = labour::since(reading, mine, back, before).await?;
+    let is_more = entries.len() > labour::MOST;
+    entries.truncate(labour::MOST);
+    let earlier = entries.last().filter(|_| is_more).map(|last| format!("/bench/labour?before={}", last.id));
+    if before.is_none() {
+        // what was forgotten long ago is still to be corrected
+        let old = labour::all_running(reading).await?.into_iter();
+        entries.extend(old.filter(|entry| entry.started_at < back && mine.is_none_or(|me| me == entry.staff_id)));
+    }
     entries.sort_by_key(|entry| (entry.ended_at.is_some(), std::cmp::Reverse(entry.started_at)));
     let rows = entries.into_iter().map(|entry| Row {
         id: entry.id,
@@ -154,12 +163,14 @@ async fn labour_page(context: &RequestContext, form: FormData) -> Result<LabourP
         form: FormData::new().overlaid_with(form),
         is_owner,
         longest_hours: labour::LONGEST_STRETCH_HOURS,
+        earlier,
+        is_earlier: before.is_some(),
     })
 }
 
-/// `GET /bench/labour`
-pub(in crate::web) async fn show(context: RequestContext) -> Result {
-    page(&labour_page(&context, FormData::default()).await?)
+/// `GET /bench/labour`; `before` goes on behind the last stretch seen.
+pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Result {
+    page(&labour_page(&context, FormData::default().with("before", query.value("before"))).await?)
 }
 
 /// `POST /bench/labour/{entry}/correct`: one's own stretches; the owner anybody's.

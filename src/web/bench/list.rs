@@ -1,5 +1,7 @@
 //! `/bench`: what lies on the bench and what waits for it: one's own work first, then what is due.
 
+use std::cell::RefCell;
+
 use askama::Template;
 
 use super::labour::{self, RunningRow};
@@ -7,7 +9,7 @@ use crate::records::queue::{self, QueueRow};
 use crate::records::stage::Stage;
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
-use crate::web::words::{Promise, StageView, instrument_title};
+use crate::web::words::{Promise, StageView, StageViews, instrument_title};
 
 #[derive(Template)]
 #[template(path = "bench/list.html")]
@@ -15,6 +17,7 @@ struct BenchList {
     layout: Layout,
     running: Vec<RunningRow>,
     groups: Vec<Group>,
+    strips: String,
 }
 
 struct Group {
@@ -38,11 +41,13 @@ struct Row {
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let me = context.session.as_ref().map(|session| session.staff.id);
     let open = queue::open_jobs(context.app.db.read()).await?;
+    let running = labour::running(&context).await?;
     let today = context.today();
+    let stages = RefCell::new(StageViews::default());
     let row = |row: &QueueRow| Row {
         href: format!("/bench/jobs/{}", row.id),
         number: row.number.clone(),
-        stage: StageView::of(row.stage, row.waiting_for),
+        stage: stages.borrow_mut().of(row.stage, row.waiting_for),
         instrument: instrument_title(row.family, &row.maker, &row.model),
         complaint: row.complaint.clone(),
         rack: row.rack.clone(),
@@ -70,7 +75,8 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     ];
     page(&BenchList {
         layout: context.layout(),
-        running: labour::running(&context).await?,
+        running,
         groups: groups.into_iter().filter(|group| !group.rows.is_empty()).collect(),
+        strips: stages.into_inner().drawn(),
     })
 }

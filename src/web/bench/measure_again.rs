@@ -6,7 +6,7 @@ use super::bench_job::{BenchJob, Planned};
 use super::grid;
 use super::job::again_with;
 use super::plan::in_hand_keys;
-use super::readings::{take_down, unsettled};
+use super::readings::{TRIES, keep_plan, moved_on, read_set, take_down, unsettled};
 use crate::records::{Door, JobId, ReadingSetId, draft, reading};
 use crate::web::form::{FormData, Id};
 use crate::web::page::{RequestContext, redirect_with_flash};
@@ -19,32 +19,53 @@ pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<JobId>, for
     if !["after", "seen", "steps"].iter().all(|name| form.has(name)) {
         return Err(Error::Unreadable("The form is not whole. Open its page again."));
     }
-    let mut tx = context.app.db.write().await?;
-    let mut bench = BenchJob::load_on(&mut tx, &context, id).await?;
-    let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
-    let said = "Done. What is struck through is read again.";
-    if was_done(&mut tx, &bench, &form).await? {
-        return redirect_with_flash(&context, &done, said);
-    }
-    if let Some(told) = changed_since(&bench, &context, &form) {
-        drop(tx);
-        return again_with(&context, bench, told).await;
-    }
-    if let Some(draft) = bench.draft.as_ref().filter(|draft| !draft.cells.is_empty()) {
+    let done_words = "Done. What is struck through is read again.";
+    let page_of = |bench: &BenchJob| format!("/bench/jobs/{id}{}", first_to_read(bench));
+    for _ in 0..TRIES {
+        let bench = BenchJob::load(&context, id).await?;
+        if was_done(&mut *context.app.db.read().acquire().await?, &bench, &form).await? {
+            return redirect_with_flash(&context, &page_of(&bench), done_words);
+        }
+        if let Some(told) = changed_since(&bench, &context, &form) {
+            return again_with(&context, bench, told).await;
+        }
+        let Some(draft) = bench.draft.as_ref().filter(|draft| !draft.cells.is_empty()) else {
+            match step_done(&context, &bench).await? {
+                true => return redirect_with_flash(&context, &page_of(&bench), done_words),
+                false => continue,
+            }
+        };
         let mut form = bench.fresh_form();
         let key = format!("draft:{}", draft.id);
-        if take_down(&mut tx, &context, &bench, &mut form, &key).await?.is_none() {
-            drop(tx);
+        let Some(set) = read_set(&context, &bench, &mut form) else {
             return again_with(&context, bench, form).await;
+        };
+        if !take_down(&context, &bench, &form, &key, &set).await? {
+            continue;
         }
-        bench = BenchJob::load_on(&mut tx, &context, id).await?;
+        keep_plan(&context, id).await?;
+        for _ in 0..TRIES {
+            let bench = BenchJob::load(&context, id).await?;
+            if step_done(&context, &bench).await? {
+                return redirect_with_flash(&context, &page_of(&bench), done_words);
+            }
+        }
     }
-    if let Some(Planned { output, .. }) = &bench.planned {
-        draft::step_done(&mut tx, &context.audit(Door::Bench), id, &in_hand_keys(output)).await?;
+    Err(moved_on())
+}
+
+/// Writes down that the plan's step in hand is done, unless something has moved since the job was read: then `false`.
+async fn step_done(context: &RequestContext, bench: &BenchJob) -> Result<bool> {
+    let Some(Planned { output, .. }) = &bench.planned else {
+        return Ok(true);
+    };
+    let mut tx = context.app.db.write().await?;
+    if bench.has_moved(&mut tx).await? {
+        return Ok(false);
     }
-    let done = format!("/bench/jobs/{id}{}", first_to_read(&bench));
+    draft::step_done(&mut tx, &context.audit(Door::Bench), bench.job.id, &in_hand_keys(output)).await?;
     tx.commit().await?;
-    redirect_with_flash(&context, &done, said)
+    Ok(true)
 }
 
 /// Where the first reading stands that the plan's steps make stale.

@@ -35,17 +35,20 @@ pub(in crate::web) async fn note(context: RequestContext, Id(id): Id<JobId>, mut
         drop(tx);
         return again(&context, id, form).await;
     }
-    keep_plan(&mut tx, &context, id).await?;
     tx.commit().await?;
+    keep_plan(&context, id).await?;
     redirect_with_flash(&context, &format!("/bench/jobs/{id}#plan"), &format!("Noted: {}.", key.spoken()))
 }
 
 /// `POST /bench/jobs/{id}/observations/{observation}/clear`
-pub(in crate::web) async fn clear(context: RequestContext, Id((id, seen)): Id<(JobId, ObservationId)>) -> Result {
+pub(in crate::web) async fn clear(
+    context: RequestContext,
+    Id((id, observation)): Id<(JobId, ObservationId)>,
+) -> Result {
     let mut tx = context.app.db.write().await?;
-    observation::clear(&mut tx, &context.audit(Door::Bench), id, seen).await?;
-    keep_plan(&mut tx, &context, id).await?;
+    observation::clear(&mut tx, &context.audit(Door::Bench), id, observation).await?;
     tx.commit().await?;
+    keep_plan(&context, id).await?;
     redirect_with_flash(
         &context,
         &format!("/bench/jobs/{id}#plan"),

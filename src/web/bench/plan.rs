@@ -88,8 +88,8 @@ impl PlanPart {
                 places.retain(|(kind, string)| {
                     grid::is_usual(*kind, entry) || set.values(*kind, *string).next().is_some()
                 });
-                let read = places.iter().filter(|(kind, string)| set.values(*kind, *string).next().is_some()).count();
-                format!("From the readings under way: {read} of {} places.", places.len())
+                let count = places.iter().filter(|(kind, string)| set.values(*kind, *string).next().is_some()).count();
+                format!("From the readings under way: {count} of {} places.", places.len())
             }
             Some(set) => format!("From the set {}.", bench.taken_words(context, set)),
             None => String::new(),

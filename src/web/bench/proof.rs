@@ -57,10 +57,10 @@ impl ProofView {
         let names = string_names(entry);
         let left_alone = left_alone(&bench.lines);
         let found = kept::proof(&bench.job, entry, &bench.sets, &bench.house, received, &left_alone)?;
-        Some(Self::said(found, &names))
+        Some(Self::new(found, &names))
     }
 
-    fn said(found: AfterWork, names: &[String]) -> Self {
+    fn new(found: AfterWork, names: &[String]) -> Self {
         let rows = found.places.iter().map(|place| {
             let what = reading_words(&place.quantity);
             let string = place.string.and_then(|string| names.get(string.checked_sub(1)?));

@@ -5,33 +5,48 @@ use super::circumstances::{ALONGSIDE, read_circumstances};
 use super::grid;
 use super::job::again_with;
 use crate::records::draft::{self, Draft, NewEntry};
-use crate::records::reading::{self, CARRIED_HOURS};
+use crate::records::reading::{self, CARRIED_HOURS, Circumstances, Reading};
 use crate::records::{Door, JobId, ReadingSetId, WriteTx, plan as kept};
-use crate::web::Result;
 use crate::web::form::{FormData, Id};
 use crate::web::page::{RequestContext, redirect_with_flash};
 use crate::web::words::length_unit;
+use crate::web::{Error, Result};
 
-/// `POST /bench/jobs/{id}/readings`: that is the set.
-pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
+/// How often a press is worked out anew because somebody wrote about the same job at the same moment.
+pub(super) const TRIES: usize = 5;
+
+/// `POST /bench/jobs/{id}/readings`: that is the set. It is read and questioned without holding anybody up; the books
+/// are written where nothing has moved meanwhile, else it is looked at anew.
+pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
-    let mut tx = context.app.db.write().await?;
-    let sent_before = reading::by_form_key(&mut tx, &key).await?.is_some();
-    let bench = BenchJob::load_on(&mut tx, &context, id).await?;
-    if !sent_before && (met_another(&bench, &context, &mut form) || outlived(&bench, &context, &mut form)) {
-        drop(tx);
-        return again_with(&context, bench, form).await;
+    for _ in 0..TRIES {
+        let mut form = form.clone();
+        let bench = BenchJob::load(&context, id).await?;
+        let sent_before = reading::by_form_key(&mut *context.app.db.read().acquire().await?, &key).await?.is_some();
+        if !sent_before && (met_another(&bench, &context, &mut form) || outlived(&bench, &context, &mut form)) {
+            return again_with(&context, bench, form).await;
+        }
+        let Some(set) = read_set(&context, &bench, &mut form) else {
+            return again_with(&context, bench, form).await;
+        };
+        if !take_down(&context, &bench, &form, &key, &set).await? {
+            continue;
+        }
+        keep_plan(&context, id).await?;
+        return redirect_with_flash(
+            &context,
+            &format!("/bench/jobs/{id}#plan"),
+            &format!("{} readings saved. The plan follows from them.", set.readings.len()),
+        );
     }
-    let taken = take_down(&mut tx, &context, &bench, &mut form, &key).await?;
-    let Some(count) = taken else {
-        drop(tx);
-        return again_with(&context, bench, form).await;
-    };
-    tx.commit().await?;
-    redirect_with_flash(
-        &context,
-        &format!("/bench/jobs/{id}#plan"),
-        &format!("{count} readings saved. The plan follows from them."),
+    Err(moved_on())
+}
+
+/// Somebody wrote about the same job each time a press was worked out.
+pub(super) fn moved_on() -> Error {
+    Error::Refused(
+        "Others are writing about this job at the same moment. Nothing of yours was lost: go back and press again."
+            .to_owned(),
     )
 }
 
@@ -72,9 +87,9 @@ pub(super) fn unsettled(draft: &Draft, form: &mut FormData) {
     let shown: i64 = form.value("settles").parse().unwrap_or(0);
     let open = draft.disputes.values().filter(|dispute| dispute.id > shown);
     let theirs = open.fold(FormData::default(), |theirs, dispute| {
-        let standing = draft.cells.get(&dispute.cell).map_or("", |entry| entry.typed.as_str());
+        let present = draft.cells.get(&dispute.cell).map_or("", |entry| entry.typed.as_str());
         let is_here = form.value(&dispute.cell).trim() == dispute.typed;
-        theirs.with(&dispute.cell, if is_here { standing } else { &dispute.typed })
+        theirs.with(&dispute.cell, if is_here { present } else { &dispute.typed })
     });
     if theirs.names().next().is_some() {
         form.merge(&theirs);
@@ -134,15 +149,14 @@ fn outlived(bench: &BenchJob, context: &RequestContext, form: &mut FormData) -> 
     form.has_errors()
 }
 
-/// Takes a set down from a form and keeps the plan that follows; `None` with the problems noted in the form.
-pub(super) async fn take_down(
-    tx: &mut WriteTx,
-    context: &RequestContext,
-    bench: &BenchJob,
-    form: &mut FormData,
-    key: &str,
-) -> Result<Option<usize>> {
-    let id = bench.job.id;
+/// A set as a form has it.
+pub(super) struct NewSet {
+    circumstances: Circumstances,
+    readings: Vec<Reading>,
+}
+
+/// Reads a set from a form; `None` with the problems noted in the form.
+pub(super) fn read_set(context: &RequestContext, bench: &BenchJob, form: &mut FormData) -> Option<NewSet> {
     let instrument = &bench.instrument.entry;
     let circumstances = read_circumstances(form);
     let unit = length_unit(&context.settings);
@@ -150,16 +164,29 @@ pub(super) async fn take_down(
     if readings.is_empty() && !form.has_errors() {
         form.add_error("height-12_1", "Type at least one reading.");
     }
-    let (Some(mut circumstances), false) = (circumstances, form.has_errors()) else {
-        return Ok(None);
-    };
+    let mut circumstances = circumstances.filter(|_| !form.has_errors())?;
     let mut note = vec![circumstances.note];
     note.extend(grid::not_measurable(form, instrument));
     circumstances.note = note.join("\n").trim().to_owned();
-    settle(tx, context, bench, form, key).await?;
-    reading::take(tx, &context.audit(Door::Bench), id, key, &circumstances, &readings).await?;
-    keep_plan(tx, context, id).await?;
-    Ok(Some(readings.len()))
+    Some(NewSet { circumstances, readings })
+}
+
+/// Takes a set down, unless something has moved since the job was read: then `false`, and nothing is written.
+pub(super) async fn take_down(
+    context: &RequestContext,
+    bench: &BenchJob,
+    form: &FormData,
+    key: &str,
+    set: &NewSet,
+) -> Result<bool> {
+    let mut tx = context.app.db.write().await?;
+    if bench.has_moved(&mut tx).await? {
+        return Ok(false);
+    }
+    settle(&mut tx, context, bench, form, key).await?;
+    reading::take(&mut tx, &context.audit(Door::Bench), bench.job.id, key, &set.circumstances, &set.readings).await?;
+    tx.commit().await?;
+    Ok(true)
 }
 
 /// `POST /bench/jobs/{id}/readings/keep`: what was typed so far, without taking the set down. Pages with
@@ -186,13 +213,13 @@ pub(in crate::web) async fn keep(context: RequestContext, Id(id): Id<JobId>, mut
         if (typed == shown.value(&cell) && !is_asked) || !form.has(&cell) {
             continue;
         }
-        let standing = bench.draft.as_ref().and_then(|draft| draft.cells.get(&cell));
+        let present = bench.draft.as_ref().and_then(|draft| draft.cells.get(&cell));
         let entry = NewEntry {
             cell: &cell,
             typed,
             is_sure: form.is("sure", "yes"),
             key: &format!("{key}:{cell}"),
-            replaces: standing.filter(|entry| entry.id <= seen).map_or("", |entry| &entry.key),
+            replaces: present.filter(|entry| entry.id <= seen).map_or("", |entry| &entry.key),
             settles: seen,
             after: form.value("after").parse().ok().map(ReadingSetId),
         };
@@ -206,11 +233,21 @@ pub(in crate::web) async fn keep(context: RequestContext, Id(id): Id<JobId>, mut
     )
 }
 
-/// Keeps the plan that follows from what the books hold now.
-pub(super) async fn keep_plan(tx: &mut WriteTx, context: &RequestContext, id: JobId) -> Result<()> {
-    let bench = BenchJob::load_on(tx, context, id).await?;
-    if let (Some(set), Some(planned)) = (bench.sets.last(), &bench.planned) {
-        kept::keep(tx, &context.audit(Door::Bench), id, set.id, &planned.input, &planned.output).await?;
+/// Keeps the plan that follows from what the books hold now. It is worked out without holding anybody up, and written
+/// where nothing has moved meanwhile; whoever moved it last keeps the plan that follows from that.
+pub(super) async fn keep_plan(context: &RequestContext, id: JobId) -> Result<()> {
+    for _ in 0..TRIES {
+        let bench = BenchJob::load(context, id).await?;
+        let (Some(set), Some(planned)) = (bench.sets.last(), &bench.planned) else {
+            return Ok(());
+        };
+        let mut tx = context.app.db.write().await?;
+        if bench.has_moved(&mut tx).await? {
+            continue;
+        }
+        kept::keep(&mut tx, &context.audit(Door::Bench), id, set.id, &planned.input, &planned.output).await?;
+        tx.commit().await?;
+        return Ok(());
     }
     Ok(())
 }

@@ -85,11 +85,11 @@ fn shape(bench: &BenchJob, set: &ReadingSet, cut: &CutOutput, names: &[String]) 
         first_pass_mm: (first.treble_mm, first.bass_mm),
         whole_mm: (whole.treble_mm, whole.bass_mm),
         on_top_mm: cut.strings.iter().map(|string| string.on_top_mm.unwrap_or(0.0)).collect(),
-        over_chord_mm: cut.top.iter().flat_map(|top| &top.strings).map(standing_now).collect(),
+        over_chord_mm: cut.top.iter().flat_map(|top| &top.strings).map(present_over_chord_mm).collect(),
     })
 }
 
 /// As read; on the radius where a reading is missing.
-fn standing_now(string: &TopString) -> f64 {
+fn present_over_chord_mm(string: &TopString) -> f64 {
     string.present_over_chord_mm.unwrap_or(string.ideal_over_chord_mm)
 }

@@ -80,12 +80,12 @@ fn read_asked(form: &mut FormData, field: &str, line: &WorkLine, unit: LengthUni
         form.add_error(field, format!("“{}” asks for: {}, in {}.", line.words, line.asks_for, line.asks_unit));
         return None;
     }
-    let read = if line.asks_unit == "mm" {
+    let parsed = if line.asks_unit == "mm" {
         Micrometres::parse_signed(&typed, unit).map(|length| Thousandths(length.0))
     } else {
         Thousandths::parse(typed.strip_suffix(line.asks_unit.as_str()).unwrap_or(&typed))
     };
-    match read {
+    match parsed {
         Ok(number) => Some(number),
         Err(words) => {
             form.add_error(field, format!("{}, in {}: {words}", line.asks_for, line.asks_unit));

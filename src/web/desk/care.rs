@@ -7,7 +7,7 @@ use crate::quantity::with_weekday;
 use crate::records::care::{self, DueCare};
 use crate::records::{CareId, Door};
 use crate::web::Result;
-use crate::web::form::{FormData, Id};
+use crate::web::form::{FormData, Id, Query};
 use crate::web::page::{Layout, RequestContext, page, redirect_with_flash};
 use crate::web::words::instrument_title;
 
@@ -22,7 +22,9 @@ struct CarePage {
     layout: Layout,
     instruments: Vec<Due>,
     until: String,
-    is_cut_short: bool,
+    /// Where what has been due for longer stands.
+    longer: Option<String>,
+    is_longer: bool,
 }
 
 /// One instrument with everything it is due for.
@@ -45,17 +47,26 @@ struct Line {
     overdue: bool,
 }
 
-/// `GET /desk/care`
-pub(in crate::web) async fn show(context: RequestContext) -> Result {
+/// `GET /desk/care`: what is due now; `before` goes back from the soonest line seen.
+pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Result {
     let today = context.today();
     let until = today + Duration::days(AHEAD_DAYS);
-    let rows = care::due_until(context.app.db.read(), until, MOST).await?;
-    let is_cut_short = i64::try_from(rows.len()).unwrap_or(MOST) >= MOST;
+    let reading = context.app.db.read();
+    let before = match query.value("before").parse::<CareId>() {
+        Ok(id) => Some((care::find(reading, id).await?.1.next_due_on, id)),
+        Err(_) => None,
+    };
+    let mut rows = care::due_until(reading, until, before, MOST + 1).await?;
+    let is_more = i64::try_from(rows.len()).unwrap_or(0) > MOST;
+    if is_more {
+        rows.remove(0);
+    }
     page(&CarePage {
         layout: context.layout(),
+        longer: rows.first().filter(|_| is_more).map(|soonest| format!("/desk/care?before={}", soonest.id)),
+        is_longer: before.is_some(),
         instruments: by_instrument(rows, today),
-        until: with_weekday(until),
-        is_cut_short,
+        until: with_weekday(before.map_or(until, |(day, _)| day)),
     })
 }
 

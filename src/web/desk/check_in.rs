@@ -7,7 +7,7 @@ use time::Duration;
 
 use crate::quantity::with_weekday;
 use crate::records::caution::{About, Place};
-use crate::records::check_in::{self, CheckIn, Which, Whose};
+use crate::records::check_in::{self, CheckIn, CheckedIn, Which, Whose};
 use crate::records::condition::Side;
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
 use crate::records::family::Family;
@@ -16,7 +16,7 @@ use crate::records::job::{self, Style};
 use crate::records::paper::{self, PaperKind};
 use crate::records::reading;
 use crate::records::search::{self, CustomerHit};
-use crate::records::{CustomerId, Door, InstrumentId};
+use crate::records::{CustomerId, Door, InstrumentId, JobId};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, LINE, Query, TEXT};
@@ -154,35 +154,34 @@ async fn resolve_merged(context: &RequestContext, id: CustomerId) -> Result<Cust
     Ok(customer::resolve_merged(&mut connection, id).await?)
 }
 
+/// The instruments of a customer with how each left the last time: as many statements for one as for forty.
 async fn choices(context: &RequestContext, customer: CustomerId) -> Result<Vec<Choice>> {
     let unit = length_unit(&context.settings);
     let mut connection = context.app.db.read().acquire().await?;
-    let mut choices = Vec::new();
-    let known = instrument::of_customer(&mut *connection, customer).await?;
-    for known in known.into_iter().filter(|known| known.archived_on.is_none()).take(MOST_INSTRUMENTS) {
-        let last = match job::latest_of(&mut connection, known.id).await? {
-            None => None,
-            Some(job) => {
-                let strings = instrument::find(&mut connection, known.id).await?.entry.strings.len();
-                let sets = reading::of_job(&mut connection, job.id).await?;
-                Some(LastVisit {
-                    href: format!("/desk/jobs/{}", job.id),
-                    day: context.day_of(job.checked_in_at),
-                    readings: sets.last().map(|set| short_words(set, strings, unit)),
-                    number: job.number,
-                    complaint: job.complaint,
-                })
-            }
-        };
-        choices.push(Choice {
+    let known = instrument::of_customer(&mut *connection, customer).await?.into_iter();
+    let known: Vec<_> = known.filter(|known| known.archived_on.is_none()).take(MOST_INSTRUMENTS).collect();
+    let keys: Vec<InstrumentId> = known.iter().map(|known| known.id).collect();
+    let visits = job::latest_visits(&mut *connection, &keys).await?;
+    let jobs: Vec<JobId> = visits.iter().map(|visit| visit.id).collect();
+    let sets = reading::newest_of_jobs(&mut connection, &jobs).await?;
+    let choices = known.into_iter().map(|known| {
+        let strings = usize::try_from(known.strings).unwrap_or(0);
+        let last = visits.iter().find(|visit| visit.instrument_id == known.id).map(|visit| LastVisit {
+            href: format!("/desk/jobs/{}", visit.id),
+            day: context.day_of(visit.checked_in_at),
+            readings: sets.get(&visit.id).map(|set| short_words(set, strings, unit)),
+            number: visit.number.clone(),
+            complaint: visit.complaint.clone(),
+        });
+        Choice {
             id: known.id,
             title: instrument_title(known.family, &known.maker, &known.model),
             serial: known.serial,
             open_job: known.open_job,
             last,
-        });
-    }
-    Ok(choices)
+        }
+    });
+    Ok(choices.collect())
 }
 
 /// `GET /desk/check-in`; `customer` and `instrument` choose known ones, `find` searches without script.
@@ -248,11 +247,11 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
     }
     let secret = context.app.db.link_secret();
     let done = check_in::check_in(&mut tx, &by, context.today(), &context.settings.country, secret, &key, &entry).await;
-    let Some(id) = form.accept("instrument", done)? else {
+    let Some(CheckedIn { job, is_new }) = form.accept("instrument", done)? else {
         drop(tx);
         return again(&context, form).await;
     };
-    let job = job::find(&mut *tx, id).await?;
+    let id = job.id;
     if form.is("then", "another") {
         tx.commit().await?;
         let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
@@ -262,13 +261,18 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
     }
     // the press said “and print”: the ticket page opens the printer's dialogue, a second press prints nothing
     let is_whole_visit = form.is("visit", "whole");
-    let mut together = vec![id];
+    let mut together = Vec::new();
     if is_whole_visit {
         together.extend(super::ticket::same_visit(&context, &mut *tx, &job).await?);
     }
+    if is_new {
+        paper::note_printed(&mut tx, &by, PaperKind::ClaimTicket, id.0).await?;
+    } else {
+        together.push(id);
+    }
     for one in together {
         if paper::prints(&mut *tx, PaperKind::ClaimTicket, one.0).await?.is_empty() {
-            paper::printed(&mut tx, &by, PaperKind::ClaimTicket, one.0).await?;
+            paper::note_printed(&mut tx, &by, PaperKind::ClaimTicket, one.0).await?;
         }
     }
     tx.commit().await?;

@@ -13,7 +13,7 @@ use crate::records::{CustomerId, Door, JobId, anonymise, care, export, job, paym
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id, LINE, Query, TEXT, looks_like_email};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
-use crate::web::words::{StageView, dial, instrument_title};
+use crate::web::words::{StageView, StageViews, dial, instrument_title};
 use crate::web::{Error, Result};
 
 /// Visits shown at once: the page costs the same after twenty years.
@@ -30,6 +30,7 @@ struct CustomerPage {
     instruments: Vec<InstrumentSummary>,
     formerly: Vec<FormerlyOwned>,
     visits: Vec<VisitRow>,
+    strips: String,
     payments: Vec<PaymentRow>,
     care: Vec<CareRow>,
     is_owner: bool,
@@ -90,6 +91,18 @@ async fn customer_page(context: &RequestContext, customer: Customer, form: FormD
     let older = older_visits(&mut visits, MOST_VISITS, &format!("/desk/customers/{}", customer.id));
     let payments = payment::of_customer(reading, customer.id).await?;
     let care = care::of_customer(reading, customer.id).await?;
+    let mut stages = StageViews::default();
+    let visits: Vec<VisitRow> = visits
+        .into_iter()
+        .map(|row| VisitRow {
+            href: format!("/desk/jobs/{}", row.id),
+            number: row.number,
+            stage: stages.of(row.stage, None),
+            instrument: instrument_title(row.family, &row.maker, &row.model),
+            complaint: row.complaint,
+            day: context.day_of(row.checked_in_at),
+        })
+        .collect();
     Ok(CustomerPage {
         cautions: context.cautions(Place::Customer, &About::default(), &[]),
         formerly: instrument::formerly_of(reading, customer.id).await?,
@@ -123,17 +136,8 @@ async fn customer_page(context: &RequestContext, customer: Customer, form: FormD
         dial: dial(customer.telephone_e164.as_deref()),
         reminders: customer.reminders_agreed_on.map(crate::quantity::with_weekday),
         instruments: instrument::of_customer(reading, customer.id).await?,
-        visits: visits
-            .into_iter()
-            .map(|row| VisitRow {
-                href: format!("/desk/jobs/{}", row.id),
-                number: row.number,
-                stage: StageView::of(row.stage, None),
-                instrument: instrument_title(row.family, &row.maker, &row.model),
-                complaint: row.complaint,
-                day: context.day_of(row.checked_in_at),
-            })
-            .collect(),
+        visits,
+        strips: stages.drawn(),
         customer,
     })
 }
@@ -192,9 +196,7 @@ pub(in crate::web) async fn archive(context: RequestContext, Id(id): Id<Customer
 
 /// `POST /desk/customers/{id}/export`: everything about one customer, for them.
 pub(in crate::web) async fn export(context: RequestContext, Id(id): Id<CustomerId>) -> Result {
-    let mut tx = context.app.db.write().await?;
-    let all = export::about_customer(&mut tx, &context.audit(Door::Desk), id).await?;
-    tx.commit().await?;
+    let all = export::about_customer(&context.app.db, &context.audit(Door::Desk), id).await?;
     let text = serde_json::to_string_pretty(&all).map_err(Error::internal)?;
     let name =
         HeaderValue::from_str(&format!("attachment; filename=\"customer-{id}.json\"")).map_err(Error::internal)?;

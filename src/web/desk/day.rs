@@ -8,7 +8,7 @@ use crate::records::quote;
 use crate::records::stage::Stage;
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
-use crate::web::words::{Promise, StageView, dial, instrument_title};
+use crate::web::words::{Promise, dial, instrument_title, stage_words};
 
 /// A day in the shop has 25 hours when the clocks go back.
 const LONGEST_DAY_US: i64 = 25 * 3_600_000_000;
@@ -34,7 +34,7 @@ struct Row {
     dial: Option<String>,
     instrument: String,
     rack: String,
-    stage: StageView,
+    stage: String,
     promise: Promise,
 }
 
@@ -95,7 +95,7 @@ fn row(context: &RequestContext, job: &QueueRow) -> Row {
         dial: dial(job.telephone_e164.as_deref()),
         instrument: instrument_title(job.family, &job.maker, &job.model),
         rack: job.rack.clone(),
-        stage: StageView::of(job.stage, job.waiting_for),
+        stage: stage_words(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
     }
 }

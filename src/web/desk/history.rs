@@ -143,11 +143,11 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentI
     let mut reading_side = context.app.db.read().acquire().await?;
     let instrument = instrument::find(&mut reading_side, id).await?;
     // oldest first
-    let mut visits = Vec::new();
-    for job in newest_jobs(&mut reading_side, id).await?.into_iter().rev() {
-        visits.push((job, reading::of_job(&mut reading_side, job).await?));
-    }
-    let house = kept::house(&context.settings.targets)?;
+    let jobs = newest_jobs(&mut reading_side, id).await?;
+    let mut sets = reading::of_jobs(&mut reading_side, &jobs).await?;
+    let visits = jobs.into_iter().rev().map(|job| (job, sets.remove(&job).unwrap_or_default()));
+    let visits: Vec<(JobId, Vec<ReadingSet>)> = visits.collect();
+    let house = context.settings.house()?;
     let (mut last, mut least_showing_mm) = (None, None);
     if let Some((job, sets)) = visits.iter().rev().find(|(_, sets)| !sets.is_empty()) {
         let job = job::find(&mut *reading_side, *job).await?;
@@ -205,13 +205,13 @@ fn chart(
             let Some((set, value)) = found else {
                 continue;
             };
-            let said = short_day(context, set.taken_at);
+            let day = short_day(context, set.taken_at);
             rows.push((
-                said.clone(),
+                day.clone(),
                 if is_final { "as it left" } else { "as received" }.to_owned(),
                 format!("{value:.*} {}", chart.decimals, chart.unit),
             ));
-            chart.points.push(HistoryPoint { day: days(set.taken_at), said, value, is_final, visit: place });
+            chart.points.push(HistoryPoint { day: days(set.taken_at), said: day, value, is_final, visit: place });
         }
     }
     Chart {
@@ -232,8 +232,8 @@ fn days(at: Instant) -> f64 {
 
 /// "14 Oct 2026".
 fn short_day(context: &RequestContext, at: Instant) -> String {
-    let said = context.day_of(at);
-    said.split_once(' ').map_or(said.clone(), |(_, day)| day.to_owned())
+    let with_weekday = context.day_of(at);
+    with_weekday.split_once(' ').map_or(with_weekday.clone(), |(_, day)| day.to_owned())
 }
 
 async fn last_plan(

@@ -21,7 +21,7 @@ use crate::web::form::{FormData, Id, LINE, Query, TEXT};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::photo::PhotoView;
 use crate::web::readings_view::mean_words;
-use crate::web::words::{StageView, length_unit, shown};
+use crate::web::words::{StageView, StageViews, length_unit, shown};
 
 /// Rows for strings on the form.
 const MOST_STRINGS: usize = 12;
@@ -41,9 +41,10 @@ struct InstrumentPage {
     owner: String,
     care: Vec<CareRow>,
     visits: Vec<VisitRow>,
+    strips: String,
     photos: Vec<PhotoView>,
     cautions: Vec<CautionView>,
-    read: Vec<ReadRow>,
+    reading_sets: Vec<ReadingSetRow>,
     past_owners: Vec<(String, String, String)>,
     is_desk: bool,
     is_archived: bool,
@@ -57,7 +58,7 @@ struct InstrumentPage {
 }
 
 /// One reading set, in a line.
-struct ReadRow {
+struct ReadingSetRow {
     href: String,
     number: String,
     day: String,
@@ -254,21 +255,31 @@ async fn instrument_page(context: &RequestContext, instrument: &Instrument, form
     let older = older_visits(&mut visits, MOST_VISITS, &format!("/desk/instruments/{}", instrument.id));
     let care = care::of_instrument(books, instrument.id).await?;
     let door = if is_desk { "desk" } else { "bench" };
-    let mut read = Vec::new();
-    {
-        let mut connection = books.acquire().await?;
-        for visited in &visits {
-            let sets = reading::of_job(&mut connection, visited.id).await?;
-            read.extend(sets.iter().rev().map(|set| read_row(context, instrument, door, &visited.number, set)));
-        }
-    }
+    let keys: Vec<JobId> = visits.iter().map(|visited| visited.id).collect();
+    let sets = reading::of_jobs(&mut *books.acquire().await?, &keys).await?;
+    let reading_sets = visits.iter().flat_map(|visited| {
+        let sets = sets.get(&visited.id).into_iter().flatten().rev();
+        sets.map(|set| reading_set_row(context, instrument, door, &visited.number, set))
+    });
+    let reading_sets = reading_sets.collect();
+    let mut stages = StageViews::default();
+    let visits: Vec<VisitRow> = visits
+        .into_iter()
+        .map(|row| VisitRow {
+            href: format!("/{door}/jobs/{}", row.id),
+            number: row.number,
+            stage: stages.of(row.stage, None),
+            complaint: row.complaint,
+            day: context.day_of(row.checked_in_at),
+        })
+        .collect();
     let asked_rows = form.value("rows").parse().unwrap_or(0);
     let heir = form.value("heir").to_owned();
     let heirs = if is_desk { search::customers(books, &heir, MOST_HEIRS).await? } else { Vec::new() };
     let past = instrument::past_owners(books, instrument.id).await?;
     Ok(InstrumentPage {
         cautions: context.cautions(Place::Instrument, &About::instrument(&instrument.entry), &[]),
-        read,
+        reading_sets,
         past_owners: past
             .into_iter()
             .map(|past| (format!("/desk/customers/{}", past.customer_id), past.name, with_weekday(past.until)))
@@ -293,16 +304,8 @@ async fn instrument_page(context: &RequestContext, instrument: &Instrument, form
                 paused: line.paused,
             })
             .collect(),
-        visits: visits
-            .into_iter()
-            .map(|row| VisitRow {
-                href: format!("/{door}/jobs/{}", row.id),
-                number: row.number,
-                stage: StageView::of(row.stage, None),
-                complaint: row.complaint,
-                day: context.day_of(row.checked_in_at),
-            })
-            .collect(),
+        visits,
+        strips: stages.drawn(),
         rows: asked_rows.max(instrument.entry.strings.len() + 1).clamp(6, MOST_STRINGS),
         older,
         is_older: before.is_some(),
@@ -323,19 +326,25 @@ pub(super) fn older_visits(visits: &mut Vec<job::PastVisit>, most: i64, path: &s
     visits.last().map(|last| format!("{path}?older={}", last.id))
 }
 
-fn read_row(context: &RequestContext, instrument: &Instrument, door: &str, number: &str, set: &ReadingSet) -> ReadRow {
+fn reading_set_row(
+    context: &RequestContext,
+    instrument: &Instrument,
+    door: &str,
+    number: &str,
+    set: &ReadingSet,
+) -> ReadingSetRow {
     let unit = length_unit(&context.settings);
     let last = i64::try_from(instrument.entry.strings.len()).unwrap_or(1).max(1);
-    let said = |kind, string| mean_words(Some(set), kind, string, unit);
+    let mean = |kind, string| mean_words(Some(set), kind, string, unit);
     let humidity = set.circumstances.humidity_permille.map(|permille| format!("{} %", permille / 10));
-    ReadRow {
+    ReadingSetRow {
         href: format!("/{door}/jobs/{}", set.job_id),
         number: number.to_owned(),
         day: context.day_of(set.taken_at),
         stage: set.circumstances.stage.spoken(),
-        relief: said(ReadingKind::Relief, 0),
-        treble: said(ReadingKind::Height12, 1),
-        bass: said(ReadingKind::Height12, last),
+        relief: mean(ReadingKind::Relief, 0),
+        treble: mean(ReadingKind::Height12, 1),
+        bass: mean(ReadingKind::Height12, last),
         air: humidity.unwrap_or_else(|| "–".to_owned()),
     }
 }

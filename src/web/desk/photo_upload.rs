@@ -77,17 +77,20 @@ pub(in crate::web) async fn take(
     }
     photo::require_place(context.app.db.read(), job).await?;
     let path = piece_path(&context, job, upload);
-    let _turn = context.app.arriving.lock().await;
+    let lock = context.app.uploads.lock_of(upload);
+    let _turn = lock.lock().await;
     let here = length(&path);
     if here != from || from + piece.len() > of {
         return answer(StatusCode::CONFLICT, &State { received: here, ..State::default() });
     }
-    append(&path, &piece, context.now())?;
     let received = from + piece.len();
+    let (to, now) = (path.clone(), context.now());
+    tokio::task::spawn_blocking(move || append(&to, &piece, now)).await.map_err(Error::internal)??;
     if received < of {
         return answer(StatusCode::OK, &State { received, ..State::default() });
     }
-    let stored = context.app.store_picture(std::fs::read(&path)?).await?;
+    let whole = path.clone();
+    let stored = context.app.store_picture(move || std::fs::read(whole)).await?;
     let stored = match stored {
         Ok(stored) => stored,
         Err(why) => {

@@ -96,7 +96,7 @@ pub(in crate::web) async fn add(
     parts: std::result::Result<Multipart, MultipartRejection>,
 ) -> Result {
     photo::require_place(context.app.db.read(), id).await?;
-    let (sent, files) = PHOTOGRAPHS.read(parts).await?;
+    let (sent, files) = PHOTOGRAPHS.receive(parts).await?;
     let key = sent.required_key()?;
     // with a key of its own: what is sent again are other photographs
     let mut form = ["caption", "mark", "for_customer"]
@@ -108,7 +108,7 @@ pub(in crate::web) async fn add(
     let mut stored = Vec::new();
     for (place, file) in files.into_iter().enumerate() {
         let name = if file.name.is_empty() { "photograph".to_owned() } else { file.name };
-        match context.app.store_picture(file.bytes).await? {
+        match context.app.store_picture(move || Ok(file.bytes)).await? {
             Ok(picture) => stored.push((place, picture)),
             Err(why) => form.add_error("photos", format!("{name}: {why}")),
         }

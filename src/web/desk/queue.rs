@@ -5,7 +5,7 @@ use askama::Template;
 use crate::records::queue;
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
-use crate::web::words::{Promise, StageView};
+use crate::web::words::{Promise, StageView, StageViews};
 
 #[derive(Template)]
 #[template(path = "desk/queue.html")]
@@ -16,6 +16,7 @@ struct QueuePage {
     late: usize,
     due_today: usize,
     ready: usize,
+    strips: String,
 }
 
 struct Row {
@@ -38,11 +39,12 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let today = context.today();
     let open = queue::open_jobs(context.app.db.read()).await?;
     let ready = open.iter().filter(|row| row.stage == crate::records::stage::Stage::Ready).count();
+    let mut stages = StageViews::default();
     let rows: Vec<Row> = open
         .into_iter()
         .map(|row| Row {
             href: format!("/desk/jobs/{}", row.id),
-            stage: StageView::of(row.stage, row.waiting_for),
+            stage: stages.of(row.stage, row.waiting_for),
             promise: Promise::as_of(row.stage, row.promised_on, today),
             age_days: context.days_since(row.checked_in_at),
             instrument: crate::web::words::instrument_title(row.family, &row.maker, &row.model),
@@ -59,6 +61,7 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         late: rows.iter().filter(|row| row.promise.is_late).count(),
         due_today: rows.iter().filter(|row| row.promise.is_today).count(),
         ready,
+        strips: stages.drawn(),
         today: crate::quantity::with_weekday(today),
         layout: context.layout(),
         rows,

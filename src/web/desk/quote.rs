@@ -89,8 +89,8 @@ async fn quote_page(context: &RequestContext, id: QuoteId, form: FormData) -> Re
     let job = job::find(reading, quote.job_id).await?;
     let lines = quote::lines(reading, id).await?;
     let instrument = instrument::load(reading, job.instrument_id).await?;
-    let standing = work::of_job(reading, job.id).await?;
-    let is_kept = |id: WorkLineId| standing.iter().any(|line| line.id == id && line.is_kept());
+    let work_lines = work::of_job(reading, job.id).await?;
+    let is_kept = |id: WorkLineId| work_lines.iter().any(|line| line.id == id && line.is_kept());
     let sums = quote::agreed_sums(&quote, &lines)?;
     let findings = crate::records::plan::latest_findings(reading, job.id).await?;
     let answer = quote.answer.map(|answer| {

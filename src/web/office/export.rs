@@ -31,10 +31,9 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
 /// `POST /office/export/{list}`: the list as a file. A post, because that it left the house is written down.
 pub(in crate::web) async fn list(context: RequestContext, Id(list): Id<String>) -> Result {
     let list: List = list.parse().map_err(|()| Error::NotFound("list"))?;
-    let mut tx = context.app.db.write().await?;
     let clock = context.app.clock.clone();
     let day_of = move |at| clock.local_date(at).to_string();
-    let csv = export::list(&mut tx, &context.audit(Door::Office), list, &currency(&context.settings), day_of).await?;
-    tx.commit().await?;
+    let (db, by) = (&context.app.db, context.audit(Door::Office));
+    let csv = export::list(db, &by, list, &currency(&context.settings), day_of).await?;
     Ok((csv_headers(&format!("{}-{}", list.key(), context.today()))?, csv).into_response())
 }

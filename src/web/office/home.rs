@@ -8,6 +8,9 @@ use crate::records::{care, queue};
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
 
+/// Care that is counted, at most.
+const MOST_CARE: i64 = 200;
+
 #[derive(Template)]
 #[template(path = "office/home.html")]
 struct OfficeHome {
@@ -16,7 +19,8 @@ struct OfficeHome {
     late: usize,
     waiting: usize,
     ready: usize,
-    care_due: usize,
+    /// How much care is due, or that it is more than anybody writes letters for.
+    care_due: String,
     oldest: Option<(String, String, i64)>,
     /// Customers cannot open their page from home: the shop has no address that leads here.
     is_unreachable: bool,
@@ -26,7 +30,7 @@ struct OfficeHome {
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let today = context.today();
     let open = queue::open_jobs(context.app.db.read()).await?;
-    let care = care::due_until(context.app.db.read(), today + Duration::days(45), 200).await?;
+    let care = care::due_until(context.app.db.read(), today + Duration::days(45), None, MOST_CARE).await?;
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
     page(&OfficeHome {
         layout: context.layout(),
@@ -35,7 +39,10 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         ready: open.iter().filter(|row| row.stage == Stage::Ready).count(),
         oldest: oldest
             .map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), context.days_since(row.checked_in_at))),
-        care_due: care.len(),
+        care_due: match i64::try_from(care.len()) {
+            Ok(..MOST_CARE) => care.len().to_string(),
+            _ => format!("{MOST_CARE} or more"),
+        },
         is_unreachable: context.app.serving.public_origin.is_none(),
         open: open.len(),
     })

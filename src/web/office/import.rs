@@ -1,6 +1,8 @@
 //! `/office/import`: customers and instruments from a file: brought, its columns named, tried, brought in.
 //!
-//! A try is the run itself, taken back. Both go on beside the requests; the page says how far they are.
+//! A try is the run itself, on a copy of the shop's file. Both go on beside the requests; the page says how far they are.
+
+use std::sync::Arc;
 
 use askama::Template;
 use axum::extract::Multipart;
@@ -10,8 +12,10 @@ use axum::response::IntoResponse;
 
 use crate::records::import::{self, Column, Earlier, Import, ImportState, KEPT_DAYS, MOST_ROWS, Outcome, Table};
 use crate::records::{Door, ImportId, export};
+use crate::web::app::App;
 use crate::web::form::{FormData, Id};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::progress::Progress;
 use crate::web::upload::Upload;
 use crate::web::{Error, Result};
 
@@ -53,6 +57,8 @@ struct FilePage {
     form: FormData,
     import: Import,
     failure: Option<String>,
+    /// Rows that are in the books or refused, where it was begun and something came in between.
+    rows_done: Option<usize>,
     columns: Vec<ColumnView>,
     refused: Vec<(u64, String, String)>,
     /// The day it was thrown away.
@@ -118,7 +124,7 @@ pub(in crate::web) async fn bring(
     context: RequestContext,
     parts: std::result::Result<Multipart, MultipartRejection>,
 ) -> Result {
-    let (mut form, files) = FILE.read(parts).await?;
+    let (mut form, files) = FILE.receive(parts).await?;
     let (table, name) = match files.into_iter().next() {
         None => (Err("Choose a file first.".to_owned()), String::new()),
         Some(file) => (table_from_file(&file.name, file.bytes).await, file.name),
@@ -172,6 +178,7 @@ async fn file_page(context: &RequestContext, id: ImportId, form: FormData) -> Re
     Ok(FilePage {
         layout: context.layout(),
         failure: context.app.imports.failure(id.0),
+        rows_done: import::rows_done(context.app.db.read(), id).await?,
         thrown_away: import.emptied_at.map(|at| context.day_of(at)),
         form,
         columns,
@@ -203,11 +210,16 @@ pub(in crate::web) async fn columns(context: RequestContext, Id(id): Id<ImportId
         return page_with(form.status(), &file_page(&context, id, form).await?);
     }
     tx.commit().await?;
-    begin(&context, Import { columns: named, state: ImportState::Read, ..import }, ForReal::No);
+    let (by, country) = (context.audit(Door::Office), context.settings.country.clone());
+    let import = Import { columns: named, state: ImportState::Read, ..import };
+    beside(&context.app, import, move |app, import, progress| async move {
+        let day_of = |at| app.clock.local_date(at);
+        import::try_out(&app.db, &by, &country, day_of, &import, &progress.done).await
+    });
     redirect_with_flash(&context, &format!("/office/import/{id}"), "The file is being tried. Nothing is written.")
 }
 
-/// `POST /office/import/{id}`: it is brought in.
+/// `POST /office/import/{id}`: it is brought in, or goes on where it was.
 pub(in crate::web) async fn bring_in(context: RequestContext, Id(id): Id<ImportId>) -> Result {
     let import = import::find(context.app.db.read(), id).await?;
     match import.state {
@@ -217,45 +229,54 @@ pub(in crate::web) async fn bring_in(context: RequestContext, Id(id): Id<ImportI
             redirect_with_flash(&context, &format!("/office/import/{id}"), "It is brought in already.")
         }
         ImportState::Tried => {
-            begin(&context, import, ForReal::Yes);
+            let mut tx = context.app.db.write().await?;
+            import::begin(&mut tx, &context.audit(Door::Office), id).await?;
+            tx.commit().await?;
+            let country = context.settings.country.clone();
+            beside(&context.app, import, move |app, import, progress| async move {
+                let day_of = |at| app.clock.local_date(at);
+                import::bring_in(&app.db, &country, day_of, &import, &progress.done).await
+            });
             redirect_with_flash(&context, &format!("/office/import/{id}"), "The file is being brought in.")
         }
     }
 }
 
-/// Whether a run is kept.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum ForReal {
-    Yes,
-    No,
+/// Goes on with files that were being brought in when the program ended.
+///
+/// # Errors
+/// When the books cannot be read.
+pub(in crate::web) async fn go_on(app: &App) -> Result<()> {
+    let country = app.settings.current(&app.db).await?.country.clone();
+    for id in import::unfinished(app.db.read()).await? {
+        let (import, country) = (import::find(app.db.read(), id).await?, country.clone());
+        beside(app, import, move |app, import, progress| async move {
+            let day_of = |at| app.clock.local_date(at);
+            import::bring_in(&app.db, &country, day_of, &import, &progress.done).await
+        });
+    }
+    Ok(())
 }
 
-/// Begins the run beside the requests. Pressed twice it runs once.
-fn begin(context: &RequestContext, import: Import, for_real: ForReal) {
-    let Some(progress) = context.app.imports.begin(import.id.0, import.table.rows.len()) else { return };
-    let (app, by) = (context.app.clone(), context.audit(Door::Office));
-    let (country, today) = (context.settings.country.clone(), context.today());
+/// Does some work on a file beside the requests. Pressed twice it is done once.
+fn beside<F: Future<Output = crate::records::Result<()>> + Send>(
+    app: &App,
+    import: Import,
+    work: impl FnOnce(App, Import, Arc<Progress>) -> F + Send + 'static,
+) {
+    let id = import.id;
+    let Some(progress) = app.imports.begin(id.0, import.table.rows.len()) else { return };
+    let app = app.clone();
     tokio::spawn(async move {
-        let id = import.id;
-        let work = async {
-            let mut tx = app.db.write().await?;
-            let outcome = import::run(&mut tx, &by, &country, today, &import, &progress.done).await?;
-            if for_real == ForReal::Yes {
-                import::done(&mut tx, &by, &import, &outcome).await?;
-            } else {
-                // what was tried is taken back; only what it would have done is kept
-                tx.rollback().await?;
-                tx = app.db.write().await?;
-                import::tried(&mut tx, id, &outcome).await?;
-            }
-            tx.commit().await
-        };
-        let why = match work.await {
+        let why = match work(app.clone(), import, progress).await {
             Ok(()) => None,
             Err(crate::records::Error::Refused(words)) => Some(words),
             Err(cause) => {
                 tracing::error!(import = %id, cause = %cause, "import.failed");
-                Some("Something went wrong on our side.".to_owned())
+                Some(match Error::from(cause) {
+                    Error::DiskFull => "The disk is full: make room, and press again.".to_owned(),
+                    _ => "Something went wrong on our side.".to_owned(),
+                })
             }
         };
         app.imports.end(id.0, why);

@@ -72,7 +72,7 @@ pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) ->
     if form.has_errors() {
         return page_with(form.status(), &targets_page(&context, form).await?);
     }
-    let new = Settings { targets: format!("{text}\n"), version: form.version()?, ..context.settings.clone() };
+    let new = Settings { targets: format!("{text}\n"), version: form.version()?, ..Settings::clone(&context.settings) };
     let mut tx = context.app.db.write().await?;
     let saved = settings::save(&mut tx, &context.audit(Door::Office), &new).await;
     if form.accept_save("targets", saved)?.is_none() {

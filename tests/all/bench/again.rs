@@ -47,9 +47,9 @@ async fn a_step_is_done_by_the_plan_that_was_shown_and_by_no_other() {
     let met = sends(&ivo, &format!("{job}/measure-again"), &shown(&page)).await;
     assert_eq!(met.status, StatusCode::CONFLICT, "{}", met.text);
     assert!(
-        met.seen().contains("The plan has changed since you saw it. Now: Nut the right way round"),
+        met.visible_text().contains("The plan has changed since you saw it. Now: Nut the right way round"),
         "{}",
-        met.seen()
+        met.visible_text()
     );
     assert!(met.has("#field-plan"), "the problem leads to the plan");
     assert_eq!(shop.count("reading_draft").await, 0, "nothing is done");
@@ -59,13 +59,13 @@ async fn a_step_is_done_by_the_plan_that_was_shown_and_by_no_other() {
     enters(&owner, &job, ["o1", "humidity", "47", &set]).await;
     let met = sends(&ivo, &format!("{job}/measure-again"), &shown(&page)).await;
     assert_eq!(met.status, StatusCode::CONFLICT, "{}", met.text);
-    assert!(met.seen().contains("Values came that you had not seen: 47 by Ottilie"), "{}", met.seen());
+    assert!(met.visible_text().contains("Values came that you had not seen: 47 by Ottilie"), "{}", met.visible_text());
     // a set that he has not seen
     let page = ivo.opens(&job).await;
     sends(&owner, &format!("{job}/readings"), &high_saddle("r2")).await;
     let met = sends(&ivo, &format!("{job}/measure-again"), &shown(&page)).await;
     assert_eq!(met.status, StatusCode::CONFLICT, "{}", met.text);
-    assert!(met.seen().contains("A set was taken down meanwhile"), "{}", met.seen());
+    assert!(met.visible_text().contains("A set was taken down meanwhile"), "{}", met.visible_text());
     assert_eq!(ivo.sends(&format!("{job}/measure-again"), &[]).await.status, StatusCode::BAD_REQUEST);
     // looked at again it is his word; pressed twice it is said once
     let page = ivo.opens(&job).await;
@@ -91,11 +91,11 @@ async fn a_value_that_met_another_is_settled_before_the_set_is_taken_or_a_step_i
     assert_eq!(enters(&owner, &job, ["o1", "height-12_3", "2.15", ""]).await["outcome"], "disputed");
     let held = says_done(&ivo, &job).await;
     assert_eq!(held.status, StatusCode::CONFLICT, "{}", held.text);
-    assert!(held.seen().contains("Saved by somebody else: 2.15"), "{}", held.seen());
+    assert!(held.visible_text().contains("Saved by somebody else: 2.15"), "{}", held.visible_text());
     let page = ivo.opens(&job).await;
     let held = sends(&ivo, &format!("{job}/readings"), &grid(&page, "set")).await;
     assert_eq!(held.status, StatusCode::CONFLICT, "{}", held.text);
-    assert!(held.seen().contains("Saved by somebody else: 2.15"), "{}", held.seen());
+    assert!(held.visible_text().contains("Saved by somebody else: 2.15"), "{}", held.visible_text());
     assert_eq!(shop.count("reading_set").await, 0);
     // seen at its field and sent again, what stands there is the answer, and it is written down as one
     let mut form = grid(&page, "set");
@@ -111,7 +111,7 @@ async fn a_value_that_met_another_is_settled_before_the_set_is_taken_or_a_step_i
         .await
         .unwrap();
     assert_eq!(settled, 1);
-    assert!(!ivo.opens(&job).await.seen().contains("Kept, but in no set"));
+    assert!(!ivo.opens(&job).await.visible_text().contains("Kept, but in no set"));
 }
 
 #[tokio::test]
@@ -146,7 +146,7 @@ async fn a_value_that_nobody_settled_is_named_beside_the_next_readings() {
     let id = job.rsplit('/').next().unwrap().parse().unwrap();
     reading::take(&mut write, &by, id, "elsewhere", &circumstances, &[read]).await.unwrap();
     write.commit().await.unwrap();
-    let page = ivo.opens(&job).await.seen();
+    let page = ivo.opens(&job).await.visible_text();
     assert!(page.contains("Kept, but in no set") && page.contains("2.15 by Ottilie at"), "{page}");
 }
 
@@ -170,7 +170,11 @@ async fn what_is_carried_over_keeps_its_tool_and_its_hour_and_is_read_again_the_
         "{:?}",
         page.all("#about-relief_0")
     );
-    assert!(page.seen().contains("is carried over") || page.seen().contains("What it made stale"), "{}", page.seen());
+    assert!(
+        page.visible_text().contains("is carried over") || page.visible_text().contains("What it made stale"),
+        "{}",
+        page.visible_text()
+    );
     let mut form = grid(&page, "r2");
     for (name, value) in &mut form {
         if let Some(string) = name.strip_prefix("height-12_").and_then(|string| string.parse::<u8>().ok()) {
@@ -251,7 +255,7 @@ async fn papers_and_workings_say_measure_again_while_a_done_step_left_stale_read
     let words = "Done since the last set: Lower the saddle. Measure again first: heights at the 12th";
     for page in ["card", "saddle", "working"] {
         let paper = ivo.opens(&format!("{job}/{page}")).await;
-        assert!(paper.seen().contains(words), "{page}: {}", paper.seen());
+        assert!(paper.visible_text().contains(words), "{page}: {}", paper.visible_text());
         assert!(!paper.has("svg.actual-size") && !paper.has(".amounts"), "{page}: nothing is cut by stale heights");
     }
     let card = ivo.opens(&format!("{job}/card")).await;
@@ -264,6 +268,6 @@ async fn papers_and_workings_say_measure_again_while_a_done_step_left_stale_read
         enters(&ivo, &job, [&format!("again-{name}"), name, typed, &set]).await;
     }
     let paper = ivo.opens(&format!("{job}/saddle")).await;
-    assert!(paper.has("svg.actual-size") && paper.seen().contains("under way"), "{}", paper.seen());
+    assert!(paper.has("svg.actual-size") && paper.visible_text().contains("under way"), "{}", paper.visible_text());
     assert_eq!(paper.all(".amounts td"), ivo.opens(&job).await.all(".step.now .amounts td"));
 }

@@ -70,14 +70,14 @@ async fn nothing_is_ready_before_the_list_is_answered_and_desk_and_bench_are_tol
     for (person, path) in [(&ivo, job.clone()), (&desk, job.replace("/bench/", "/desk/"))] {
         let early = calls_it_ready(&shop, person, &path).await;
         assert_eq!(early.status, StatusCode::CONFLICT);
-        assert!(early.seen().contains("“Every fret sounded on every string”"), "{}", early.seen());
-        assert!(!early.seen().contains("Final readings"), "the readings have answered for themselves");
+        assert!(early.visible_text().contains("“Every fret sounded on every string”"), "{}", early.visible_text());
+        assert!(!early.visible_text().contains("Final readings"), "the readings have answered for themselves");
     }
     let page = ivo.opens(&format!("{job}/final-check")).await;
     assert_eq!(page.all(".check").len(), 7);
     assert_eq!(page.all(".check.open").len(), 6);
     // relief, six heights, six gaps
-    assert!(page.seen().contains("All 13 places that were read are proved."), "{}", page.seen());
+    assert!(page.visible_text().contains("All 13 places that were read are proved."), "{}", page.visible_text());
     // some now, the rest later; who and when stand beside each
     let (oil, _) = fields(&shop, "drop of oil").await;
     let some = ivo.sends(&format!("{job}/final-check"), &[(oil.as_str(), "not-applicable")]).await;
@@ -100,7 +100,7 @@ async fn a_reading_that_is_off_asks_for_a_reason_and_says_so_at_the_field() {
     let ivo = shop.bench().await;
     ivo.passes_the_final_check(&job).await;
     let page = ivo.opens(&format!("{job}/final-check")).await;
-    assert!(page.seen().contains("6 of 13 places are off."), "{}", page.seen());
+    assert!(page.visible_text().contains("6 of 13 places are off."), "{}", page.visible_text());
     assert_eq!(page.all(".check.open").len(), 1);
     let (answer, reason) = fields(&shop, "Final readings").await;
     // it cannot be waved through
@@ -140,7 +140,7 @@ async fn a_job_that_comes_back_from_ready_or_from_the_bench_is_checked_afresh() 
     assert_eq!(desk.sends(&format!("{desk_job}/stage"), &back).await.status, StatusCode::SEE_OTHER);
     let page = ivo.opens(&format!("{job}/final-check")).await;
     assert_eq!(page.all(".check.open").len(), 7);
-    assert!(page.seen().contains("No final readings since the last work."), "{}", page.seen());
+    assert!(page.visible_text().contains("No final readings since the last work."), "{}", page.visible_text());
     let (oil, _) = fields(&shop, "drop of oil").await;
     let early = ivo.sends(&format!("{job}/final-check"), &[(oil.as_str(), "yes")]).await;
     assert_eq!(early.status, StatusCode::CONFLICT, "the list is answered at the final check");
@@ -196,8 +196,8 @@ async fn a_reason_given_for_other_readings_does_not_cover_newer_ones() {
     shop.clock.set(Instant(MORNING.0 + 3_600_000_000));
     assert_eq!(sends(&ivo, &format!("{job}/readings"), &finals("r3", true)).await.status, StatusCode::SEE_OTHER);
     let page = ivo.opens(&format!("{job}/final-check")).await;
-    assert_eq!(page.all(".check.open").len(), 7, "{}", page.seen());
-    assert!(calls_it_ready(&shop, &ivo, &job).await.seen().contains("Final readings"));
+    assert_eq!(page.all(".check.open").len(), 7, "{}", page.visible_text());
+    assert!(calls_it_ready(&shop, &ivo, &job).await.visible_text().contains("Final readings"));
 }
 
 #[tokio::test]
@@ -216,9 +216,13 @@ async fn a_buzz_that_stands_and_a_clock_that_runs_hold_the_job_until_they_are_lo
     let early = calls_it_ready(&shop, &ivo, &job).await;
     assert_eq!(early.status, StatusCode::CONFLICT);
     for words in ["buzzes, fret 3", "crack", "Ivo’s clock on “Lower and fit the saddle” still runs"] {
-        assert!(early.seen().contains(words), "{words}: {}", early.seen());
+        assert!(early.visible_text().contains(words), "{words}: {}", early.visible_text());
     }
-    assert!(!early.seen().contains("frets are worn"), "what is only worn holds nothing: {}", early.seen());
+    assert!(
+        !early.visible_text().contains("frets are worn"),
+        "what is only worn holds nothing: {}",
+        early.visible_text()
+    );
     ivo.sends(&format!("{job}/work/{line}/done"), &[("result", "")]).await;
     // the buzz is put right; the crack stays, and somebody says why
     let id = async |key: &str| -> uuid::Uuid {
@@ -231,7 +235,7 @@ async fn a_buzz_that_stands_and_a_clock_that_runs_hold_the_job_until_they_are_lo
     ivo.sends(&format!("{job}/observations/{}/clear", id("buzz").await), &[]).await;
     let left = format!("left_{}", id("crack").await);
     let page = ivo.opens(&format!("{job}/final-check")).await;
-    assert!(page.has(&format!("input[name='{left}']")), "{}", page.seen());
+    assert!(page.has(&format!("input[name='{left}']")), "{}", page.visible_text());
     let said = [(left.as_str(), "Old and glued; he knows of it.")];
     for _ in 0..2 {
         assert_eq!(ivo.sends(&format!("{job}/final-check"), &said).await.status, StatusCode::SEE_OTHER);
@@ -258,8 +262,8 @@ async fn work_that_is_opened_again_at_the_final_check_asks_the_list_anew() {
     let line: uuid::Uuid = sqlx::query_scalar("SELECT id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
     ivo.sends(&format!("{job}/work/{line}/reopen"), &[]).await;
     let page = ivo.opens(&format!("{job}/final-check")).await;
-    assert_eq!(page.all(".check.open").len(), 7, "{}", page.seen());
-    assert!(page.seen().contains("No final readings since the last work."), "{}", page.seen());
+    assert_eq!(page.all(".check.open").len(), 7, "{}", page.visible_text());
+    assert!(page.visible_text().contains("No final readings since the last work."), "{}", page.visible_text());
     assert_eq!(calls_it_ready(&shop, &ivo, &job).await.status, StatusCode::CONFLICT);
 }
 

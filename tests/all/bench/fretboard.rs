@@ -44,7 +44,7 @@ async fn a_place_is_tapped_noted_and_taken_back_by_the_second_tap() {
         assert_eq!(ivo.sends(&map, &tap("6:3:take-back", "buzz")).await.status, StatusCode::SEE_OTHER);
     }
     assert!(!ivo.opens(&map).await.has("[aria-pressed=true]"));
-    assert!(ivo.opens(&job).await.seen().contains("(taken back)"), "kept on record");
+    assert!(ivo.opens(&job).await.visible_text().contains("(taken back)"), "kept on record");
     for outside in ["7:3:note", "6:21:note", "0:1:note", "6:-1:note"] {
         assert_eq!(ivo.sends(&map, &tap(outside, "buzz")).await.status, StatusCode::CONFLICT, "{outside}");
     }

@@ -12,7 +12,7 @@ const MOST_STATEMENTS: usize = 10;
 /// Opens a page and answers how many plans were worked out for it.
 async fn opened(shop: &Shop, path: &str, when: &str) -> usize {
     let ivo = shop.bench().await;
-    let (page, logged) = listen(&shop.app.db, ivo.opens(path)).await;
+    let (page, logged) = listen(ivo.opens(path)).await;
     assert!(page.status.is_success(), "{when}: {}", page.text);
     let statements = &logged.statements;
     // the look itself: whose session, which settings, and the job

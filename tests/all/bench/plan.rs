@@ -32,7 +32,7 @@ async fn what_is_only_watched_is_offered_and_not_ticked() {
     let glued = [("form_key", "o"), ("key", "saddle-glued"), ("string", ""), ("fret", ""), ("seen_note", "")];
     ivo.sends(&format!("{job}/observations"), &glued).await;
     let page = ivo.opens(&job).await;
-    assert!(page.has("#work input[name=line][value^='saddle-lower:']"), "{}", page.seen());
+    assert!(page.has("#work input[name=line][value^='saddle-lower:']"), "{}", page.visible_text());
     assert!(!page.has("#work input[name=line][value^='saddle-lower:'][checked]"));
     // a saddle that stands high is work
     sends(&ivo, &format!("{job}/readings"), &high_saddle("r2")).await;
@@ -52,7 +52,7 @@ async fn a_slot_that_is_raised_says_by_how_much_and_how_sure_that_is() {
     let heads = page.all(".in-hand.by-string thead th");
     let rows: Vec<Vec<String>> =
         html.select(&rows).map(|row| row.select(&cells).map(|cell| cell.text().collect()).collect()).collect();
-    assert!(!rows.is_empty(), "{}", page.seen());
+    assert!(!rows.is_empty(), "{}", page.visible_text());
     for row in &rows {
         assert_eq!(row.len(), heads.len(), "{row:?} under {heads:?}");
         assert!(row[0].starts_with("raise 0.") && row[3].parse::<f64>().is_ok_and(|sure| sure > 0.0), "{row:?}");
@@ -73,7 +73,7 @@ async fn readings_that_are_only_too_uncertain_are_read_again_and_nothing_is_call
     sends(&ivo, &format!("{job}/readings"), &form).await;
     let page = ivo.opens(&job).await;
     assert!(page.all(".step.now h3").iter().any(|title| title.contains("Read again")), "{:?}", page.all(".step h3"));
-    assert!(!page.has("#plan form[action$='/measure-again']"), "{}", page.seen());
+    assert!(!page.has("#plan form[action$='/measure-again']"), "{}", page.visible_text());
 }
 
 #[tokio::test]

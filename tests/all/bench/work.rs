@@ -89,7 +89,11 @@ async fn one_clock_runs_a_person_and_starting_another_stops_the_first_and_says_s
     let deed = "SELECT count(*) FROM event WHERE deed = 'labour stopped'";
     let stopped: i64 = sqlx::query_scalar(deed).fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!(stopped, 1);
-    assert!(ivo.opens(&job).await.seen().contains("25 min of 20 min"), "{}", ivo.opens(&job).await.seen());
+    assert!(
+        ivo.opens(&job).await.visible_text().contains("25 min of 20 min"),
+        "{}",
+        ivo.opens(&job).await.visible_text()
+    );
     // the file itself allows one clock a person
     let mut write = shop.app.db.write().await.unwrap();
     let twice = sqlx::query(
@@ -102,7 +106,11 @@ async fn one_clock_runs_a_person_and_starting_another_stops_the_first_and_says_s
     shop.clock.set(Instant(MORNING.0 + 40 * MINUTE));
     ivo.sends(&format!("{other_job}/work/{}/done", other_lines[1]), &[("result", "")]).await;
     let page = ivo.opens(&other_job).await;
-    assert!(page.seen().contains("15 min of 30 min") && !page.seen().contains("Stop the clock"), "{}", page.seen());
+    assert!(
+        page.visible_text().contains("15 min of 30 min") && !page.visible_text().contains("Stop the clock"),
+        "{}",
+        page.visible_text()
+    );
     assert_eq!(ivo.sends("/bench/labour/stop", &[]).await.location.as_deref(), Some("/bench"), "nothing runs");
 }
 
@@ -122,7 +130,7 @@ async fn a_clock_that_runs_over_the_change_of_time_counts_real_minutes() {
     shop.clock.set(Instant(night + 60 * MINUTE));
     assert_eq!((shop.clock.today(), shop.clock.local_time(shop.clock.now())), (today, wall), "the hour comes twice");
     ivo.sends("/bench/labour/stop", &[]).await;
-    assert!(ivo.opens(&job).await.seen().contains("1 h of 20 min"), "{}", ivo.opens(&job).await.seen());
+    assert!(ivo.opens(&job).await.visible_text().contains("1 h of 20 min"), "{}", ivo.opens(&job).await.visible_text());
     // a day of 25 hours is one day: from the midnight before to the midnight after
     let midnight = night - 90 * MINUTE;
     assert_eq!(shop.clock.local_date(Instant(midnight)), time::macros::date!(2026 - 10 - 25));
@@ -145,11 +153,19 @@ async fn a_clock_that_goes_back_takes_no_time_away() {
     ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
     shop.clock.set(Instant(MORNING.0 - 30 * MINUTE));
     let page = ivo.opens(&job).await;
-    assert!(page.seen().contains("0 min of 20 min") && !page.seen().contains("-30"), "{}", page.seen());
+    assert!(
+        page.visible_text().contains("0 min of 20 min") && !page.visible_text().contains("-30"),
+        "{}",
+        page.visible_text()
+    );
     let stopped = ivo.sends("/bench/labour/stop", &[]).await;
-    assert_eq!(stopped.status, StatusCode::SEE_OTHER, "{}", stopped.seen());
+    assert_eq!(stopped.status, StatusCode::SEE_OTHER, "{}", stopped.visible_text());
     let page = ivo.opens(&job).await;
-    assert!(page.seen().contains("0 min of 20 min") && !page.seen().contains("-30"), "{}", page.seen());
+    assert!(
+        page.visible_text().contains("0 min of 20 min") && !page.visible_text().contains("-30"),
+        "{}",
+        page.visible_text()
+    );
     assert_eq!(ivo.opens("/bench").await.status, StatusCode::OK);
 }
 
@@ -160,10 +176,14 @@ async fn a_forgotten_clock_is_noticed_on_the_list_and_corrected_with_a_reason() 
     let (ivo, owner) = (shop.bench().await, shop.owner().await);
     ivo.sends(&format!("{job}/work/{}/start", lines[1]), &[]).await;
     shop.clock.set(Instant(MORNING.0 + 3 * 60 * MINUTE));
-    assert!(!ivo.opens("/bench").await.seen().contains("likely forgotten"));
+    assert!(!ivo.opens("/bench").await.visible_text().contains("likely forgotten"));
     shop.clock.set(Instant(MORNING.0 + 5 * 60 * MINUTE));
     let list = ivo.opens("/bench").await;
-    assert!(list.seen().contains("likely forgotten") && list.has("a.button[href='/bench/labour']"), "{}", list.seen());
+    assert!(
+        list.visible_text().contains("likely forgotten") && list.has("a.button[href='/bench/labour']"),
+        "{}",
+        list.visible_text()
+    );
     let page = ivo.opens("/bench/labour").await;
     let action = page.page();
     let form = scraper::Selector::parse("form[action$='/correct']").unwrap();
@@ -177,8 +197,8 @@ async fn a_forgotten_clock_is_noticed_on_the_list_and_corrected_with_a_reason() 
     assert_eq!(ivo.sends(&path, &said).await.status, StatusCode::SEE_OTHER);
     ivo.sends(&path, &said).await;
     assert_eq!(shop.count("labour_correction").await, 1, "sent twice is said once");
-    assert!(ivo.opens(&job).await.seen().contains("40 min of 30 min"));
-    assert!(!ivo.opens("/bench").await.seen().contains("likely forgotten"));
+    assert!(ivo.opens(&job).await.visible_text().contains("40 min of 30 min"));
+    assert!(!ivo.opens("/bench").await.visible_text().contains("likely forgotten"));
     // the owner may, too; what the clock said stays beside it
     let again = [("form_key", "d"), (minutes.as_str(), "35"), (reason.as_str(), "He was back sooner.")];
     assert_eq!(owner.sends(&path, &again).await.status, StatusCode::SEE_OTHER);
@@ -235,7 +255,7 @@ async fn parts_are_taken_for_a_line_and_the_shelf_may_go_below_nothing_with_a_wa
         assert_eq!(answer.status.as_u16(), status, "{typed}: {}", answer.text);
     }
     assert_eq!(on_hand().await, -2000);
-    assert!(owner.opens("/office/parts").await.seen().contains("count the shelf"));
+    assert!(owner.opens("/office/parts").await.visible_text().contains("count the shelf"));
     // a mistake is put back, once
     let movement: uuid::Uuid = sqlx::query_scalar("SELECT id FROM part_movement WHERE quantity = -4000")
         .fetch_one(shop.app.db.read())
@@ -253,7 +273,7 @@ async fn parts_are_taken_for_a_line_and_the_shelf_may_go_below_nothing_with_a_wa
     let desk_job = job.replace("/bench/", "/desk/");
     let off = shop.desk().await.sends(&format!("{desk_job}/work/{line}/withdraw"), &[]).await;
     assert_eq!(off.status, StatusCode::CONFLICT);
-    assert!(off.seen().contains("Time or parts went into this line"), "{}", off.seen());
+    assert!(off.visible_text().contains("Time or parts went into this line"), "{}", off.visible_text());
     let mut write = shop.app.db.write().await.unwrap();
     for forbidden in ["UPDATE part_movement SET quantity = -1", "DELETE FROM part_movement"] {
         assert!(sqlx::query(sqlx::AssertSqlSafe(forbidden)).execute(&mut *write).await.is_err(), "{forbidden}");
@@ -282,7 +302,7 @@ async fn a_note_waits_for_the_next_pair_of_hands_newest_on_top_and_on_the_card()
         ivo.opens(&job).await.all("#notes .said"),
         ["Glue sets until four.", "Rod is stiff: quarter turns only."]
     );
-    let card = ivo.opens(&format!("{job}/card")).await.seen();
+    let card = ivo.opens(&format!("{job}/card")).await.visible_text();
     assert!(card.contains("Glue sets until four.") && card.contains("Ivo, Wed 14 Oct 2026 11:02"), "{card}");
 }
 
@@ -307,14 +327,14 @@ async fn on_what_has_left_the_house_nothing_is_worked_seen_or_answered_and_its_c
 
     let refused = ivo.sends(&format!("{job}/work/{}/done", lines[1]), &[("result", "")]).await;
     assert_eq!(refused.status, StatusCode::CONFLICT);
-    assert!(refused.seen().contains("26-0001 has left the house"), "{}", refused.seen());
+    assert!(refused.visible_text().contains("26-0001 has left the house"), "{}", refused.visible_text());
     assert_eq!(ivo.sends(&format!("{job}/work/{}/start", lines[1]), &[]).await.status, StatusCode::CONFLICT);
     let yes = [("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")];
     assert_eq!(desk.sends(&format!("{quote}/answer"), &yes).await.status, StatusCode::CONFLICT);
     let seen = [("form_key", "o"), ("key", "crack"), ("seen_note", "by the bridge")];
     let seen = ivo.sends(&format!("{job}/observations"), &seen).await;
     assert_eq!(seen.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(seen.seen().contains("26-0001 has left the house"), "{}", seen.seen());
+    assert!(seen.visible_text().contains("26-0001 has left the house"), "{}", seen.visible_text());
     let still: i64 = sqlx::query_scalar(running).fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!((still, shop.count("observation").await), (0, 0));
 }
@@ -330,9 +350,9 @@ async fn a_clock_that_was_forgotten_and_then_stopped_stays_flagged_until_it_is_c
     assert_eq!(stopped.location.as_deref(), Some("/bench/labour"), "to where it is corrected");
     let page = ivo.opens("/bench/labour").await;
     assert!(
-        page.seen().contains("likely forgotten") && page.has("details[open] form[action$='/correct']"),
+        page.visible_text().contains("likely forgotten") && page.has("details[open] form[action$='/correct']"),
         "{}",
-        page.seen()
+        page.visible_text()
     );
     // ticked off after a night: the same is offered
     ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
@@ -368,4 +388,31 @@ async fn somebody_elses_time_is_corrected_by_the_owner_alone() {
     assert_eq!(shop.count("labour_correction").await, 0);
     assert_eq!(owner.sends(&path, &correction).await.status, StatusCode::SEE_OTHER);
     assert_eq!(shop.count("labour_correction").await, 1);
+}
+
+#[tokio::test]
+async fn no_stretch_of_a_busy_week_is_left_out() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let ivo = shop.bench().await;
+    ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
+    ivo.sends("/bench/labour/stop", &[]).await;
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query(
+        "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 69)
+         INSERT INTO labour_entry (id, job_id, work_line_id, staff_id, started_at, ended_at)
+         SELECT randomblob(16), job_id, work_line_id, staff_id, started_at - i * 3600000000, started_at - i * 3600000000 + 60000000
+         FROM labour_entry, n",
+    )
+    .execute(&mut *write)
+    .await
+    .unwrap();
+    write.commit().await.unwrap();
+    let newest = ivo.opens("/bench/labour").await;
+    assert_eq!(newest.all("section.card").len(), 60);
+    let link = scraper::Selector::parse("a[href^='/bench/labour?before=']").unwrap();
+    let earlier = newest.page().select(&link).next().unwrap().attr("href").unwrap().to_owned();
+    let earlier = ivo.opens(&earlier).await;
+    assert_eq!(earlier.all("section.card").len(), 10);
+    assert!(earlier.has("a[href='/bench/labour']") && !earlier.has("a[href^='/bench/labour?']"));
 }

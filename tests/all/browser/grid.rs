@@ -48,7 +48,7 @@ pub(super) async fn unmeasured(folder: &Path) -> String {
 }
 
 /// What stands in the books, cell by cell, and that nothing is there twice.
-pub(super) async fn standing(folder: &Path) -> BTreeMap<String, String> {
+pub(super) async fn values_in_books(folder: &Path) -> BTreeMap<String, String> {
     let books = books(folder).await;
     let twice: i64 = sqlx::query_scalar(
         "SELECT count(*) FROM (SELECT 1 FROM reading_entry GROUP BY draft_id, cell, typed, staff_id HAVING count(*) > 1)",
@@ -190,7 +190,7 @@ async fn a_whole_set_is_typed_in_two_minutes_by_calliper_and_by_keypad() {
     // the slowest few tell more of the machine the test runs on than of the page
     assert!(paint < 100.0 && own < 100.0, "{presses:?}");
 
-    let books = standing(folder.path()).await;
+    let books = values_in_books(folder.path()).await;
     assert_eq!(books["height-12_6"], "2.90 mm");
     assert_eq!(books["gap-1-stopped-3_6"], "0.08 mm");
     assert_eq!(books["relief_0"], "0.15 mm; 0.16 mm");
@@ -265,12 +265,12 @@ async fn a_dropped_connection_a_dead_server_and_a_reload_lose_nothing() {
     let again: BTreeMap<String, String> = bench.asks(KEPT).await;
     assert_eq!(again, said);
     bench.until("the plan is marked as an older one", "document.querySelector('#plan[data-old]')").await;
-    let stands = standing(folder.path()).await;
+    let stands = values_in_books(folder.path()).await;
     assert_eq!(stands.len(), 11, "{stands:?}");
     // and back: what waited goes out by itself
     let running = Running::shop(folder.path(), &address);
     bench.until("all is saved", NOTHING_WAITS).await;
-    assert_eq!(standing(folder.path()).await, said);
+    assert_eq!(values_in_books(folder.path()).await, said);
     bench.until("the plan is today's", "!document.querySelector('#plan[data-old]')").await;
     bench.closes().await;
     drop(running);
@@ -299,7 +299,7 @@ async fn a_tablet_that_dies_keeps_what_it_said_it_kept() {
     }
     opens(&bench, &origin, &job).await;
     bench.until("all is saved", NOTHING_WAITS).await;
-    let stands = standing(folder.path()).await;
+    let stands = values_in_books(folder.path()).await;
     let expected = [("gap-1-stopped-3_1", "0.08 mm"), ("height-12_1", "2.50 mm"), ("height-1_1", "0.61 mm")];
     assert_eq!(stands, expected.map(|(cell, typed)| (cell.to_owned(), typed.to_owned())).into_iter().collect());
     bench.closes().await;
@@ -328,7 +328,7 @@ async fn two_tablets_on_one_job_merge_by_cell_and_ask_which() {
     // what did not clash has merged
     one.until("her relief is here", "document.querySelector('#field-relief_0').value === '0.15 mm'").await;
     other.until("his height is there", "document.querySelector('#field-height-1_1').value === '0.60 mm'").await;
-    assert_eq!(standing(folder.path()).await["height-12_1"], "2.20 mm", "nothing was overwritten");
+    assert_eq!(values_in_books(folder.path()).await["height-12_1"], "2.20 mm", "nothing was overwritten");
     other.until("she is asked too", "!document.querySelector('[data-ask]').hidden").await;
     one.clicks("[data-ask-answers] button:first-child").await;
     other.until("it is settled there", "document.querySelector('[data-ask]').hidden && document.querySelector('#field-height-12_1').value === '2.15 mm'").await;

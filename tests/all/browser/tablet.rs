@@ -3,7 +3,9 @@
 use serde_json::json;
 
 use super::driver::Browser;
-use super::grid::{ENTER, NOTHING_WAITS, a_shop_with_a_job_to_measure, a_tablet_at_the_bench, opens, standing, tablet};
+use super::grid::{
+    ENTER, NOTHING_WAITS, a_shop_with_a_job_to_measure, a_tablet_at_the_bench, opens, tablet, values_in_books,
+};
 
 /// Sends a form of the page's own, as another tablet of the same person would.
 async fn posts(bench: &Browser, path: &str, fields: &[(&str, &str)]) {
@@ -34,14 +36,14 @@ async fn a_filled_cell_is_not_read_again_in_another_persons_unit() {
     bench.clicks("#field-height-12_1").await;
     bench.keys(&format!("0.098{ENTER}")).await;
     bench.until("all is saved", NOTHING_WAITS).await;
-    let books = standing(folder.path()).await;
+    let books = values_in_books(folder.path()).await;
     assert_eq!((books["relief_0"].as_str(), books["height-12_1"].as_str()), ("0.12", "0.098 in"));
     // a repeat is in her unit, and what stood there is in the shop's
     bench.clicks("#field-relief_0").await;
     bench.clicks("[data-key-does=again]").await;
     bench.keys(&format!("0.005{ENTER}")).await;
     bench.until("all is saved", NOTHING_WAITS).await;
-    assert_eq!(standing(folder.path()).await["relief_0"], "0.12 mm; 0.005 in");
+    assert_eq!(values_in_books(folder.path()).await["relief_0"], "0.12 mm; 0.005 in");
     bench.closes().await;
 }
 
@@ -133,7 +135,7 @@ async fn nobody_leaves_past_an_open_question() {
     bench.clicks("form[action$='/notes'] button").await;
     bench.waits_for(".flash").await;
     assert!(bench.text().await.contains("The note is written."));
-    assert_eq!(standing(folder.path()).await["height-12_1"], "2.54 mm");
+    assert_eq!(values_in_books(folder.path()).await["height-12_1"], "2.54 mm");
     bench.closes().await;
 }
 
@@ -157,12 +159,12 @@ async fn half_a_figure_is_no_reading_and_is_asked_about_on_waking() {
     // the page is left, and comes back
     opens(&bench, &origin, &job).await;
     bench.until("it is asked about again", asked).await;
-    assert!(!standing(folder.path()).await.contains_key("height-12_1"));
+    assert!(!values_in_books(folder.path()).await.contains_key("height-12_1"));
     bench.clicks("[data-ask-answers] button:nth-child(2)").await;
     for key in ["types='.'", "types='5'", "does=next"] {
         bench.clicks(&format!("[data-key-{key}]")).await;
     }
     bench.until("all is saved", NOTHING_WAITS).await;
-    assert_eq!(standing(folder.path()).await["height-12_1"], "2.5 mm");
+    assert_eq!(values_in_books(folder.path()).await["height-12_1"], "2.5 mm");
     bench.closes().await;
 }

@@ -23,7 +23,7 @@ async fn proposes(desk: &Person<'_>, job: &str, key: &str, words: &str, price: &
 
 async fn quotes(desk: &Person<'_>, job: &str, key: &str) -> String {
     let made = desk.sends(&format!("{job}/quote"), &[("form_key", key)]).await;
-    assert_eq!(made.status, StatusCode::SEE_OTHER, "{}", made.seen());
+    assert_eq!(made.status, StatusCode::SEE_OTHER, "{}", made.visible_text());
     made.location.unwrap()
 }
 
@@ -31,7 +31,7 @@ async fn says(desk: &Person<'_>, quote: &str, answer: &str, lines: &[&str]) {
     let mut fields = vec![("answer", answer), ("how", "counter"), ("answered_by", "Maren")];
     fields.extend(lines.iter().map(|line| ("line", *line)));
     let said = desk.sends(&format!("{quote}/answer"), &fields).await;
-    assert_eq!(said.status, StatusCode::SEE_OTHER, "{}", said.seen());
+    assert_eq!(said.status, StatusCode::SEE_OTHER, "{}", said.visible_text());
 }
 
 /// The lines' keys, in order.
@@ -70,7 +70,7 @@ async fn a_wrong_yes_is_taken_back_with_a_reason_and_a_new_revision_is_offered()
     assert_eq!(states(&shop).await, ["agreed", "declined"]);
     // 65.00 and 20 %
     assert_eq!(owed(&shop, &job).await, Money(7_800));
-    let receipt = desk.opens(&format!("{job}/receipt")).await.seen();
+    let receipt = desk.opens(&format!("{job}/receipt")).await.visible_text();
     assert!(receipt.contains("£78.00") && !receipt.contains("New strings"), "{receipt}");
     assert!(desk.opens(&job).await.has("form[action$='/quote']"), "a revision without the line is offered");
     let kept: i64 = sqlx::query_scalar("SELECT count(*) FROM event WHERE after_json LIKE '%the other guitar%'")
@@ -95,10 +95,10 @@ async fn a_customer_says_yes_to_one_line_and_no_to_another() {
     assert_eq!(states(&shop).await, ["declined", "agreed"]);
     // 40.00 and 20 %
     assert_eq!(owed(&shop, &job).await, Money(4_800));
-    let paper = desk.opens(&quote).await.seen();
+    let paper = desk.opens(&quote).await.visible_text();
     assert!(paper.contains("Set it up , declined") && paper.contains("£48.00"), "{paper}");
     let token = shop.app.db.link_secret().token(job.rsplit('/').next().unwrap().parse().unwrap(), 0);
-    let page = shop.stranger().opens(&format!("/s/{token}")).await.seen();
+    let page = shop.stranger().opens(&format!("/s/{token}")).await.visible_text();
     assert!(page.contains("£48.00") && !page.contains("£126.00"), "{page}");
     let changed = [("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")];
     assert_eq!(desk.sends(&format!("{quote}/answer"), &changed).await.status, StatusCode::CONFLICT);
@@ -133,7 +133,7 @@ async fn what_was_begun_with_a_yes_stays_agreed() {
     assert_eq!(ivo.sends(&format!("{bench}/work/{setup}/start"), &[]).await.status, StatusCode::SEE_OTHER);
     let late = desk.sends(&format!("{job}/work/{setup}/decline"), &[("reason", "Too dear.")]).await;
     assert_eq!(late.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(late.seen().contains("time or parts went into it"), "{}", late.seen());
+    assert!(late.visible_text().contains("time or parts went into it"), "{}", late.visible_text());
     assert!(late.text.contains("value=\"Too dear.\""), "what was typed comes back");
     // a later no to everything undoes the line nobody began
     proposes(&desk, &job, "w3", "A new nut", "90.00").await;
@@ -211,5 +211,5 @@ async fn the_quotes_note_and_a_lines_minutes_can_be_typed() {
     assert_eq!(early.value("note"), "The crack waits until spring.");
     desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
     let made = quote.sent_by(&desk).await.location.unwrap();
-    assert!(desk.opens(&made).await.seen().contains("The crack waits until spring."));
+    assert!(desk.opens(&made).await.visible_text().contains("The crack waits until spring."));
 }

@@ -46,7 +46,7 @@ async fn what_is_put_away_and_who_is_forgotten_is_nobody_to_write_to() {
         let shop = Shop::open().await;
         due(&shop).await;
         let (desk, owner) = (shop.desk().await, shop.owner().await);
-        assert!(desk.opens("/desk/care").await.seen().contains("Maren Oakhollow"));
+        assert!(desk.opens("/desk/care").await.visible_text().contains("Maren Oakhollow"));
         changes(&shop, change).await;
         assert!(!desk.opens("/desk/care").await.has("tbody tr"), "{change}");
         assert!(owner.opens("/office").await.all(".tally li").contains(&"0 cares due soon".to_owned()), "{change}");
@@ -64,13 +64,13 @@ async fn paused_care_is_taken_up_again_from_the_instrument() {
         .unwrap();
     desk.sends(&format!("/desk/care/{care}/pause"), &[]).await;
     let instrument = desk.opens(&format!("/desk/instruments/{id}")).await;
-    assert!(instrument.has(&format!("a[href='/desk/care/{care}']")) && instrument.seen().contains("paused"));
+    assert!(instrument.has(&format!("a[href='/desk/care/{care}']")) && instrument.visible_text().contains("paused"));
     let path = format!("/desk/care/{care}");
     let page = form(&desk.opens(&path).await, &path);
     assert_eq!(page.value("paused"), "yes");
     let taken_up = page.without("paused").sent_by(&desk).await;
     assert_eq!(taken_up.location, Some(format!("/desk/instruments/{id}")));
-    assert!(desk.opens("/desk/care").await.seen().contains("look the instrument over"));
+    assert!(desk.opens("/desk/care").await.visible_text().contains("look the instrument over"));
 }
 
 #[tokio::test]
@@ -123,7 +123,7 @@ async fn an_instrument_without_a_maker_is_called_by_its_kind_everywhere() {
             "{page}: {named:?}"
         );
     }
-    assert!(desk.opens("/desk").await.seen().contains("steel-string guitar"));
+    assert!(desk.opens("/desk").await.visible_text().contains("steel-string guitar"));
 }
 
 #[tokio::test]
@@ -132,14 +132,50 @@ async fn the_care_letter_says_what_the_owner_wrote() {
     let id = due(&shop).await;
     let (desk, owner) = (shop.desk().await, shop.owner().await);
     let letter = format!("/desk/instruments/{id}/care-letter");
-    assert!(desk.opens(&letter).await.seen().contains("Once a year an instrument needs a little attention"));
+    assert!(desk.opens(&letter).await.visible_text().contains("Once a year an instrument needs a little attention"));
     let papers = form(&owner.opens("/office/papers").await, "/office/papers");
     let saved = papers.with("care_words", "The weir is low, and so is the air.").sent_by(&owner).await;
-    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.seen());
-    let said = desk.opens(&letter).await.seen();
+    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.visible_text());
+    let said = desk.opens(&letter).await.visible_text();
     assert!(
         said.contains("The weir is low, and so is the air.") && said.contains("look the instrument over"),
         "{said}"
     );
     assert!(!said.contains("Once a year an instrument"), "{said}");
+}
+
+#[tokio::test]
+async fn what_has_been_due_for_years_does_not_hide_what_is_due_now() {
+    let shop = Shop::open().await;
+    due(&shop).await;
+    // two hundred and fifty instruments of hers that nobody brought since
+    changes(
+        &shop,
+        "INSERT INTO instrument (id, customer_id, family, maker, model, serial, finish, handedness, scale_um, frets, body_fret,
+             courses, truss_rod, bridge, saddle, nut_material, saddle_material, string_set, top_wood, note, created_at, form_key)
+         SELECT unhex(printf('%032x', value)), customer_id, family, 'Old', 'No. ' || value, '', '', handedness, scale_um, frets,
+             body_fret, courses, truss_rod, '', '', '', '', '', '', '', 0, 'old' || value
+         FROM instrument, (WITH RECURSIVE n (value) AS (SELECT 1 UNION ALL SELECT value + 1 FROM n WHERE value < 250)
+                           SELECT value FROM n)",
+    )
+    .await;
+    changes(
+        &shop,
+        "INSERT INTO care_plan (id, instrument_id, kind, every_months, next_due_on)
+         SELECT id, id, 'look-over', 12, date('2019-01-01', '+' || CAST(substr(form_key, 4) AS INTEGER) || ' days')
+         FROM instrument WHERE maker = 'Old'",
+    )
+    .await;
+    let desk = shop.desk().await;
+    let now = desk.opens("/desk/care").await;
+    assert!(now.seen().contains("Thistlewade OM-2") && now.seen().contains("Tue 20 Oct 2026"), "{}", now.seen());
+    assert!(!now.seen().contains("Old No. 1 "), "the oldest are on another page");
+    let longer = scraper::Selector::parse("a[href^='/desk/care?before=']").unwrap();
+    let longer = now.page().select(&longer).next().unwrap().attr("href").unwrap().to_owned();
+    let then = desk.opens(&longer).await;
+    assert!(then.seen().contains("Old No. 1 ") && !then.seen().contains("Thistlewade"), "{}", then.seen());
+    // soonest first on each, every line on one of them
+    let lines = |page: &crate::support::Answer| page.all("form[action$='/done']").len();
+    assert_eq!((lines(&now), lines(&then)), (200, 52));
+    assert!(then.has("a[href='/desk/care']") && !then.has("a[href^='/desk/care?']"));
 }

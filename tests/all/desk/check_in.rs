@@ -57,7 +57,7 @@ async fn whoever_turns_out_to_be_known_is_asked_which_of_their_instruments_it_is
     // “It is Maren” is pressed: the form holds her key, and no instrument was offered yet
     let asked = desk.sends("/desk/check-in", &form("second", &[("customer", &maren)])).await;
     assert_eq!(asked.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(asked.has(&format!("input[name=instrument][value='{guitar}']")), "{}", asked.seen());
+    assert!(asked.has(&format!("input[name=instrument][value='{guitar}']")), "{}", asked.visible_text());
     assert!(!asked.has("input[name=instrument][checked]"), "nobody chooses for her");
     assert_eq!(asked.value("complaint"), "It buzzes when I dig in,\nmostly low down.", "nothing typed is lost");
     assert_eq!((shop.count("instrument").await, shop.count("job").await), (1, 1));
@@ -80,7 +80,11 @@ async fn a_serial_that_somebody_else_brought_is_offered_before_a_second_record_i
     let jory = [("name", "Jory Pennock"), ("telephone", ""), ("email", ""), ("serial", "tw 4471")];
     let asked = desk.sends("/desk/check-in", &form("second", &jory)).await;
     assert_eq!(asked.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(asked.seen().contains("of Maren Oakhollow , in the house already, as 26-0001"), "{}", asked.seen());
+    assert!(
+        asked.visible_text().contains("of Maren Oakhollow , in the house already, as 26-0001"),
+        "{}",
+        asked.visible_text()
+    );
     assert!(!asked.has("button[name=instrument]"), "what is here cannot come in");
     goes_home(&desk, &job).await;
     // put away since, because she said that it was sold
@@ -89,7 +93,7 @@ async fn a_serial_that_somebody_else_brought_is_offered_before_a_second_record_i
         303
     );
     let asked = desk.sends("/desk/check-in", &form("second", &jory)).await;
-    assert!(asked.has(&format!("button[name=instrument][value='{guitar}']")), "{}", asked.seen());
+    assert!(asked.has(&format!("button[name=instrument][value='{guitar}']")), "{}", asked.visible_text());
     let sent = asked.form("/desk/check-in");
     // the button stands before the fields of the instrument, so its value comes first
     let mut pressed = vec![("instrument".to_owned(), guitar.clone())];
@@ -97,7 +101,10 @@ async fn a_serial_that_somebody_else_brought_is_offered_before_a_second_record_i
     let done = desk.sends_form("/desk/check-in", &pressed, &[]).await;
     assert_eq!(done.status, StatusCode::SEE_OTHER, "{}", done.text);
     assert_eq!((shop.count("instrument").await, shop.count("change_of_hands").await), (1, 1));
-    assert!(!desk.opens(&format!("/desk/instruments/{guitar}")).await.seen().contains("archived"), "it is out again");
+    assert!(
+        !desk.opens(&format!("/desk/instruments/{guitar}")).await.visible_text().contains("archived"),
+        "it is out again"
+    );
     // a maker who counts from one for each model: it is another
     let other = [("name", "Sorrel Weir"), ("telephone", ""), ("email", ""), ("another_serial", "yes")];
     assert_eq!(desk.sends("/desk/check-in", &form("third", &other)).await.status, StatusCode::SEE_OTHER);

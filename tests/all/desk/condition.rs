@@ -28,7 +28,7 @@ async fn a_tap_on_the_drawing_becomes_a_mark_without_any_script() {
     assert!(picture.text.contains("aria-label=\"Outline of the back with mark 2\""), "{}", picture.text);
     assert!(picture.text.contains("cx=\"60\" cy=\"270\""), "where it was tapped");
     let ticket = desk.opens(&format!("{job}/ticket")).await;
-    assert!(ticket.seen().contains("back: scratch, 2 cm"));
+    assert!(ticket.visible_text().contains("back: scratch, 2 cm"));
     assert_eq!(ticket.all(".faces svg.outline").len(), 1, "only faces with a placed mark are drawn");
 }
 
@@ -62,7 +62,7 @@ async fn initials_count_for_the_marks_that_stood_there() {
     // a mark made afterwards was not seen by who signed
     desk.sends(&format!("{job}/condition"), &[("form_key", "a"), ("side", "front"), ("note", "another dent")]).await;
     assert!(!desk.opens(&format!("{job}/ticket")).await.text.contains("M10,20"));
-    assert!(desk.opens(&format!("{job}/condition")).await.seen().contains("sign again"));
+    assert!(desk.opens(&format!("{job}/condition")).await.visible_text().contains("sign again"));
 }
 
 #[tokio::test]
@@ -86,8 +86,8 @@ async fn a_slip_is_taken_back_stays_on_record_and_asks_for_new_initials() {
     // a new mark takes no old number, and makes up for nothing that was signed
     desk.sends(&path, &[("form_key", "b"), ("side", "front"), ("note", "nick at the edge")]).await;
     let page = desk.opens(&path).await;
-    assert!(!page.seen().contains("dirt") && page.has("ol li[value='3']"), "{}", page.seen());
-    assert!(page.seen().contains("sign again"));
+    assert!(!page.visible_text().contains("dirt") && page.has("ol li[value='3']"), "{}", page.visible_text());
+    assert!(page.visible_text().contains("sign again"));
     assert!(!desk.opens(&format!("{job}/ticket")).await.text.contains("M10,20"));
     let kept: i64 = sqlx::query_scalar(
         "SELECT count(*) FROM event WHERE deed = 'condition mark taken back' AND before_json LIKE '%dirt%'",
@@ -100,8 +100,8 @@ async fn a_slip_is_taken_back_stays_on_record_and_asks_for_new_initials() {
     let home = [("version", "1"), ("to", "closed-unrepaired"), ("reason", "No.")];
     desk.sends(&format!("{job}/stage"), &home).await;
     let late = desk.sends(&path, &[("form_key", "c"), ("side", "back"), ("note", "new crack")]).await;
-    assert_eq!(late.status.as_u16(), 422, "{}", late.seen());
-    assert!(late.seen().contains("26-0001 has left the house"), "{}", late.seen());
+    assert_eq!(late.status.as_u16(), 422, "{}", late.visible_text());
+    assert!(late.visible_text().contains("26-0001 has left the house"), "{}", late.visible_text());
     assert_eq!(desk.sends(&back, &[]).await.status.as_u16(), 303, "it is taken back already");
     let first: uuid::Uuid = sqlx::query_scalar("SELECT id FROM condition_mark WHERE number = 1")
         .fetch_one(shop.app.db.read())

@@ -50,7 +50,7 @@ async fn a_conflict_without_a_clash_says_so() {
     assert!(late.all(".problems h2")[0].contains("Somebody else saved this meanwhile"));
     assert!(!late.has(".theirs"));
     assert_eq!(form(&late, "/office/settings").sent_by(&owner).await.status, StatusCode::SEE_OTHER);
-    assert!(owner.opens("/office").await.seen().contains("Millrace & Daughter"));
+    assert!(owner.opens("/office").await.visible_text().contains("Millrace & Daughter"));
 }
 
 #[tokio::test]
@@ -86,7 +86,7 @@ async fn a_choice_written_by_hand_shows_theirs_too() {
     let set = owner.opens(&path).await;
     form(&set, &path).with("material_1", "nylon").sent_by(&owner).await;
     let second = form(&set, &path).with("material_1", "gut").sent_by(&owner).await;
-    assert!(second.all(".string-grid .theirs")[0].contains("nylon"), "{:?}", second.seen());
+    assert!(second.all(".string-grid .theirs")[0].contains("nylon"), "{:?}", second.visible_text());
 
     let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM instrument").fetch_one(shop.app.db.read()).await.unwrap();
     let path = format!("/desk/instruments/{id}");
@@ -108,6 +108,6 @@ async fn whoever_is_on_a_job_stays_on_it_after_they_left_the_shop() {
     owner.sends(&format!("/office/staff/{id}"), &[("version", "1"), ("role", "bench")]).await;
     let details = format!("{job}/details");
     let saved = form(&desk.opens(&details).await, &details).with("rack", "C1").sent_by(&desk).await;
-    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.seen());
-    assert!(desk.opens(&job).await.seen().contains("On it Ivo"));
+    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.visible_text());
+    assert!(desk.opens(&job).await.visible_text().contains("On it Ivo"));
 }

@@ -70,7 +70,7 @@ async fn a_known_customer_who_was_never_asked_about_reminders_is_asked_at_the_ne
     let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM customer").fetch_one(shop.app.db.read()).await.unwrap();
     let path = format!("/desk/check-in?customer={id}");
     let page = desk.opens(&path).await;
-    assert!(page.has("input[type=checkbox][name=reminders]") && page.seen().contains("May we write to you"));
+    assert!(page.has("input[type=checkbox][name=reminders]") && page.visible_text().contains("May we write to you"));
     let next = form(&page, "/desk/check-in")
         .with("instrument", "")
         .with("family", "ukulele")

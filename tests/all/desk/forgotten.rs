@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use crate::bench::high_saddle;
 use crate::photos::{jpeg_with_a_place, sends_files};
-use crate::support::{Person, Shop, check_in_form};
+use crate::support::{Person, Shop, check_in_form, statements};
 
 /// Every planted sentence holds this word, and no other text of a shop does.
 const PLANTED: &str = "heron";
@@ -34,10 +34,13 @@ async fn found(shop: &Shop) -> Vec<(String, i64)> {
             }
         }
     }
-    let asked = format!("SELECT count(*) FROM search WHERE search MATCH '{PLANTED}*'");
-    let times: i64 = sqlx::query_scalar(sqlx::AssertSqlSafe(asked)).fetch_one(read).await.unwrap();
-    if times > 0 {
-        found.push(("the search index".to_owned(), times));
+    let mut indexed = 0;
+    for index in ["customer_search", "instrument_search", "job_search"] {
+        let asked = format!("SELECT count(*) FROM {index} WHERE {index} MATCH '{PLANTED}*'");
+        indexed += sqlx::query_scalar::<_, i64>(sqlx::AssertSqlSafe(asked)).fetch_one(read).await.unwrap();
+    }
+    if indexed > 0 {
+        found.push(("the search index".to_owned(), indexed));
     }
     found
 }
@@ -182,7 +185,11 @@ async fn no_sentence_about_somebody_forgotten_stays_and_what_was_worked_read_and
     assert!(!desk.opens(&job).await.has(&format!("form[action='{job}/link']")));
     let renewed = desk.sends(&format!("{job}/link"), &[("version", "9")]).await;
     assert_eq!(renewed.status, StatusCode::CONFLICT);
-    assert!(renewed.seen().contains("asked to be forgotten"), "and no new one is made: {}", renewed.seen());
+    assert!(
+        renewed.visible_text().contains("asked to be forgotten"),
+        "and no new one is made: {}",
+        renewed.visible_text()
+    );
 }
 
 #[tokio::test]
@@ -218,7 +225,7 @@ async fn append_only_tables_open_for_the_forgotten_alone_and_for_nothing_but_the
     ] {
         refuses(sql, "of somebody forgotten").await;
     }
-    assert!(owner.opens(&job).await.seen().contains("anonymised"));
+    assert!(owner.opens(&job).await.visible_text().contains("anonymised"));
 }
 
 #[tokio::test]
@@ -243,7 +250,7 @@ async fn nothing_new_goes_into_the_record_of_somebody_forgotten() {
     let save = [("version", "2"), ("name", "Maren again"), ("reach_by", "letter")];
     let saved = desk.sends(&page, &save).await;
     assert_eq!(saved.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(saved.seen().contains("asked to be forgotten"), "{}", saved.seen());
+    assert!(saved.visible_text().contains("asked to be forgotten"), "{}", saved.visible_text());
     let check_in = [("form_key", "x"), ("customer", gone.as_str()), ("complaint", "Again."), ("style", "light")];
     assert_eq!(desk.sends("/desk/check-in", &check_in).await.status, StatusCode::CONFLICT);
     assert_eq!(desk.opens(&format!("/desk/check-in?customer={gone}")).await.status, StatusCode::CONFLICT);
@@ -262,4 +269,37 @@ async fn nothing_new_goes_into_the_record_of_somebody_forgotten() {
     assert_eq!(handed.status, StatusCode::UNPROCESSABLE_ENTITY);
     let found = desk.opens("/desk/search?part=hits&for=check-in&q=anonymised").await;
     assert!(found.all(".hits strong").is_empty(), "and they are nobody to choose");
+}
+
+#[tokio::test]
+async fn a_picture_that_somebody_else_shows_too_stays_and_what_is_gone_is_not_looked_for_again() {
+    let shop = Shop::open().await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let picture = jpeg_with_a_place(600, 400);
+    let mut people = Vec::new();
+    for (key, name) in [("a", "Maren Heron"), ("b", "Corin Stent")] {
+        let mut form = check_in_form(key);
+        form.iter_mut().find(|(field, _)| *field == "name").unwrap().1 = name;
+        let job = desk.sends("/desk/check-in", &form).await.location.unwrap().trim_end_matches("/ticket").to_owned();
+        sends_files(&desk, &format!("{job}/photos"), key, &[("a.jpg", &picture)]).await;
+        let home = [("version", "1"), ("to", "closed-unrepaired"), ("reason", "No.")];
+        does(&desk, &format!("{job}/stage"), &home).await;
+        let id: Uuid = sqlx::query_scalar("SELECT id FROM customer WHERE name = ?")
+            .bind(name)
+            .fetch_one(shop.app.db.read())
+            .await
+            .unwrap();
+        people.push(id);
+    }
+    let photos = shop.folder().join("photos");
+    assert_eq!(pictures(&photos), 2, "one picture and its small one, shown by both");
+    let sure = [("version", "1"), ("sure", "yes")];
+    does(&owner, &format!("/desk/customers/{}/anonymise", people[0]), &sure).await;
+    assert_eq!(pictures(&photos), 2, "the other still shows it");
+    does(&owner, &format!("/desk/customers/{}/anonymise", people[1]), &sure).await;
+    assert_eq!(pictures(&photos), 0);
+    // the next start asks once, and finds nothing to do
+    let (done, asked) = statements(thumbplane::records::photo::remove_forgotten(&shop.app.db)).await;
+    done.unwrap();
+    assert_eq!(asked.len(), 1, "{asked:#?}");
 }

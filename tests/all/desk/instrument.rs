@@ -30,7 +30,7 @@ async fn in_a_shop_that_measures_in_inches_a_page_saved_untouched_changes_no_len
                    FROM instrument JOIN instrument_string ON instrument_id = instrument.id";
     // a top width, so that every length of the page is there
     let page = desk.opens(&path).await;
-    assert!(page.seen().contains("inches, or add mm"), "{}", page.seen());
+    assert!(page.visible_text().contains("inches, or add mm"), "{}", page.visible_text());
     let wide = desk.sends_form(&path, &page.form(&path), &[("top_width", "15 5/8")]).await;
     assert_eq!(wide.status, StatusCode::SEE_OTHER, "{}", wide.text);
     let before: String = sqlx::query_scalar(lengths).fetch_one(shop.app.db.read()).await.unwrap();
@@ -60,7 +60,11 @@ async fn in_a_shop_that_measures_in_inches_history_and_strings_are_said_in_inche
     let proofs = history.all("#last-plan td.figure");
     assert!(!proofs.is_empty() && !proofs.iter().any(|value| value.contains("mm")), "{proofs:?}");
     let sets = shop.owner().await.opens("/office/string-sets").await;
-    assert!(sets.seen().contains("Gauges in inches, w: wound") && sets.seen().contains("0.012"), "{}", sets.seen());
+    assert!(
+        sets.visible_text().contains("Gauges in inches, w: wound") && sets.visible_text().contains("0.012"),
+        "{}",
+        sets.visible_text()
+    );
 }
 
 #[tokio::test]
@@ -92,7 +96,7 @@ async fn a_price_beyond_what_the_books_hold_is_refused_at_its_field() {
     let line = [("form_key", "w"), ("service", ""), ("words", "Build it anew"), ("price", "1000000.01")];
     let refused = desk.sends(&format!("{job}/work"), &line).await;
     assert_eq!((refused.status, refused.value("price").as_str()), (StatusCode::UNPROCESSABLE_ENTITY, "1000000.01"));
-    assert!(refused.seen().contains("The most that fits here is £1000000.00"), "{}", refused.seen());
+    assert!(refused.visible_text().contains("The most that fits here is £1000000.00"), "{}", refused.visible_text());
     let part = [("form_key", "p"), ("name", "Gold wire"), ("unit", "metre"), ("price", "1000000.01")];
     assert_eq!(owner.sends("/office/parts", &part).await.status, StatusCode::UNPROCESSABLE_ENTITY);
     let most = [("form_key", "w"), ("service", ""), ("words", "Build it anew"), ("price", "1000000.00")];
@@ -160,7 +164,7 @@ async fn the_visits_of_many_years_come_a_page_at_a_time() {
         let older = newest.page().select(&older).next().unwrap().value().attr("href").unwrap().to_owned();
         let older = desk.opens(&older).await;
         assert_eq!(older.all(cell), numbers(3, 1), "{path}");
-        assert!(older.has(&format!("a[href='{path}']")) && !older.seen().contains("Older visits"));
+        assert!(older.has(&format!("a[href='{path}']")) && !older.visible_text().contains("Older visits"));
     }
 }
 

@@ -1,6 +1,5 @@
 //! Two records of one person, an instrument that goes on to somebody else, and a person who wants to be forgotten.
 
-use axum::http::StatusCode;
 use uuid::Uuid;
 
 use crate::support::{Shop, check_in_form};
@@ -29,9 +28,9 @@ async fn merged_records_keep_all_history_and_both_keys_lead_to_the_person() {
     let found = customers(&shop).await;
     let [(kept, kept_version), (lost, lost_version)] = found.as_slice() else { panic!("{found:?}") };
     let look = desk.opens(&format!("/desk/customers/{kept}/merge")).await;
-    assert!(look.has(&format!("a[href='/desk/customers/{kept}/merge?from={lost}']")), "{}", look.seen());
+    assert!(look.has(&format!("a[href='/desk/customers/{kept}/merge?from={lost}']")), "{}", look.visible_text());
     let both = desk.opens(&format!("/desk/customers/{kept}/merge?from={lost}")).await;
-    assert!(both.seen().contains("Also 07700 900555"), "{}", both.seen());
+    assert!(both.visible_text().contains("Also 07700 900555"), "{}", both.visible_text());
     let (lost_id, lost_version, kept_version) = (lost.to_string(), lost_version.to_string(), kept_version.to_string());
     let form =
         [("from", lost_id.as_str()), ("from_version", lost_version.as_str()), ("version", kept_version.as_str())];
@@ -39,7 +38,11 @@ async fn merged_records_keep_all_history_and_both_keys_lead_to_the_person() {
     assert_eq!(desk.sends(&path, &form).await.status.as_u16(), 303);
     assert_eq!(desk.sends(&path, &form).await.status.as_u16(), 303, "pressed twice");
     let page = desk.opens(&format!("/desk/customers/{kept}")).await;
-    assert!(page.seen().contains("26-0001") && page.seen().contains("26-0002"), "{}", page.seen());
+    assert!(
+        page.visible_text().contains("26-0001") && page.visible_text().contains("26-0002"),
+        "{}",
+        page.visible_text()
+    );
     assert!(page.value("note").contains("07700 900555"));
     let old = desk.opens(&format!("/desk/customers/{lost}")).await;
     assert_eq!(old.location, Some(format!("/desk/customers/{kept}")));
@@ -92,7 +95,10 @@ async fn after_a_merge_the_person_is_found_by_what_stood_in_either_record_until_
         form.retain(|(field, _)| !matches!(*field, "is_new" | "name" | "telephone" | "email"));
         form.extend([("name", name), ("telephone", telephone), ("email", email)]);
         let asked = desk.sends("/desk/check-in", &form).await;
-        assert!(asked.has("#field-same") && asked.seen().contains("It is Maren Oakhollow"), "{name}{telephone}{email}");
+        assert!(
+            asked.has("#field-same") && asked.visible_text().contains("It is Maren Oakhollow"),
+            "{name}{telephone}{email}"
+        );
     }
     for job in [&first, second.trim_end_matches("/ticket")] {
         let version = desk.opens(job).await.value("version");
@@ -110,7 +116,10 @@ async fn after_a_merge_the_person_is_found_by_what_stood_in_either_record_until_
     .unwrap();
     assert_eq!(left, 0);
     let mut write = shop.app.db.write().await.unwrap();
-    sqlx::query("INSERT INTO search (search, rank) VALUES ('integrity-check', 1)").execute(&mut *write).await.unwrap();
+    sqlx::query("INSERT INTO customer_search (customer_search, rank) VALUES ('integrity-check', 1)")
+        .execute(&mut *write)
+        .await
+        .unwrap();
 }
 
 #[tokio::test]
@@ -139,7 +148,7 @@ async fn a_merge_says_what_it_moved_and_what_was_once_theirs_stays_theirs() {
     let merge = [("from", from.as_str()), ("from_version", "1"), ("version", "1")];
     assert_eq!(desk.sends(&format!("/desk/customers/{kept}/merge"), &merge).await.status.as_u16(), 303);
     let page = desk.opens(&format!("/desk/customers/{kept}")).await;
-    assert!(page.seen().contains("theirs until 2026-10-03"), "{}", page.seen());
+    assert!(page.visible_text().contains("theirs until 2026-10-03"), "{}", page.visible_text());
     let owner = desk.opens(&format!("/desk/instruments/{sold}")).await;
     assert!(owner.has(&format!("a[href='/desk/customers/{kept}']")), "the past owner is the record that stands");
     let told: String = sqlx::query_scalar("SELECT after_json FROM event WHERE deed = 'another record merged in'")
@@ -239,10 +248,10 @@ async fn an_instrument_changes_hands_on_a_day_and_keeps_its_history() {
     let form = [("version", version.as_str()), ("to", heir.as_str()), ("on_day", "2026-10-03")];
     assert_eq!(desk.sends(&format!("{path}/owner"), &form).await.status.as_u16(), 303);
     let page = desk.opens(&path).await;
-    assert!(page.seen().contains("before, until Sat 3 Oct 2026, Maren Oakhollow"), "{}", page.seen());
-    assert!(page.seen().contains("26-0001"), "its visits stay with it");
+    assert!(page.visible_text().contains("before, until Sat 3 Oct 2026, Maren Oakhollow"), "{}", page.visible_text());
+    assert!(page.visible_text().contains("26-0001"), "its visits stay with it");
     let maren = customers(&shop).await[0].0;
-    assert!(desk.opens(&format!("/desk/customers/{maren}")).await.seen().contains("theirs until 2026-10-03"));
+    assert!(desk.opens(&format!("/desk/customers/{maren}")).await.visible_text().contains("theirs until 2026-10-03"));
 }
 
 #[tokio::test]
@@ -355,6 +364,6 @@ async fn what_is_archived_is_no_longer_offered_and_still_found() {
     );
     let check_in = desk.opens(&format!("/desk/check-in?customer={customer}")).await;
     assert!(!check_in.has("input[name=instrument]"));
-    assert!(desk.opens("/desk/search?part=hits&q=maren").await.seen().contains("archived"));
-    assert!(desk.opens("/desk/search?part=hits&q=tw-4471").await.seen().contains("archived"));
+    assert!(desk.opens("/desk/search?part=hits&q=maren").await.visible_text().contains("archived"));
+    assert!(desk.opens("/desk/search?part=hits&q=tw-4471").await.visible_text().contains("archived"));
 }

@@ -26,7 +26,7 @@ async fn a_receipt_shows_every_payment_and_what_is_left() {
         assert_eq!(desk.sends(&format!("{job}/payment"), &form).await.status.as_u16(), 303);
     }
     // 65.00 and 20 % make 78.00; 30 and 50 paid, 5 given back
-    let receipt = desk.opens(&format!("{job}/receipt")).await.seen();
+    let receipt = desk.opens(&format!("{job}/receipt")).await.visible_text();
     for words in ["£78.00", "deposit, cash", "balance, card", "refund, cash", "Paid in all £75.00", "Still owed: £3.00"]
     {
         assert!(receipt.contains(words), "{words} in {receipt}");
@@ -47,10 +47,10 @@ async fn nothing_beyond_what_was_agreed_is_ever_owed() {
     desk.sends(&format!("{job}/work"), &line("w1", "Set it up", "65.00")).await;
     desk.sends(&format!("{job}/work"), &line("w2", "A new bone nut", "85.00")).await;
     desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
-    let balance = || async { desk.opens(&format!("{job}/hand-over")).await.seen() };
+    let balance = || async { desk.opens(&format!("{job}/hand-over")).await.visible_text() };
     assert!(balance().await.contains("Agreed £0.00"), "proposed lines are owed by nobody");
     let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
-    let paper = desk.opens(&quote).await.seen();
+    let paper = desk.opens(&quote).await.visible_text();
     for words in [
         "Set it up",
         "£65.00",
@@ -68,7 +68,7 @@ async fn nothing_beyond_what_was_agreed_is_ever_owed() {
     assert!(balance().await.contains("Agreed £0.00"), "a quote nobody answered is owed by nobody");
     let yes = [("answer", "agreed"), ("how", "telephone"), ("answered_by", "Maren Oakhollow")];
     desk.sends(&format!("{quote}/answer"), &yes).await;
-    let answered = desk.opens(&quote).await.seen();
+    let answered = desk.opens(&quote).await.visible_text();
     for words in ["agreed", "Maren Oakhollow", "telephone", "Wed 14 Oct 2026 11:00"] {
         assert!(answered.contains(words), "{words} in {answered}");
     }
@@ -76,11 +76,11 @@ async fn nothing_beyond_what_was_agreed_is_ever_owed() {
     // a line thought of later: the tolerance is nought
     desk.sends(&format!("{job}/work"), &line("w3", "Dress the frets", "175.00")).await;
     assert!(balance().await.contains("Agreed £180.00"));
-    let receipt = desk.opens(&format!("{job}/receipt")).await.seen();
+    let receipt = desk.opens(&format!("{job}/receipt")).await.visible_text();
     assert!(receipt.contains("Total £180.00") && !receipt.contains("Dress the frets"), "{receipt}");
     // a changed quote is a new revision that says so, and what was agreed stands until it is answered
     let second = desk.sends(&format!("{job}/quote"), &[("form_key", "q2")]).await.location.unwrap();
-    assert!(desk.opens(&second).await.seen().contains("revision 2"));
+    assert!(desk.opens(&second).await.visible_text().contains("revision 2"));
     assert!(balance().await.contains("£180.00"));
 }
 

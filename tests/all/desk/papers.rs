@@ -82,7 +82,7 @@ async fn several_instruments_of_one_visit_print_their_tickets_together() {
     let ticket = desk.sends("/desk/check-in", &second).await.location.unwrap();
     let whole = desk.opens(&format!("{ticket}?visit=whole")).await;
     assert_eq!(whole.all(".leaf").len(), 2);
-    assert!(whole.seen().contains("26-0001") && whole.seen().contains("26-0002"));
+    assert!(whole.visible_text().contains("26-0001") && whole.visible_text().contains("26-0002"));
     let job = ticket.trim_end_matches("/ticket").trim_start_matches("/desk/jobs/");
     let print = desk.sends(&format!("/desk/papers/claim-ticket/{job}"), &[("visit", "whole")]).await;
     assert_eq!(print.location, Some(format!("{ticket}?visit=whole")));
@@ -116,14 +116,14 @@ async fn the_owner_sets_label_and_letters_and_letters_fall_due_by_their_days() {
             shop.desk().await.opens("/desk/uncollected").await
         }
     };
-    assert!(!seen(6).await.seen().contains("letter due"));
-    assert!(seen(7).await.seen().contains("letter due"));
+    assert!(!seen(6).await.visible_text().contains("letter due"));
+    assert!(seen(7).await.visible_text().contains("letter due"));
     let id = job.trim_start_matches("/desk/jobs/");
     let desk = shop.desk().await;
-    assert!(desk.opens(&format!("{job}/collection-letter")).await.seen().contains("Please come."));
+    assert!(desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("Please come."));
     desk.sends(&format!("/desk/papers/collection-letter/{id}"), &[]).await;
-    assert!(!seen(29).await.seen().contains("letter due"), "the first is sent");
-    assert!(seen(30).await.seen().contains("letter due"), "the second has its own day");
+    assert!(!seen(29).await.visible_text().contains("letter due"), "the first is sent");
+    assert!(seen(30).await.visible_text().contains("letter due"), "the second has its own day");
 }
 
 /// Brings the only job to *ready* by the stages a job with nothing to measure goes through.
@@ -138,7 +138,7 @@ async fn today_shows_who_is_to_be_called_with_the_number_there() {
     let shop = Shop::with_story().await;
     let desk = shop.desk().await;
     let page = desk.opens("/desk/day").await;
-    assert!(page.has("a[href^='tel:+44']"), "{}", page.seen());
+    assert!(page.has("a[href^='tel:+44']"), "{}", page.visible_text());
     for heading in [
         "To call",
         "Promised for today, or late",
@@ -183,7 +183,7 @@ async fn codes_on_paper_are_wide_enough_for_the_printer_that_prints_them() {
         let in_dots = module * dots / 25.4;
         assert!(module >= 0.25 && (in_dots - in_dots.round()).abs() < 0.02, "{paper}: {module} mm are {in_dots} dots");
         assert!(measure(&page, "bars", "height")[0] >= 12.0 && width <= widest, "{paper}: {width} mm");
-        assert!(page.seen().contains("26-0001"), "{paper}: the number stands beside its bars");
+        assert!(page.visible_text().contains("26-0001"), "{paper}: the number stands beside its bars");
     }
     // QR: 0.4 mm a module and 20 mm in all, common practice; a link of its length at level M is version 4, 33 modules
     let page = desk.opens(&format!("{job}/ticket")).await;

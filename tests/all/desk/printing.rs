@@ -119,16 +119,16 @@ async fn a_shop_without_an_address_prints_no_qr_and_the_owner_is_told() {
     let job = desk.checks_in("k").await;
     let ticket = desk.opens(&format!("{job}/ticket")).await;
     assert!(!ticket.has("svg.qr") && ticket.has("svg.bars") && !ticket.all("main")[0].contains("/s/"));
-    assert!(ticket.seen().contains("--public-origin"), "{}", ticket.seen());
-    assert!(owner.opens("/office").await.seen().contains("--public-origin"));
+    assert!(ticket.visible_text().contains("--public-origin"), "{}", ticket.visible_text());
+    assert!(owner.opens("/office").await.visible_text().contains("--public-origin"));
 
     let serving = Serving { public_origin: Some("http://millrace.example".to_owned()), ..Serving::default() };
     let shop = Shop::open_as(serving).await;
     let (desk, owner) = (shop.desk().await, shop.owner().await);
     let job = desk.checks_in("k").await;
     let ticket = desk.opens(&format!("{job}/ticket")).await;
-    assert!(ticket.has("svg.qr") && ticket.seen().contains("http://millrace.example/s/"));
-    assert!(!owner.opens("/office").await.seen().contains("--public-origin"));
+    assert!(ticket.has("svg.qr") && ticket.visible_text().contains("http://millrace.example/s/"));
+    assert!(!owner.opens("/office").await.visible_text().contains("--public-origin"));
 }
 
 /// What the list of what is not collected says of the only job, on a day after it became ready.
@@ -158,14 +158,16 @@ async fn a_letter_printed_twice_in_a_day_is_one_letter_and_the_next_keeps_its_di
     desk.sends(&print, &[]).await;
     let said = on_day(&shop, 29).await;
     assert!(said.contains("1, last on Thu 12 Nov 2026"), "{said}");
-    assert!(desk.opens(&format!("{job}/collection-letter")).await.seen().contains("ready since Wed 14 Oct 2026"));
-    assert!(!desk.opens(&format!("{job}/collection-letter")).await.seen().contains("letter number"));
+    assert!(
+        desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("ready since Wed 14 Oct 2026")
+    );
+    assert!(!desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("letter number"));
     // 14, 30, 60: the second comes sixteen days after the first, not the next morning
     assert!(!on_day(&shop, 30).await.contains("letter due"));
     assert!(!on_day(&shop, 44).await.contains("letter due"));
     assert!(on_day(&shop, 45).await.contains("letter due"));
     let desk = shop.desk().await;
-    assert!(desk.opens(&format!("{job}/collection-letter")).await.seen().contains("letter number 2"));
+    assert!(desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("letter number 2"));
 }
 
 #[tokio::test]

@@ -12,6 +12,7 @@ use thumbplane::working::{MOST, Working, below};
 use super::contract::good;
 use super::formula::{evaluated, incomplete_beta as regularised_beta, normal};
 use super::plan::{guitar, seen, steel};
+use super::sixty::benches;
 use super::{answer, number, numbers};
 
 /// Numbers that are copies of what was given, or plain counts.
@@ -38,8 +39,8 @@ fn is_copy_or_count(name: &str, pointer: &str, input: &Value, answer: &Value) ->
             | ["curve", _, "days" | "at_risk" | "finished"]
             | ["restricted_mean", "until_days"],
         )
-        | ("plan", ["findings", _, "strings", _])
-        | ("plan", ["findings", _, "numbers", "fret" | "rh_percent" | "target_rh_percent" | "least_showing_mm"]) => {
+        | ("plan", ["findings", _, "strings", _] | ["steps", _, "posts_without", "string"])
+        | ("plan", ["findings", _, "numbers", "fret" | "rh_percent" | "target_rh_percent" | "least_showing_mm" | "most_mm"]) => {
             true
         }
         ("plan", ["findings", place, "numbers", "target_mm"]) => {
@@ -314,6 +315,71 @@ fn every_figure_of_a_plan_shows_its_working() {
         "intonation-off",
     ] {
         assert!(keys.contains(key), "no plan here has {key}: {keys:?}");
+    }
+}
+
+/// Of each kind of bridge, nut, neck and string one, with everything about it that makes an amount.
+fn built() -> Vec<Value> {
+    let wanted = [
+        "a flat-top with one height of 4.20 among 2.40s",
+        "a flat-top with one worn slot among good ones",
+        "a classical with 0.6 mm of relief and no rod, strings high",
+        "a bolt-on electric with high strings",
+        "a bolt-on electric with its saddles grounded and high strings",
+        "a bolt-on electric with a wrong neck angle and low strings",
+        "a two-post electric with one string high off the line",
+        "a two-post electric with one string high off the line, posts right",
+        "an electric with a clamping nut that is low",
+        "an electric with a zero fret whose strings lie low over the 1st",
+        "a fanned five-string bass, its low string sharp",
+        "a mandolin out of tune at the 12th",
+        "an archtop with high strings",
+        "a banjo with low strings",
+        "a banjo out of tune at the 12th",
+        "a banjo whose short fifth lies on the 6th fret",
+    ];
+    let mut built: Vec<Value> =
+        benches().into_iter().filter(|(what, _)| wanted.contains(what)).map(|(_, bench)| bench).collect();
+    assert_eq!(built.len(), wanted.len());
+    // screws with travel and pitch, posts whose travel ends, set-backs as read, a short string with all its readings
+    let find = |what: &str| benches().into_iter().find(|(known, _)| *known == what).unwrap().1;
+    let mut screws = find("a bolt-on electric with high strings");
+    screws["readings"]["saddle_showing_mm"] = json!({"treble": [3.0], "bass": [3.2, 3.3]});
+    for row in screws["readings"]["strings"].as_array_mut().unwrap() {
+        row["from_12_to_saddle_mm"] = json!([326.1, 326.2]);
+        row["cents_at_12"] = json!([7.0, 7.1]);
+    }
+    let mut in_tune = screws.clone();
+    for row in in_tune["readings"]["strings"].as_array_mut().unwrap() {
+        row["action_12_mm"] = json!([1.7, 1.7, 1.7]);
+    }
+    let mut held = find("a two-post electric with high strings");
+    held["readings"]["saddle_showing_mm"] = json!({"treble": [0.9], "bass": [4.0]});
+    held["instrument"]["screw_pitch_mm"] = json!(1.25);
+    let mut off_line = find("a two-post electric with one string high off the line");
+    off_line["instrument"]["screw_pitch_mm"] = json!(1.25);
+    off_line["readings"]["saddle_showing_mm"] = json!({"treble": [4.0], "bass": [4.0]});
+    let mut fifth = find("a banjo whose short fifth lies on the 6th fret");
+    fifth["readings"]["relief_mm"] = json!([0.4, 0.4, 0.4]);
+    for row in fifth["readings"]["strings"].as_array_mut().unwrap() {
+        row["first_fret_mm"] = json!([0.7, 0.7]);
+        row["gap_at_1_stopped_at_3_mm"] = json!([]);
+    }
+    let mut contradicted = steel([1.9, 2.3], 0.07, 0.4, [3.6, 4.4]);
+    contradicted["rod_pairs"] = json!([{"relief_before_mm": 0.4, "relief_after_mm": 0.2, "action_12_before_mm": 2.3,
+        "action_12_after_mm": 3.3}]);
+    let mut both = find("a banjo whose short fifth lies on the 6th fret");
+    for row in both["readings"]["strings"].as_array_mut().unwrap() {
+        row["first_fret_mm"] = json!([0.9, 0.9]);
+    }
+    built.extend([screws, in_tune, held, off_line, fifth, contradicted, both]);
+    built
+}
+
+#[test]
+fn every_figure_of_every_kind_of_instrument_shows_its_working() {
+    for plan in built() {
+        check_all("plan", &plan);
     }
 }
 

@@ -1,7 +1,9 @@
 //! Uncertainty of readings against the published examples of JCGM 100:2008 (GUM) and of Grubbs' test.
 
 use serde_json::{Value, json};
-use thumbplane::setup::reading::{Contribution, combine, coverage_factor, grubbs_limit, reported, supported};
+use thumbplane::setup::reading::{
+    Contribution, combine, coverage_factor, grubbs_limit, pooled_repeatability, reported, supported,
+};
 
 use super::{answer, close, close_percent, number};
 
@@ -204,4 +206,68 @@ fn more_coverage_is_a_wider_claim() {
         number(&answer("reading", &case), "/expanded_mm")
     };
     assert!(at(0.68) < at(0.95) && at(0.95) < at(0.99));
+}
+
+fn pooled(values: &[f64], r: f64, freedom: u32) -> serde_json::Value {
+    answer(
+        "reading",
+        &json!({"values_mm": values, "resolution_mm": 0, "repeatability_mm": r, "repeatability_degrees_of_freedom": freedom}),
+    )
+}
+
+/// GUM (JCGM 100:2008) 4.2.4 with table G.2: readings 2.10, 2.16, 2.13, the first n of them; computed by an
+/// independent script. One reading is no surer than two.
+#[test]
+fn the_tools_own_repeatability_is_pooled_with_the_repeats() {
+    let values = [2.10, 2.16, 2.13];
+    for (r, freedom, rows) in [
+        (0.03, 5, [(0.0300, 0.0300, 5.0, 2.5706), (0.0324, 0.0229, 6.0, 2.4469), (0.0300, 0.0173, 7.0, 2.3646)]),
+        (0.05, 12, [(0.0500, 0.0500, 12.0, 2.1788), (0.0495, 0.0350, 13.0, 2.1604), (0.0477, 0.0275, 14.0, 2.1448)]),
+    ] {
+        let mut before = f64::INFINITY;
+        for (count, (s, u, nu, t)) in (1..).zip(rows) {
+            let told = pooled(&values[..count], r, freedom);
+            close(number(&told, "/standard_deviation_mm"), s, 5e-5);
+            close(number(&told, "/standard_uncertainty_mm"), u, 5e-5);
+            close(number(&told, "/degrees_of_freedom"), nu, 1e-9);
+            close(number(&told, "/coverage_factor"), t, 5e-5);
+            assert!(number(&told, "/expanded_mm") < before, "more readings are never less sure here");
+            before = number(&told, "/expanded_mm");
+        }
+    }
+    // without the two fields all is as before
+    assert!(answer("reading", &json!({"values_mm": [2.1], "resolution_mm": 0.0}))["standard_deviation_mm"].is_null());
+}
+
+/// GUM H.1.3.2: a pooled standard deviation of 13 nm from 25 comparisons (24 degrees of freedom) leaves the mean of
+/// five an uncertainty of 5.8 nm.
+#[test]
+fn five_comparisons_of_an_end_gauge_are_as_sure_as_the_pooled_scatter_says() {
+    // in micrometres: five values that scatter as the pool does, their own sum of squares is 4·13²
+    let spread = 0.013 * 2.0_f64.sqrt();
+    let told = pooled(&[0.215 - spread, 0.215, 0.215, 0.215, 0.215 + spread], 0.013, 24);
+    close(number(&told, "/standard_deviation_mm"), 0.013, 1e-9);
+    close(number(&told, "/standard_uncertainty_mm"), 0.0058, 0.00005);
+    close(number(&told, "/degrees_of_freedom"), 28.0, 1e-9);
+}
+
+/// NIST Statistical Reference Datasets, analysis of variance, SiRstv (resistivity of silicon, five instruments, five
+/// readings each; the data from memory, which agree with the certified values): certified within-instrument standard
+/// deviation 0.104076068334656 with 20 degrees of freedom.
+#[test]
+fn the_scatter_of_a_tool_is_pooled_over_every_place_that_was_read_again() {
+    let places: [&[f64]; 7] = [
+        &[196.3052, 196.1240, 196.1890, 196.2569, 196.3403],
+        &[196.3042, 196.3825, 196.1669, 196.3257, 196.0422],
+        &[196.1303, 196.2005, 196.2889, 196.0343, 196.1811],
+        &[196.2795, 196.1748, 196.1494, 196.1485, 195.9885],
+        &[196.2119, 196.1051, 196.1850, 196.0052, 196.2090],
+        // a place that was read once, or not at all, tells nothing
+        &[170.0],
+        &[],
+    ];
+    let known = pooled_repeatability(places).expect("places read again");
+    close(known.standard_deviation_mm, 0.104_076_068_334_656, 1e-12);
+    close(known.degrees_of_freedom, 20.0, 0.0);
+    assert!(pooled_repeatability([&[1.0][..], &[2.0]]).is_none());
 }

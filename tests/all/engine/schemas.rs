@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use thumbplane::calc::{CALCULATIONS, calc};
 use thumbplane::web::api::openapi;
 
+use super::sixty::benches;
 use super::plan::{guitar, seen, steel};
 use super::{answer, faults};
 
@@ -52,6 +53,7 @@ fn cases() -> Vec<(String, Value)> {
         seen(steel([1.6, 1.9], 0.02, 0.0, [3.6, 4.4]), json!([{"key": "buzz", "string": 6, "fret": 0}])),
     ];
     cases.extend(plans.into_iter().map(|input| ("plan".to_owned(), input)));
+    cases.extend(benches().into_iter().map(|(_, input)| ("plan".to_owned(), input)));
     cases
 }
 

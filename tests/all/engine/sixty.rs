@@ -250,10 +250,19 @@ fn keeps_the_principle(expected: &Expected, plan: &Value) {
     assert!(!asked || !expected.steps.is_empty(), "{what}");
 }
 
+/// All of them.
+fn all() -> Vec<Expected> {
+    [steel::all(), nylon::all(), electric::all(), free_bridges::all()].into_iter().flatten().collect()
+}
+
+/// What stands on each bench, by what it is.
+pub(super) fn benches() -> Vec<(&'static str, Value)> {
+    all().into_iter().map(|expected| (expected.what, expected.bench.0)).collect()
+}
+
 #[test]
 fn every_one_of_sixty_instruments_gets_the_plan_a_repairer_expects() {
-    let all: Vec<Expected> =
-        [steel::all(), nylon::all(), electric::all(), free_bridges::all()].into_iter().flatten().collect();
+    let all = all();
     assert!(all.len() >= 60, "{}", all.len());
     let mut wrong = Vec::new();
     for expected in &all {

@@ -12,7 +12,7 @@ enum Tolerance {
 }
 
 impl Tolerance {
-    fn read(stated: &Value) -> Self {
+    fn of(stated: &Value) -> Self {
         if let Some(absolute) = stated.as_f64() {
             return Self::Absolute(absolute);
         }
@@ -64,7 +64,7 @@ fn every_worked_example_is_met() {
     let mut compared = 0;
     for (place, example) in examples.iter().enumerate() {
         let name = example["name"].as_str().expect("an example has a name");
-        let tolerance = Tolerance::read(&example["tolerance"]);
+        let tolerance = Tolerance::of(&example["tolerance"]);
         let actual = answer(name, &example["input"]);
         compare(&format!("example {place}, {name}: "), &example["output"], &actual, tolerance, &mut compared);
         names.insert(name);

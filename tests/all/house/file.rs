@@ -52,12 +52,12 @@ async fn on_a_full_disk_nothing_is_half_saved_and_with_room_it_goes_on() {
             kept += 1;
             continue;
         }
-        assert_eq!(answer.status, StatusCode::INSUFFICIENT_STORAGE, "{}", answer.seen());
+        assert_eq!(answer.status, StatusCode::INSUFFICIENT_STORAGE, "{}", answer.visible_text());
         refused = Some((key, answer));
         break;
     }
     let (key, answer) = refused.expect("the file fills up");
-    assert!(answer.seen().contains("The disk is full") && answer.seen().contains("Nothing was saved"));
+    assert!(answer.visible_text().contains("The disk is full") && answer.visible_text().contains("Nothing was saved"));
     for table in ["job", "customer", "instrument"] {
         assert_eq!(shop.count(table).await, kept, "{table}: whole deeds only");
     }
@@ -68,7 +68,7 @@ async fn on_a_full_disk_nothing_is_half_saved_and_with_room_it_goes_on() {
     fill(1_000_000).await;
     for _ in 0..2 {
         let again = desk.sends("/desk/check-in", &check_in_form(&key)).await;
-        assert_eq!(again.status, StatusCode::SEE_OTHER, "{}", again.seen());
+        assert_eq!(again.status, StatusCode::SEE_OTHER, "{}", again.visible_text());
     }
     assert_eq!(shop.count("job").await, kept + 1);
 }
@@ -186,7 +186,7 @@ async fn many_who_save_at_one_moment_each_get_their_turn() {
     drop(waiting);
     let answers: Vec<_> = answers.into_iter().flatten().collect();
     for pair in answers.chunks(2) {
-        assert_eq!(pair[0].status, StatusCode::SEE_OTHER, "{}", pair[0].seen());
+        assert_eq!(pair[0].status, StatusCode::SEE_OTHER, "{}", pair[0].visible_text());
         assert_eq!(pair[0].location, pair[1].location, "a double press at the same moment makes one job");
     }
     assert_eq!(shop.count("job").await, 6);
@@ -215,12 +215,16 @@ async fn a_clock_that_goes_back_brings_no_session_back_and_breaks_no_page() {
     for path in ["/desk".to_owned(), "/desk/day".to_owned(), job.clone(), format!("{job}/ticket")] {
         let page = desk_again.opens(&path).await;
         assert_eq!(page.status, StatusCode::OK, "{path}");
-        assert!(!page.seen().contains("-1 ") && !page.seen().contains("−1 "), "{path}: {}", page.seen());
+        assert!(
+            !page.visible_text().contains("-1 ") && !page.visible_text().contains("−1 "),
+            "{path}: {}",
+            page.visible_text()
+        );
     }
     desk_again.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
     let deeds: Vec<(i64, i64)> =
         sqlx::query_as("SELECT id, at FROM event ORDER BY id").fetch_all(shop.app.db.read()).await.unwrap();
     assert!(deeds.last().unwrap().1 < deeds[deeds.len() - 2].1, "the clock went back");
-    assert!(desk_again.opens(&job).await.seen().contains("measured"));
+    assert!(desk_again.opens(&job).await.visible_text().contains("measured"));
     drop(desk);
 }

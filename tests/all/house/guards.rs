@@ -125,7 +125,7 @@ async fn full_job() -> Full {
     let kept = sends_files(&desk, &format!("{job}/photos"), "f", &[("a.jpg", &picture)]).await;
     assert_eq!(kept.status, StatusCode::SEE_OTHER);
     let path = format!("{bench}/measure-again");
-    let measure_again = ivo.opens(&bench).await.form(&path);
+    let measure_again = ivo.opens(&bench).await.form(&path).to_vec();
     assert!(!measure_again.is_empty(), "a step is in hand");
     let mut other = check_in_form("other");
     for (field, value) in &mut other {

@@ -182,7 +182,7 @@ async fn behind_tls_every_cookie_is_secure_and_bound_to_the_host() {
     };
     let signed_in =
         post("/sign-in", String::new(), "name=Ottilie&password=sluice+gate+and+walnut&then=%2Foffice").await;
-    assert_eq!(signed_in.location.as_deref(), Some("/office"), "{}", signed_in.seen());
+    assert_eq!(signed_in.location.as_deref(), Some("/office"), "{}", signed_in.visible_text());
     let session = text_of(&signed_in.headers, "set-cookie");
     let pair = session.split(';').next().unwrap().to_owned();
     let saved = post("/bench/habit", pair.clone(), "").await;
@@ -193,7 +193,7 @@ async fn behind_tls_every_cookie_is_secure_and_bound_to_the_host() {
         "form_key=k&key=polish&name=Polish&minutes=5&price=3&tax_class=standard&active=yes",
     )
     .await;
-    assert_eq!(flashed.status, StatusCode::SEE_OTHER, "{}", flashed.seen());
+    assert_eq!(flashed.status, StatusCode::SEE_OTHER, "{}", flashed.visible_text());
     let flash = text_of(&flashed.headers, "set-cookie");
     let shown = Request::get("/office/services").header(header::HOST, "shop.example");
     let flash_pair = flash.split(';').next().unwrap();
@@ -297,7 +297,7 @@ async fn what_belongs_to_another_job_is_not_found_under_this_one() {
         (format!("{bench}/parts/{line}/back"), vec![]),
     ] {
         let answer = owner.sends(&path, &form).await;
-        assert_eq!(answer.status, StatusCode::NOT_FOUND, "{path}: {}", answer.seen());
+        assert_eq!(answer.status, StatusCode::NOT_FOUND, "{path}: {}", answer.visible_text());
     }
     let state: String = sqlx::query_scalar("SELECT state FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!(state, "proposed");
@@ -354,7 +354,7 @@ async fn what_people_type_is_never_markup() {
         }
     }
     let made = owner.sends("/desk/check-in", &form).await;
-    assert_eq!(made.status, StatusCode::SEE_OTHER, "{}", made.seen());
+    assert_eq!(made.status, StatusCode::SEE_OTHER, "{}", made.visible_text());
     let job = made.location.unwrap().trim_end_matches("/ticket").to_owned();
     let bench = job.replace("/desk/", "/bench/");
     owner.sends(&format!("{job}/work"), &[("form_key", "w"), ("service", ""), ("words", attack), ("price", "5")]).await;
@@ -402,7 +402,7 @@ async fn what_people_type_is_never_markup() {
         assert!(!page.has("img[src='x']") && !page.has("[onerror]"), "{path}");
         assert!(page.all("script").iter().all(String::is_empty), "{path}: a script with words of ours in it");
         assert!(!page.text.contains("<script>alert"), "{path}");
-        assert!(!page.seen().contains(">49"), "{path}: a template within a value");
+        assert!(!page.visible_text().contains(">49"), "{path}: a template within a value");
         held += usize::from(page.text.contains("alert(1)"));
     }
     assert!(held > 15, "it stands on the pages, as text: {held}");
@@ -594,7 +594,7 @@ async fn a_form_that_never_arrives_is_given_up() {
     let request = asks("POST", "/sign-in", "").header(header::CONTENT_TYPE, "application/x-www-form-urlencoded");
     let answer = shop.answer(request.body(Body::new(Never)).unwrap()).await;
     assert_eq!(answer.status, StatusCode::REQUEST_TIMEOUT);
-    assert!(answer.seen().contains("Nothing was saved"));
+    assert!(answer.visible_text().contains("Nothing was saved"));
 }
 
 // OWASP ASVS 5.0.0, V14.2.1 and V8.2.2: wrong, cut and foreign links are one and the same page

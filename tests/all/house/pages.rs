@@ -41,6 +41,7 @@ fn templates_keep_to_what_the_security_policy_and_old_tablets_allow() {
             let name = before.rsplit("{{").next().unwrap().trim();
             let drawings = [
                 "stage.inlay",
+                "strips",
                 "qr",
                 "bars",
                 "side",
@@ -69,7 +70,7 @@ fn templates_are_laid_out_to_be_read() {
 }
 
 /// What stands between the marks of the template engine, with the number of its line.
-fn said_to_the_engine(text: &str) -> Vec<(usize, String)> {
+fn engine_code(text: &str) -> Vec<(usize, String)> {
     let mut found = Vec::new();
     for (open, close) in [("{%", "%}"), ("{{", "}}")] {
         let mut from = 0;
@@ -148,7 +149,7 @@ fn a_template_formats_and_does_not_decide() {
         assert_eq!(decision(says), None, "{says}");
     }
     for (path, text) in files("templates", "html") {
-        for (line, code) in said_to_the_engine(&text) {
+        for (line, code) in engine_code(&text) {
             if let Some(why) = decision(&code) {
                 panic!("{}:{line}: {{% {code} %}} decides: {why}", path.display());
             }
@@ -411,7 +412,7 @@ async fn a_refused_form_says_first_what_to_mend_and_where() {
         ("/sign-in".to_owned(), vec![("name", ""), ("password", "")]),
     ] {
         let answer = owner.sends(&path, &form).await;
-        assert_eq!(answer.status.as_u16(), 422, "{path}: {}", answer.seen());
+        assert_eq!(answer.status.as_u16(), 422, "{path}: {}", answer.visible_text());
         assert!(answer.all("title")[0].starts_with("Error: "), "{path}: {:?}", answer.all("title"));
         is_well_made(&answer, &path);
         let page = answer.page();

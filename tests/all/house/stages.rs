@@ -39,7 +39,7 @@ async fn a_stage_cannot_be_skipped_or_pressed_when_it_follows_from_a_deed() {
     assert!(silent.all("#error-reason")[0].contains("Say why"));
     let stale = desk.sends(&format!("{job}/stage"), &[("version", "7"), ("to", "measured")]).await;
     assert_eq!(stale.status, StatusCode::CONFLICT);
-    assert!(stale.seen().contains("Somebody else changed this job"));
+    assert!(stale.visible_text().contains("Somebody else changed this job"));
     // a page of several forms comes back whole, with what was typed
     let sideways = [("version", "1"), ("waiting_for", "part"), ("wait_reason", " ")];
     let refused = desk.sends(&format!("{job}/wait"), &sideways).await;

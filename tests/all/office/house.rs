@@ -27,8 +27,8 @@ async fn the_currency_stays_once_money_is_in_the_books() {
     assert!(refused.all("#error-currency")[0].contains("amounts in USD"), "{:?}", refused.all(".message"));
     assert_eq!(form(&refused, "/office/settings").value("currency"), "JPY");
     assert!(
-        desk.opens(&format!("{job}/hand-over")).await.seen().contains("US$20.00")
-            || desk.opens(&format!("{job}/hand-over")).await.seen().contains("$20.00")
+        desk.opens(&format!("{job}/hand-over")).await.visible_text().contains("US$20.00")
+            || desk.opens(&format!("{job}/hand-over")).await.visible_text().contains("$20.00")
     );
     assert_eq!(settings("USD").await.status, StatusCode::SEE_OTHER, "everything else can still be changed");
 }
@@ -55,7 +55,7 @@ async fn a_refused_password_and_a_refused_change_stand_at_the_person_they_are_ab
     owner.sends(&path, &[("version", "1"), ("role", "bench"), ("role", "desk"), ("active", "yes")]).await;
     let late = opened.with("role", "owner").sent_by(&owner).await;
     assert_eq!(late.status, StatusCode::CONFLICT);
-    assert!(late.seen().contains("Now: front desk, bench; may sign in."), "{}", late.seen());
+    assert!(late.visible_text().contains("Now: front desk, bench; may sign in."), "{}", late.visible_text());
     assert_eq!(form(&late, &path).sent_by(&owner).await.status, StatusCode::SEE_OTHER);
 }
 
@@ -75,9 +75,9 @@ async fn a_person_and_a_service_added_by_two_presses_are_there_once() {
         .with("price", "35");
     for _ in 0..2 {
         let added = person.sent_by(&owner).await;
-        assert_eq!(added.status, StatusCode::SEE_OTHER, "{}", added.seen());
+        assert_eq!(added.status, StatusCode::SEE_OTHER, "{}", added.visible_text());
         let added = service.sent_by(&owner).await;
-        assert_eq!(added.status, StatusCode::SEE_OTHER, "{}", added.seen());
+        assert_eq!(added.status, StatusCode::SEE_OTHER, "{}", added.visible_text());
     }
     assert_eq!((shop.count("staff").await, shop.count("service").await), (people + 1, services + 1));
 }

@@ -57,7 +57,7 @@ async fn ten_thousand_rows_with_five_hundred_bad_ones_are_tried_and_then_brought
     assert!(page.all("select option[selected]").contains(&"customer: telephone".to_owned()));
 
     let tried = tries(&owner, &path, &["name", "telephone", "email", "family", "maker", "serial"]).await;
-    assert_eq!(tried.all("dl.facts dd"), ["10000", "9500", "0", "9500", "0", "500"], "{}", tried.seen());
+    assert_eq!(tried.all("dl.facts dd"), ["10000", "9500", "0", "9500", "0", "500"], "{}", tried.visible_text());
     assert_eq!((shop.count("customer").await, shop.count("instrument").await), (0, 0), "a try writes nothing");
     let refused = owner.sends(&format!("{path}/refused.csv"), &[]).await;
     let rows: Vec<&str> = refused.text.trim_end().split("\r\n").collect();
@@ -71,7 +71,7 @@ async fn ten_thousand_rows_with_five_hundred_bad_ones_are_tried_and_then_brought
 
     assert_eq!(owner.sends(&path, &[]).await.status.as_u16(), 303);
     let done = when_done(&owner, &path).await;
-    assert!(done.seen().contains("Brought in Rows 10000"), "{}", done.seen());
+    assert!(done.visible_text().contains("Brought in Rows 10000"), "{}", done.visible_text());
     assert_eq!((shop.count("customer").await, shop.count("instrument").await), (9500, 9500));
     assert_eq!(owner.sends(&path, &[]).await.location.as_deref(), Some(path.as_str()), "a second press does nothing");
     assert_eq!(shop.count("customer").await, 9500);
@@ -94,7 +94,7 @@ async fn a_file_brought_twice_adds_only_what_is_new() {
     let named = ["name", "telephone", "family", "maker", "model", "serial"];
     let tried = tries(&owner, &path, &named).await;
     // her known guitar, a new ukulele, and somebody of the same name with another number
-    assert_eq!(tried.all("dl.facts dd"), ["3", "1", "2", "1", "1", "0"], "{}", tried.seen());
+    assert_eq!(tried.all("dl.facts dd"), ["3", "1", "2", "1", "1", "0"], "{}", tried.visible_text());
     let twice = columns(&["name", "name", "nothing", "nothing", "nothing", "nothing"]);
     let twice: Vec<(&str, &str)> = twice.iter().map(|(field, name)| (field.as_str(), *name)).collect();
     assert_eq!(owner.sends(&format!("{path}/columns"), &twice).await.status.as_u16(), 422);
@@ -114,7 +114,7 @@ async fn a_damaged_file_is_refused_with_its_line_and_keeps_nothing() {
     for (name, content, words) in damaged {
         let answer = owner.brings("/office/import", "k", name, content).await;
         assert_eq!(answer.status.as_u16(), 422, "{words}");
-        assert!(answer.seen().contains(words), "{words}: {}", answer.seen());
+        assert!(answer.visible_text().contains(words), "{words}: {}", answer.visible_text());
     }
     assert_eq!(shop.count("import").await, 0);
     let large = vec![b'a'; 9 * 1024 * 1024];
@@ -230,7 +230,7 @@ async fn a_file_is_thrown_away_by_a_button_and_what_was_brought_in_stays() {
     tries(&owner, &path, &["name", "email"]).await;
     owner.sends(&path, &[]).await;
     let done = when_done(&owner, &path).await;
-    assert!(done.seen().contains("holds people's data"), "{}", done.seen());
+    assert!(done.visible_text().contains("holds people's data"), "{}", done.visible_text());
     assert!(content(&shop).await.0.contains("Pennock"));
     for press in ["once", "twice"] {
         let gone = owner.sends(&format!("{path}/throw-away"), &[]).await;
@@ -240,8 +240,8 @@ async fn a_file_is_thrown_away_by_a_button_and_what_was_brought_in_stays() {
     assert!(!content.contains("Pennock") && outcome.is_none(), "{content}");
     assert_eq!(shop.count("customer").await, 1, "what was brought in stays");
     let page = owner.opens(&path).await;
-    assert!(page.seen().contains("thrown away on Wed 14 Oct 2026"), "{}", page.seen());
-    assert!(owner.opens("/office/import").await.seen().contains("brought in, thrown away"));
+    assert!(page.visible_text().contains("thrown away on Wed 14 Oct 2026"), "{}", page.visible_text());
+    assert!(owner.opens("/office/import").await.visible_text().contains("brought in, thrown away"));
     // nothing can be done with it any more
     assert_eq!(owner.sends(&path, &[]).await.status.as_u16(), 409);
     assert_eq!(owner.sends(&format!("{path}/columns"), &[("column_0", "name")]).await.status.as_u16(), 422);
@@ -275,7 +275,7 @@ async fn a_file_goes_by_itself_once_its_refused_rows_were_saved_or_a_month_has_p
         let owner = shop.owner().await;
         owner.opens("/office/import").await;
         assert_eq!(content(&shop).await.0.contains("Pennock"), is_kept, "after {days} days");
-        assert_eq!(owner.opens(&path).await.seen().contains("Thrown away"), !is_kept);
+        assert_eq!(owner.opens(&path).await.visible_text().contains("Thrown away"), !is_kept);
     }
 }
 
@@ -285,9 +285,13 @@ async fn a_file_of_an_older_spreadsheet_is_read_and_the_page_says_in_which_lette
     let owner = shop.owner().await;
     let path = owner.brings("/office/import", "f", "a.csv", b"name\nJ\xf6rg M\xfchlrad").await.location.unwrap();
     let page = owner.opens(&path).await;
-    assert!(page.seen().contains("Read as windows-1252") && page.seen().contains("Jörg Mühlrad"), "{}", page.seen());
+    assert!(
+        page.visible_text().contains("Read as windows-1252") && page.visible_text().contains("Jörg Mühlrad"),
+        "{}",
+        page.visible_text()
+    );
     let path = owner.brings("/office/import", "g", "b.csv", "name\nJörg".as_bytes()).await.location.unwrap();
-    assert!(owner.opens(&path).await.seen().contains("Read as UTF-8"));
+    assert!(owner.opens(&path).await.visible_text().contains("Read as UTF-8"));
 }
 
 #[tokio::test]
@@ -297,7 +301,7 @@ async fn a_note_about_no_instrument_is_refused_and_every_refused_row_keeps_its_c
     let csv = "name,maker,remark\nMaren Oakhollow,,Neck reset in 1990\nToo,many,cells,here\nToo few\n";
     let path = owner.brings("/office/import", "f", "a.csv", csv.as_bytes()).await.location.unwrap();
     let tried = tries(&owner, &path, &["name", "maker", "instrument-note"]).await;
-    assert_eq!(tried.all("dl.facts dd").last().map(String::as_str), Some("3"), "{}", tried.seen());
+    assert_eq!(tried.all("dl.facts dd").last().map(String::as_str), Some("3"), "{}", tried.visible_text());
     let refused = owner.sends(&format!("{path}/refused.csv"), &[]).await;
     let rows: Vec<&str> = refused.text.trim_start_matches('\u{feff}').trim_end().split("\r\n").collect();
     assert_eq!(rows[0], "name,maker,remark,,Line of the file,Why not");
@@ -308,6 +312,113 @@ async fn a_note_about_no_instrument_is_refused_and_every_refused_row_keeps_its_c
     assert!(rows[2].starts_with("Too,many,cells,here,3,"), "{rows:?}");
     assert!(rows[3].starts_with("Too few,,,,4,"), "{rows:?}");
 }
+
+fn people(rows: usize) -> String {
+    let mut csv = String::from("name,telephone,kind,maker,serial\n");
+    for row in 0..rows {
+        writeln!(csv, "Customer {row},07700 {row:06},ukulele,Brookside,{row}").unwrap();
+    }
+    csv
+}
+
+const PEOPLE: [&str; 5] = ["name", "telephone", "family", "maker", "serial"];
+
+#[tokio::test]
+async fn the_desk_checks_in_while_a_file_is_brought_in() {
+    let shop = Shop::open().await;
+    let (owner, desk) = (shop.owner().await, shop.desk().await);
+    let csv = people(1_000);
+    let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &PEOPLE).await;
+    assert_eq!(owner.sends(&path, &[]).await.status.as_u16(), 303);
+    for number in 0..3 {
+        desk.checks_in(&format!("k{number}")).await;
+        let page = owner.opens(&path).await;
+        assert!(page.has("progress"), "it still goes on: {}", page.seen());
+        // neither the columns nor the file are anybody's to change meanwhile
+        let renamed = owner.sends(&format!("{path}/columns"), &[("column_0", "name")]).await;
+        assert_eq!(renamed.status.as_u16(), 422, "{}", renamed.seen());
+        assert_eq!(owner.sends(&format!("{path}/throw-away"), &[]).await.status.as_u16(), 409);
+    }
+    let before = shop.count("customer").await;
+    assert!(before > 3 && before < 1_003, "some rows are in, and not all: {before}");
+    let done = when_done(&owner, &path).await;
+    assert!(done.seen().contains("Brought in Rows 1000"), "{}", done.seen());
+    assert_eq!((shop.count("customer").await, shop.count("job").await), (1_003, 3));
+}
+
+#[tokio::test]
+async fn a_file_goes_on_where_it_was_when_the_program_ended_and_no_row_goes_in_twice() {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    use thumbplane::records::{AuditContext, Door, ImportId, import};
+
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = people(200) + "Nobody,07700 900900,harmonica,,\n";
+    let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    tries(&owner, &path, &PEOPLE).await;
+    let id: ImportId = path.rsplit('/').next().unwrap().parse().unwrap();
+    let by =
+        AuditContext { staff: Some(shop.staff_id("Ottilie").await), door: Door::Office, at: crate::support::MORNING };
+    let mut tx = shop.app.db.write().await.unwrap();
+    import::begin(&mut tx, &by, id).await.unwrap();
+    tx.commit().await.unwrap();
+    let file = import::find(shop.app.db.read(), id).await.unwrap();
+    let progress = AtomicUsize::new(0);
+    let day = |_| time::macros::date!(2026 - 10 - 14);
+    let some = async {
+        while progress.load(Ordering::Relaxed) < 60 {
+            tokio::task::yield_now().await;
+        }
+    };
+    // the power goes in the middle of it
+    tokio::select! {
+        biased;
+        () = some => {}
+        whole = import::bring_in(&shop.app.db, "GB", day, &file, &progress) => panic!("it was not interrupted: {whole:?}"),
+    }
+    drop(owner);
+    let shop = shop.again().await;
+    let there = shop.count("customer").await;
+    assert!((60..200).contains(&there), "{there}");
+    let owner = shop.owner().await;
+    let page = owner.opens(&path).await;
+    assert!(page.seen().contains(&format!("{there} of 201 rows are worked through")), "{}", page.seen());
+    assert!(!page.has(&format!("form[action='{path}/columns']")), "what is begun keeps its columns");
+
+    shop.app.go_on_with_imports().await.unwrap();
+    let done = when_done(&owner, &path).await;
+    assert_eq!(done.all("dl.facts dd"), ["201", "200", "0", "200", "0", "1"], "{}", done.seen());
+    assert_eq!((shop.count("customer").await, shop.count("instrument").await), (200, 200));
+    let events: i64 = sqlx::query_scalar("SELECT count(*) FROM event WHERE deed = 'customer added'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(events, 200);
+    assert_eq!(shop.count("import_run").await, 0);
+    shop.app.go_on_with_imports().await.unwrap();
+    assert_eq!(shop.count("customer").await, 200, "what is done is not begun again");
+}
+
+#[tokio::test]
+async fn a_try_leaves_no_copy_of_the_shops_file_behind_even_where_the_program_ended_in_between() {
+    let copies = |shop: &Shop| {
+        let files = std::fs::read_dir(shop.folder()).unwrap().map(|file| file.unwrap().file_name());
+        files.filter(|name| name.to_string_lossy().starts_with("copy-")).count()
+    };
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let path = owner.brings("/office/import", "f", "people.csv", people(50).as_bytes()).await.location.unwrap();
+    let tried = tries(&owner, &path, &PEOPLE).await;
+    assert_eq!(tried.all("dl.facts dd"), ["50", "50", "0", "50", "0", "0"]);
+    assert_eq!((copies(&shop), shop.count("customer").await, shop.count("import_run").await), (0, 0, 0));
+    drop(owner);
+    for name in ["copy-left.db", "copy-left.db-journal"] {
+        std::fs::write(shop.folder().join(name), "people's data").unwrap();
+    }
+    assert_eq!(copies(&shop), 2);
+    let shop = shop.again().await;
+    assert_eq!(copies(&shop), 0);
 
 #[tokio::test]
 async fn how_an_instrument_is_built_comes_in_under_the_headings_it_goes_out_with() {

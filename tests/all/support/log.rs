@@ -1,34 +1,31 @@
-//! What the program logs while a test listens: its own lines, and the statements it sends to the books.
+//! What the program logs while a test listens: its own lines, and every statement it asks the books.
 //!
-//! One subscriber for the whole process: a log of one thread alone would lose what other threads had logged first.
+//! One subscriber for the whole process: a log of one thread alone would lose what other threads had logged first, and
+//! what the threads of the database say. Each recording hears its own alone, however many tests run beside it.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
-use std::future::Future;
-use std::sync::{Mutex, Once};
+use std::sync::Once;
 
-use thumbplane::records::Db;
+use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
 use tracing::field::{Field, Visit};
-use tracing::{Event, Instrument, Subscriber};
+use tracing::{Event, Instrument, Subscriber, info_span};
 use tracing_subscriber::filter::{EnvFilter, LevelFilter, Targets};
+use tracing_subscriber::fmt;
 use tracing_subscriber::layer::{Context, Layer, SubscriberExt};
-use tracing_subscriber::registry::LookupSpan;
+use tracing_subscriber::registry::{LookupSpan, Registry};
 
-/// The target of the span that a test listens within.
-const LISTENING: &str = "listening";
+/// Where the database's driver says what it was asked.
+const QUERIES: &str = "sqlx::query";
 
 thread_local! {
     /// What was logged on this thread, while it listens.
     static HEARD: RefCell<Option<Vec<u8>>> = const { RefCell::new(None) };
 }
 
-/// What was logged within a span that a test listens to, by the span's number.
-static WITHIN: Mutex<Option<HashMap<u64, Logged>>> = Mutex::new(None);
-
-/// What was logged within a deed.
+/// What was logged within some work.
 #[derive(Debug, Default)]
 pub(crate) struct Logged {
-    /// Statements sent to the books.
+    /// Statements the books were asked, in the order in which they ended; `BEGIN` and `COMMIT` are none.
     pub(crate) statements: Vec<String>,
     /// The words of the program's own lines.
     pub(crate) lines: Vec<String>,
@@ -42,90 +39,109 @@ impl std::io::Write for Ear {
         HEARD.with_borrow_mut(|heard| heard.iter_mut().for_each(|heard| heard.extend_from_slice(bytes)));
         Ok(bytes.len())
     }
+
     fn flush(&mut self) -> std::io::Result<()> {
         Ok(())
     }
 }
 
-/// Notes events under the span that listens, on whichever thread they come.
-struct Notes;
+/// Sends what is logged to the recording within which it was. The driver takes the asking task's span along to its own
+/// thread.
+struct Recorder;
 
-impl<S: Subscriber + for<'a> LookupSpan<'a>> Layer<S> for Notes {
+/// Put into the span of a recording; gone once nothing runs within it any more.
+struct Recording(UnboundedSender<(&'static str, String)>);
+
+impl<S: Subscriber + for<'a> LookupSpan<'a>> Layer<S> for Recorder {
     fn on_event(&self, event: &Event<'_>, context: Context<'_, S>) {
-        let mut within = WITHIN.lock().unwrap();
-        let (Some(within), Some(scope)) = (within.as_mut(), context.event_scope(event)) else {
-            return;
-        };
-        for span in scope {
-            if let Some(logged) = within.get_mut(&span.id().into_u64()) {
+        for span in context.event_scope(event).into_iter().flatten() {
+            if let Some(recording) = span.extensions().get::<Recording>() {
                 let mut words = Words::default();
                 event.record(&mut words);
-                // a connection that is opened just now is set up by pragmas: no question of the page
-                match event.metadata().target() {
-                    "sqlx::query" if words.0.starts_with("PRAGMA") => {}
-                    "sqlx::query" => logged.statements.push(words.0),
-                    _ => logged.lines.push(words.0),
-                }
+                // who stopped listening is told nothing
+                let _ = recording.0.send((event.metadata().target(), words.text()));
             }
         }
     }
 }
 
-/// A statement's beginning, or a line's message.
+/// A line's message, or a statement. The driver says short statements as their summary, and longer ones whole beside it.
 #[derive(Default)]
-struct Words(String);
+struct Words {
+    message: String,
+    summary: String,
+    whole: String,
+}
+
+impl Words {
+    fn text(self) -> String {
+        let found = [self.whole, self.summary, self.message].into_iter().find(|words| !words.trim().is_empty());
+        found.unwrap_or_default().trim().to_owned()
+    }
+}
 
 impl Visit for Words {
     fn record_str(&mut self, field: &Field, value: &str) {
-        if field.name() == "summary" {
-            value.clone_into(&mut self.0);
+        match field.name() {
+            "summary" => value.clone_into(&mut self.summary),
+            "db.statement" => value.clone_into(&mut self.whole),
+            _ => {}
         }
     }
 
     fn record_debug(&mut self, field: &Field, value: &dyn std::fmt::Debug) {
-        if field.name() == "message" && self.0.is_empty() {
-            self.0 = format!("{value:?}");
+        if field.name() == "message" {
+            self.message = format!("{value:?}");
         }
     }
 }
 
-fn begin_to_log() {
+/// Begins to log, once a process.
+fn begin() {
     static BEGUN: Once = Once::new();
     BEGUN.call_once(|| {
-        let as_served = tracing_subscriber::fmt::layer().with_ansi(false).with_writer(|| Ear);
-        let noted = [("sqlx::query", LevelFilter::DEBUG), ("thumbplane", LevelFilter::DEBUG)];
-        let noted = Targets::new().with_targets(noted).with_target(LISTENING, LevelFilter::INFO);
-        let subscriber = tracing_subscriber::registry()
+        let as_served = fmt::layer().with_ansi(false).with_writer(|| Ear);
+        let recorded = [(QUERIES, LevelFilter::DEBUG), ("thumbplane", LevelFilter::DEBUG)];
+        let log = Registry::default()
             .with(as_served.with_filter(EnvFilter::new("off,thumbplane=info")))
-            .with(Notes.with_filter(noted));
-        tracing::subscriber::set_global_default(subscriber).unwrap();
+            .with(Recorder.with_filter(Targets::new().with_targets(recorded)));
+        tracing::subscriber::set_global_default(log).unwrap();
     });
 }
 
-/// The log of this thread as the console shows it, while a deed is done.
-pub(crate) async fn console<T>(deed: impl Future<Output = T>) -> (T, String) {
-    begin_to_log();
+/// The log of this thread as the console shows it, while some work is done.
+pub(crate) async fn console<T>(work: impl Future<Output = T>) -> (T, String) {
+    begin();
     HEARD.set(Some(Vec::new()));
-    let done = deed.await;
+    let done = work.await;
     (done, String::from_utf8(HEARD.take().unwrap()).unwrap())
 }
 
-/// What the program logs while it answers, and every statement it sends to the books.
-pub(crate) async fn listen<T>(db: &Db, deed: impl Future<Output = T>) -> (T, Logged) {
-    begin_to_log();
-    let span = tracing::info_span!(target: LISTENING, "listening");
-    let number = span.id().unwrap().into_u64();
-    WITHIN.lock().unwrap().get_or_insert_default().insert(number, Logged::default());
-    let done = deed.instrument(span.clone()).await;
-    // a statement is logged once its connection is done with it: each connection is asked for one more
-    let mut connections = Vec::new();
-    while connections.len() < usize::try_from(db.read().size()).unwrap() {
-        connections.push(db.read().acquire().await.unwrap());
+/// Does some work, and answers what was logged within it. Work that it hands to other tasks is not heard.
+pub(crate) async fn listen<T>(work: impl Future<Output = T>) -> (T, Logged) {
+    begin();
+    let (sender, mut told) = unbounded_channel();
+    let span = info_span!(target: QUERIES, "recording");
+    span.with_subscriber(|(id, log)| {
+        let registry: &Registry = log.downcast_ref().unwrap();
+        registry.span(id).unwrap().extensions_mut().insert(Recording(sender));
+    });
+    let done = work.instrument(span).await;
+    let mut logged = Logged::default();
+    // ends when the driver, too, has let go of the span: nothing comes late
+    while let Some((target, words)) = told.recv().await {
+        match target {
+            // a connection that is opened just now is set up by pragmas: no question of the page
+            QUERIES if words.starts_with("PRAGMA") => {}
+            QUERIES => logged.statements.push(words),
+            _ => logged.lines.push(words),
+        }
     }
-    for connection in &mut connections {
-        sqlx::query("SELECT 1").execute(&mut **connection).await.unwrap();
-    }
-    sqlx::query("SELECT 1").execute(&mut *db.write().await.unwrap()).await.unwrap();
-    let logged = WITHIN.lock().unwrap().as_mut().unwrap().remove(&number).unwrap();
     (done, logged)
+}
+
+/// Does some work, and answers the statements that it asked the books.
+pub(crate) async fn statements<T>(work: impl Future<Output = T>) -> (T, Vec<String>) {
+    let (done, logged) = listen(work).await;
+    (done, logged.statements)
 }

@@ -247,7 +247,10 @@ impl Notches {
             |number: &usize| amounts.strings.get(*number - 1).is_some_and(|string| string.first_pass_mm > 0.0);
         let deepened = shallow.into_iter().filter(is_sure).collect();
         // each notch by itself: no straight cut at a foot
-        let amounts = CutOutput { foot: None, foot_first_pass: None, raise: Vec::new(), ..amounts };
+        let mut amounts = CutOutput { foot: None, foot_first_pass: None, raise: Vec::new(), ..amounts };
+        for string in &mut amounts.strings {
+            string.on_top_mm = None;
+        }
         Self { too_deep: of_sign(-1.0), deepened, amounts }
     }
 

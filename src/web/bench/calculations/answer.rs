@@ -121,14 +121,14 @@ fn lay(fields: &[Field], answer: &Value, blocks: &mut Vec<Block>) {
                     .as_array()
                     .into_iter()
                     .flatten()
-                    .map(|entry| entry_seen(shape, entry, field.unit))
+                    .map(|entry| entry_view(shape, entry, field.unit))
                     .collect(),
             }),
         }
     }
 }
 
-fn entry_seen(shape: &Shape, entry: &Value, unit: &str) -> AnswerView {
+fn entry_view(shape: &Shape, entry: &Value, unit: &str) -> AnswerView {
     match shape {
         Shape::List(item) => value_view(item, entry, unit),
         other => value_view(other, entry, unit),
@@ -171,13 +171,13 @@ fn rows(field: &Field, inner: &[Field], value: &Value, blocks: &mut Vec<Block>) 
     let one = singular(&field.label);
     for (place, row) in rows.iter().enumerate() {
         // an entry with a name of its own is called by it, and need not say it again
-        let (words, said) = match (row["key"].as_str(), row["fret"].as_u64()) {
+        let (words, name_field) = match (row["key"].as_str(), row["fret"].as_u64()) {
             (Some(key), _) => (format!("{one} {}: {}", place + 1, plain(key)), "key"),
             (None, Some(fret)) => (format!("Fret {fret}"), "fret"),
             (None, None) => (format!("{one} {}", place + 1), ""),
         };
         blocks.push(Block::Open { words, open: rows.len() <= MOST_OPEN });
-        let rest: Vec<Field> = inner.iter().filter(|field| field.name != said).cloned().collect();
+        let rest: Vec<Field> = inner.iter().filter(|field| field.name != name_field).cloned().collect();
         lay(&rest, row, blocks);
         blocks.push(Block::Close);
     }
@@ -292,7 +292,7 @@ mod tests {
 
     #[test]
     fn numbers_are_rounded_to_what_a_bench_can_use() {
-        for (number, unit, seen) in [
+        for (number, unit, expected) in [
             (36.369_445, "mm", "36.369"),
             (-0.000_1, "mm", "0.000"),
             (70.849, "N", "70.8"),
@@ -302,7 +302,7 @@ mod tests {
             (123_456.7, "", "123457"),
             (1234.56, "Pa", "1235"),
         ] {
-            assert_eq!(rounded(number, unit), seen, "{number} {unit}");
+            assert_eq!(rounded(number, unit), expected, "{number} {unit}");
         }
     }
 }

@@ -141,7 +141,7 @@ fn single(shape: &Shape, unit: &str, typed: &str, at: &str, problems: &mut Probl
     if typed.is_empty() {
         return None;
     }
-    let read = match shape {
+    let parsed = match shape {
         Shape::Number => number(typed, unit).ok_or("must be a number, such as 2.15"),
         Shape::Truth => truth(typed).ok_or("must be yes or no"),
         Shape::List(item) => {
@@ -167,7 +167,7 @@ fn single(shape: &Shape, unit: &str, typed: &str, at: &str, problems: &mut Probl
         Shape::Json => serde_json::from_str(typed).map_err(|_| "must be JSON"),
         _ => Ok(json!(typed)),
     };
-    match read {
+    match parsed {
         Ok(value) => Some(value),
         Err(words) => {
             problems.note(at, words);
@@ -212,7 +212,7 @@ mod tests {
 
     #[test]
     fn numbers_are_read_as_people_write_them() {
-        for (typed, read) in [
+        for (typed, expected) in [
             ("2.15", json!(2.15)),
             ("2,15", json!(2.15)),
             (".5", json!(0.5)),
@@ -220,7 +220,7 @@ mod tests {
             ("645 mm", json!(645)),
             ("22", json!(22)),
         ] {
-            assert_eq!(number(typed, "mm"), Some(read), "{typed}");
+            assert_eq!(number(typed, "mm"), Some(expected), "{typed}");
         }
         for wrong in ["2.1.5", "1,234.5", "about 2", "1e300", "inf", "nan", "-", "2 15"] {
             assert_eq!(number(wrong, "mm"), None, "{wrong}");

@@ -105,9 +105,9 @@ fn height(side: Side, input: &DriftInput, output: &DriftOutput) -> Told {
     let words = match (found.slope_mm_per_percent, found.standard_error_mm_per_percent, &found.reason) {
         (Some(slope), Some(error), _) => {
             let freedom = f64::from(u32::try_from(found.visits).unwrap_or(u32::MAX)) - 2.0;
-            let said = supported(slope, coverage_factor(COVERAGE, Some(freedom)) * error);
+            let rate = supported(slope, coverage_factor(COVERAGE, Some(freedom)) * error);
             format!(
-                "{at_12}: {}{said} mm with each per cent of moisture in the wood ({} visits, {:.0} points of humidity apart).",
+                "{at_12}: {}{rate} mm with each per cent of moisture in the wood ({} visits, {:.0} points of humidity apart).",
                 if slope > 0.0 { "+" } else { "" },
                 found.visits,
                 found.spread_rh_points,
