@@ -100,7 +100,7 @@ fn prefilled(form: FormData, check: &FinalCheck) -> FormData {
             }
         }
     }
-    for (observation, given) in &check.standing {
+    for (observation, given) in &check.unresolved {
         let field = format!("left_{}", observation.id);
         if !form.has(&field) {
             form.set(&field, given.as_ref().map_or("", |given| &given.reason));

@@ -5,8 +5,8 @@ use serde_json::{Value, json};
 use thumbplane::calc::{CALCULATIONS, calc};
 use thumbplane::web::api::openapi;
 
-use super::sixty::benches;
 use super::plan::{guitar, seen, steel};
+use super::sixty::benches;
 use super::{answer, faults};
 
 fn document() -> Value {

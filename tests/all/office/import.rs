@@ -419,6 +419,7 @@ async fn a_try_leaves_no_copy_of_the_shops_file_behind_even_where_the_program_en
     assert_eq!(copies(&shop), 2);
     let shop = shop.again().await;
     assert_eq!(copies(&shop), 0);
+}
 
 #[tokio::test]
 async fn how_an_instrument_is_built_comes_in_under_the_headings_it_goes_out_with() {
