@@ -260,8 +260,8 @@ pub async fn remove_forgotten(db: &Db) -> Result<()> {
     let mut removed = Vec::new();
     for photo in forgotten {
         let pictures = [(photo.sha256, photo.is_shown), (photo.small_sha256, photo.is_shown_small)];
-        let unshown = pictures.into_iter().filter(|(_, is_shown)| !is_shown);
-        match unshown.map(|(sha256, _)| db.photos().remove(&sha256)).collect::<std::io::Result<()>>() {
+        let mut unshown = pictures.into_iter().filter(|(_, is_shown)| !is_shown);
+        match unshown.try_for_each(|(sha256, _)| db.photos().remove(&sha256)) {
             Ok(()) => removed.push(photo.id),
             Err(cause) => tracing::error!(cause = %cause, "photo.forgotten_not_deleted"),
         }

@@ -80,7 +80,7 @@ fn not_known(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
 /// Heights outside their range by no more than their uncertainty.
 fn unsure(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, bridge: BridgeKind) {
     let all = bench.strings.len();
-    let let_stand = judged.heights_that(Stand::LetStand);
+    let let_stand = judged.heights_that(Stand::Accepted);
     if !let_stand.is_empty() {
         let words = format!(
             "On {} the height at the 12th is at the edge of its range; repeated readings leave it open. It is let stand.",

@@ -24,8 +24,11 @@ pub(super) enum Quantity {
     ToSaddle,
 }
 
+/// Reads one quantity of a string.
+type OfString = fn(&StringRead) -> Option<Read>;
+
 /// How each is called, read, and how far from its neighbours it is far, mm.
-const OF_STRINGS: [(Quantity, fn(&StringRead) -> Option<Read>, f64); 4] = [
+const OF_STRINGS: [(Quantity, OfString, f64); 4] = [
     (Quantity::Action, |string| string.action, 1.0),
     (Quantity::FirstFret, |string| string.first, 0.5),
     (Quantity::Gap, |string| string.gap, 0.5),

@@ -15,7 +15,7 @@ pub(super) enum Stand {
     /// Outside, but not by more than the reading's uncertainty; reading it again may decide.
     Unsure,
     /// The same, read often enough: it is let stand.
-    LetStand,
+    Accepted,
     /// Asked for again: nothing is judged by it.
     Doubted,
     NotRead,
@@ -45,7 +45,7 @@ impl Stand {
         } else if read.may_be_repeated() {
             Self::Unsure
         } else {
-            Self::LetStand
+            Self::Accepted
         }
     }
 }
@@ -71,7 +71,7 @@ impl Judged {
 
     /// Whether heights and relief were read and stand where they should.
     pub(super) fn stands_well(&self) -> bool {
-        let fine = |stand: &Stand| matches!(stand, Stand::Good | Stand::LetStand);
+        let fine = |stand: &Stand| matches!(stand, Stand::Good | Stand::Accepted);
         fine(&self.relief) && self.heights.iter().all(fine)
     }
 }

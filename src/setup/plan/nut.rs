@@ -134,7 +134,7 @@ fn not_read(bench: &Bench<'_>, nut: &NutJudged, walk: &mut Walk) {
 
 fn unsure(bench: &Bench<'_>, nut: &NutJudged, walk: &mut Walk) {
     let all = bench.strings.len();
-    let let_stand = nut.that(Stand::LetStand);
+    let let_stand = nut.that(Stand::Accepted);
     if !let_stand.is_empty() {
         let words = format!(
             "On {} the nut stands at the edge of its range; repeated readings leave it open. It is let stand.",

@@ -43,7 +43,7 @@ pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
     let key = match judged.relief {
         Stand::High => "relief-too-much",
         Stand::Low => "relief-too-little",
-        Stand::LetStand => {
+        Stand::Accepted => {
             let words = format!("{measured} Repeated readings leave that open: it is let stand as it is.");
             walk.find(Stage::Relief, found("readings-too-uncertain", Severity::Watch, words));
             return;

@@ -63,7 +63,7 @@ pub(super) fn as_step(todo: Todo, state: StepState, waits_for: Vec<String>) -> S
     match todo.act {
         Act::Offer(shim_mm) => Step { shim_mm, ..step },
         Act::Reversible(Some(adjustment)) if is_now => adjusted(step, adjustment),
-        Act::Irreversible(Some(Removal::Cut(cut))) if is_now => Step { cut: Some(cut), ..step },
+        Act::Irreversible(Some(Removal::Cut(cut))) if is_now => Step { cut: Some(*cut), ..step },
         Act::Irreversible(Some(Removal::SetBack(amounts))) if is_now => set_back(step, amounts),
         Act::Reading(_) | Act::Reversible(_) | Act::Irreversible(_) => step,
     }
@@ -75,7 +75,7 @@ fn set_back(step: Step, amounts: StringAmounts) -> Step {
 
 fn adjusted(step: Step, adjustment: Adjustment) -> Step {
     match adjustment {
-        Adjustment::Raise(cut) => Step { cut: Some(cut), ..step },
+        Adjustment::Raise(cut) => Step { cut: Some(*cut), ..step },
         Adjustment::SetBack(amounts) => set_back(step, amounts),
         Adjustment::Turn(turn) => Step {
             turn_down_mm: Some(turn.down.mm),

@@ -135,7 +135,7 @@ fn back_bow(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
     if rod == PlanRod::OneWay {
         walk.caution(Stage::Structure, "truss-rod");
         let step = "Slacken the rod fully, tune to pitch, let the neck settle over a night, and read relief again.";
-        walk.step(Todo::reversible(Stage::Structure, KEY, step).as_remedy());
+        walk.step(Todo::reversible(Stage::Structure, KEY, step).into_remedy());
     }
     walk.caution(Stage::Structure, "heat");
     let offer = "Quote the neck, where it does not come forward by itself: straightening under heat, or the board and its frets levelled, as the bench finds.";

@@ -218,7 +218,7 @@ fn evidence(bench: &Bench<'_>, judged: &Judged, walk: &Walk, strings: &[usize], 
     };
     let any = |stands: &[Stand], wanted: Stand| on.iter().any(|number| stands.get(number - 1) == Some(&wanted));
     let all_fine = |stands: &[Stand]| {
-        on.iter().all(|number| matches!(stands.get(number - 1), Some(Stand::Good | Stand::LetStand)))
+        on.iter().all(|number| matches!(stands.get(number - 1), Some(Stand::Good | Stand::Accepted)))
     };
     let reads = |what: &str, read: fn(&StringRead) -> Option<Read>| {
         let first = on.iter().find_map(|number| read(bench.strings.get(number - 1)?));
@@ -229,7 +229,7 @@ fn evidence(bench: &Bench<'_>, judged: &Judged, walk: &Walk, strings: &[usize], 
     match key {
         "relief-too-little" => match judged.relief {
             Stand::Low if bench.input.instrument.truss_rod != PlanRod::None => Evidence::Found,
-            Stand::Good | Stand::High | Stand::LetStand => bench.relief.map_or(Evidence::Silent, |relief| {
+            Stand::Good | Stand::High | Stand::Accepted => bench.relief.map_or(Evidence::Silent, |relief| {
                 Evidence::Against(format!("relief reads {} mm, as it should", relief.said()))
             }),
             _ => Evidence::Silent,
@@ -249,7 +249,7 @@ fn evidence(bench: &Bench<'_>, judged: &Judged, walk: &Walk, strings: &[usize], 
             if any(&judged.heights, Stand::Low) {
                 Evidence::Found
             } else if on.iter().all(|number| {
-                matches!(judged.heights.get(number - 1), Some(Stand::Good | Stand::LetStand | Stand::High))
+                matches!(judged.heights.get(number - 1), Some(Stand::Good | Stand::Accepted | Stand::High))
             }) {
                 reads("the height at the 12th", |string| string.action)
             } else {

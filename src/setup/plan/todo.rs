@@ -62,7 +62,7 @@ pub(super) enum Adjustment {
     /// Two posts under one bridge.
     Posts(Box<PostsDown>),
     /// A shim under a saddle, a taller bridge.
-    Raise(CutOutput),
+    Raise(Box<CutOutput>),
     /// A nut that moves as one, plus up.
     NutAsOne(EndAmounts),
     /// Break points on screws.
@@ -75,7 +75,7 @@ pub(super) enum Adjustment {
 #[derive(Debug, Clone)]
 pub(super) enum Removal {
     /// What is taken off, or a slot filled and cut again.
-    Cut(CutOutput),
+    Cut(Box<CutOutput>),
     /// Break points filed on a saddle.
     SetBack(StringAmounts),
 }
@@ -190,7 +190,7 @@ impl Todo {
         self
     }
 
-    pub(super) fn as_remedy(mut self) -> Self {
+    pub(super) fn into_remedy(mut self) -> Self {
         self.is_remedy = true;
         self
     }

@@ -166,5 +166,5 @@ fn recover(bench: &Bench<'_>, walk: &mut Walk, way: Way) {
     walk.caution(Stage::Air, caution);
     let words =
         format!("Bring it back to about {target:.0} % {how}, slowly, over days. Then measure everything again.");
-    walk.step(Todo::reversible(Stage::Air, way.key(), words).as_remedy());
+    walk.step(Todo::reversible(Stage::Air, way.key(), words).into_remedy());
 }

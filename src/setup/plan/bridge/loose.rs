@@ -43,7 +43,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk, off: &Off) {
         );
         amounts = only_raise(amounts, &off.low);
         amounts.raise = amounts.raise.into_iter().map(|raise| Raise { shims: 0, ..raise }).collect();
-        let todo = Todo::adjusting(Stage::BridgeAdjusted, "saddle-low", words, Adjustment::Raise(amounts));
+        let todo = Todo::adjusting(Stage::BridgeAdjusted, "saddle-low", words, Adjustment::Raise(Box::new(amounts)));
         walk.step(todo.while_waiting(RAISE_LATER).expecting_while_waiting(removal_forecast(bench, walk)));
         return;
     }
@@ -58,6 +58,6 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk, off: &Off) {
         "{first}Then a lower bridge, or this one taken down. {}",
         first_pass_words(bench, &amounts, "Stand it up, tune, set its place by the 12th.")
     );
-    let todo = Todo::removing(Stage::Bridge, "saddle-high", words, Removal::Cut(amounts));
+    let todo = Todo::removing(Stage::Bridge, "saddle-high", words, Removal::Cut(Box::new(amounts)));
     walk.step(todo.while_waiting(LOWER_LATER).expecting_while_waiting(removal_forecast(bench, walk)));
 }

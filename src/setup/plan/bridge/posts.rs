@@ -276,7 +276,7 @@ impl Notches {
             "What the posts leave is the string's own notch: deepen it, ramped towards the tail, first pass {}. String back in, tuned; read the height again before the rest.",
             said_amounts(self.deepened.iter().filter_map(pass))
         );
-        let todo = Todo::removing(Stage::Bridge, "saddle-high", words, Removal::Cut(self.amounts));
+        let todo = Todo::removing(Stage::Bridge, "saddle-high", words, Removal::Cut(Box::new(self.amounts)));
         walk.step(todo.while_waiting(NOTCH_LATER));
     }
 }

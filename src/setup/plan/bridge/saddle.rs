@@ -65,7 +65,7 @@ fn raise(bench: &Bench<'_>, walk: &mut Walk, off: &Off) {
         said_amounts(wanted)
     );
     let amounts = only_raise(worked_out(&cut_input(bench)), &off.low);
-    let todo = Todo::adjusting(Stage::BridgeAdjusted, "saddle-low", words, Adjustment::Raise(amounts));
+    let todo = Todo::adjusting(Stage::BridgeAdjusted, "saddle-low", words, Adjustment::Raise(Box::new(amounts)));
     walk.step(todo.while_waiting(RAISE_LATER).expecting_while_waiting(removal_forecast(bench, walk)));
 }
 
@@ -117,7 +117,7 @@ fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) {
     // a string that is a little under its target, and left alone, is not raised
     amounts.raise.clear();
     let words = first_pass_words(bench, &amounts, "Fit, tune, let it settle.");
-    let todo = Todo::removing(Stage::Bridge, "saddle-high", words, Removal::Cut(amounts));
+    let todo = Todo::removing(Stage::Bridge, "saddle-high", words, Removal::Cut(Box::new(amounts)));
     walk.step(todo.while_waiting(LOWER_LATER).expecting_while_waiting(removal_forecast(bench, walk)));
 }
 

@@ -164,7 +164,7 @@ fn raise(bench: &Bench<'_>, walk: &mut Walk, nut: &NutJudged, (low, high): (&[us
             "Raise the nut with shims where it is still low, once the gaps are read again.",
         )
     };
-    let todo = Todo::removing(Stage::NutRaised, "nut-low", words, Removal::Cut(only_raise(amounts, filled)));
+    let todo = Todo::removing(Stage::NutRaised, "nut-low", words, Removal::Cut(Box::new(only_raise(amounts, filled))));
     walk.step(todo.while_waiting(later).expecting_while_waiting(forecast(walk)));
 }
 
@@ -243,7 +243,7 @@ fn lower(
     for string in amounts.strings.iter_mut().filter(|string| string.exact_mm.is_some_and(|exact| exact < 0.0)) {
         (string.exact_mm, string.expanded_mm) = (None, None);
     }
-    let todo = Todo::removing(Stage::Nut, "nut-high", words, Removal::Cut(amounts));
+    let todo = Todo::removing(Stage::Nut, "nut-high", words, Removal::Cut(Box::new(amounts)));
     walk.step(
         todo.while_waiting("Lower the nut slots that are still high, once the gaps are read again.")
             .expecting_while_waiting(forecast(walk)),
