@@ -212,7 +212,7 @@ async fn a_token_is_shown_once_and_the_file_holds_only_its_hash() {
     shop.app.db.close().await;
     let mut looked_at = 0;
     for entry in std::fs::read_dir(shop.folder()).unwrap() {
-        let bytes = std::fs::json_of(entry.unwrap().path()).unwrap();
+        let bytes = std::fs::read(entry.unwrap().path()).unwrap();
         looked_at += bytes.len();
         let holds = |text: &str| bytes.windows(text.len()).any(|window| window == text.as_bytes());
         assert!(!holds(secret), "the token stands in the file");
@@ -237,7 +237,7 @@ async fn a_revoked_token_is_refused_at_once_and_the_list_says_who_ended_it() {
     assert!(presses.iter().any(|words| words.contains("is refused from that moment")), "{presses:?}");
 
     let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM api_token WHERE name = 'old laptop'")
-        .fetch_one(shop.app.db.json_of())
+        .fetch_one(shop.app.db.read())
         .await
         .unwrap();
     let path = format!("/office/tokens/{id}/revoke");
@@ -253,7 +253,7 @@ async fn a_revoked_token_is_refused_at_once_and_the_list_says_who_ended_it() {
     );
     let deeds: Vec<(String, Option<String>, Option<String>)> =
         sqlx::query_as("SELECT deed, before_json, after_json FROM event WHERE record = 'api_token' ORDER BY id")
-            .fetch_all(shop.app.db.json_of())
+            .fetch_all(shop.app.db.read())
             .await
             .unwrap();
     let told: Vec<&str> = deeds.iter().map(|(deed, _, _)| deed.as_str()).collect();

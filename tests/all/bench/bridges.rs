@@ -56,12 +56,16 @@ async fn a_bass_is_not_asked_for_its_saddle_and_its_screws_are_told_in_turns() {
     let job = comes_in(&shop, "bass", &[("screw_pitch", "0.5")]).await;
     let ivo = shop.bench().await;
     let page = ivo.opens(&job).await;
-    assert!(!page.has("#field-saddle-treble_0") && page.has("#field-from-12-to-saddle_1"), "{}", page.seen());
+    assert!(!page.has("#field-saddle-treble_0") && page.has("#field-from-12-to-saddle_1"), "{}", page.visible_text());
     let mut form = readings(&[2.90, 3.00, 3.10, 3.20], &[("relief_0", "0.30; 0.30; 0.31")]);
     form.extend((1..=4).map(|number| (format!("gap-1-stopped-3_{number}"), "0.12; 0.12; 0.13".to_owned())));
     let page = reads(&ivo, &job, &form).await;
     let turns = page.all(".step.now .in-hand td");
-    assert!(turns.iter().any(|cell| cell.contains("turn") && cell.ends_with("down")), "{turns:?}: {}", page.seen());
+    assert!(
+        turns.iter().any(|cell| cell.contains("turn") && cell.ends_with("down")),
+        "{turns:?}: {}",
+        page.visible_text()
+    );
     // a screw that makes half a millimetre a turn: the turns are twice the millimetres, to the eighth
     let plan: String = sqlx::query_scalar("SELECT output_json FROM plan ORDER BY made_at DESC LIMIT 1")
         .fetch_one(shop.app.db.read())
@@ -74,7 +78,7 @@ async fn a_bass_is_not_asked_for_its_saddle_and_its_screws_are_told_in_turns() {
     }
     // the card on paper says the same
     let card = ivo.opens(&format!("{job}/card")).await;
-    assert!(card.all(".amounts td").iter().any(|cell| cell.contains("turn")), "{}", card.seen());
+    assert!(card.all(".amounts td").iter().any(|cell| cell.contains("turn")), "{}", card.visible_text());
     let working = ivo.opens(&format!("{job}/working")).await;
     for link in page.page().select(&scraper::Selector::parse("#plan .amounts a.how").unwrap()) {
         let anchor = link.value().attr("href").unwrap().split_once('#').unwrap().1.to_owned();
@@ -95,7 +99,7 @@ async fn a_banjo_moves_its_bridge_and_its_short_string_is_read_over_its_own_fret
     let seen = [("form_key", "o"), ("key", "buzz"), ("string", "5"), ("fret", "3"), ("seen_note", "")];
     let refused = ivo.sends(&format!("{job}/observations"), &seen).await;
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(refused.seen().contains("begins further up"), "{}", refused.seen());
+    assert!(refused.visible_text().contains("begins further up"), "{}", refused.visible_text());
 
     let targets = thumbplane::setup::plan::HouseTargets::read(include_str!("../../../seed-data/targets.toml")).unwrap();
     let wished = targets.of(thumbplane::setup::plan::PlanFamily::Banjo, thumbplane::setup::plan::PlanStyle::Medium);
@@ -108,7 +112,11 @@ async fn a_banjo_moves_its_bridge_and_its_short_string_is_read_over_its_own_fret
     }
     let page = reads(&ivo, &job, &form).await;
     let moved = page.all(".step.now .in-hand td");
-    assert!(moved.iter().any(|cell| cell.ends_with("away")), "sharp strings are lengthened: {moved:?} {}", page.seen());
+    assert!(
+        moved.iter().any(|cell| cell.ends_with("away")),
+        "sharp strings are lengthened: {moved:?} {}",
+        page.visible_text()
+    );
 }
 
 #[tokio::test]
@@ -128,8 +136,8 @@ async fn a_mandolin_turns_two_posts_and_its_strings_stand_in_courses() {
     form.extend((1..=8).map(|number| (format!("gap-1-stopped-3_{number}"), "0.08; 0.08; 0.09".to_owned())));
     let page = reads(&ivo, &job, &form).await;
     let rows = page.all(".step.now .in-hand tbody th");
-    assert_eq!(rows, ["treble post", "bass post"], "{}", page.seen());
-    assert!(page.all(".step.now .in-hand td").iter().any(|cell| cell.ends_with("down")), "{}", page.seen());
+    assert_eq!(rows, ["treble post", "bass post"], "{}", page.visible_text());
+    assert!(page.all(".step.now .in-hand td").iter().any(|cell| cell.ends_with("down")), "{}", page.visible_text());
 }
 
 #[tokio::test]
@@ -138,11 +146,11 @@ async fn before_a_zero_fret_nothing_is_asked_of_the_nut_and_the_drawings_stand_a
     let job = comes_in(&shop, "steel-string", &[("nut", "zero-fret")]).await;
     let ivo = shop.bench().await;
     let page = ivo.opens(&job).await;
-    assert!(!page.has("#field-gap-1-stopped-3_1") && !page.has("#field-height-1_1"), "{}", page.seen());
+    assert!(!page.has("#field-gap-1-stopped-3_1") && !page.has("#field-height-1_1"), "{}", page.visible_text());
     assert!(page.has("#field-saddle-treble_0") && !page.has("#field-from-12-to-saddle_1"));
     let more = [("relief_0", "0.15; 0.15; 0.16"), ("saddle-treble_0", "3.6"), ("saddle-bass_0", "4.4")];
     let page = reads(&ivo, &job, &readings(&[2.5, 2.6, 2.7, 2.8, 2.9, 3.0], &more)).await;
-    assert!(!page.seen().contains("stopped at the 3rd"), "{}", page.seen());
+    assert!(!page.visible_text().contains("stopped at the 3rd"), "{}", page.visible_text());
     assert!(page.has("svg"), "side view and clearance follow from the zero fret");
 }
 
@@ -163,7 +171,7 @@ async fn from_the_12th_to_the_saddle_is_near_half_the_scale_or_it_is_refused_wit
         form.push((format!("cents-12_{number}"), if number == 6 { "9; 9.1; 9" } else { "0; 0.1; 0" }.to_owned()));
     }
     let page = reads(&ivo, &job, &form).await;
-    assert!(page.all("details .amounts th, .in-hand th").contains(&"stands now".to_owned()), "{}", page.seen());
+    assert!(page.all("details .amounts th, .in-hand th").contains(&"stands now".to_owned()), "{}", page.visible_text());
     let kept: i64 = sqlx::query_scalar("SELECT count(*) FROM reading WHERE kind = 'from-12-to-saddle'")
         .fetch_one(shop.app.db.read())
         .await

@@ -270,7 +270,7 @@ async fn work_that_is_opened_again_at_the_final_check_asks_the_list_anew() {
 /// What the page says once after a press.
 async fn said_after(person: &Person<'_>, pressed: &crate::support::Answer) -> String {
     let cookie = pressed.headers["set-cookie"].to_str().unwrap().split(';').next().unwrap().to_owned();
-    person.opens_with_cookie(pressed.location.as_ref().unwrap(), &cookie).await.seen()
+    person.opens_with_cookie(pressed.location.as_ref().unwrap(), &cookie).await.visible_text()
 }
 
 #[tokio::test]
@@ -284,7 +284,7 @@ async fn yearly_care_is_promised_after_hand_over_only_where_it_was_written() {
     ivo.passes_the_final_check(&job).await;
     let desk_job = job.replace("/bench/", "/desk/");
     assert_eq!(calls_it_ready(&shop, &desk, &desk_job).await.status, StatusCode::SEE_OTHER);
-    assert!(desk.opens(&format!("{desk_job}/hand-over")).await.seen().contains(ON_THE_SHEET));
+    assert!(desk.opens(&format!("{desk_job}/hand-over")).await.visible_text().contains(ON_THE_SHEET));
     let handed = desk.sends(&format!("{desk_job}/hand-over"), &[]).await;
     let said = said_after(&desk, &handed).await;
     assert!(said.contains("Handed over.") && said.contains(PROMISE), "{said}");
@@ -306,10 +306,10 @@ async fn yearly_care_is_promised_after_hand_over_only_where_it_was_written() {
     let item: uuid::Uuid = sqlx::query_scalar(by_readings).fetch_one(shop.app.db.read()).await.unwrap();
     ivo.sends(&format!("{bench}/final-check"), &[(&*format!("reason_{item}"), "No heights changed.")]).await;
     let ready = calls_it_ready(&shop, &desk, &job).await;
-    assert_eq!(ready.status, StatusCode::SEE_OTHER, "{}", ready.seen());
-    assert!(!desk.opens(&format!("{job}/hand-over")).await.seen().contains(ON_THE_SHEET));
+    assert_eq!(ready.status, StatusCode::SEE_OTHER, "{}", ready.visible_text());
+    assert!(!desk.opens(&format!("{job}/hand-over")).await.visible_text().contains(ON_THE_SHEET));
     let handed = desk.sends(&format!("{job}/hand-over"), &[]).await;
-    assert_eq!(handed.status, StatusCode::SEE_OTHER, "{}", handed.seen());
+    assert_eq!(handed.status, StatusCode::SEE_OTHER, "{}", handed.visible_text());
     let said = said_after(&desk, &handed).await;
     assert!(said.contains("Handed over.") && !said.contains("yearly care"), "{said}");
     assert_eq!(shop.count("care_plan").await, 0);

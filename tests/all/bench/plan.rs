@@ -92,18 +92,18 @@ async fn target_values_that_cannot_be_read_are_said_and_nothing_is_planned_by_ot
         let page = ivo.opens(&path).await;
         assert_eq!(page.status.as_u16(), 409, "{path}");
         for words in ["target values cannot be read", "cents_allowed", "Office, Target values"] {
-            assert!(page.seen().contains(words), "{path}: {words} in {}", page.seen());
+            assert!(page.visible_text().contains(words), "{path}: {words} in {}", page.visible_text());
         }
     }
     let taken = sends(&ivo, &format!("{job}/readings"), &high_saddle("r2")).await;
-    assert_eq!(taken.status.as_u16(), 409, "{}", taken.seen());
+    assert_eq!(taken.status.as_u16(), 409, "{}", taken.visible_text());
     assert_eq!((shop.count("plan").await, shop.count("reading_set").await), (kept, 1));
     // the owner is told where they mend it, and then all goes on
     let page = owner.opens("/office/targets").await;
-    assert!(page.all("#error-targets")[0].contains("cents_allowed"), "{}", page.seen());
+    assert!(page.all("#error-targets")[0].contains("cents_allowed"), "{}", page.visible_text());
     assert_eq!(page.value("targets").trim(), broken.trim(), "as it stands");
     let version = page.value("version");
     let mended = owner.sends("/office/targets", &[("version", &version), ("targets", USUAL_TARGETS)]).await;
-    assert_eq!(mended.status.as_u16(), 303, "{}", mended.seen());
+    assert_eq!(mended.status.as_u16(), 303, "{}", mended.visible_text());
     assert!(ivo.opens(&job).await.has(".step.now"));
 }

@@ -384,7 +384,7 @@ async fn somebody_elses_time_is_corrected_by_the_owner_alone() {
     let path = format!("/bench/labour/{stretch}/correct");
     let refused = ivo.sends(&path, &correction).await;
     assert_eq!(refused.status, StatusCode::CONFLICT);
-    assert!(refused.seen().contains("ask Ottilie, or the owner"), "{}", refused.seen());
+    assert!(refused.visible_text().contains("ask Ottilie, or the owner"), "{}", refused.visible_text());
     assert_eq!(shop.count("labour_correction").await, 0);
     assert_eq!(owner.sends(&path, &correction).await.status, StatusCode::SEE_OTHER);
     assert_eq!(shop.count("labour_correction").await, 1);

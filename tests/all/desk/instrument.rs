@@ -231,7 +231,7 @@ async fn what_cannot_be_built_is_refused_at_its_field_with_what_was_typed() {
     ] {
         let refused = desk.sends_form(&path, &form, &typed).await;
         assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY, "{typed:?}");
-        assert!(refused.has(&format!("#error-{at}")), "{typed:?}: {}", refused.seen());
+        assert!(refused.has(&format!("#error-{at}")), "{typed:?}: {}", refused.visible_text());
         for (name, value) in typed.iter().filter(|(name, _)| *name != "bridge_kind") {
             assert_eq!(refused.value(name), *value, "{typed:?}");
         }

@@ -108,13 +108,20 @@ async fn a_deposit_before_anything_is_agreed_is_held_and_is_no_overpayment() {
     desk.sends(&format!("{job}/payment"), &pay).await;
     let pages = async || {
         let hand_over = desk.opens(&format!("{job}/hand-over")).await;
-        let job_page = desk.opens(&job).await.seen();
-        (hand_over, job_page, desk.opens(&format!("{job}/receipt")).await.seen())
+        let job_page = desk.opens(&job).await.visible_text();
+        (hand_over, job_page, desk.opens(&format!("{job}/receipt")).await.visible_text())
     };
     let is_held = async |when: &str| {
         let (hand_over, job_page, receipt) = pages().await;
-        assert!(hand_over.seen().contains("£30.00 is held as a deposit"), "{when}: {}", hand_over.seen());
-        assert!(!hand_over.seen().contains("too much") && !hand_over.seen().contains("give back"), "{when}");
+        assert!(
+            hand_over.visible_text().contains("£30.00 is held as a deposit"),
+            "{when}: {}",
+            hand_over.visible_text()
+        );
+        assert!(
+            !hand_over.visible_text().contains("too much") && !hand_over.visible_text().contains("give back"),
+            "{when}"
+        );
         assert!(!hand_over.has("input[name=kind][value=refund][checked]"), "{when}: no refund is suggested");
         assert_eq!(hand_over.value("amount"), "", "{when}");
         assert!(job_page.contains("Deposit held £30.00"), "{when}: {job_page}");
@@ -127,7 +134,11 @@ async fn a_deposit_before_anything_is_agreed_is_held_and_is_no_overpayment() {
     let says = |answer| [("answer", answer), ("how", "counter"), ("answered_by", "Maren")];
     desk.sends(&format!("{quote}/answer"), &says("declined")).await;
     let (hand_over, job_page, receipt) = pages().await;
-    assert!(hand_over.seen().contains("£30.00 too much was paid: give it back."), "{}", hand_over.seen());
+    assert!(
+        hand_over.visible_text().contains("£30.00 too much was paid: give it back."),
+        "{}",
+        hand_over.visible_text()
+    );
     assert!(hand_over.has("input[name=kind][value=refund][checked]") && hand_over.value("amount") == "30.00");
     assert!(job_page.contains("To give back £30.00") && receipt.contains("To be given back: £30.00."), "{receipt}");
     // a new offer, and a yes: 65.00 and 20 % less the deposit
@@ -137,7 +148,7 @@ async fn a_deposit_before_anything_is_agreed_is_held_and_is_no_overpayment() {
     is_held("a new revision waits").await;
     desk.sends(&format!("{quote}/answer"), &says("agreed")).await;
     let (hand_over, job_page, receipt) = pages().await;
-    assert!(hand_over.seen().contains("£48.00 is owed."), "{}", hand_over.seen());
+    assert!(hand_over.visible_text().contains("£48.00 is owed."), "{}", hand_over.visible_text());
     assert!(job_page.contains("Balance £48.00") && receipt.contains("Still owed: £48.00."), "{receipt}");
 }
 
@@ -150,10 +161,10 @@ async fn a_deposit_is_given_back_when_the_instrument_goes_home_as_it_came() {
     desk.sends(&format!("{job}/payment"), &pay).await;
     desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "closed-unrepaired"), ("reason", "No.")]).await;
     let page = desk.opens(&format!("{job}/hand-over")).await;
-    assert!(page.seen().contains("£30.00 too much was paid: give it back."), "{}", page.seen());
+    assert!(page.visible_text().contains("£30.00 too much was paid: give it back."), "{}", page.visible_text());
     let back = [("form_key", "b"), ("kind", "refund"), ("method", "cash"), ("amount", "30")];
     desk.sends(&format!("{job}/payment"), &back).await;
-    assert!(desk.opens(&format!("{job}/hand-over")).await.seen().contains("Nothing is owed."));
+    assert!(desk.opens(&format!("{job}/hand-over")).await.visible_text().contains("Nothing is owed."));
 }
 
 proptest! {

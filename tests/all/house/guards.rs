@@ -78,7 +78,7 @@ async fn key(shop: &Shop, sql: &'static str) -> String {
 
 async fn does(person: &Person<'_>, path: &str, form: &[(&str, &str)]) -> Option<String> {
     let answer = person.sends(path, form).await;
-    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{path}: {}", answer.seen());
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{path}: {}", answer.visible_text());
     answer.location
 }
 
@@ -98,7 +98,7 @@ async fn full_job() -> Full {
             .to_string()
     };
     let read = ivo.sends_form(&format!("{bench}/readings"), &high_saddle("r"), &[]).await;
-    assert_eq!(read.status, StatusCode::SEE_OTHER, "{}", read.seen());
+    assert_eq!(read.status, StatusCode::SEE_OTHER, "{}", read.visible_text());
     let (done, agreed) = (proposes("w1", "Lower the saddle").await, proposes("w2", "Clean it").await);
     let declined = proposes("w3", "Dress the frets").await;
     let first = does(&desk, &format!("{job}/quote"), &[("form_key", "q1")]).await.unwrap();
@@ -403,7 +403,7 @@ async fn each_thing_that_can_be_done_to_a_job_is_done_or_refused_by_the_record_a
             };
             let expected = action.expected.chars().nth(place).unwrap();
             if found != expected {
-                let said: String = answer.seen().chars().take(160).collect();
+                let said: String = answer.visible_text().chars().take(160).collect();
                 wrong.push(format!(
                     "{} ({}), {stage}: {expected} expected, {found} found ({}, {}): {said}",
                     action.route,

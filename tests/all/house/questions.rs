@@ -230,7 +230,7 @@ async fn the_settings_are_read_once_until_somebody_changes_them() {
     let saved = form(&owner.opens("/office/settings").await, "/office/settings").with("shop_name", "Weir Strings");
     assert_eq!(saved.sent_by(&owner).await.status, StatusCode::SEE_OTHER);
     let (page, asked) = statements(desk.opens("/desk")).await;
-    assert!(page.seen().contains("Weir Strings"), "{}", page.seen());
+    assert!(page.visible_text().contains("Weir Strings"), "{}", page.visible_text());
     assert_eq!(reads(&asked), 1);
     assert_eq!(reads(&statements(desk.opens("/desk")).await.1), 0);
 
@@ -238,22 +238,22 @@ async fn the_settings_are_read_once_until_somebody_changes_them() {
     let mut tx = shop.app.db.write().await.unwrap();
     sqlx::query("UPDATE settings SET shop_name = 'Taken back'").execute(&mut *tx).await.unwrap();
     let (page, asked) = statements(desk.opens("/desk")).await;
-    assert!(page.seen().contains("Weir Strings") && reads(&asked) == 1, "{}", page.seen());
+    assert!(page.visible_text().contains("Weir Strings") && reads(&asked) == 1, "{}", page.visible_text());
     tx.rollback().await.unwrap();
-    assert!(desk.opens("/desk").await.seen().contains("Weir Strings"));
+    assert!(desk.opens("/desk").await.visible_text().contains("Weir Strings"));
 
     let mut tx = shop.app.db.write().await.unwrap();
     sqlx::query("UPDATE settings SET shop_name = 'Sluice Strings'").execute(&mut *tx).await.unwrap();
-    assert!(desk.opens("/desk").await.seen().contains("Weir Strings"));
+    assert!(desk.opens("/desk").await.visible_text().contains("Weir Strings"));
     tx.commit().await.unwrap();
-    assert!(desk.opens("/desk").await.seen().contains("Sluice Strings"));
+    assert!(desk.opens("/desk").await.visible_text().contains("Sluice Strings"));
 
     // who goes away in the middle of a write leaves nothing behind that is not so
     let mut tx = shop.app.db.write().await.unwrap();
     sqlx::query("UPDATE settings SET shop_name = 'Given up'").execute(&mut *tx).await.unwrap();
     drop(tx);
     for _ in 0..2 {
-        assert!(desk.opens("/desk").await.seen().contains("Sluice Strings"));
+        assert!(desk.opens("/desk").await.visible_text().contains("Sluice Strings"));
     }
     desk.checks_in("k").await;
     desk.opens("/desk").await;

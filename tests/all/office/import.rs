@@ -334,16 +334,16 @@ async fn the_desk_checks_in_while_a_file_is_brought_in() {
     for number in 0..3 {
         desk.checks_in(&format!("k{number}")).await;
         let page = owner.opens(&path).await;
-        assert!(page.has("progress"), "it still goes on: {}", page.seen());
+        assert!(page.has("progress"), "it still goes on: {}", page.visible_text());
         // neither the columns nor the file are anybody's to change meanwhile
         let renamed = owner.sends(&format!("{path}/columns"), &[("column_0", "name")]).await;
-        assert_eq!(renamed.status.as_u16(), 422, "{}", renamed.seen());
+        assert_eq!(renamed.status.as_u16(), 422, "{}", renamed.visible_text());
         assert_eq!(owner.sends(&format!("{path}/throw-away"), &[]).await.status.as_u16(), 409);
     }
     let before = shop.count("customer").await;
     assert!(before > 3 && before < 1_003, "some rows are in, and not all: {before}");
     let done = when_done(&owner, &path).await;
-    assert!(done.seen().contains("Brought in Rows 1000"), "{}", done.seen());
+    assert!(done.visible_text().contains("Brought in Rows 1000"), "{}", done.visible_text());
     assert_eq!((shop.count("customer").await, shop.count("job").await), (1_003, 3));
 }
 
@@ -383,12 +383,16 @@ async fn a_file_goes_on_where_it_was_when_the_program_ended_and_no_row_goes_in_t
     assert!((60..200).contains(&there), "{there}");
     let owner = shop.owner().await;
     let page = owner.opens(&path).await;
-    assert!(page.seen().contains(&format!("{there} of 201 rows are worked through")), "{}", page.seen());
+    assert!(
+        page.visible_text().contains(&format!("{there} of 201 rows are worked through")),
+        "{}",
+        page.visible_text()
+    );
     assert!(!page.has(&format!("form[action='{path}/columns']")), "what is begun keeps its columns");
 
     shop.app.go_on_with_imports().await.unwrap();
     let done = when_done(&owner, &path).await;
-    assert_eq!(done.all("dl.facts dd"), ["201", "200", "0", "200", "0", "1"], "{}", done.seen());
+    assert_eq!(done.all("dl.facts dd"), ["201", "200", "0", "200", "0", "1"], "{}", done.visible_text());
     assert_eq!((shop.count("customer").await, shop.count("instrument").await), (200, 200));
     let events: i64 = sqlx::query_scalar("SELECT count(*) FROM event WHERE deed = 'customer added'")
         .fetch_one(shop.app.db.read())
@@ -450,7 +454,7 @@ async fn how_an_instrument_is_built_comes_in_under_the_headings_it_goes_out_with
         "courses",
     ];
     let tried = tries(&owner, &path, &named).await;
-    assert_eq!(tried.all("dl.facts dd").last().map(String::as_str), Some("3"), "{}", tried.seen());
+    assert_eq!(tried.all("dl.facts dd").last().map(String::as_str), Some("3"), "{}", tried.visible_text());
     owner.sends(&path, &[]).await;
     when_done(&owner, &path).await;
     let out = owner.sends("/office/export/instruments", &[]).await;
