@@ -48,6 +48,7 @@ pub mod proposal;
 pub mod queue;
 pub mod quote;
 pub mod reading;
+pub mod repeatability;
 pub mod search;
 pub mod service;
 pub mod session;

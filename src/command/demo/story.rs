@@ -27,7 +27,7 @@ use crate::records::tool::tool;
 use crate::records::work::{self, Proposal};
 use crate::records::{
     AuditContext, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, WriteTx, balance, moves,
-    observation, plan as kept, service,
+    observation, plan as kept, repeatability, service,
 };
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::plan;
@@ -379,7 +379,7 @@ impl Teller<'_> {
         };
         let mut input = kept::input(&found.entry, self.text.style, &set, &observations);
         let scatters = scatter::of_all_tools(tx).await?;
-        input.tool = kept::with_scatter(input.tool, scatter::of_set(&scatters, &set, true));
+        input.tool = kept::with_scatter(input.tool, repeatability::of_set(&scatters, &set, true));
         let output = plan(&input, &settings::house(&self.shop.targets)?)?;
         Ok(kept::keep(tx, by, id, set_id, &input, &output).await?)
     }

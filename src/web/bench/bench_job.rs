@@ -10,10 +10,10 @@ use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::observation::Observation;
 use crate::records::plan as kept;
-use crate::records::reading::scatter::{self, ToolScatter};
+use crate::records::reading::scatter::ToolScatter;
 use crate::records::reading::{self, Reading, ReadingKind, ReadingSet};
 use crate::records::work::{self, WorkLine};
-use crate::records::{JobId, PlanId, WriteTx};
+use crate::records::{JobId, PlanId, WriteTx, repeatability};
 use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
 use crate::web::Result;
 use crate::web::form::FormData;
@@ -145,7 +145,7 @@ impl BenchJob {
     fn asked(&self, set: &ReadingSet) -> PlanInput {
         let mut input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
         let is_kept = self.sets.iter().any(|kept| kept.id == set.id);
-        input.tool = kept::with_scatter(input.tool, scatter::of_set(&self.scatters, set, is_kept));
+        input.tool = kept::with_scatter(input.tool, repeatability::of_set(&self.scatters, set, is_kept));
         input.rod_pairs.clone_from(&self.rod_pairs);
         input.air = input.air.or_else(|| self.unrecovered_air(set));
         input

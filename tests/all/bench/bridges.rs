@@ -164,10 +164,18 @@ async fn from_the_12th_to_the_saddle_is_near_half_the_scale_or_it_is_refused_wit
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert_eq!(refused.value("from-12-to-saddle_1"), "32.55");
     assert!(refused.all("#error-from-12-to-saddle_1")[0].contains("not near half of this scale"));
-    let mut form = readings(&[1.8; 6], &[("relief_0", "0.15; 0.15")]);
+    // everything else stands as the house wishes it, so that the intonation is in hand
+    let targets = thumbplane::setup::plan::HouseTargets::read(include_str!("../../../seed-data/targets.toml")).unwrap();
+    let wished = targets.of(thumbplane::setup::plan::PlanFamily::Electric, thumbplane::setup::plan::PlanStyle::Medium);
+    let wished = wished.unwrap();
+    let relief = f64::midpoint(wished.relief_least_mm, wished.relief_most_mm);
+    let (treble, bass) = (wished.action_12_treble_mm, wished.action_12_bass_mm);
+    let heights: Vec<f64> = (0..6).map(|place| treble + (bass - treble) * f64::from(place) / 5.0).collect();
+    let relief = format!("{relief:.2}; {relief:.2}; {relief:.2}");
+    let mut form = readings(&heights, &[("relief_0", relief.as_str())]);
     for number in 1..=6 {
         form.push((format!("from-12-to-saddle_{number}"), "325.5; 325.6; 325.5".to_owned()));
-        form.push((format!("gap-1-stopped-3_{number}"), "0.08; 0.08; 0.09".to_owned()));
+        form.push((format!("gap-1-stopped-3_{number}"), format!("{0:.2}; {0:.2}; {0:.2}", wished.gap_mm)));
         form.push((format!("cents-12_{number}"), if number == 6 { "9; 9.1; 9" } else { "0; 0.1; 0" }.to_owned()));
     }
     let page = reads(&ivo, &job, &form).await;
@@ -195,7 +203,8 @@ async fn the_shops_own_scatter_counts_from_ten_repeats_on_and_never_twice() {
     reads(&ivo, &job, &readings(&[2.5; 6], &[])).await;
     assert!(input().await["tool"]["repeatability_mm"].is_null(), "{}", input().await["tool"]);
     shop.clock.set(thumbplane::quantity::Instant(shop.clock.now().0 + 3_600_000_000));
-    let mut again = readings(&[2.5; 6], &[]);
+    // other values: the same ones would be carried over, and no readings of this set
+    let mut again = readings(&[2.6; 6], &[]);
     again[0].1 = "r2".to_owned();
     reads(&shop.bench().await, &job, &again).await;
     // each place x, x + 0.01, x − 0.01: the squares are 2·0.01² with two degrees of freedom, so s is 0.010 mm (GUM 4.2.4)
