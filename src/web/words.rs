@@ -3,7 +3,7 @@
 use time::Date;
 
 use super::page::RequestContext;
-use crate::drawing::inlay::{Side, inlay, inlay_again, inlay_symbol};
+use crate::drawing::inlay::{Side, inlay, inlay_again, inlay_board, inlay_symbol};
 use crate::quantity::{Currency, Instant, LengthUnit, Micrometres, Money, with_weekday};
 pub(super) use crate::records::family::instrument_title;
 use crate::records::settings::{LengthUnitSetting, Settings};
@@ -201,7 +201,8 @@ impl StageViews {
     /// The strips themselves, SVG of our own drawing; they stand before the first place where one is shown.
     pub(super) fn drawn(&self) -> String {
         let symbols: String = self.symbols.iter().map(|(stage, side)| inlay_symbol(stage.index(), *side)).collect();
-        format!(r#"<svg class="inlays" width="0" height="0" aria-hidden="true">{symbols}</svg>"#)
+        let board = inlay_board();
+        format!(r#"<svg class="inlays" width="0" height="0" aria-hidden="true">{board}{symbols}</svg>"#)
     }
 }
 

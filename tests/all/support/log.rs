@@ -35,7 +35,10 @@ pub(super) fn begin() {
         let lines = fmt::layer().with_ansi(false).with_writer(|| Ear);
         let log = Registry::default()
             .with(lines.with_filter(EnvFilter::new("off,thumbplane=info")))
-            .with(Recorder.with_filter(Targets::new().with_target(QUERIES, LevelFilter::DEBUG)));
+            // the span of a request lies between a recording and what is asked within it
+            .with(Recorder.with_filter(
+                Targets::new().with_target(QUERIES, LevelFilter::DEBUG).with_target("thumbplane", LevelFilter::INFO),
+            ));
         tracing::subscriber::set_global_default(log).unwrap();
     });
 }

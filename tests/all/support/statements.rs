@@ -19,6 +19,9 @@ struct Recording(UnboundedSender<String>);
 
 impl<S: Subscriber + for<'a> LookupSpan<'a>> Layer<S> for Recorder {
     fn on_event(&self, event: &Event<'_>, context: Context<'_, S>) {
+        if event.metadata().target() != QUERIES {
+            return;
+        }
         for span in context.event_scope(event).into_iter().flatten() {
             if let Some(recording) = span.extensions().get::<Recording>() {
                 let mut statement = Statement::default();
@@ -56,7 +59,7 @@ impl Visit for Statement {
 }
 
 /// Does some work and answers the statements it asked the books, beside what it came to. Work that it hands to other
-/// tasks is not counted; `BEGIN` and `COMMIT` are none.
+/// tasks is not counted; `BEGIN` and `COMMIT` are none, nor is what a new connection is set up with.
 pub(crate) async fn statements<T>(work: impl Future<Output = T>) -> (T, Vec<String>) {
     super::log::begin();
     let (sender, mut asked) = unbounded_channel();
@@ -69,7 +72,9 @@ pub(crate) async fn statements<T>(work: impl Future<Output = T>) -> (T, Vec<Stri
     let mut heard = Vec::new();
     // ends when the driver, too, has let go of the span: nothing comes late
     while let Some(statement) = asked.recv().await {
-        heard.push(statement);
+        if !statement.starts_with("PRAGMA ") {
+            heard.push(statement);
+        }
     }
     (done, heard)
 }
