@@ -319,8 +319,10 @@ async fn grows(shop: &Shop, statement: &str) -> Vec<String> {
         let table = step.split_whitespace().nth(1).unwrap_or("");
         if step.starts_with("SCAN ") {
             // a name given to a sub-select holds what that found
-            let is_own =
-                step.starts_with("SCAN (") || steps.iter().any(|(.., other)| other.ends_with(&format!(" {table}")));
+            let is_own = step.starts_with("SCAN (")
+                || steps.iter().any(|(.., other)| {
+                    ["MATERIALIZE", "CO-ROUTINE"].iter().any(|made| *other == format!("{made} {table}"))
+                });
             let is_full_text = step.contains("VIRTUAL TABLE INDEX") && folded.contains(" MATCH ");
             if !(is_bounded(step) || is_own || is_full_text || stops_early) {
                 wrong.push(step.clone());
