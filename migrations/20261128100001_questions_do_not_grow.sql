@@ -35,3 +35,6 @@ DROP INDEX day_view_quotes;
 -- the care list begins with what is due now and goes back from there, line by line
 DROP INDEX care_plan_due;
 CREATE INDEX care_plan_due ON care_plan (next_due_on, id) WHERE paused = 0;
+
+-- the clocks that run, the newest first
+CREATE INDEX labour_entry_clocks ON labour_entry (started_at) WHERE ended_at IS NULL;

@@ -24,23 +24,28 @@ pub enum Side {
 /// The strip for a stage from 0 (checked in) to 7 (collected). `words` say the same.
 pub fn inlay(stage_index: usize, side: Option<Side>, words: &str) -> String {
     format!(
-        r#"<svg class="inlay" viewBox="{VIEW}" role="img" aria-label="{}">{}</svg>"#,
+        r#"<svg class="inlay" viewBox="{VIEW}" role="img" aria-label="{}">{}{}</svg>"#,
         escaped(&format!("Stage: {words}")),
-        strip(stage_index, side)
+        board(),
+        filled(stage_index, side)
     )
 }
 
-/// The strip as a symbol of a page that shows it more than once: drawn here, shown by [`inlay_again`].
+/// The board of [`inlay_symbol`]s: once a page.
+pub fn inlay_board() -> String {
+    format!(r#"<symbol id="inlay-board" viewBox="{VIEW}">{}</symbol>"#, board())
+}
+
+/// The strip as a symbol of a page that shows it more than once: drawn here upon [`inlay_board`], shown by
+/// [`inlay_again`].
 pub fn inlay_symbol(stage_index: usize, side: Option<Side>) -> String {
-    format!(r#"<symbol id="{}" viewBox="{VIEW}">{}</symbol>"#, name(stage_index, side), strip(stage_index, side))
+    let (name, filled) = (name(stage_index, side), filled(stage_index, side));
+    format!(r##"<symbol id="{name}" viewBox="{VIEW}"><use href="#inlay-board"/>{filled}</symbol>"##)
 }
 
 /// A strip whose symbol the page draws. The words stand beside it, so it says nothing itself.
 pub fn inlay_again(stage_index: usize, side: Option<Side>) -> String {
-    format!(
-        r##"<svg class="inlay" viewBox="{VIEW}" aria-hidden="true"><use href="#{}"/></svg>"##,
-        name(stage_index, side)
-    )
+    format!(r##"<svg class="inlay" aria-hidden="true"><use href="#{}"/></svg>"##, name(stage_index, side))
 }
 
 fn name(stage_index: usize, side: Option<Side>) -> String {
@@ -52,27 +57,42 @@ fn name(stage_index: usize, side: Option<Side>) -> String {
     format!("inlay-{stage_index}{side}")
 }
 
-fn strip(stage_index: usize, side: Option<Side>) -> String {
-    let width = MARKS * STEP;
-    let mut drawn =
-        format!(r#"<rect class="inlay-board" x="1" y="3" width="{width}" height="{}" rx="2"/>"#, HEIGHT - 6);
-    let frets: String = (1..MARKS).map(|fret| format!("M{} 3v{}", fret * STEP + 1, HEIGHT - 6)).collect();
-    drawn.push_str(&format!(r#"<path class="inlay-fret" d="{frets}"/>"#));
-    for mark in 0..MARKS {
-        let centre = mark * STEP + STEP / 2 + 1;
-        let state = match (side, mark) {
-            (Some(Side::Closed), mark) if mark > 0 => "inlay-open",
-            (Some(Side::Waiting), mark) if mark == stage_index => "inlay-wait",
-            (_, mark) if mark <= stage_index => "inlay-done",
-            _ => "inlay-open",
-        };
-        let places: &[f64] = if mark == DOUBLE { &[8.5, 19.5] } else { &[14.0] };
-        for y in places {
-            drawn.push_str(&format!(r#"<circle class="{state}" cx="{centre}" cy="{y}" r="{RADIUS}"/>"#));
+/// The board with its frets, every mark still open.
+fn board() -> String {
+    let (width, height) = (MARKS * STEP, HEIGHT - 6);
+    let frets: String = (1..MARKS).map(|fret| format!("M{} 3v{height}", fret * STEP + 1)).collect();
+    let open: String =
+        (0..MARKS).flat_map(places).map(|(x, y)| format!(r#"<circle cx="{x}" cy="{y}" r="{RADIUS}"/>"#)).collect();
+    format!(
+        r#"<rect class="inlay-board" x="1" y="3" width="{width}" height="{height}" rx="2"/><path class="inlay-fret" d="{frets}"/><g class="inlay-open">{open}</g>"#
+    )
+}
+
+/// What lies upon the board: each mark that is reached is a line without length and with round ends, which is a dot.
+fn filled(stage_index: usize, side: Option<Side>) -> String {
+    let reached = match side {
+        None => stage_index + 1,
+        Some(Side::Waiting) => stage_index,
+        Some(Side::Closed) => 1,
+    };
+    let dots: String = (0..reached.min(MARKS)).flat_map(places).map(|(x, y)| format!("M{x} {y}h0")).collect();
+    let mut drawn = if dots.is_empty() { dots } else { format!(r#"<path class="inlay-done" d="{dots}"/>"#) };
+    match side {
+        None => {}
+        Some(Side::Waiting) => {
+            for (x, y) in places(stage_index) {
+                drawn.push_str(&format!(r#"<circle class="inlay-wait" cx="{x}" cy="{y}" r="{RADIUS}"/>"#));
+            }
+        }
+        Some(Side::Closed) => {
+            drawn.push_str(&format!(r#"<path class="inlay-closed" d="M4 {}L{} 6"/>"#, HEIGHT - 6, MARKS * STEP - 2));
         }
     }
-    if side == Some(Side::Closed) {
-        drawn.push_str(&format!(r#"<path class="inlay-closed" d="M4 {}L{} 6"/>"#, HEIGHT - 6, width - 2));
-    }
     drawn
+}
+
+/// Where the dots of a mark lie.
+fn places(mark: usize) -> Vec<(usize, f64)> {
+    let centre = mark * STEP + STEP / 2 + 1;
+    if mark == DOUBLE { vec![(centre, 8.5), (centre, 19.5)] } else { vec![(centre, 14.0)] }
 }

@@ -350,11 +350,11 @@ pub async fn of_job_and_earlier_visit(
              FROM job JOIN job AS earlier ON earlier.instrument_id = job.instrument_id AND earlier.checked_in_at < job.checked_in_at
              JOIN reading_set AS left_behind ON left_behind.job_id = earlier.id
              WHERE job.id = ?1 AND earlier.id <> ?1
-             ORDER BY earlier.checked_in_at DESC, left_behind.taken_at DESC LIMIT 1)
-         ORDER BY taken_at, reading_set.id",
+             ORDER BY earlier.checked_in_at DESC, left_behind.taken_at DESC LIMIT 1)",
         job,
     );
-    let (own, mut earlier): (Vec<_>, Vec<_>) = sets.partition(|set| set.job_id == job);
+    let (mut own, mut earlier): (Vec<_>, Vec<_>) = sets.partition(|set| set.job_id == job);
+    own.sort_by_key(|set| (set.taken_at, set.id));
     Ok((own, earlier.pop()))
 }
 

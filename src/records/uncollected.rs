@@ -19,7 +19,7 @@ pub async fn letters_of_ready_jobs(executor: impl sqlx::SqliteExecutor<'_>) -> R
     Ok(sqlx::query_as!(
         Letter,
         r#"SELECT job.id AS "job_id: JobId", paper_print.printed_at AS "printed_at: Instant"
-           FROM job JOIN paper_print ON paper_print.job_id = job.id AND paper_print.kind = 'collection-letter'
+           FROM job CROSS JOIN paper_print ON paper_print.job_id = job.id AND paper_print.kind = 'collection-letter'
            WHERE job.is_open = 1 AND job.stage = 'ready' AND paper_print.printed_at >= job.stage_since
            ORDER BY paper_print.printed_at"#
     )

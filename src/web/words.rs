@@ -5,7 +5,7 @@ use time::Date;
 use super::form::FormData;
 use super::page::RequestContext;
 use super::{Error, Result};
-use crate::drawing::inlay::{Side, inlay, inlay_again, inlay_symbol};
+use crate::drawing::inlay::{Side, inlay, inlay_again, inlay_board, inlay_symbol};
 use crate::quantity::{Currency, Instant, LengthUnit, Micrometres, Money, with_weekday};
 use crate::records::balance::{Balance, Due};
 pub(super) use crate::records::family::instrument_title;
@@ -265,7 +265,8 @@ impl StageViews {
     /// The strips themselves, SVG of our own drawing; they stand before the first place where one is shown.
     pub(super) fn drawn(&self) -> String {
         let symbols: String = self.symbols.iter().map(|(stage, side)| inlay_symbol(stage.index(), *side)).collect();
-        format!(r#"<svg class="inlays" width="0" height="0" aria-hidden="true">{symbols}</svg>"#)
+        let board = inlay_board();
+        format!(r#"<svg class="inlays" width="0" height="0" aria-hidden="true">{board}{symbols}</svg>"#)
     }
 }
 

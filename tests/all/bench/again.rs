@@ -262,8 +262,9 @@ async fn papers_and_workings_say_measure_again_while_a_done_step_left_stale_read
     assert!(card.all("tbody tr")[0].starts_with("1 E4 – –"), "{:?}", card.all("tbody tr"));
     // read again, the paper follows as the page does
     let set = ivo.opens(&job).await.value("after");
-    for (name, typed) in
-        high_saddle("r2").iter().filter(|(name, _)| name.starts_with("height") || name.starts_with("saddle"))
+    for (name, typed) in high_saddle("r2")
+        .iter()
+        .filter(|(name, _)| ["height", "saddle", "temperature", "humidity"].iter().any(|kind| name.starts_with(kind)))
     {
         enters(&ivo, &job, [&format!("again-{name}"), name, typed, &set]).await;
     }

@@ -12,10 +12,12 @@ const MOST_STATEMENTS: usize = 10;
 /// Opens a page and answers how many plans were worked out for it.
 async fn opened(shop: &Shop, path: &str, when: &str) -> usize {
     let ivo = shop.bench().await;
+    // the settings are read once until they change
+    ivo.opens("/bench").await;
     let (page, logged) = listen(ivo.opens(path)).await;
     assert!(page.status.is_success(), "{when}: {}", page.text);
     let statements = &logged.statements;
-    // the look itself: whose session, which settings, and the job
+    // the look itself: whose session, the job and its instrument
     assert!(statements.len() >= 3, "{when}: the log was not heard: {statements:#?}");
     assert!(statements.len() <= MOST_STATEMENTS, "{when}: {} statements: {statements:#?}", statements.len());
     logged.lines.iter().filter(|line| line.contains("plan.worked_out")).count()

@@ -115,8 +115,12 @@ async fn full_job() -> Full {
     let quoted = proposes("w4", "A new nut").await;
     let quote = does(&desk, &format!("{job}/quote"), &[("form_key", "q2")]).await.unwrap();
     let proposed = proposes("w5", "A strap button").await;
-    does(&ivo, &format!("{bench}/observations"), &[("form_key", "o"), ("key", "buzz"), ("string", "6"), ("fret", "3")])
-        .await;
+    does(
+        &ivo,
+        &format!("{bench}/observations"),
+        &[("form_key", "o"), ("key", "tuners-dry"), ("string", ""), ("fret", "")],
+    )
+    .await;
     let new_part = [("form_key", "p"), ("name", "Bone blank"), ("unit", "piece")];
     does(&owner, "/office/parts", &new_part).await;
     let part = key(&shop, "SELECT id FROM part").await;

@@ -42,6 +42,7 @@ fn templates_keep_to_what_the_security_policy_and_old_tablets_allow() {
             let drawings = [
                 "stage.inlay",
                 "strips",
+                "row.stage.inlay",
                 "qr",
                 "bars",
                 "side",

@@ -81,6 +81,15 @@ async fn asks_as_often<'a>(person: &Person<'a>, path: &str, shop: &Shop, more: &
     (then, many.len())
 }
 
+/// The one job was measured.
+const MEASURED_ONCE: &str = "
+    INSERT INTO reading_set (id, job_id, stage, taken_at, staff_id, tuned_to, tool, tool_resolution_um, tool_limit_um,
+        fret_wear, note, form_key)
+    SELECT randomblob(16), id, 'received', checked_in_at, (SELECT id FROM staff WHERE is_bench), 'standard', 'calliper', 10,
+        20, '', '', 'first' FROM job;
+    INSERT INTO reading (reading_set_id, kind, string_number, repeat, value, typed)
+    SELECT id, 'height-12', 1, 1, 2000, '2' FROM reading_set;";
+
 /// Five more visits of the one instrument, each measured twice, quoted, paid, noted and drawn.
 const FIVE_VISITS: &str = "
     CREATE TEMP TABLE five (i INTEGER);
@@ -117,16 +126,7 @@ async fn an_instruments_pages_ask_as_often_after_many_visits_as_after_one() {
         desk.checks_in("k").await;
         // one visit that was measured stands on the page before
         let instrument = key(&shop, "SELECT id FROM instrument").await;
-        changes(
-            &shop,
-            "INSERT INTO reading_set (id, job_id, stage, taken_at, staff_id, tuned_to, tool, tool_resolution_um, tool_limit_um,
-                 fret_wear, note, form_key)
-             SELECT randomblob(16), id, 'received', checked_in_at, (SELECT id FROM staff WHERE is_bench), 'standard', 'calliper', 10,
-                 20, '', '', 'first' FROM job;
-             INSERT INTO reading (reading_set_id, kind, string_number, repeat, value, typed)
-             SELECT id, 'height-12', 1, 1, 2000, '2' FROM reading_set;",
-        )
-        .await;
+        changes(&shop, MEASURED_ONCE).await;
         let path = format!("/desk/instruments/{instrument}{page}");
         let (_, asked) = asks_as_often(&desk, &path, &shop, FIVE_VISITS).await;
         assert!(asked <= 14, "{path}: {asked}");
@@ -160,6 +160,7 @@ async fn what_nobody_collects_and_what_a_customer_is_given_is_asked_for_at_once(
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     desk.checks_in("k").await;
+    changes(&shop, MEASURED_ONCE).await;
     let customer = key(&shop, "SELECT id FROM customer").await;
     let export = format!("/desk/customers/{customer}/export");
     let (one, few) = statements(desk.sends(&export, &[])).await;
@@ -210,10 +211,10 @@ async fn sixty_open_jobs_fit_into_forty_kilobytes() {
     // each strip that is shown is drawn, once
     let html = page.page();
     let of = |words: &str| scraper::Selector::parse(words).unwrap();
-    let drawn: Vec<&str> = html.select(&of("symbol")).map(|symbol| symbol.attr("id").unwrap()).collect();
+    let drawn: Vec<&str> = html.select(&of("svg.inlays symbol")).map(|symbol| symbol.attr("id").unwrap()).collect();
     let shown: BTreeSet<&str> = html.select(&of("td use")).map(|shown| &shown.attr("href").unwrap()[1..]).collect();
-    assert_eq!(drawn.iter().copied().collect::<BTreeSet<_>>(), shown);
-    assert_eq!(drawn.len(), shown.len());
+    assert_eq!(drawn.len(), shown.len() + 1, "and the board they lie on");
+    assert!(shown.iter().all(|shown| drawn.contains(shown)), "{shown:?} of {drawn:?}");
     assert_eq!(html.select(&of("td svg.inlay")).count(), 60);
 }
 
@@ -283,7 +284,8 @@ const SMALL: [&str; 17] = [
 
 /// Walks that end early or go over a few rows of a large table, by what they say: the open jobs, the clocks that run,
 /// pictures still to be deleted, files not yet thrown away; and the newest of all, which is the first of its index.
-const SHORT_WALKS: [&str; 6] = [
+const SHORT_WALKS: [&str; 7] = [
+    "USING INDEX labour_entry_clocks",
     "SCAN job USING INDEX job_open",
     "USING INDEX labour_entry_running",
     "USING COVERING INDEX labour_entry_running",
@@ -317,8 +319,10 @@ async fn grows(shop: &Shop, statement: &str) -> Vec<String> {
         let table = step.split_whitespace().nth(1).unwrap_or("");
         if step.starts_with("SCAN ") {
             // a name given to a sub-select holds what that found
-            let is_own =
-                step.starts_with("SCAN (") || steps.iter().any(|(.., other)| other.ends_with(&format!(" {table}")));
+            let is_own = step.starts_with("SCAN (")
+                || steps.iter().any(|(.., other)| {
+                    ["MATERIALIZE", "CO-ROUTINE"].iter().any(|made| *other == format!("{made} {table}"))
+                });
             let is_full_text = step.contains("VIRTUAL TABLE INDEX") && folded.contains(" MATCH ");
             if !(is_bounded(step) || is_own || is_full_text || stops_early) {
                 wrong.push(step.clone());
