@@ -52,7 +52,7 @@ async fn readings_become_a_plan_with_amounts_and_are_kept_as_typed() {
     let saved = sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
     assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.text);
     let page = ivo.opens(&job).await;
-    assert!(page.all(".stage-words")[0].contains("measured"));
+    assert!(page.all(".stage")[0].contains("measured"));
     assert!(page.has(".step.now"), "{}", page.visible_text());
     assert!(page.all(".step.now h3")[0].contains("Lower the saddle"), "{:?}", page.all(".step h3"));
     // 2.50 over a target of 1.90 at string 1 is 0.60 at the 12th and, by similar triangles, 1.20 at the saddle
@@ -354,7 +354,7 @@ async fn the_whole_job_once_through_ends_with_a_sheet_of_the_readings_typed() {
     }
     assert_eq!(sends(&ivo, &format!("{job}/readings"), &finals).await.status, StatusCode::SEE_OTHER);
     let page = ivo.opens(&job).await;
-    assert!(page.all(".stage-words")[0].contains("final check"));
+    assert!(page.all(".stage")[0].contains("final check"));
     assert!(page.visible_text().contains("✓ the work did what the plan said"), "{}", page.visible_text());
     assert!(
         page.visible_text().contains("✓ proved") && !page.visible_text().contains("▲ off"),
@@ -380,6 +380,6 @@ async fn the_whole_job_once_through_ends_with_a_sheet_of_the_readings_typed() {
     }
     let handed = desk.sends(&format!("{desk_job}/hand-over"), &[]).await;
     assert_eq!(handed.status, StatusCode::SEE_OTHER);
-    assert!(desk.opens(&desk_job).await.all(".stage-words")[0].contains("collected"));
+    assert!(desk.opens(&desk_job).await.all(".stage")[0].contains("collected"));
     assert_eq!(shop.count("care_plan").await, 3);
 }

@@ -292,7 +292,7 @@ async fn a_quote_needs_readings_freezes_its_lines_and_takes_one_answer() {
     assert_eq!(desk.sends(&format!("{quote}/answer"), &no).await.status, StatusCode::CONFLICT);
     let page = desk.opens(&job).await;
     assert!(page.visible_text().contains("Balance £78.00"), "{}", page.visible_text());
-    assert!(page.all(".stage-words")[0].contains("agreed"));
+    assert!(page.all(".stage")[0].contains("agreed"));
 }
 
 #[tokio::test]
@@ -322,7 +322,7 @@ async fn the_queue_shows_what_is_due_first_and_what_is_late() {
     let shop = Shop::with_story().await;
     let desk = shop.desk().await;
     let queue = desk.opens("/desk").await;
-    let distances = queue.all(".queue .promise-distance");
+    let distances = queue.all(".queue .promise small");
     assert!(distances.len() > 10, "{distances:?}");
     assert!(distances[0].contains("late"), "{distances:?}");
     let days = |words: &String| match words.as_str() {

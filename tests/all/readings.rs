@@ -24,7 +24,9 @@ fn value<'a>(key: &'a str, cell: &'a str, typed: &'a str, replaces: &'a str) -> 
 /// A whole set of a steel-string whose saddle stands high, value by value.
 async fn measures(person: &Person<'_>, job: &str) {
     for string in 1..=6_u8 {
-        let height = format!("{:.2}", 2.5 + 0.08 * f64::from(string - 1));
+        let height = 2.5 + 0.08 * f64::from(string - 1);
+        // twice, because a single reading is not enough to cut by
+        let height = format!("{height:.2}; {height:.2}");
         enters(person, job, &value(&format!("h{string}"), &format!("height-12_{string}"), &height, "")).await;
         enters(
             person,

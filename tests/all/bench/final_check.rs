@@ -39,7 +39,7 @@ pub(super) async fn at_the_final_check(shop: &Shop, off: bool) -> String {
     ivo.sends(&format!("{job}/work/{line}/done"), &[("result", "")]).await;
     let taken = sends(&ivo, &format!("{job}/readings"), &finals("r2", off)).await;
     assert_eq!(taken.status, StatusCode::SEE_OTHER, "{}", taken.text);
-    assert!(ivo.opens(&job).await.all(".stage-words")[0].contains("final check"));
+    assert!(ivo.opens(&job).await.all(".stage")[0].contains("final check"));
     job
 }
 
@@ -90,7 +90,7 @@ async fn nothing_is_ready_before_the_list_is_answered_and_desk_and_bench_are_tol
     ivo.passes_the_final_check(&job).await;
     assert!(ivo.opens(&format!("{job}/final-check")).await.has("form[action$='/stage'] button.primary"));
     assert_eq!(calls_it_ready(&shop, &ivo, &job).await.status, StatusCode::SEE_OTHER);
-    assert!(ivo.opens(&job).await.all(".stage-words")[0].contains("ready"));
+    assert!(ivo.opens(&job).await.all(".stage")[0].contains("ready"));
 }
 
 #[tokio::test]

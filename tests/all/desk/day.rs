@@ -40,7 +40,7 @@ async fn what_is_ready_is_late_on_no_list() {
     assert!(late(&owner.opens("/office").await, "1 past their promise"));
     stage(&shop, "ready").await;
     let queue = desk.opens("/desk").await;
-    assert!(late(&queue, "0 late") && !queue.has(".promise.late") && !queue.has(".promise-distance"));
+    assert!(late(&queue, "0 late") && !queue.has(".promise.late") && !queue.has(".promise small"));
     assert!(late(&owner.opens("/office").await, "0 past their promise"));
     assert!(late(&desk.opens("/desk/day").await, "0 promised or late"));
 }

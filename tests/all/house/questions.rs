@@ -207,7 +207,8 @@ async fn sixty_open_jobs_fit_into_forty_kilobytes() {
     .await;
     let page = desk.opens("/desk").await;
     assert_eq!(page.all("tbody tr").len(), 60);
-    assert!(page.text.len() < 40_000, "{} bytes", page.text.len());
+    let first_row = page.text.split("<tr").nth(2).unwrap();
+    assert!(page.text.len() < 40_000, "{} bytes, a row of them: {first_row}", page.text.len());
     // each strip that is shown is drawn, once
     let html = page.page();
     let of = |words: &str| scraper::Selector::parse(words).unwrap();
@@ -262,7 +263,8 @@ async fn the_settings_are_read_once_until_somebody_changes_them() {
 }
 
 /// Tables that hold a few rows, however long the shop has been there, and what a statement brings along itself.
-const SMALL: [&str; 17] = [
+const SMALL: [&str; 18] = [
+    "tool_scatter",
     "staff",
     "settings",
     "paper_settings",
@@ -399,7 +401,12 @@ async fn no_page_goes_through_all_that_the_shop_ever_did() {
     asked.extend(statements(thumbplane::records::photo::remove_forgotten(&shop.app.db)).await.1);
 
     let mut wrong = Vec::new();
-    let questions: Vec<&String> = asked.iter().filter(|asked| !asked.starts_with("PRAGMA")).collect();
+    let questions: Vec<&String> = asked
+        .iter()
+        // of a row that is added SQLite lists the tables that may name it, and goes through them only where a constraint
+        // was put off, which none is
+        .filter(|asked| !asked.starts_with("INSERT"))
+        .collect();
     assert!(questions.len() > 90, "{}", questions.len());
     for statement in questions {
         for step in grows(&shop, statement).await {

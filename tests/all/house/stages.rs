@@ -145,7 +145,7 @@ async fn events_and_kept_plans_cannot_be_rewritten() {
 async fn the_story_of_millrace_strings_has_every_stage_and_checks_out() {
     let shop = Shop::with_story().await;
     let counts = [shop.count("customer").await, shop.count("instrument").await, shop.count("job").await];
-    assert_eq!(counts, [25, 35, 60]);
+    assert_eq!(counts, [25, 35, 61]);
     let stages: i64 =
         sqlx::query_scalar("SELECT count(DISTINCT stage) FROM job").fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!(stages, 9);
