@@ -96,7 +96,8 @@ fn a_shop_that_has_closed_nothing_yet_has_no_percentiles() {
 /// by the lifelines library.
 #[test]
 fn remissions_have_log_log_limits() {
-    let rows: [(&[i32], [(f64, f64, f64); 3]); 2] = [
+    type Row<'a> = (&'a [i32], [(f64, f64, f64); 3]);
+    let rows: [Row<'_>; 2] = [
         (&REMISSIONS, [(10.0, 0.5032, 0.8894), (13.0, 0.4316, 0.8491), (23.0, 0.1881, 0.6801)]),
         (&PLACEBO, [(4.0, 0.4254, 0.8250), (8.0, 0.1831, 0.5778), (12.0, 0.0595, 0.3774)]),
     ];
