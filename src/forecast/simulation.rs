@@ -11,7 +11,7 @@
 //! - The calendar's minutes count as far as they were worked in a past week, drawn once for all.
 //!
 //! What it does not know: jobs that are still to come and are put in front, and work that is found only once an
-//! instrument lies open. [`super::promises_kept`] tells whether that matters.
+//! instrument lies open.
 
 mod minutes;
 

@@ -1,6 +1,6 @@
 //! Forms as they were typed.
 //!
-//! Every field arrives as text and is read by a method ([`fields`]) that answers the value or adds an error at the
+//! Every field arrives as text and is read by a method (`fields`) that answers the value or adds an error at the
 //! field, so that a refused form comes back whole, with all errors at once. Whatever the books then say is added by
 //! [`FormData::accept`] or [`FormData::accept_save`], and [`FormData::status`] says how the form goes back.
 

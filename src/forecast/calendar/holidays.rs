@@ -98,7 +98,7 @@ impl fmt::Display for Unusable {
 /// Why a file is not read at all. The number is that of the line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Refused {
-    /// More than [`LARGEST_FILE`] octets.
+    /// More than `LARGEST_FILE` octets.
     TooLarge,
     /// A line longer than any holiday has.
     TooLongLine(usize),
