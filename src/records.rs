@@ -11,10 +11,12 @@ mod error;
 mod link;
 mod person;
 mod seed_data;
+mod whole_file;
 mod write_watch;
 
 pub mod anonymise;
 pub mod api_token;
+pub mod backup;
 pub mod balance;
 pub mod bench;
 pub mod care;
@@ -61,7 +63,7 @@ pub mod tool;
 pub mod uncollected;
 pub mod work;
 
-pub use check::{CheckReport, check_seed_data};
+pub use check::{CheckReport, check_beside, check_seed_data};
 pub use column::{
     ApiTokenId, CareId, ChangeOfHandsId, CheckItemId, ConditionId, CustomerId, DraftId, ImportId, InstrumentId, JobId,
     LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId, QuoteId, ReadingSetId,

@@ -17,6 +17,8 @@ use super::write_watch::WriteWatch;
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
+/// The file of the books in a data folder and in a backup.
+pub(super) const BOOKS: &str = "thumbplane.db";
 /// Marks the file as ours ("Thmb"), so that a wrong file is refused by name.
 const APPLICATION_ID: i64 = 0x5468_6d62;
 /// Older SQLite can lose committed rows when a checkpoint and a commit overlap (fixed in 3.51.3).
@@ -80,7 +82,7 @@ impl Db {
         let link_secret = LinkSecret::in_folder(folder).map_err(in_folder)?;
         remove_copies(folder).map_err(in_folder)?;
 
-        let file = folder.join("thumbplane.db");
+        let file = folder.join(BOOKS);
         let options = SqliteConnectOptions::new()
             .filename(&file)
             .create_if_missing(true)
@@ -209,6 +211,12 @@ impl Drop for CopyFile {
         // what cannot be deleted now is deleted at the next start
         let _ = std::fs::remove_file(&self.0);
     }
+}
+
+/// Opens books to read them only. A file that nobody writes is opened without a log beside it.
+pub(super) async fn open_to_read(file: &Path, nobody_writes: bool) -> Result<SqlitePool, sqlx::Error> {
+    let options = SqliteConnectOptions::new().filename(file).read_only(true).immutable(nobody_writes);
+    SqlitePoolOptions::new().max_connections(1).connect_with(options).await
 }
 
 /// Deletes copies that a program left behind which ended in between.
