@@ -16,7 +16,7 @@ use super::nightly;
 use crate::clock::Clock;
 use crate::records::{AuditContext, Db, Door, check_seed_data, import, photo, settings, staff};
 use crate::web::serve::serve;
-use crate::web::{App, Serving};
+use crate::web::{App, Serving, go_on_with_imports};
 
 #[derive(Debug, Args)]
 pub(super) struct Options {
@@ -86,7 +86,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
             nightly::backups(options.data.data.clone(), options.backup_to.clone(), options.keep, clock.clone());
         tokio::spawn(nightly);
         let app = App::new(db, clock, serving);
-        app.go_on_with_imports().await.map_err(|_| "files that were being brought in could not be gone on with")?;
+        go_on_with_imports(&app).await.map_err(|_| "files that were being brought in could not be gone on with")?;
         serve(listener, app, told_to_stop()).await?;
         Ok(ExitCode::SUCCESS)
     })

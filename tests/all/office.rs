@@ -1,7 +1,9 @@
 //! The owner's evening.
 
+mod calendar;
 mod house;
 mod import;
+mod queue;
 
 use axum::http::StatusCode;
 
@@ -48,6 +50,7 @@ async fn settings_are_checked_and_a_second_save_sees_the_first() {
         "reduced_tax_rate",
         "quote_valid_days",
         "promise_days",
+        "promise_confidence",
         "claim_terms",
         "quote_terms",
         "care_advice",
