@@ -147,7 +147,7 @@ async fn while_people_save_a_backup_is_one_moment() {
 
 #[tokio::test]
 async fn old_backups_go_by_the_rule_and_photographs_of_the_forgotten_with_the_last_that_named_them() {
-    let (shop, _) = shop_with_a_photograph().await;
+    let (shop, job) = shop_with_a_photograph().await;
     let to = tempfile::TempDir::new().unwrap();
     let day = |at: Instant| at.utc().unwrap().date();
     made(&shop, to.path()).await;
@@ -160,6 +160,9 @@ async fn old_backups_go_by_the_rule_and_photographs_of_the_forgotten_with_the_la
     let owner = shop.owner().await;
     let customer: uuid::Uuid =
         sqlx::query_scalar("SELECT customer_id FROM job").fetch_one(shop.app.db.read()).await.unwrap();
+    let home = [("version", "1"), ("to", "closed-unrepaired"), ("reason", "No.")];
+    let closed = owner.sends(&format!("{job}/stage"), &home).await;
+    assert_eq!(closed.status, StatusCode::SEE_OTHER, "{}", closed.visible_text());
     let sure = [("version", "1"), ("sure", "yes")];
     let gone = owner.sends(&format!("/desk/customers/{customer}/anonymise"), &sure).await;
     assert!(gone.status.is_redirection(), "{}", gone.visible_text());
