@@ -5,6 +5,7 @@ use askama::Template;
 use super::bench_job::{BenchJob, Current};
 use super::grid;
 use super::job::NoteRow;
+use crate::drawing::Svg;
 use crate::records::caution::{About, Place};
 use crate::records::job::Job;
 use crate::records::{JobId, note};
@@ -33,7 +34,7 @@ struct CardPage {
     plan: Option<PlanView>,
     /// Steps were done since: what is read again first.
     again: String,
-    side: Option<String>,
+    side: Option<Svg>,
     notes: Vec<NoteRow>,
     cautions: Vec<CautionView>,
 }

@@ -2,6 +2,7 @@
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::drawing::intonation_chart::{IntonationChart, intonation_chart};
 use crate::records::JobId;
 use crate::records::instrument::{self, InstrumentEntry};
@@ -52,7 +53,7 @@ struct StringView {
 }
 
 struct ForecastView {
-    chart: String,
+    chart: Svg,
     best_saddle: String,
     best_pair: (String, String),
     rms: (String, String),

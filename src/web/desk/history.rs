@@ -5,6 +5,7 @@ mod drift;
 use askama::Template;
 use sqlx::SqliteConnection;
 
+use crate::drawing::Svg;
 use crate::drawing::history_chart::{HistoryChart, HistoryPoint, history_chart};
 use crate::quantity::{Instant, LengthUnit};
 use crate::records::instrument::{self, Instrument};
@@ -43,7 +44,7 @@ struct HistoryPage {
 struct Chart {
     title: String,
     unit: String,
-    map: String,
+    map: Svg,
     rows: Vec<(String, String, String)>,
     /// How the newest value came about.
     workings: Vec<WorkingView>,
