@@ -3,7 +3,7 @@
 use axum::http::StatusCode;
 use serde_json::Value;
 
-use crate::support::{Person, Shop};
+use crate::support::{Person, Shop, paired};
 
 async fn to_bench(shop: &Shop) -> String {
     shop.desk().await.checks_in("job").await.replace("/desk/", "/bench/")
@@ -240,7 +240,7 @@ async fn a_place_that_cannot_be_measured_says_why_in_the_set() {
     let fields = ["after", "seen", "stage", "tuned_to", "height-12_1", "height-12_2"];
     let values = fields.map(|name| if name == "stage" { "received".to_owned() } else { page.value(name) });
     let mut form = vec![("form_key", "set"), ("tool", "dial")];
-    form.extend(fields.iter().zip(&values).map(|(name, value)| (*name, value.as_str())));
+    form.extend(paired(fields, &values).map(|(name, value)| (name, value.as_str())));
     let taken = ivo.sends(&format!("{job}/readings"), &form).await;
     assert_eq!(taken.status, StatusCode::SEE_OTHER, "{}", taken.text);
     let note: String = sqlx::query_scalar("SELECT note FROM reading_set").fetch_one(shop.app.db.read()).await.unwrap();
