@@ -75,6 +75,44 @@ def drift():
     return {"visits": visits}, output, 1e-7
 
 
+def frequency():
+    scale = 0.65
+    # what each pulls, N, and its mass, kg/m: a steel wire, one that was weighed, one of a density of its own
+    strings = [(70.0, 7850 * math.pi / 4 * 0.000254**2), (90.0, 0.0061), (64.0, 1140 * math.pi / 4 * 0.00071**2)]
+    answered = []
+    for (pull, mass), nearest in zip(strings, ["E4", "F#2", "D4"], strict=True):
+        sounds = math.sqrt(pull / mass) / (2 * scale)
+        notes = {"D": 2, "E": 4, "F#": 6}
+        from_a4 = 12 * (int(nearest[-1]) - 4) + notes[nearest[:-1]] - 9
+        cents = 1200 * math.log2(sounds / 440) - 100 * from_a4
+        assert abs(cents) < 50
+        answered.append({"linear_density_g_m": 1000 * mass, "frequency_hz": sounds, "pitch": nearest, "cents": cents})
+    asked = [{"tension_n": 70.0, "material": "steel", "diameter_mm": 0.254}, {"tension_n": 90.0, "linear_density_g_m": 6.1},
+             {"tension_n": 64.0, "density_kg_m3": 1140, "diameter_mm": 0.71}]
+    return {"scale_mm": 650, "strings": asked}, {"strings": answered}, 1e-7
+
+
+def overtones():
+    # Fletcher, JASA 36 (1964) 203, hinged ends; a round wire of Young's modulus 200 GPa
+    scale, diameter, sounds, count = 0.65, 0.000432, 440 * 2 ** ((PITCHES["G3"] - 69) / 12), 6
+    mass = 7850 * math.pi / 4 * diameter**2
+    pull = mass * (2 * scale * sounds) ** 2
+    bending = 200e9 * math.pi / 64 * diameter**4
+    stiffness = math.sqrt(bending / pull) / scale
+    inharmonicity = math.pi**2 * bending / (pull * scale**2)
+    partial = lambda n: n * sounds * math.sqrt((1 + inharmonicity * n**2) / (1 + inharmonicity))
+    partials = [{"frequency_hz": partial(n), "cents": 1200 * math.log2(partial(n) / (n * sounds))} for n in range(1, count + 1)]
+    case = {"scale_mm": 650, "string": {"pitch": "G3", "material": "steel", "diameter_mm": 0.432}, "partials": count}
+    output = {"tension_n": pull, "stretch_ratio": 200e9 * math.pi / 4 * diameter**2 / pull, "stiffness": stiffness,
+              "inharmonicity": inharmonicity, "partials": partials}
+    return case, output, 1e-7
+
+
+def humidity():
+    found = brentq(lambda rh: moisture(23, rh) - 8.5, 0, 99.9, xtol=1e-12)
+    return {"temperature_c": 23, "moisture_content_percent": 8.5}, {"rh_percent": found, "outside_table": False}, 1e-7
+
+
 def string_change():
     scale, frets, body, relief, over_top, front, back = 645, 20, 14, 0.15, 11, 1.5, 20
     heights = [(0.45, 1.9), (0.48, 2.0), (0.55, 2.4)]
@@ -219,7 +257,8 @@ def plan_nut():
 
 
 EXAMPLES = [("string-spacing", string_spacing), ("promise-record", promise_record), ("drift", drift),
-            ("string-change", string_change), ("plan", plan), ("plan", plan_nut)]
+            ("string-change", string_change), ("frequency", frequency), ("overtones", overtones), ("humidity", humidity),
+            ("plan", plan), ("plan", plan_nut)]
 
 
 def plain(value):

@@ -74,7 +74,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
                 (name.clone(), kinds.iter().map(|kind| mean_words(last, *kind, number, bench.unit)).collect())
             })
             .collect(),
-        once: once(last, None, bench.unit),
+        once: once(&bench.instrument.entry, last, None, bench.unit),
         plan: both.map(|(_, planned)| PlanView::of(&planned.output, &names)),
         side: both.and_then(|(set, planned)| bench.side_view(set, planned)),
         notes: notes.into_iter().map(|note| NoteRow::of(note, &context)).collect(),

@@ -171,7 +171,7 @@ fn dispute_row(bench: &BenchJob, context: &RequestContext, entry: &Entry) -> Dis
     let names = string_names(instrument);
     let label = grid::place_of(&entry.cell, instrument).map(|(kind, string)| {
         let name = usize::try_from(string - 1).ok().and_then(|place| names.get(place));
-        grid::label(kind, name.map_or("", String::as_str))
+        grid::label(kind, name.map_or("", String::as_str), &bench.instrument.entry)
     });
     DisputeRow {
         label: label.unwrap_or_else(|| entry.cell.replace('_', " ")),

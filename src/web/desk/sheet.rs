@@ -91,7 +91,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         finished: after.map(|set| context.day_of(set.taken_at)),
         columns: kinds.iter().map(|kind| kind.spoken()).collect(),
         rows: (1_i64..).zip(string_names(&instrument.entry)).map(|(number, name)| (name, cells(number))).collect(),
-        once: once(before, after, unit),
+        once: once(&instrument.entry, before, after, unit),
         side: after.and_then(|set| drawn(&instrument, set)),
         done: lines
             .iter()

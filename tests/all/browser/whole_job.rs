@@ -58,7 +58,7 @@ async fn one_instrument_goes_from_the_counter_to_the_bench_and_back() {
     bench.waits_for(".step.now").await;
     bench.clicks("form[action$='/readings'] button.primary").await;
     bench.waits_for(".flash").await;
-    assert!(bench.text().await.contains("Lower the saddle"), "{}", bench.text().await);
+    assert!(bench.text().await.contains("Bring the strings down at the bridge"), "{}", bench.text().await);
     bench.clicks("form[action$='/propose'] button").await;
     bench.waits_for("#work .badge.proposed").await;
 

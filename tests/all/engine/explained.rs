@@ -23,6 +23,9 @@ fn is_copy_or_count(name: &str, pointer: &str, input: &Value, answer: &Value) ->
         ("tension", ["strings", place, "linear_density_g_m"]) => {
             !input["strings"][place.parse::<usize>().unwrap()]["linear_density_g_m"].is_null()
         }
+        ("frequency", ["strings", place, "linear_density_g_m"]) => {
+            !input["strings"][place.parse::<usize>().unwrap()]["linear_density_g_m"].is_null()
+        }
         ("string-change", ["strings", place, which @ ("now" | "next"), "linear_density_g_m"]) => {
             !input[which][place.parse::<usize>().unwrap()]["linear_density_g_m"].is_null()
         }
@@ -147,6 +150,7 @@ fn check_condition(working: &Working, input: &Value) {
                 }
             }
         }
+        "/rh_percent" => assert!((put("M(φ)") - put("M")).abs() < 1e-9, "{working:?}"),
         "/median_days" | "/p80_days" | "/p90_days" => {
             let still_open = 1.0 - put("p") + 1e-12;
             assert!(put("S(t)") <= still_open && put("S(before t)") > still_open, "{working:?}");
