@@ -102,7 +102,7 @@ async fn what_the_page_reads_at_one_go_is_what_each_record_says_by_itself() {
     add_a_photograph(&shop, jobs[0]).await;
     let mut seen = [0; 6];
     for job in jobs {
-        let at_once = page_context(&mut *books.acquire().await.unwrap(), job, None).await.unwrap();
+        let at_once = page_context(&mut books.acquire().await.unwrap(), job, None).await.unwrap();
         let labour = labour::of_job(books, job).await.unwrap();
         let notes = note::of_job(books, job).await.unwrap();
         let mut photos = photo::of_job(books, job).await.unwrap();
