@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::reading::ReadingSet;
-use super::{DraftId, InstrumentId, JobId, ReadingSetId, Result, StaffId, WriteTx, job};
+use super::{DraftId, InstrumentId, JobId, ObservationId, ReadingSetId, Result, StaffId, WriteTx, job, observation};
 use crate::quantity::Instant;
 
 words! {
@@ -78,6 +78,8 @@ pub struct Draft {
     pub id: DraftId,
     /// The set it follows; `None` before the first.
     pub after: Option<ReadingSetId>,
+    /// When the first of it was done or typed.
+    pub opened_at: Instant,
     /// The steps done since the set it follows, as the plan names them.
     pub done_steps: Vec<String>,
     /// What stands, by cell.
@@ -196,6 +198,33 @@ pub async fn step_done(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, steps
     event::write(tx, by, "step done", "job", job_id.0, None, Some(&steps)).await
 }
 
+/// What was seen or heard is put right. What was read while it stood and changes by it is read again, as after a step of
+/// the plan; says whether anything is.
+///
+/// # Errors
+/// Refused once the instrument has left the house.
+pub async fn put_right(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: ObservationId) -> Result<bool> {
+    let Some(seen) = observation::clear(tx, by, job_id, id).await? else {
+        return Ok(false);
+    };
+    let Some(newest) = newest_set(tx, job_id).await?.filter(|_| !seen.makes_stale().is_empty()) else {
+        return Ok(false);
+    };
+    let draft = find_or_open(tx, by, job_id, Some(newest)).await?;
+    let done = sqlx::query!(
+        "UPDATE reading_draft SET done_steps = json_insert(done_steps, '$[#]', ?1), is_rod_alone = 0
+         WHERE id = ?2 AND NOT EXISTS (SELECT 1 FROM json_each(done_steps) WHERE value = ?1)",
+        seen.key,
+        draft,
+    )
+    .execute(&mut **tx)
+    .await?;
+    if done.rows_affected() > 0 {
+        event::write(tx, by, "step done", "job", job_id.0, None, Some(&[seen.key])).await?;
+    }
+    Ok(true)
+}
+
 async fn find_or_open(
     tx: &mut WriteTx,
     by: &AuditContext,
@@ -259,7 +288,7 @@ struct LoggedEntry {
 macro_rules! drafts {
     ($connection:expr, $which:literal, $($argument:expr),+ $(,)?) => {
         sqlx::query!(
-            r#"SELECT id AS "id: DraftId", after_set_id AS "after: ReadingSetId", done_steps AS "done_steps: Json<Vec<String>>",
+            r#"SELECT id AS "id: DraftId", after_set_id AS "after: ReadingSetId", opened_at AS "opened_at: Instant", done_steps AS "done_steps: Json<Vec<String>>",
                       (SELECT json_group_array(json_object('id', entry.id, 'cell', cell, 'typed', typed,
                                   'is_sure', json(iif(is_sure, 'true', 'false')), 'key', entry_key, 'staff_id', hex(entry.staff_id),
                                   'who', staff.name, 'at', entered_at, 'settles', settles,
@@ -272,12 +301,16 @@ macro_rules! drafts {
         .fetch_all($connection)
         .await?
         .into_iter()
-        .map(|row| Draft::of(row.id, row.after, row.done_steps.0, row.entries.0))
+        .map(|row| Draft::of((row.id, row.after, row.opened_at), row.done_steps.0, row.entries.0))
     };
 }
 
 impl Draft {
-    fn of(id: DraftId, after: Option<ReadingSetId>, done_steps: Vec<String>, entries: Vec<LoggedEntry>) -> Self {
+    fn of(
+        (id, after, opened_at): (DraftId, Option<ReadingSetId>, Instant),
+        done_steps: Vec<String>,
+        entries: Vec<LoggedEntry>,
+    ) -> Self {
         let seen = entries.last().map_or(0, |logged| logged.entry.id);
         let (mut cells, mut unsettled) = (BTreeMap::new(), Vec::<Entry>::new());
         for LoggedEntry { entry, settles, is_disputed } in entries {
@@ -289,7 +322,7 @@ impl Draft {
             }
         }
         let disputes = unsettled.iter().map(|dispute| (dispute.cell.clone(), dispute.clone())).collect();
-        Self { id, after, done_steps, cells, disputes, unsettled, seen }
+        Self { id, after, opened_at, done_steps, cells, disputes, unsettled, seen }
     }
 }
 

@@ -42,6 +42,17 @@ impl Observation {
         }
     }
 
+    /// Whether it stood when readings were taken: not put right before that. Where putting it right changes no reading,
+    /// it counts no more as soon as it is.
+    pub fn stood_at(&self, taken_at: Instant) -> bool {
+        self.cleared_at.is_none_or(|cleared| !self.taken_back && cleared > taken_at && !self.makes_stale().is_empty())
+    }
+
+    /// The readings that say nothing any more once it is put right.
+    pub fn makes_stale(&self) -> &'static [&'static str] {
+        self.key.parse().map_or(&[], ObservationKey::makes_stale)
+    }
+
     /// "string 6, fret 3"; empty where it has no place.
     pub fn place(&self) -> String {
         let string = self.string_number.map(|string| format!("string {string}"));
@@ -100,11 +111,17 @@ pub async fn note(
     Ok(id)
 }
 
-/// Marks an observation as put right. It is kept. Pressed twice it is put right once.
+/// Marks an observation as put right, and says whether it was by this press. It is kept. Pressed twice it is put right
+/// once.
 ///
 /// # Errors
 /// Refused once the instrument has left the house.
-pub async fn clear(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: ObservationId) -> Result<()> {
+pub(super) async fn clear(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    job_id: JobId,
+    id: ObservationId,
+) -> Result<Option<Observation>> {
     job::in_the_house(&mut **tx, job_id, "what was noted of it stays as it was").await?;
     let done = sqlx::query!(
         "UPDATE observation SET cleared_at = ? WHERE id = ? AND job_id = ? AND cleared_at IS NULL",
@@ -114,11 +131,13 @@ pub async fn clear(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: Obser
     )
     .execute(&mut **tx)
     .await?;
+    let found = of_job(&mut **tx, job_id).await?.into_iter().find(|seen| seen.id == id);
+    let found = found.ok_or(Error::NotFound("observation"))?;
     if done.rows_affected() == 0 {
-        let is_known = of_job(&mut **tx, job_id).await?.iter().any(|seen| seen.id == id);
-        return if is_known { Ok(()) } else { Err(Error::NotFound("observation")) }; // pressed twice
+        return Ok(None); // pressed twice
     }
-    event::write(tx, by, "observation put right", "job", job_id.0, None, Some(&id)).await
+    event::write(tx, by, "observation put right", "job", job_id.0, None, Some(&id)).await?;
+    Ok(Some(found))
 }
 
 /// Takes back what was written down at a place by mistake. It is kept.

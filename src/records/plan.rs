@@ -292,7 +292,7 @@ pub async fn latest_findings(executor: impl sqlx::SqliteExecutor<'_>, job: JobId
         .collect())
 }
 
-/// What the engine is given: one instrument, one reading set, the observations that stand.
+/// What the engine is given: one instrument, one reading set, the observations that stood when it was taken down.
 pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, observations: &[Observation]) -> PlanInput {
     let repeats = |kind: ReadingKind, string: i64| -> Vec<f64> {
         set.values(kind, string).map(|reading| Micrometres(reading.value).mm()).collect()
@@ -322,7 +322,7 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
         },
         observations: observations
             .iter()
-            .filter(|seen| seen.cleared_at.is_none())
+            .filter(|seen| seen.stood_at(set.taken_at))
             .filter(|seen| is_on_its_string(instrument, seen.string_number, seen.fret))
             .filter_map(plan_observation)
             .collect(),

@@ -183,9 +183,9 @@ impl ReadingSet {
     /// plan names them) and that were read within [`CARRIED_HOURS`]. A job that waited since carries nothing over
     /// (`records::bench::plan_context` says).
     pub fn carried_over(&self, stale: &[String], now: Instant) -> Vec<Reading> {
-        let oldest = Instant(now.0.saturating_sub(CARRIED_HOURS * MICROSECONDS_PER_HOUR));
         let is_fresh = |reading: &Reading| {
-            !reading.kind.is_among(stale) && reading.carried.as_ref().is_some_and(|from| from.read_at > oldest)
+            let read_at = reading.carried.as_ref().map(|from| from.read_at);
+            !reading.kind.is_among(stale) && read_at.is_some_and(|read_at| is_carried_over(read_at, now))
         };
         self.carried().filter(is_fresh).collect()
     }
@@ -203,6 +203,11 @@ impl ReadingSet {
             Reading { carried: Some(reading.carried.clone().unwrap_or_else(here)), ..reading.clone() }
         })
     }
+}
+
+/// Whether what was read at one moment may still be carried over at another.
+pub fn is_carried_over(read_at: Instant, now: Instant) -> bool {
+    read_at.0 > now.0.saturating_sub(CARRIED_HOURS * MICROSECONDS_PER_HOUR)
 }
 
 /// The mean of one place in mm (cents for cents), where it was read.

@@ -12,6 +12,7 @@ mod final_check;
 mod fretboard;
 mod page;
 mod plan;
+mod put_right;
 mod work;
 
 /// Readings of a steel-string whose saddle stands high and whose nut is good, three repeats each.

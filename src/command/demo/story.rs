@@ -26,8 +26,8 @@ use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tool;
 use crate::records::work::{self, Proposal};
 use crate::records::{
-    AuditContext, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, WriteTx, balance, moves,
-    observation, plan as kept, repeatability, service,
+    AuditContext, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, WriteTx, balance, draft,
+    moves, observation, plan as kept, repeatability, service,
 };
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::plan;
@@ -438,7 +438,7 @@ impl Teller<'_> {
         }
         let by = self.by(Door::Bench, self.at(benched, 15));
         for seen in observation::of_job(&mut **tx, id).await? {
-            observation::clear(tx, &by, id, seen.id).await?;
+            draft::put_right(tx, &by, id, seen.id).await?;
         }
         match &self.text.finals {
             Some(finals) => self.measure(tx, &by, id, instrument, ReadingStage::Final, finals).await,

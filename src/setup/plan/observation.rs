@@ -3,6 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::stage::Stage;
+
 /// One thing seen or heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -77,4 +79,33 @@ observation_keys! {
     AirDamp = "air-damp" => "looks damp: top and back swollen",
     PolishSlots = "polish-slots" => "slots are rough",
     Clean = "clean" => "needs cleaning",
+}
+
+impl ObservationKey {
+    /// Readings that were taken while this stood and say nothing any more once it is put right, as the plan names them.
+    pub fn makes_stale(self) -> &'static [&'static str] {
+        let put_right = match self {
+            Self::AirDry | Self::AirDamp => Stage::Air,
+            Self::Crack
+            | Self::BridgeLifting
+            | Self::BraceLoose
+            | Self::NeckAngle
+            | Self::BackBow
+            | Self::NeckBends => Stage::Structure,
+            Self::HeadSlack | Self::BridgeTilts | Self::NutReversed | Self::SaddleReversed => Stage::SimpleCauses,
+            Self::EdgeSharp | Self::EdgeRounded | Self::Fraying => Stage::Edges,
+            Self::StringsOld => Stage::Strings,
+            Self::FretHigh | Self::FretsWorn | Self::BoardRises => Stage::Frets,
+            // they are heard, or change no height
+            Self::Buzz
+            | Self::Choke
+            | Self::SharpLowFrets
+            | Self::SharpEverywhere
+            | Self::SaddleGlued
+            | Self::TunersDry
+            | Self::PolishSlots
+            | Self::Clean => Stage::Finishing,
+        };
+        put_right.makes_stale()
+    }
 }

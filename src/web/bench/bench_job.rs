@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::sync::Arc;
 
-use crate::quantity::LengthUnit;
+use crate::quantity::{Instant, LengthUnit};
 use crate::records::bench::{PlanContext, plan_context};
 use crate::records::draft::{self, Draft, Entry, Reached};
 use crate::records::instrument::{self, Instrument};
@@ -11,7 +11,7 @@ use crate::records::job::{self, Job};
 use crate::records::observation::Observation;
 use crate::records::plan as kept;
 use crate::records::reading::scatter::ToolScatter;
-use crate::records::reading::{self, Reading, ReadingKind, ReadingSet};
+use crate::records::reading::{self, Reading, ReadingKind, ReadingSet, is_carried_over};
 use crate::records::work::{self, WorkLine};
 use crate::records::{JobId, PlanId, WriteTx, repeatability};
 use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
@@ -33,6 +33,8 @@ pub(super) struct BenchJob {
     pub(super) draft: Option<Draft>,
     /// The steps done between the last two sets.
     pub(super) done_before_last: Vec<String>,
+    /// When the step was done that the newest readings follow, or the last two sets lie around.
+    done_at: Option<Instant>,
     /// Values that are in no set.
     pub(super) late: Vec<Entry>,
     /// Readings of the newest set that the next one may carry over.
@@ -49,6 +51,13 @@ pub(super) struct BenchJob {
     pub(super) newest_plan: Option<PlanId>,
     /// Of the newest set and the observations that stand; `None` before the first reading.
     pub(super) planned: Option<Planned>,
+    /// Readings of the newest set that say nothing any more once what is in hand is done, or since what stood when they
+    /// were taken was put right.
+    pub(super) void: Vec<String>,
+    /// It waited since the newest set: nothing is carried over.
+    was_set_aside: bool,
+    /// The moment of the request.
+    pub(super) now: Instant,
     /// How far the books had come when this was read.
     reached: Reached,
 }
@@ -87,7 +96,9 @@ impl BenchJob {
         let PlanContext { observations, was_set_aside, scatters, newest } = plan_context(&mut *connection, id).await?;
         let of_last = |nth: usize| sets.iter().rev().nth(nth).map(|set| set.id);
         let before_last = drafts.after(of_last(1)).filter(|_| !sets.is_empty());
+        let newest_draft = drafts.after(of_last(0)).filter(|_| !sets.is_empty());
         let mut bench = Self {
+            done_at: newest_draft.or(before_last).map(|draft| draft.opened_at),
             draft: drafts.after(of_last(0)).cloned(),
             done_before_last: before_last.map(|draft| draft.done_steps.clone()).unwrap_or_default(),
             late: drafts.late(&sets),
@@ -99,6 +110,9 @@ impl BenchJob {
             unit: length_unit(&context.settings),
             newest_plan: newest.as_ref().map(|plan| plan.id),
             planned: None,
+            void: Vec::new(),
+            was_set_aside,
+            now: context.now(),
             reached,
             observations,
             job,
@@ -107,10 +121,23 @@ impl BenchJob {
             earlier_visit,
         };
         bench.planned = bench.plan_of_newest_set(newest.as_ref());
-        if let (Some(last), Some(planned), false) = (bench.sets.last(), &bench.planned, was_set_aside) {
-            bench.carried = last.carried_over(&planned.output.measure_again, context.now());
+        bench.void = bench.void_readings();
+        if let (Some(last), Some(_), false) = (bench.sets.last(), &bench.planned, bench.was_set_aside) {
+            bench.carried = last.carried_over(&bench.void, bench.now);
         }
         Ok(bench)
+    }
+
+    fn void_readings(&self) -> Vec<String> {
+        let mut void = self.planned.as_ref().map(|planned| planned.output.measure_again.clone()).unwrap_or_default();
+        let taken_at = self.sets.last().map_or(self.now, |set| set.taken_at);
+        let put_right = self.observations.iter().filter(|seen| seen.cleared_at.is_some() && seen.stood_at(taken_at));
+        for reading in put_right.flat_map(Observation::makes_stale) {
+            if !void.iter().any(|known| known == reading) {
+                void.push((*reading).to_owned());
+            }
+        }
+        void
     }
 
     /// Whether something was written about the job or its instrument since this was read. Asked within the transaction
@@ -143,11 +170,26 @@ impl BenchJob {
 
     /// What the engine is asked of one set.
     pub(super) fn asked(&self, set: &ReadingSet) -> PlanInput {
-        let mut input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
+        self.asked_with(set, &self.observations)
+    }
+
+    /// The same as it was asked before the step that followed: what was noted since led nobody to do it.
+    pub(super) fn asked_before(&self, set: &ReadingSet) -> PlanInput {
+        let noted: Vec<Observation> = self
+            .observations
+            .iter()
+            .filter(|seen| self.done_at.is_none_or(|done| seen.seen_at <= done))
+            .cloned()
+            .collect();
+        self.asked_with(set, &noted)
+    }
+
+    fn asked_with(&self, set: &ReadingSet, observations: &[Observation]) -> PlanInput {
+        let mut input = kept::input(&self.instrument.entry, self.job.style, set, observations);
         let is_kept = self.sets.iter().any(|kept| kept.id == set.id);
         input.tool = kept::with_scatter(input.tool, repeatability::of_set(&self.scatters, set, is_kept));
         input.rod_pairs.clone_from(&self.rod_pairs);
-        input.air = input.air.or_else(|| self.unrecovered_air(set));
+        input.air = input.air.or_else(|| self.earlier_air(set));
         input
     }
 
@@ -162,13 +204,26 @@ impl BenchJob {
         }
     }
 
-    /// The air that an earlier set of this job was stopped by, where a later one leaves it blank: an instrument has
-    /// recovered once its air was read again, not once nobody looks.
-    fn unrecovered_air(&self, set: &ReadingSet) -> Option<PlanAir> {
-        let earlier = self.sets.iter().rev().filter(|earlier| earlier.id != set.id);
-        let (temperature_c, rh_percent) = earlier.filter_map(ReadingSet::air).next()?;
+    /// The air of an earlier set of this job, where this one leaves it blank: for as long as readings are carried over, as
+    /// long as nothing was done to the air. What stopped the plan counts longer: an instrument has recovered once its air
+    /// was read again, not once nobody looks.
+    fn earlier_air(&self, set: &ReadingSet) -> Option<PlanAir> {
+        let earlier = self.sets.iter().rev().filter(|earlier| earlier.id != set.id && earlier.taken_at <= set.taken_at);
+        let (read_at, (temperature_c, rh_percent)) =
+            earlier.filter_map(|earlier| Some((earlier.taken_at, earlier.air()?))).next()?;
         let [least, most] = self.house.air.watch_rh_percent;
-        (!(least..=most).contains(&rh_percent)).then_some(PlanAir { temperature_c, rh_percent })
+        let has_recovered = (least..=most).contains(&rh_percent);
+        let is_under_way = !self.sets.iter().any(|kept| kept.id == set.id);
+        let is_stale = !is_carried_over(read_at, set.taken_at)
+            || is_under_way && (self.was_set_aside || self.void.iter().any(|reading| reading == "air"));
+        (!has_recovered || !is_stale).then_some(PlanAir { temperature_c, rh_percent })
+    }
+
+    /// The air read last, where the next set may leave it blank: for the page to show.
+    pub(super) fn air_read_last(&self) -> Option<(f64, f64)> {
+        let (read_at, air) = self.sets.iter().rev().find_map(|set| Some((set.taken_at, set.air()?)))?;
+        let is_stale = self.was_set_aside || self.void.iter().any(|reading| reading == "air");
+        (!is_stale && is_carried_over(read_at, self.now)).then_some(air)
     }
 
     /// Whether the intonation is to be set, or was read so already: where the saddle stands today tells how far.
@@ -188,8 +243,7 @@ impl BenchJob {
 
     /// The readings that steps done since the newest set made stale, as the plan names them.
     pub(super) fn stale(&self) -> &[String] {
-        let planned = self.planned.as_ref().filter(|_| !self.done_steps().is_empty());
-        planned.map_or(&[], |planned| planned.output.measure_again.as_slice())
+        if self.done_steps().is_empty() { &[] } else { &self.void }
     }
 
     /// What is read again before anything else is done, where steps were done since the newest set; else "".

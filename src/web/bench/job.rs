@@ -48,6 +48,8 @@ pub(super) struct BenchJobPage {
     once_cells: Vec<Cell>,
     /// The entry that stands in each field beside the grid.
     alongside: Vec<(String, String)>,
+    /// What the air was when it was read last, temperature and humidity; empty where it is not carried over.
+    air_was: (String, String),
     disputes: Vec<DisputeRow>,
     late: Vec<DisputeRow>,
     /// The steps that made readings stale, in words; empty where none is.
@@ -261,6 +263,9 @@ async fn bench_page(context: &RequestContext, bench: BenchJob, typed: Option<For
             .flat_map(|draft| draft.cells.values())
             .map(|entry| (entry.cell.clone(), entry.key.clone()))
             .collect(),
+        air_was: bench.air_read_last().map_or_else(Default::default, |(celsius, humidity)| {
+            (format!("was {celsius:.1}; empty: the same"), format!("was {humidity:.0}; empty: the same"))
+        }),
         disputes: drafted()
             .flat_map(|draft| draft.disputes.values())
             .map(|entry| dispute_row(&bench, context, entry))

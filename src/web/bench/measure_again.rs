@@ -70,11 +70,8 @@ async fn step_done(context: &RequestContext, bench: &BenchJob) -> Result<bool> {
 
 /// Where the first reading stands that the plan's steps make stale.
 fn first_to_read(bench: &BenchJob) -> String {
-    let Some(Planned { output, .. }) = &bench.planned else {
-        return String::new();
-    };
     let mut places = grid::places(&bench.instrument.entry).into_iter();
-    let stale = places.find(|(kind, _)| kind.is_among(&output.measure_again));
+    let stale = places.find(|(kind, _)| kind.is_among(&bench.void));
     stale.map(|(kind, string)| format!("#field-{}", grid::field(kind, string))).unwrap_or_default()
 }
 

@@ -3,7 +3,7 @@
 use super::job::again;
 use super::readings::keep_plan;
 use crate::records::plan::is_on_its_string;
-use crate::records::{Door, JobId, ObservationId, instrument, job, observation};
+use crate::records::{Door, JobId, ObservationId, draft, instrument, job, observation};
 use crate::setup::plan::ObservationKey;
 use crate::web::Result;
 use crate::web::form::{FormData, Id, LINE};
@@ -46,12 +46,13 @@ pub(in crate::web) async fn clear(
     Id((id, observation)): Id<(JobId, ObservationId)>,
 ) -> Result {
     let mut tx = context.app.db.write().await?;
-    observation::clear(&mut tx, &context.audit(Door::Bench), id, observation).await?;
+    let is_read_again = draft::put_right(&mut tx, &context.audit(Door::Bench), id, observation).await?;
     tx.commit().await?;
     keep_plan(&context, id).await?;
-    redirect_with_flash(
-        &context,
-        &format!("/bench/jobs/{id}#plan"),
-        "Put right. It is kept on record and no longer counts.",
-    )
+    let words = if is_read_again {
+        "Put right. What was read while it stood is struck through and read again."
+    } else {
+        "Put right. It is kept on record and no longer counts."
+    };
+    redirect_with_flash(&context, &format!("/bench/jobs/{id}#plan"), words)
 }

@@ -155,7 +155,7 @@ impl PlanPart {
         if steps.is_empty() {
             return;
         }
-        let Ok(found) = compare_after_step(&bench.asked(before), &bench.asked(after), &bench.house) else {
+        let Ok(found) = compare_after_step(&bench.asked_before(before), &bench.asked(after), &bench.house) else {
             return;
         };
         self.moved_by = titles(steps);

@@ -6,7 +6,6 @@ use uuid::Uuid;
 use super::bench_job::BenchJob;
 use super::circumstances::read_circumstances;
 use super::grid;
-use crate::quantity::Instant;
 use crate::records::reading::{ReadingSet, ReadingStage};
 use crate::records::{ReadingSetId, StaffId, moves};
 use crate::web::form::FormData;
@@ -39,7 +38,7 @@ impl BenchJob {
         Some(ReadingSet {
             id: ReadingSetId(Uuid::nil()),
             job_id: self.job.id,
-            taken_at: Instant(0),
+            taken_at: self.now,
             staff_id: StaffId(Uuid::nil()),
             circumstances: read_circumstances(&mut form)?,
             readings,
