@@ -3,6 +3,7 @@
 
 pub mod bars;
 pub mod clearance_map;
+pub mod curves;
 pub mod fretboard;
 pub mod history_chart;
 pub mod inlay;
