@@ -8,6 +8,7 @@ pub mod fretboard;
 pub mod history_chart;
 pub mod inlay;
 pub mod intonation_chart;
+pub mod limits;
 pub mod outline;
 pub mod qr;
 pub mod saddle_shape;

@@ -16,6 +16,7 @@ mod write_watch;
 pub mod account;
 pub mod anonymise;
 pub mod api_token;
+pub mod audit;
 pub mod balance;
 pub mod bench;
 pub mod care;

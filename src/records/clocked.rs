@@ -17,16 +17,16 @@ pub const NEWEST: i64 = 200;
 pub struct ServiceMinutes {
     /// The service.
     pub service_id: ServiceId,
-    /// Of each line that is not left out, the newest first; `None` where no clock ran.
-    pub minutes: Vec<Option<i64>>,
+    /// Estimated and clocked minutes of each line that is not left out, the newest first; `None` where no clock ran.
+    pub lines: Vec<(i64, Option<i64>)>,
 }
 
 /// Minutes of the newest lines of every service.
 pub async fn of_services(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<ServiceMinutes>> {
     let rows = sqlx::query!(
         r#"SELECT service.id AS "service_id: ServiceId",
-                  (SELECT json_group_array(clocked) FROM (
-                       SELECT (SELECT sum(coalesce(
+                  (SELECT json_group_array(json_array(estimate, clocked)) FROM (
+                       SELECT line.minutes AS estimate, (SELECT sum(coalesce(
                                    (SELECT minutes FROM labour_correction WHERE labour_entry_id = entry.id
                                     ORDER BY id DESC LIMIT 1),
                                    (entry.ended_at - entry.started_at + 30000000) / 60000000))
@@ -37,13 +37,13 @@ pub async fn of_services(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<
                            AND NOT EXISTS (SELECT 1 FROM minutes_left_out AS out
                                            WHERE out.work_line_id = line.id AND out.taken_back_at IS NULL)
                        ORDER BY line.done_at DESC, line.id DESC LIMIT ?1
-                   )) AS "minutes!: Json<Vec<Option<i64>>>"
+                   )) AS "lines!: Json<Vec<(i64, Option<i64>)>>"
            FROM service"#,
         NEWEST,
     )
     .fetch_all(executor)
     .await?;
-    Ok(rows.into_iter().map(|row| ServiceMinutes { service_id: row.service_id, minutes: row.minutes.0 }).collect())
+    Ok(rows.into_iter().map(|row| ServiceMinutes { service_id: row.service_id, lines: row.lines.0 }).collect())
 }
 
 /// One line that was done.

@@ -1,5 +1,6 @@
 //! The office's door: what the owner decides.
 
+pub(super) mod audit;
 pub(super) mod export;
 pub(super) mod final_check;
 pub(super) mod home;

@@ -1,7 +1,12 @@
 //! The owner's evening.
 
+mod audit;
+mod figures;
 mod house;
 mod import;
+mod minutes;
+mod money;
+mod turnaround;
 
 use axum::http::StatusCode;
 

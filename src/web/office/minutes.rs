@@ -115,10 +115,11 @@ pub(super) fn minutes_words(minutes: f64) -> String {
 }
 
 /// Pairs of listed and clocked minutes as logs, and how many lines have no time.
-fn logs_of(service: &Service, minutes: &[Option<i64>]) -> (Vec<f64>, usize) {
+fn logs_of(service: &Service, lines: &[(i64, Option<i64>)]) -> (Vec<f64>, usize) {
     let listed = minutes_as_number(service.minutes);
-    let jobs = minutes.iter().flatten().map(|clocked| (listed, minutes_as_number(*clocked))).collect();
-    (Clocked { jobs }.logs(), minutes.iter().filter(|minutes| minutes.is_none_or(|minutes| minutes == 0)).count())
+    let clocked = || lines.iter().map(|(_, clocked)| clocked.unwrap_or(0));
+    let jobs = clocked().map(|clocked| (listed, minutes_as_number(clocked))).collect();
+    (Clocked { jobs }.logs(), clocked().filter(|clocked| *clocked == 0).count())
 }
 
 /// What is known of every service, and of the house.
@@ -129,7 +130,7 @@ pub(super) async fn known(context: &RequestContext) -> Result<(Vec<Known>, Scatt
     let read: Vec<(Service, Vec<f64>, usize)> = services
         .into_iter()
         .map(|service| {
-            let (logs, without_time) = of(&service).map_or_else(Default::default, |found| logs_of(&service, &found.minutes));
+            let (logs, without_time) = of(&service).map_or_else(Default::default, |found| logs_of(&service, &found.lines));
             (service, logs, without_time)
         })
         .collect();
