@@ -65,6 +65,9 @@ WHERE revision.id IS NOT NULL OR EXISTS (SELECT 1 FROM payment WHERE payment.job
 -- what was quoted, done, paid and worked in some months
 CREATE INDEX quote_made ON quote (made_at, job_id, revision, net);
 CREATE INDEX work_line_done ON work_line (done_at, service_id, done_by, price, minutes, job_id, id) WHERE state = 'done';
+-- which services a job has is read from the index alone
+DROP INDEX work_line_job;
+CREATE INDEX work_line_job ON work_line (job_id, position, state, service_id);
 CREATE INDEX work_line_service ON work_line (service_id, done_at, id) WHERE state = 'done';
 -- whether a line has the customer's yes is read from the index alone
 DROP INDEX quote_line_work_line;

@@ -35,6 +35,8 @@ pub struct Stay {
     pub left_at: Option<Instant>,
     /// 1 where it went home as it came.
     is_unrepaired: u8,
+    /// Which row of the table it is.
+    row: i64,
     /// Its family's key, its service, its person; "" where there is none, or stays are not told apart.
     pub group: String,
 }
@@ -53,7 +55,7 @@ macro_rules! stays {
             r#"SELECT json_group_array(json_array(checked_in_at,
                           coalesce(ready_at, iif(stage = 'collected', stage_since, NULL)),
                           iif(stage IN ('collected', 'closed-unrepaired'), stage_since, NULL),
-                          stage = 'closed-unrepaired', "#
+                          stage = 'closed-unrepaired', job.rowid, "#
                 + $group
                 + r#")) AS "stays!: Json<Vec<Stay>>" FROM job "#
                 + $joined
@@ -66,11 +68,11 @@ macro_rules! stays {
 /// The stays that began since a moment.
 pub async fn since(executor: impl sqlx::SqliteExecutor<'_>, since: Instant, by: StaysBy) -> Result<Vec<Stay>> {
     let found = match by {
-        StaysBy::All => stays!("''", "", since).fetch_one(executor).await?,
+        StaysBy::All => stays!("''", "", since).fetch_one(executor).await?.0,
         StaysBy::Family => {
             let query =
                 stays!("instrument.family", "CROSS JOIN instrument ON instrument.id = job.instrument_id", since);
-            query.fetch_one(executor).await?
+            query.fetch_one(executor).await?.0
         }
         StaysBy::Person => {
             let query = stays!(
@@ -78,23 +80,35 @@ pub async fn since(executor: impl sqlx::SqliteExecutor<'_>, since: Instant, by: 
                 "LEFT JOIN staff ON staff.id = job.staff_id",
                 since
             );
-            query.fetch_one(executor).await?
+            query.fetch_one(executor).await?.0
         }
         StaysBy::Service => {
             let query = stays!(
-                "coalesce(done.name, '')",
-                "LEFT JOIN (
-                     SELECT DISTINCT work_line.job_id, coalesce(service.name, 'in own words') AS name
-                     FROM job AS stayed CROSS JOIN work_line ON work_line.job_id = stayed.id
-                     LEFT JOIN service ON service.id = work_line.service_id
-                     WHERE stayed.checked_in_at >= ?1 AND work_line.state IN ('agreed', 'done')
-                 ) AS done ON done.job_id = job.id",
+                "iif(line.id IS NULL, '', coalesce(service.name, 'in own words'))",
+                "LEFT JOIN work_line AS line ON line.job_id = job.id AND line.state IN ('agreed', 'done')
+                 LEFT JOIN service ON service.id = line.service_id",
                 since
             );
-            query.fetch_one(executor).await?
+            once_each(query.fetch_one(executor).await?.0)
         }
     };
-    Ok(found.0)
+    Ok(found)
+}
+
+/// Two lines of one service are one stay of it; the lines of a job stand together.
+fn once_each(mut stays: Vec<Stay>) -> Vec<Stay> {
+    let mut seen: (i64, Vec<String>) = (0, Vec::new());
+    stays.retain(|stay| {
+        if seen.0 != stay.row {
+            seen = (stay.row, Vec::new());
+        }
+        let is_new = !seen.1.contains(&stay.group);
+        if is_new {
+            seen.1.push(stay.group.clone());
+        }
+        is_new
+    });
+    stays
 }
 
 /// Times at one stage that ended within a stretch of time.
@@ -169,7 +183,7 @@ pub async fn in_the_house(connection: &mut SqliteConnection, from: Instant, now:
     .await?;
     let open = sqlx::query_scalar!(
         r#"SELECT coalesce(sum(?2 - max(checked_in_at, ?1)), 0) AS "within!: i64"
-           FROM job WHERE is_open = 1 AND checked_in_at <= ?2"#,
+           FROM job WHERE is_open = 1 AND +checked_in_at <= ?2"#,
         from,
         now,
     )

@@ -92,7 +92,7 @@ async fn what_is_found_leaves_as_a_list_and_that_is_a_deed_itself() {
     assert_eq!(csv_rows(&file.text), deeds + 1, "a heading and a row each");
     assert!(file.text.contains("'=HYPERLINK(1)"), "no cell becomes a formula: {}", file.text);
     let last: (String, String) =
-        asks(&shop, "SELECT deed, after_json FROM event ORDER BY id DESC LIMIT 1").await[0].clone();
+        asks::<(String, String)>(&shop, "SELECT deed, after_json FROM event ORDER BY id DESC LIMIT 1").await[0].clone();
     assert_eq!(last, ("list exported".to_owned(), format!("[\"deeds\",{deeds}]")));
 }
 
