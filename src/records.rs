@@ -19,6 +19,7 @@ pub mod api_token;
 pub mod audit;
 pub mod balance;
 pub mod bench;
+pub mod bench_calendar;
 pub mod care;
 pub mod caution;
 pub mod check_in;
@@ -34,6 +35,7 @@ pub mod fold;
 pub mod import;
 pub mod instrument;
 pub mod job;
+pub mod kept;
 pub mod labour;
 pub mod merge;
 pub mod months;
@@ -48,8 +50,11 @@ pub mod photo;
 pub mod photo_folder;
 pub mod picture;
 pub mod plan;
+pub mod promise;
+pub mod promise_forecast;
 pub mod proposal;
 pub mod queue;
+pub mod queue_move;
 pub mod quote;
 pub mod reading;
 pub mod repeatability;
@@ -68,9 +73,9 @@ pub mod work;
 
 pub use check::{CheckReport, check_seed_data};
 pub use column::{
-    ApiTokenId, CareId, ChangeOfHandsId, CheckItemId, ConditionId, CustomerId, DraftId, ImportId, InstrumentId, JobId,
-    LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId, QuoteId, ReadingSetId,
-    ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
+    AbsenceId, ApiTokenId, CareId, ChangeOfHandsId, CheckItemId, ClosedDaysId, ConditionId, CustomerId, DraftId,
+    ImportId, InstrumentId, JobId, LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId,
+    QuoteId, ReadingSetId, ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
 };
 pub use database::{Db, OpenError, WriteTx};
 pub use error::{Error, Result};

@@ -89,6 +89,7 @@ pub async fn furnish(tx: &mut WriteTx, at: Instant) -> Result<(), Said> {
             tax_level: TaxLevelSetting::OnTotal,
             quote_valid_days: 30,
             promise_days: 14,
+            promise_confidence: 900,
             link_days: 90,
             claim_terms: shop.claim_terms.trim().to_owned(),
             quote_terms: shop.quote_terms.trim().to_owned(),

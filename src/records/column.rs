@@ -111,6 +111,10 @@ keys! {
     PartMovementId,
     /// Key of a photograph.
     PhotoId,
+    /// Key of a stretch of closed days.
+    ClosedDaysId,
+    /// Key of a person's absence.
+    AbsenceId,
 }
 
 macro_rules! integer_column {

@@ -74,6 +74,7 @@ pub struct Settings {
     pub tax_level: TaxLevelSetting,
     pub quote_valid_days: i64,
     pub promise_days: i64,
+    pub promise_confidence: i64,
     pub link_days: i64,
     pub claim_terms: String,
     pub quote_terms: String,
@@ -159,7 +160,8 @@ pub async fn current(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Settings
         r#"SELECT shop_name, address, telephone, email, time_zone, country, currency, paper AS "paper: Paper",
                   length_unit AS "length_unit: LengthUnitSetting", tax_name, standard_tax_rate, reduced_tax_rate,
                   tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting",
-                  quote_valid_days, promise_days, link_days, claim_terms, quote_terms, care_advice, targets, version
+                  quote_valid_days, promise_days, promise_confidence, link_days, claim_terms, quote_terms, care_advice,
+                  targets, version
            FROM settings WHERE id = 1"#
     )
     .fetch_optional(executor)
@@ -172,8 +174,8 @@ pub async fn furnish(tx: &mut WriteTx, first: &Settings) -> Result<()> {
     sqlx::query!(
         "INSERT OR IGNORE INTO settings (id, shop_name, address, telephone, email, time_zone, country, currency, paper,
              length_unit, tax_name, standard_tax_rate, reduced_tax_rate, tax_rounding, tax_level, quote_valid_days,
-             promise_days, link_days, claim_terms, quote_terms, care_advice, targets)
-         VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+             promise_days, promise_confidence, link_days, claim_terms, quote_terms, care_advice, targets)
+         VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         first.shop_name,
         first.address,
         first.telephone,
@@ -190,6 +192,7 @@ pub async fn furnish(tx: &mut WriteTx, first: &Settings) -> Result<()> {
         first.tax_level,
         first.quote_valid_days,
         first.promise_days,
+        first.promise_confidence,
         first.link_days,
         first.claim_terms,
         first.quote_terms,
@@ -216,8 +219,8 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result
     let done = sqlx::query!(
         "UPDATE settings SET shop_name = ?, address = ?, telephone = ?, email = ?, time_zone = ?, country = ?,
              currency = ?, paper = ?, length_unit = ?, tax_name = ?, standard_tax_rate = ?, reduced_tax_rate = ?,
-             tax_rounding = ?, tax_level = ?, quote_valid_days = ?, promise_days = ?, link_days = ?, claim_terms = ?,
-             quote_terms = ?, care_advice = ?, targets = ?, version = version + 1
+             tax_rounding = ?, tax_level = ?, quote_valid_days = ?, promise_days = ?, promise_confidence = ?,
+             link_days = ?, claim_terms = ?, quote_terms = ?, care_advice = ?, targets = ?, version = version + 1
          WHERE id = 1 AND version = ?",
         new.shop_name,
         new.address,
@@ -235,6 +238,7 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result
         new.tax_level,
         new.quote_valid_days,
         new.promise_days,
+        new.promise_confidence,
         new.link_days,
         new.claim_terms,
         new.quote_terms,

@@ -84,7 +84,7 @@ pub async fn since(executor: impl sqlx::SqliteExecutor<'_>, since: Instant, by: 
         }
         StaysBy::Service => {
             let query = stays!(
-                "iif(line.id IS NULL, '', coalesce(service.name, 'in own words'))",
+                "iif(line.job_id IS NULL, '', coalesce(service.name, 'in own words'))",
                 "LEFT JOIN work_line AS line ON line.job_id = job.id AND line.state IN ('agreed', 'done')
                  LEFT JOIN service ON service.id = line.service_id",
                 since
@@ -139,8 +139,8 @@ pub async fn at_stages(executor: impl sqlx::SqliteExecutor<'_>, since: Instant) 
 /// Waits for one thing that ended within a stretch of time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Waited {
-    /// For what; `None` where that is no longer known.
-    pub waiting_for: Option<WaitingFor>,
+    /// For what.
+    pub waiting_for: WaitingFor,
     /// How many.
     pub times: i64,
     /// How long all of them together, microseconds.
@@ -151,9 +151,9 @@ pub struct Waited {
 pub async fn waits(executor: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<Waited>> {
     let found = sqlx::query_as!(
         Waited,
-        r#"SELECT waiting_for AS "waiting_for: WaitingFor", count(*) AS "times!: i64",
+        r#"SELECT waiting_for AS "waiting_for!: WaitingFor", count(*) AS "times!: i64",
                   sum(ended_at - begun_at) AS "microseconds!: i64"
-           FROM job_wait WHERE ended_at >= ? GROUP BY waiting_for"#,
+           FROM job_wait WHERE waiting_for IN ('part', 'customer', 'wood') AND ended_at >= ? GROUP BY waiting_for"#,
         since,
     );
     Ok(found.fetch_all(executor).await?)

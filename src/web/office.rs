@@ -11,6 +11,7 @@ pub(super) mod papers;
 pub(super) mod part;
 pub(super) mod parts;
 mod period;
+pub(super) mod promises;
 pub(super) mod service_minutes;
 pub(super) mod services;
 pub(super) mod settings;

@@ -22,6 +22,7 @@ const GROUPS: [TabGroup; 3] = [
         name: "Figures",
         tabs: &[
             tab("/office/turnaround", "Turnaround"),
+            tab("/office/promises", "Promises kept"),
             tab("/office/minutes", "Minutes"),
             tab("/office/money", "Money"),
             tab("/office/audit", "Who did what"),

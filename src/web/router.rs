@@ -244,6 +244,7 @@ fn table(app: &App) -> Table {
         .get("/office/export", Owner, office::export::show)
         .post("/office/export/{list}", Owner, office::export::list)
         .get("/office/turnaround", Owner, office::turnaround::show)
+        .get("/office/promises", Owner, office::promises::show)
         .get("/office/audit", Owner, office::audit::show)
         .post("/office/audit/export", Owner, office::audit::export)
         .get("/office/minutes", Owner, office::minutes::show)

@@ -1,11 +1,14 @@
 //! The owner's evening.
 
 mod audit;
+mod calendar;
 mod figures;
 mod house;
 mod import;
 mod minutes;
 mod money;
+mod promises;
+mod queue;
 mod turnaround;
 
 use axum::http::StatusCode;
@@ -53,6 +56,7 @@ async fn settings_are_checked_and_a_second_save_sees_the_first() {
         "reduced_tax_rate",
         "quote_valid_days",
         "promise_days",
+        "promise_confidence",
         "claim_terms",
         "quote_terms",
         "care_advice",

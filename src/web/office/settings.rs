@@ -68,6 +68,7 @@ fn form_of(settings: &Settings) -> FormData {
         .with("tax_level", settings.tax_level.key())
         .with("quote_valid_days", settings.quote_valid_days.to_string())
         .with("promise_days", settings.promise_days.to_string())
+        .with("promise_confidence", (settings.promise_confidence / 10).to_string())
         .with("link_days", settings.link_days.to_string())
         .with("claim_terms", settings.claim_terms.as_str())
         .with("quote_terms", settings.quote_terms.as_str())
@@ -144,6 +145,7 @@ fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
     let reduced_tax_rate = rate(form, "reduced_tax_rate");
     let quote_valid_days = form.required_number("quote_valid_days", 1..=365, "how many days");
     let promise_days = form.required_number("promise_days", 0..=365, "how many days");
+    let promise_percent = form.required_number("promise_confidence", 50..=99, "how many of a hundred");
     let link_days = form.required_number("link_days", 1..=3650, "how many days");
     let new = Settings {
         shop_name,
@@ -162,6 +164,7 @@ fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
         tax_level: tax_level.unwrap_or(present.tax_level),
         quote_valid_days: quote_valid_days.unwrap_or(0),
         promise_days: promise_days.unwrap_or(0),
+        promise_confidence: promise_percent.unwrap_or(0) * 10,
         link_days: link_days.unwrap_or(0),
         claim_terms: form.area("claim_terms", TEXT),
         quote_terms: form.area("quote_terms", TEXT),

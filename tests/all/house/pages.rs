@@ -526,6 +526,7 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/office/turnaround?by=service",
         "/office/turnaround?by=person",
         "/office/turnaround?by=season",
+        "/office/promises",
         "/office/minutes",
         "/office/money",
         "/office/to-order",

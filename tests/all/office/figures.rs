@@ -29,6 +29,17 @@ pub(crate) async fn generated() -> Shop {
     let from = migration.find("INSERT INTO job_account").unwrap();
     let accounts = &migration[from..from + migration[from..].find(';').unwrap()];
     sqlx::raw_sql(sqlx::AssertSqlSafe(accounts.to_owned())).execute(&mut *tx).await.unwrap();
+    // a forecast at each check-in, at 80 or 90 %, half of them told
+    let made_on = format!("date({})", day("job.checked_in_at").replace("AS INTEGER", "AS REAL"));
+    let forecasts = format!(
+        "INSERT INTO promise_forecast (job_id, made_at, made_on, why, confidence, day, share, median_day, done_by, told_day,
+             jobs_ahead, minutes_ahead, own_minutes, minutes_from, jobs_known, ahead_without_minutes, engine_version, seed, draws)
+         SELECT id, checked_in_at, {made_on}, 'check-in', iif(serial % 4 = 0, 800, 900), date({made_on}, '+' || (9 + serial % 17) || ' days'),
+             iif(serial % 4 = 0, 810, 915), date({made_on}, '+' || (5 + serial % 9) || ' days'), '[[1,500]]',
+             iif(serial % 2 = 0, date({made_on}, '+' || (10 + serial % 17) || ' days'), NULL), 0, 0, 60, 'clocked', 1, 0, 'x', 1, 1
+         FROM job ORDER BY serial"
+    );
+    sqlx::raw_sql(sqlx::AssertSqlSafe(forecasts)).execute(&mut *tx).await.unwrap();
     tx.commit().await.unwrap();
     shop
 }

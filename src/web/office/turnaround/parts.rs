@@ -46,8 +46,8 @@ pub(super) fn stages(at: &[AtStage]) -> Vec<PartRow> {
 /// Days waiting, by what for.
 pub(super) fn waits(waited: &[Waited]) -> Vec<PartRow> {
     let all = waited.iter().map(|waited| waited.microseconds).sum();
-    let what = |waited: &Waited| waited.waiting_for.map_or("no longer known", |what| what.spoken()).to_owned();
-    waited.iter().map(|waited| part(what(waited), waited.times, waited.microseconds, all)).collect()
+    let row = |waited: &Waited| part(waited.waiting_for.spoken().to_owned(), waited.times, waited.microseconds, all);
+    waited.iter().map(row).collect()
 }
 
 /// The jobs that came in one month.
