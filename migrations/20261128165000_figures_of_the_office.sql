@@ -9,6 +9,9 @@ WHERE stage IN ('ready', 'collected');
 CREATE INDEX job_stays ON job (checked_in_at, stage, stage_since, ready_at, staff_id, instrument_id);
 CREATE INDEX job_left ON job (stage_since, stage, checked_in_at, id) WHERE is_open = 0;
 
+-- whether a job came back
+CREATE INDEX job_earlier ON job (earlier_job_id) WHERE earlier_job_id IS NOT NULL;
+
 -- Since when the job had been at the stage that a move ended.
 ALTER TABLE job_move ADD COLUMN from_since INTEGER CHECK (from_since <= moved_at);
 DROP TRIGGER job_move_is_never_changed;

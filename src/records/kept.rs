@@ -63,7 +63,8 @@ pub async fn came_back_by_service(
                   count(*) AS "jobs!: i64", sum(one.came_back) AS "came_back!: i64"
            FROM (
                SELECT DISTINCT line.job_id, line.service_id,
-                      EXISTS (SELECT 1 FROM job AS again WHERE again.earlier_job_id = job.id) AS came_back
+                      EXISTS (SELECT 1 FROM job AS again
+                              WHERE again.earlier_job_id = job.id AND again.earlier_job_id IS NOT NULL) AS came_back
                FROM job CROSS JOIN work_line AS line ON line.job_id = job.id
                WHERE job.is_open = 0 AND job.stage_since >= ? AND job.stage = 'collected' AND line.state = 'done'
            ) AS one
@@ -85,7 +86,8 @@ pub async fn came_back_by_person(
                   count(*) AS "jobs!: i64", sum(one.came_back) AS "came_back!: i64"
            FROM (
                SELECT DISTINCT line.job_id, line.done_by,
-                      EXISTS (SELECT 1 FROM job AS again WHERE again.earlier_job_id = job.id) AS came_back
+                      EXISTS (SELECT 1 FROM job AS again
+                              WHERE again.earlier_job_id = job.id AND again.earlier_job_id IS NOT NULL) AS came_back
                FROM job CROSS JOIN work_line AS line ON line.job_id = job.id
                WHERE job.is_open = 0 AND job.stage_since >= ? AND job.stage = 'collected' AND line.state = 'done'
            ) AS one
