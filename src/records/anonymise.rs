@@ -50,8 +50,8 @@ async fn anonymise_job(tx: &mut WriteTx, id: JobId) -> Result<()> {
     plan::anonymise(tx, id).await?;
     final_check::anonymise(tx, id).await?;
     labour::anonymise(tx, id).await?;
-    CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job, labour,
-    note, observation, payment, photo, plan, queue_move, quote, reading, signature,
+    clocked::anonymise(tx, id).await?;
+    queue_move::anonymise(tx, id).await?;
     quote::anonymise(tx, id).await?;
     payment::anonymise(tx, id).await
 }

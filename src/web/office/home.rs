@@ -9,7 +9,8 @@ use crate::records::account::Owing;
 use crate::records::queue::{Call, QueueRow};
 use crate::records::quote::Unanswered;
 use crate::records::stage::{Stage, is_late};
-use crate::records::{account, care, part, queue, quote};
+use crate::records::promise::ToTell;
+use crate::records::{account, care, part, promise, queue, quote};
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::words::{Promise, instrument_title, stage_words};
@@ -79,6 +80,7 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let open = queue::open_jobs(reading).await?;
     let care = care::due_until(reading, today + Duration::days(CARE_DAYS), None, MOST_CARE).await?;
     let unanswered = quote::unanswered(reading).await?;
+    let moved = promise::to_tell(reading).await?;
     let owing = account::owing(reading).await?;
     let parts = part::all(reading).await?;
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
@@ -98,7 +100,7 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         first: first(&open, today),
         danger: danger(&open, today),
         blocked: blocked(&open, &context),
-        tell: tell(&open, &unanswered, &context),
+        tell: tell(&open, &moved, &unanswered, &context),
         owed_now: context.money(Money(owing.iter().filter(|owing| owing.is_due()).map(|owing| owing.owed.0).sum())),
         owing: owing_lines(&owing, &context),
         low: low(&parts),
@@ -168,7 +170,16 @@ fn blocked(open: &[QueueRow], context: &RequestContext) -> Lines {
 }
 
 /// Who is to be told something, and what.
-fn tell(open: &[QueueRow], unanswered: &[Unanswered], context: &RequestContext) -> Lines {
+fn tell(open: &[QueueRow], moved: &[ToTell], unanswered: &[Unanswered], context: &RequestContext) -> Lines {
+    let promised = moved.iter().filter_map(|moved| {
+        let row = open.iter().find(|row| row.id == moved.job_id)?;
+        Some(Line {
+            href: format!("/desk/jobs/{}", row.id),
+            name: format!("{} {}", row.number, row.customer),
+            words: format!("the promise was moved to {}; {}", with_weekday(moved.to_day), row.telephone),
+            is_urgent: true,
+        })
+    });
     let called = open.iter().filter_map(|row| {
         let words = match row.call()? {
             Call::ForAnAnswer => format!("answer wanted: {}", row.waiting_reason.as_deref().unwrap_or_default()),
@@ -191,7 +202,7 @@ fn tell(open: &[QueueRow], unanswered: &[Unanswered], context: &RequestContext) 
             is_urgent: false,
         })
     });
-    Lines::of(called.chain(quoted), MOST)
+    Lines::of(promised.chain(called).chain(quoted), MOST)
 }
 
 fn days_words(days: i64) -> String {
