@@ -1,6 +1,7 @@
 //! The office's door: what the owner decides.
 
 pub(super) mod audit;
+mod charts;
 pub(super) mod export;
 pub(super) mod final_check;
 pub(super) mod home;
