@@ -38,15 +38,8 @@ const REACHING: &[&str] = &[
 ];
 
 /// Circles that are known and stand within one room: a file and its own inner files. None may be added.
-const STILL_ROUND: &[&str] = &[
-    "calc",
-    "forecast/calendar",
-    "forecast/simulation",
-    "setup/cut",
-    "setup/intonation",
-    "setup/plan",
-    "setup/string_change",
-];
+const STILL_ROUND: &[&str] = &["calc", "setup/cut", "setup/intonation", "setup/plan", "setup/string_change"];
+
 fn source() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("src")
 }
