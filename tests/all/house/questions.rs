@@ -288,8 +288,10 @@ const SMALL: [&str; 20] = [
 
 /// Walks that end early or go over a few rows of a large table, by what they say: the open jobs, the clocks that run,
 /// pictures still to be deleted, files not yet thrown away; and the newest of all, which is the first of its index.
-const SHORT_WALKS: [&str; 8] = [
+const SHORT_WALKS: [&str; 10] = [
     "USING INDEX job_account_owed",
+    "USING INDEX promise_move_to_tell",
+    "SCAN untold",
     "USING INDEX labour_entry_clocks",
     "SCAN job USING INDEX job_open",
     "USING INDEX labour_entry_running",
