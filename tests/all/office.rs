@@ -1,10 +1,16 @@
 //! The owner's evening.
 
+mod audit;
 mod calendar;
+mod figures;
 mod first_hour;
 mod house;
 mod import;
+mod minutes;
+mod money;
+mod promises;
 mod queue;
+mod turnaround;
 
 use axum::http::StatusCode;
 
