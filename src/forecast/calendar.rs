@@ -4,6 +4,7 @@
 //! minutes are those that can be worked on jobs; the time for the counter and the telephone is not among them.
 
 mod content_line;
+mod faults;
 pub mod holidays;
 mod recurrence;
 

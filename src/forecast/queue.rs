@@ -99,7 +99,10 @@ pub enum Moved {
 /// The order.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Queue {
-    /// What can be begun, in bench order; then what waits, by the day from which it can be begun.
+    /// The jobs in the order in which they are taken. What waits stands where its turn is once it can be begun:
+    /// this is the order to look ahead by.
+    pub order: Vec<usize>,
+    /// The same as a bench reads it: what can be begun, then what waits, by the day from which it can be.
     pub places: Vec<Place>,
     /// Jobs whose broken promises spare most others: to be telephoned first, the soonest promise first.
     pub telephone_first: Vec<usize>,
@@ -196,6 +199,7 @@ pub fn queue(input: &QueueInput) -> Result<Queue, Problems> {
         }
     };
     Ok(Queue {
+        order,
         places: shown.into_iter().map(place).collect(),
         telephone_first: plan.telephone_first(&slots),
         no_hours: input.calendar.why_no_hours(input.today, HORIZON_DAYS),

@@ -4,7 +4,7 @@
 //! free ([`super::schedule`]): a job that waits is passed over and the others go on. The promise is the first
 //! day by which the stated share of draws was done. Same input and seed, same answer.
 //!
-//! - Minutes are log-normal about what is known of each service ([`TrueMinutes`]): what is unsure about the
+//! - Minutes are log-normal about what is known of each service ([`super::minutes::TrueMinutes`]): what is unsure about the
 //!   service is drawn once for all its jobs, how jobs scatter is drawn for each. Of a job in hand only what lies
 //!   above the minutes already spent on it is possible.
 //! - A wait lasts as one of the past did; one that has begun, as one that lasted longer than it does already.
@@ -13,104 +13,30 @@
 //! What it does not know: jobs that are still to come and are put in front, and work that is found only once an
 //! instrument lies open.
 
+mod chance;
+mod input;
 mod minutes;
 
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
+use rand_chacha::rand_core::SeedableRng;
 use serde::{Deserialize, Serialize};
 use time::Date;
 
-use super::calendar::{BenchCalendar, NoHours};
+use super::calendar::NoHours;
 use super::ends::Ends;
-use super::minutes::TrueMinutes;
 use super::schedule::{Capacity, Claim, NEVER, Walk};
 use crate::problem::Problems;
+use chance::pick;
+use input::check;
 use minutes::JobMinutes;
 
 pub use super::ends::DayShare;
+pub use input::{PastWaits, QueuedJob, Simulation, Wait, Work};
 
-/// Days looked ahead: beyond ten years nothing is promised.
-const HORIZON_DAYS: usize = 3660;
-const MOST_JOBS: usize = 1000;
-const MOST_LINES: usize = 200;
-const MOST_PAST: usize = 5000;
-const MOST_DRAWS: u32 = 200_000;
-/// Jobs × draws, so that no request keeps a processor busy for long.
-const MOST_WORK: usize = 20_000_000;
-/// Minutes of one line, at most.
-const MOST_MINUTES: f64 = 600_000.0;
+/// Days looked ahead: mostly a year is enough, beyond ten years nothing is promised.
+const HORIZONS_DAYS: [usize; 2] = [366, 3660];
 /// Minutes of a job from which on somebody should ask whether they are meant: two working weeks. Our own choice.
 pub const QUESTIONED_MINUTES: f64 = 4800.0;
-
-/// A queue, and what is known of it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Simulation {
-    /// Today.
-    #[serde(with = "super::day")]
-    pub start: Date,
-    /// Who works when.
-    pub calendar: BenchCalendar,
-    /// Each person's minutes that are left of today, where that is known.
-    pub left_today: Vec<Option<u32>>,
-    /// Of each past week the minutes clocked for each minute of the calendar; none counts as all of them.
-    pub worked_shares: Vec<f64>,
-    /// What is known of the minutes of each kind of work.
-    pub kinds: Vec<TrueMinutes>,
-    /// Past waits by kind, such as those for a part, and for an answer.
-    pub waits: Vec<PastWaits>,
-    /// In bench order.
-    pub jobs: Vec<QueuedJob>,
-    /// Share of draws that must be done by the promised day.
-    pub confidence: f64,
-    /// How many draws.
-    pub draws: u32,
-    /// Of the draws.
-    pub seed: u64,
-}
-
-/// How long waits of one kind lasted.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct PastWaits {
-    /// Days from the day on which each began to that on which it ended.
-    pub days: Vec<u32>,
-}
-
-/// One job of the queue.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-pub struct QueuedJob {
-    /// Who does it, and after which other.
-    pub claim: Claim,
-    /// What is still to be done. Nothing: nobody has said yet.
-    pub work: Vec<Work>,
-    /// What it waits for, one after the other.
-    pub waits: Vec<Wait>,
-}
-
-/// One line of a job.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Work {
-    /// Which of the kinds.
-    pub kind: usize,
-    /// Minutes it was estimated at.
-    pub estimate_minutes: f64,
-    /// Minutes clocked on it so far.
-    pub spent_minutes: f64,
-}
-
-/// What a job waits for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Wait {
-    /// A day that is known, such as that of a delivery.
-    Until(#[serde(with = "super::day")] Date),
-    /// As long as past ones.
-    Like {
-        /// Which of the past waits.
-        past: usize,
-        /// Days since it began; `None` where it has still to begin.
-        already_days: Option<u32>,
-    },
-}
 
 /// The days of every job of a queue.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -166,7 +92,7 @@ pub struct RestsOn {
 pub enum NoDay {
     /// The calendar gives nobody any hours.
     NoHours(NoHours),
-    /// Whoever does it has no hours.
+    /// Whoever does it has no hours within a year.
     PersonAway(usize),
     /// Nobody has said what is to be done, or how long it takes.
     NoMinutes,
@@ -191,66 +117,25 @@ impl DayForecast {
 /// When a number is out of range or a place in a list is not there. What is merely missing is told job by job.
 pub fn simulate(input: &Simulation) -> Result<Outlook, Problems> {
     check(input)?;
-    if let Some(why) = input.calendar.why_no_hours(input.start, HORIZON_DAYS) {
+    let [year, ten_years] = HORIZONS_DAYS;
+    let outlook = Drawn::new(input, &Capacity::new(&input.calendar, input.start, year, &input.left_today)).outlook();
+    if !outlook.reaches_beyond() {
+        return Ok(outlook);
+    }
+    if let Some(why) = input.calendar.why_no_hours(input.start, ten_years) {
         return Ok(Outlook { jobs: vec![Err(NoDay::NoHours(why)); input.jobs.len()], questioned: Vec::new() });
     }
-    let capacity = Capacity::new(&input.calendar, input.start, HORIZON_DAYS, &input.left_today);
-    let drawn = Drawn::new(input, &capacity);
-    let questioned: Vec<usize> = drawn.questioned().collect();
-    let jobs = (0..input.jobs.len()).map(|job| drawn.forecast(job, &questioned)).collect();
-    Ok(Outlook { jobs, questioned })
+    Ok(Drawn::new(input, &Capacity::new(&input.calendar, input.start, ten_years, &input.left_today)).outlook())
 }
 
-fn check(input: &Simulation) -> Result<(), Problems> {
-    let mut problems = input.calendar.check().err().unwrap_or_default();
-    for problem in &mut problems.0 {
-        problem.pointer.insert_str(0, "/calendar");
-    }
-    problems.require((1900..=2200).contains(&input.start.year()), "/start", "must be a day between 1900 and 2200");
-    problems.count("/worked_shares", input.worked_shares.len(), 0, MOST_PAST);
-    for (place, share) in input.worked_shares.iter().enumerate() {
-        problems.within(format_args!("/worked_shares/{place}"), *share, 0.01, 10.0);
-    }
-    for (place, kind) in input.kinds.iter().enumerate() {
-        problems.within(format_args!("/kinds/{place}/factor"), kind.factor, 1e-3, 1e3);
-        problems.within(format_args!("/kinds/{place}/log_error"), kind.log_error, 0.0, 5.0);
-        problems.within(format_args!("/kinds/{place}/log_spread"), kind.log_spread, 0.0, 5.0);
-    }
-    for (place, past) in input.waits.iter().enumerate() {
-        problems.count(format_args!("/waits/{place}/days"), past.days.len(), 0, MOST_PAST);
-    }
-    problems.count("/jobs", input.jobs.len(), 0, MOST_JOBS);
-    problems.within("/confidence", input.confidence, 0.01, 0.999);
-    problems.require((1..=MOST_DRAWS).contains(&input.draws), "/draws", format_args!("must be from 1 to {MOST_DRAWS}"));
-    let work = usize::try_from(input.draws).unwrap_or(usize::MAX).saturating_mul(input.jobs.len());
-    let too_much = format_args!("times the number of jobs must not exceed {MOST_WORK}");
-    problems.require(work <= MOST_WORK, "/draws", too_much);
-    for (place, job) in input.jobs.iter().enumerate() {
-        check_job(&mut problems, input, place, job);
-    }
-    problems.check()
-}
-
-fn check_job(problems: &mut Problems, input: &Simulation, place: usize, job: &QueuedJob) {
-    let at = format!("/jobs/{place}");
-    let person = job.claim.person.is_none_or(|person| person < input.calendar.people.len());
-    problems.require(person, format_args!("{at}/claim/person"), "must be one of the calendar's people");
-    let after = job.claim.after.is_none_or(|before| before < input.jobs.len() && before != place);
-    problems.require(after, format_args!("{at}/claim/after"), "must be another of the jobs");
-    problems.count(format_args!("{at}/work"), job.work.len(), 0, MOST_LINES);
-    for (line, work) in job.work.iter().enumerate() {
-        problems.require(
-            work.kind < input.kinds.len(),
-            format_args!("{at}/work/{line}/kind"),
-            "must be one of the kinds",
-        );
-        problems.within(format_args!("{at}/work/{line}/estimate_minutes"), work.estimate_minutes, 0.0, MOST_MINUTES);
-        problems.within(format_args!("{at}/work/{line}/spent_minutes"), work.spent_minutes, 0.0, MOST_MINUTES);
-    }
-    problems.count(format_args!("{at}/waits"), job.waits.len(), 0, MOST_LINES);
-    for (line, wait) in job.waits.iter().enumerate() {
-        let known = !matches!(wait, Wait::Like { past, .. } if *past >= input.waits.len());
-        problems.require(known, format_args!("{at}/waits/{line}"), "must be like one of the past waits");
+impl Outlook {
+    /// Whether some draw of some job had no day yet, or nobody hours.
+    fn reaches_beyond(&self) -> bool {
+        self.jobs.iter().any(|job| match job {
+            Ok(found) => found.later_share > 0.0,
+            Err(NoDay::TooFar | NoDay::AfterOneWithoutDay(_)) => true,
+            Err(_) => false,
+        })
     }
 }
 
@@ -291,9 +176,11 @@ impl<'a> Drawn<'a> {
         Self { input, capacity, waits, ended, minutes: summed.into_iter().map(|sum| sum / draws).collect() }
     }
 
-    fn questioned(&self) -> impl Iterator<Item = usize> {
+    fn outlook(&self) -> Outlook {
         let many = |(job, minutes): (usize, &f64)| (*minutes > QUESTIONED_MINUTES).then_some(job);
-        self.minutes.iter().enumerate().filter_map(many)
+        let questioned: Vec<usize> = self.minutes.iter().enumerate().filter_map(many).collect();
+        let jobs = (0..self.input.jobs.len()).map(|job| self.forecast(job, &questioned)).collect();
+        Outlook { jobs, questioned }
     }
 
     fn forecast(&self, job: usize, questioned: &[usize]) -> Result<DayForecast, NoDay> {
@@ -319,9 +206,9 @@ impl<'a> Drawn<'a> {
         match (reached, queued.claim.after) {
             (Some(((median, _), (promised, promised_share))), _) => {
                 let days = ends.shares(date);
-                let by_then: f64 = days.iter().map(|share| share.probability).sum();
+                let by_then: u32 = ends.counts.iter().map(|(_, count)| count).sum();
                 Ok(DayForecast {
-                    later_share: (1.0 - by_then).max(0.0),
+                    later_share: 1.0 - f64::from(by_then) / f64::from(self.input.draws),
                     days,
                     median_day: date(median),
                     promised_day: date(promised),
@@ -366,12 +253,6 @@ fn count_day(ended: &mut Vec<u32>, day: Option<u32>) {
         ended.resize(day + 1, 0);
     }
     ended.get_mut(day).into_iter().for_each(|count| *count += 1);
-}
-
-impl QueuedJob {
-    fn has_minutes(&self) -> bool {
-        self.work.iter().any(|work| work.estimate_minutes > 0.0)
-    }
 }
 
 /// What a job waits for, ready to be drawn.
@@ -428,10 +309,4 @@ impl DrawnWait {
         }
         Self { days_left, known: past.len(), is_longest }
     }
-}
-
-/// One of a list, each as likely.
-fn pick<'a, T>(of: &'a [T], chance: &mut ChaCha8Rng) -> Option<&'a T> {
-    let count = u64::try_from(of.len()).unwrap_or(0);
-    of.get(usize::try_from((u64::from(chance.next_u32()) * count) >> 32).unwrap_or(0))
 }

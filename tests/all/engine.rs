@@ -45,6 +45,7 @@ mod string_change;
 mod string_spacing;
 mod tension;
 mod turnaround;
+mod two_years;
 mod worked_examples;
 
 /// Panics unless two numbers agree within an absolute tolerance.

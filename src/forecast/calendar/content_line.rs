@@ -2,10 +2,8 @@
 //!
 //! Lines may end in a line feed alone, as many programs write them. A byte order mark in front is overlooked.
 
-use super::holidays::Refused;
+use super::faults::{LARGEST_FILE, Refused};
 
-/// Octets of a file, at most. A hundred years of a country's holidays are a tenth of it.
-pub(super) const LARGEST_FILE: usize = 1024 * 1024;
 /// Octets of one line after unfolding, at most.
 const LONGEST_LINE: usize = 32 * 1024;
 /// Parameters of one line, at most.

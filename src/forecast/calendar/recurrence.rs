@@ -3,7 +3,7 @@
 
 use time::{Date, Duration, Month, Weekday};
 
-use super::holidays::Unusable;
+use super::faults::Unusable;
 
 /// Repeats of a rule that counts them, at most.
 const MOST_REPEATS: usize = 10_000;

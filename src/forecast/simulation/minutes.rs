@@ -8,7 +8,8 @@ use std::sync::LazyLock;
 use rand_chacha::ChaCha8Rng;
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use super::{Simulation, pick};
+use super::chance::pick;
+use super::input::{QueuedJob, Simulation};
 use crate::forecast::minutes::TrueMinutes;
 
 /// Entries of a table.
@@ -66,7 +67,7 @@ impl<'a> JobMinutes<'a> {
             spread_table: table(known.log_spread),
         };
         let kinds: Vec<Kind> = input.kinds.iter().map(kind).collect();
-        let lines = |job: &super::QueuedJob| {
+        let lines = |job: &QueuedJob| {
             let worked = job.work.iter().filter(|work| work.estimate_minutes > 0.0);
             let line = worked.map(|work| match input.kinds.get(work.kind) {
                 Some(known) if work.spent_minutes > 0.0 => {

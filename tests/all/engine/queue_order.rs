@@ -106,6 +106,8 @@ fn nobody_idles_for_a_part() {
     // it stands behind what can be begun, and says since when and until when it waits
     assert_eq!(jobs_of(&found).last(), Some(&2));
     assert_eq!(reason_of(&found, 2), Reason::Waits { days: 3, days_left: Some(14) });
+    // and has its turn by its promise once the part is there
+    assert_eq!(found.order, [0, 1, 2, 3, 4, 5, 6, 7]);
     // an answer that nobody can date keeps nobody from anything, and has no day
     let mut jobs = eight();
     jobs[2].waits = Some(Waits { since: day(-3), until: None });
