@@ -41,3 +41,4 @@ mod office;
 
 pub use app::{App, Serving};
 pub use error::{Error, Result};
+pub use office::import::go_on_with_imports;

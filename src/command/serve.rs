@@ -13,7 +13,7 @@ use super::furnish::furnish;
 use crate::clock::Clock;
 use crate::records::{AuditContext, Db, Door, check_seed_data, import, photo, settings, staff};
 use crate::web::serve::serve;
-use crate::web::{App, Serving};
+use crate::web::{App, Serving, go_on_with_imports};
 
 #[derive(Debug, Args)]
 pub(super) struct Options {
@@ -74,7 +74,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
             trusted_proxies: options.trusted_proxy.iter().map(IpAddr::to_canonical).collect(),
         };
         let app = App::new(db, clock, serving);
-        app.go_on_with_imports().await.map_err(|_| "files that were being brought in could not be gone on with")?;
+        go_on_with_imports(&app).await.map_err(|_| "files that were being brought in could not be gone on with")?;
         serve(listener, app, told_to_stop()).await?;
         Ok(ExitCode::SUCCESS)
     })

@@ -1,7 +1,8 @@
 //! What a step turns, moves or puts under rather than cuts, as pages and papers show it: turns, posts, a nut or a
 //! bridge that goes as one, a shim, a set-back.
 
-use super::plan_view::{How, name};
+use super::readings_view::string_name;
+use super::working_view::WorkingLinks;
 use crate::setup::cut::Ends;
 use crate::setup::plan::Step;
 use crate::setup::reading::supported;
@@ -40,7 +41,7 @@ pub(super) fn figures(step: &Step, names: &[String]) -> Vec<(String, String)> {
         ("setback_to_add_mm", "set-back to add", &step.setback_to_add_mm),
     ] {
         for (place, _) in amounts.iter().flatten().enumerate().filter(|(_, amount)| amount.is_some()) {
-            figures.push((format!("/{field}/{place}"), format!("string {}, {what}", name(names, place))));
+            figures.push((format!("/{field}/{place}"), format!("string {}, {what}", string_name(names, place))));
         }
     }
     for (field, what, ends) in [
@@ -55,7 +56,7 @@ pub(super) fn figures(step: &Step, names: &[String]) -> Vec<(String, String)> {
         }
     }
     if let Some(without) = step.posts_without {
-        let others = format!("string {} left out", name(names, without.string.saturating_sub(1)));
+        let others = format!("string {} left out", string_name(names, without.string.saturating_sub(1)));
         for (field, what) in [
             ("treble_mm", "treble post, down"),
             ("bass_mm", "bass post, down"),
@@ -80,7 +81,7 @@ pub(super) fn figures(step: &Step, names: &[String]) -> Vec<(String, String)> {
 }
 
 /// The table of a step; `None` where it cuts, or only reads.
-pub(super) fn adjusted(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
+pub(super) fn adjusted(step: &Step, names: &[String], how: &WorkingLinks<'_>) -> Option<Adjusted> {
     posts(step, names, how)
         .or_else(|| turned(step, names, how))
         .or_else(|| set_back(step, names, how))
@@ -89,7 +90,7 @@ pub(super) fn adjusted(step: &Step, names: &[String], how: &How<'_>) -> Option<A
         .or_else(|| shim(step, how))
 }
 
-fn turned(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
+fn turned(step: &Step, names: &[String], how: &WorkingLinks<'_>) -> Option<Adjusted> {
     let amounts = step.turn_down_mm.as_ref()?;
     let at = |list: &Option<Vec<Option<f64>>>, place: usize| list.as_ref().and_then(|list| *list.get(place)?);
     let rows = amounts.iter().enumerate().filter_map(|(place, amount)| {
@@ -97,7 +98,7 @@ fn turned(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
         let turns = step.turns.as_ref().map(|_| at(&step.turns, place).map_or_else(dash, said_turns));
         let (down, unsure) = lengths(amount, at(&step.turn_down_expanded_mm, place), ["down", "up"]);
         Some(AdjustedRow {
-            what: name(names, place),
+            what: string_name(names, place),
             cells: turns.into_iter().chain([down, unsure]).collect(),
             how: how.at(&format!("/turn_down_mm/{place}")),
         })
@@ -112,7 +113,7 @@ fn turned(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
 }
 
 /// What is set is the fit without the one string that draws the posts away from the others, where there is one.
-fn posts(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
+fn posts(step: &Step, names: &[String], how: &WorkingLinks<'_>) -> Option<Adjusted> {
     let whole = step.posts_down_mm?;
     let unsure = step.posts_down_expanded_mm;
     let (set, turns, under, miss) = match step.posts_without {
@@ -125,7 +126,7 @@ fn posts(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
     let mut notes: Vec<String> =
         miss.map(|miss| format!("The worst string then stays {miss:.2} mm off.")).into_iter().collect();
     if let Some(without) = step.posts_without {
-        let string = name(names, without.string.saturating_sub(1));
+        let string = string_name(names, without.string.saturating_sub(1));
         let way = if without.notch_mm >= 0.0 { "too high" } else { "too low" };
         notes.push(format!(
             "String {string} is left out: its own notch is {:.2} mm {way}. With it the posts would go treble {}, bass {}, and the worst string would stay {:.2} mm off.",
@@ -148,7 +149,7 @@ fn posts(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
     Some(Adjusted { caption: "Turn the posts or wheels", heads: turn_heads(turns.is_some()), rows, notes })
 }
 
-fn set_back(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
+fn set_back(step: &Step, names: &[String], how: &WorkingLinks<'_>) -> Option<Adjusted> {
     let amounts = step.setback_to_add_mm.as_ref()?;
     let at = |list: &Option<Vec<Option<f64>>>, place: usize| list.as_ref().and_then(|list| *list.get(place)?);
     let is_known = step.setback_now_mm.as_ref().is_some_and(|now| now.iter().any(Option::is_some));
@@ -157,7 +158,7 @@ fn set_back(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
         let (add, unsure) = lengths(amount, at(&step.setback_to_add_expanded_mm, place), ["away", "towards"]);
         let now = at(&step.setback_now_mm, place).map_or_else(dash, |now| format!("{now:+.1} mm").replace('-', "−"));
         Some(AdjustedRow {
-            what: name(names, place),
+            what: string_name(names, place),
             cells: [add, unsure].into_iter().chain(is_known.then_some(now)).collect(),
             how: how.at(&format!("/setback_to_add_mm/{place}")),
         })
@@ -167,19 +168,19 @@ fn set_back(step: &Step, names: &[String], how: &How<'_>) -> Option<Adjusted> {
     Some(Adjusted { caption: "Away from the frets, or towards them", heads, rows, notes: Vec::new() })
 }
 
-fn moved(step: &Step, how: &How<'_>) -> Option<Adjusted> {
+fn moved(step: &Step, how: &WorkingLinks<'_>) -> Option<Adjusted> {
     let rows = ends(step.move_bridge_mm?, step.move_bridge_expanded_mm, ["away", "towards"], "/move_bridge_mm", how);
     let notes = step.move_bridge_miss_mm.map(|miss| format!("The worst string then stays {miss:.1} mm off its place."));
     let caption = "Move the bridge away from the frets, or towards them";
     Some(Adjusted { caption, heads: vec!["move", "±"], rows, notes: notes.into_iter().collect() })
 }
 
-fn nut(step: &Step, how: &How<'_>) -> Option<Adjusted> {
+fn nut(step: &Step, how: &WorkingLinks<'_>) -> Option<Adjusted> {
     let rows = ends(step.raise_nut_mm?, step.raise_nut_expanded_mm, ["up", "down"], "/raise_nut_mm", how);
     Some(Adjusted { caption: "The nut as one", heads: vec!["nut", "±"], rows, notes: Vec::new() })
 }
 
-fn shim(step: &Step, how: &How<'_>) -> Option<Adjusted> {
+fn shim(step: &Step, how: &WorkingLinks<'_>) -> Option<Adjusted> {
     let thickness = step.shim_mm?;
     let cells = vec![format!("{thickness:.2} mm")];
     let rows = vec![AdjustedRow { what: "shim".to_owned(), cells, how: how.at("/shim_mm") }];
@@ -187,7 +188,7 @@ fn shim(step: &Step, how: &How<'_>) -> Option<Adjusted> {
     Some(Adjusted { caption: "Under the neck", heads: vec!["at its thick end"], rows, notes })
 }
 
-fn ends(mm: Ends, unsure: Option<Ends>, ways: [&str; 2], under: &str, how: &How<'_>) -> Vec<AdjustedRow> {
+fn ends(mm: Ends, unsure: Option<Ends>, ways: [&str; 2], under: &str, how: &WorkingLinks<'_>) -> Vec<AdjustedRow> {
     let row = |end: &str, mm: f64, unsure: Option<f64>| {
         let (said, unsure) = lengths(mm, unsure, ways);
         AdjustedRow { what: end.to_owned(), cells: vec![said, unsure], how: how.at(&format!("{under}/{end}")) }

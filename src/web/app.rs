@@ -85,14 +85,6 @@ impl App {
         }
     }
 
-    /// Goes on with files that were being brought in when the program ended.
-    ///
-    /// # Errors
-    /// When the books cannot be read.
-    pub async fn go_on_with_imports(&self) -> super::Result<()> {
-        super::office::import::go_on(self).await
-    }
-
     /// Prepares and stores a picture beside the requests, one at a time. The file is fetched once its turn has come, so
     /// that what waits takes no memory; the turn is the work's own, so that a sender who hangs up frees nothing early.
     pub(super) async fn store_picture(

@@ -1,6 +1,8 @@
 //! A plan as pages and papers show it: the bench's page, its card, and the work-performed sheet.
 
 use super::adjusted_view::{self, Adjusted};
+use super::readings_view::string_name;
+use super::working_view::WorkingLinks;
 use crate::records::caution::words_of;
 use crate::setup::cut::{CutOutput, Raise, Top};
 use crate::setup::plan::{Cause, Finding, Forecast, PlanOutput, Severity, Step, StepState};
@@ -144,11 +146,11 @@ impl PlanView {
                     severity: finding.severity.key(),
                     words: finding.words.clone(),
                     causes: finding.causes.clone(),
-                    figures: figures(finding, &How { working_at, under: format!("/findings/{place}/numbers") }),
+                    figures: figures(finding, &WorkingLinks::new(working_at, format!("/findings/{place}/numbers"))),
                 })
                 .collect(),
             steps: steps
-                .map(|(place, step)| step_view(step, names, &How { working_at, under: format!("/steps/{place}") }))
+                .map(|(place, step)| step_view(step, names, &WorkingLinks::new(working_at, format!("/steps/{place}"))))
                 .collect(),
             stopped: plan.stopped,
             measure_again: plan.measure_again.iter().map(|key| reading_words(key)).collect(),
@@ -162,26 +164,6 @@ impl StepView {
     pub fn has_amounts(&self) -> bool {
         !self.amounts.is_empty() || self.adjusted.is_some()
     }
-}
-
-/// Where the workings of one part of the plan stand.
-pub(super) struct How<'a> {
-    working_at: &'a str,
-    under: String,
-}
-
-impl How<'_> {
-    pub(super) fn at(&self, pointer: &str) -> String {
-        if self.working_at.is_empty() {
-            return String::new();
-        }
-        format!("{}#{}", self.working_at, anchor(&format!("{}{pointer}", self.under)))
-    }
-}
-
-/// The name of a pointer's place on the page of workings.
-pub fn anchor(pointer: &str) -> String {
-    pointer.trim_start_matches('/').replace('/', "-")
 }
 
 /// The figures of a step that somebody acts on: their pointers below `under`, and what they are.
@@ -210,11 +192,11 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
         for (place, string) in cut.strings.iter().enumerate().filter(|(_, string)| string.exact_mm.is_some()) {
             for (field, what) in [("exact_mm", "in all"), ("expanded_mm", "how sure"), ("first_pass_mm", "first pass")]
             {
-                add(format!("/cut/strings/{place}/{field}"), format!("string {}, {what}", name(names, place)));
+                add(format!("/cut/strings/{place}/{field}"), format!("string {}, {what}", string_name(names, place)));
             }
             // what the computer's rounding leaves is nothing to shape
             if string.on_top_mm.is_some_and(|amount| amount > 1e-9) {
-                add(format!("/cut/strings/{place}/on_top_mm"), format!("string {}, on top", name(names, place)));
+                add(format!("/cut/strings/{place}/on_top_mm"), format!("string {}, on top", string_name(names, place)));
             }
         }
         if let Some(top) = &cut.top {
@@ -226,7 +208,8 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
                     ("after_cut_over_chord_mm", "after the cut", string.after_cut_over_chord_mm.is_some()),
                 ] {
                     if is_known {
-                        let what = format!("string {}, over the line of the outer two, {what}", name(names, place));
+                        let what =
+                            format!("string {}, over the line of the outer two, {what}", string_name(names, place));
                         add(format!("/cut/top/strings/{place}/{field}"), what);
                     }
                 }
@@ -235,7 +218,7 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
         for (place, raise) in cut.raise.iter().enumerate() {
             add(
                 format!("/cut/raise/{place}/mm"),
-                format!("string {}, raise", name(names, raise.string.saturating_sub(1))),
+                format!("string {}, raise", string_name(names, raise.string.saturating_sub(1))),
             );
         }
     }
@@ -244,15 +227,15 @@ pub fn figures_of(under: &str, step: &Step, names: &[String]) -> Vec<(String, St
     }
     for (place, range) in step.forecast.iter().flat_map(|forecast| &forecast.strings).enumerate() {
         if range.is_some() {
-            add(format!("/forecast/strings/{place}/least"), format!("string {}, at least", name(names, place)));
-            add(format!("/forecast/strings/{place}/most"), format!("string {}, at most", name(names, place)));
+            add(format!("/forecast/strings/{place}/least"), format!("string {}, at least", string_name(names, place)));
+            add(format!("/forecast/strings/{place}/most"), format!("string {}, at most", string_name(names, place)));
         }
     }
     figures
 }
 
 /// The numbers of a finding. One that was read carries its uncertainty.
-fn figures(finding: &Finding, how: &How<'_>) -> Vec<Figure> {
+fn figures(finding: &Finding, how: &WorkingLinks<'_>) -> Vec<Figure> {
     let expanded = |name: &str| {
         let of_unit = if name.starts_with("cents") { "expanded_cents" } else { "expanded_mm" };
         finding.numbers.get(of_unit).copied().filter(|_| READ.contains(&name))
@@ -299,7 +282,7 @@ pub fn reading_words(key: &str) -> &'static str {
     }
 }
 
-fn step_view(step: &Step, names: &[String], how: &How<'_>) -> StepView {
+fn step_view(step: &Step, names: &[String], how: &WorkingLinks<'_>) -> StepView {
     let cut = step.cut.as_ref();
     let foot = cut.and_then(|cut| foot_view(cut, how));
     StepView {
@@ -373,12 +356,7 @@ pub fn titles<T: AsRef<str>>(steps: &[T]) -> String {
     titles.join(", ")
 }
 
-/// A string in words.
-pub(super) fn name(names: &[String], place: usize) -> String {
-    names.get(place).cloned().unwrap_or_else(|| (place + 1).to_string())
-}
-
-fn cut_amounts(cut: &CutOutput, names: &[String], how: &How<'_>) -> Vec<Amount> {
+fn cut_amounts(cut: &CutOutput, names: &[String], how: &WorkingLinks<'_>) -> Vec<Amount> {
     let rows = cut.strings.iter().enumerate().filter_map(|(place, string)| {
         let exact = string.exact_mm?;
         let whole = supported(exact, string.expanded_mm.unwrap_or(2.0 * string.standard_uncertainty_mm));
@@ -386,7 +364,7 @@ fn cut_amounts(cut: &CutOutput, names: &[String], how: &How<'_>) -> Vec<Amount> 
         let lowers = exact > 0.0;
         let or_dash = |text: String| if lowers { text } else { "–".to_owned() };
         Some(Amount {
-            string: name(names, place),
+            string: string_name(names, place),
             first_pass: or_dash(mm(string.first_pass_mm)),
             whole: or_dash(whole.value),
             uncertainty: whole.expanded,
@@ -406,7 +384,7 @@ fn raise_words(raise: &Raise) -> String {
     format!("raise {}, {shims}", supported(raise.mm, raise.expanded_mm.unwrap_or(0.0)))
 }
 
-fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
+fn foot_view(cut: &CutOutput, how: &WorkingLinks<'_>) -> Option<FootView> {
     let (foot, first, left) = (cut.foot?, cut.foot_first_pass?, cut.left_showing_mm?);
     let shown = |value: f64, expanded: Option<f64>| supported(value, expanded.unwrap_or(0.0)).to_string();
     let unsure = cut.left_showing_expanded_mm;
@@ -423,7 +401,7 @@ fn foot_view(cut: &CutOutput, how: &How<'_>) -> Option<FootView> {
 }
 
 /// The outer strings are the ends of the line: between them is what there is to shape.
-fn top_view(top: &Top, names: &[String], how: &How<'_>) -> Option<TopView> {
+fn top_view(top: &Top, names: &[String], how: &WorkingLinks<'_>) -> Option<TopView> {
     let inner = top.strings.len().checked_sub(2).filter(|inner| *inner > 0)?;
     let shown = |over: Option<f64>| over.map_or_else(|| "–".to_owned(), mm);
     let rows = top.strings.iter().enumerate().skip(1).take(inner);
@@ -435,7 +413,7 @@ fn top_view(top: &Top, names: &[String], how: &How<'_>) -> Option<TopView> {
         },
         strings: rows
             .map(|(place, string)| TopRow {
-                string: name(names, place),
+                string: string_name(names, place),
                 ideal: mm(string.ideal_over_chord_mm),
                 present: shown(string.present_over_chord_mm),
                 after: shown(string.after_cut_over_chord_mm),
@@ -445,11 +423,11 @@ fn top_view(top: &Top, names: &[String], how: &How<'_>) -> Option<TopView> {
     })
 }
 
-fn expected(forecast: &Forecast, names: &[String], how: &How<'_>) -> Vec<Figure> {
+fn expected(forecast: &Forecast, names: &[String], how: &WorkingLinks<'_>) -> Vec<Figure> {
     let rows = forecast.strings.iter().enumerate().filter_map(|(place, range)| {
         let range = (*range)?;
         Some(Figure {
-            what: name(names, place),
+            what: string_name(names, place),
             value: format!("{:.2} to {:.2} mm", range.least, range.most),
             how: how.at(&format!("/forecast/strings/{place}/least")),
         })

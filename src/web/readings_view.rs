@@ -12,6 +12,11 @@ pub(super) fn string_names(instrument: &InstrumentEntry) -> Vec<String> {
     (1..).zip(&instrument.strings).map(|(number, string)| format!("{number} {}", string.pitch)).collect()
 }
 
+/// One of them by its place; its number alone where there are no names.
+pub(super) fn string_name(names: &[String], place: usize) -> String {
+    names.get(place).cloned().unwrap_or_else(|| (place + 1).to_string())
+}
+
 /// One place, before and after.
 #[derive(Debug, Clone)]
 pub(super) struct BeforeAfter {

@@ -37,6 +37,32 @@ impl WorkingView {
     }
 }
 
+/// Links from the figures of one part of a plan to their workings.
+pub(super) struct WorkingLinks<'a> {
+    page: &'a str,
+    under: String,
+}
+
+impl<'a> WorkingLinks<'a> {
+    /// Of the part at the pointer `under`; `page` is "" on paper, where nothing leads anywhere.
+    pub(super) fn new(page: &'a str, under: String) -> Self {
+        Self { page, under }
+    }
+
+    /// To the working of one figure, by its pointer within the part; "" on paper.
+    pub(super) fn at(&self, pointer: &str) -> String {
+        if self.page.is_empty() {
+            return String::new();
+        }
+        format!("{}#{}", self.page, anchor(&format!("{}{pointer}", self.under)))
+    }
+}
+
+/// The name of a pointer's place on the page of workings.
+pub(super) fn anchor(pointer: &str) -> String {
+    pointer.trim_start_matches('/').replace('/', "-")
+}
+
 fn with_unit(number: String, unit: &str) -> String {
     if unit.is_empty() { number } else { format!("{number} {unit}") }
 }

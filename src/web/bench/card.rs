@@ -4,7 +4,7 @@ use askama::Template;
 
 use super::bench_job::{BenchJob, Current};
 use super::grid;
-use super::notes::NoteRow;
+use super::job::NoteRow;
 use crate::records::caution::{About, Place};
 use crate::records::job::Job;
 use crate::records::{JobId, note};

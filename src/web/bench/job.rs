@@ -5,23 +5,21 @@ use askama::Template;
 use super::bench_job::{BenchJob, Current};
 use super::grid::{self, Cell, GridRow, Look};
 use super::labour::{LineTime, line_time};
-use super::notes::NoteRow;
-use super::parts::TakenRow;
 use super::plan::PlanPart;
 use super::proof::{Comparison, ProofView};
 use crate::quantity::LengthUnit;
-use crate::records::JobId;
-use crate::records::bench::page_context;
+use crate::records::bench::{TakenPart, page_context};
 use crate::records::caution::{About, Place};
 use crate::records::draft::{Entry, Habit, HabitUnit, Travel};
 use crate::records::job::Job;
+use crate::records::note::Note;
 use crate::records::observation::Observation;
 use crate::records::plan::family_and_style;
 use crate::records::reading::{CARRIED_HOURS, ReadingStage};
 use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tools;
 use crate::records::work::WorkLine;
-use crate::records::{moves, proposal};
+use crate::records::{JobId, PartMovementId, moves, proposal};
 use crate::setup::plan::ObservationKey;
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
@@ -132,6 +130,39 @@ struct LineRow {
     form: FormData,
     /// What is asked for when it is done: "turn of the rod, turns"; else what it is the result of.
     asks_words: String,
+}
+
+/// A note to the next pair of hands, as this page and the card show it.
+pub(super) struct NoteRow {
+    pub(super) words: String,
+    /// "Ivo, Wed 14 Oct 2026 10:00"
+    pub(super) by: String,
+}
+
+impl NoteRow {
+    pub(super) fn of(note: Note, context: &RequestContext) -> Self {
+        Self { by: format!("{}, {}", note.who, context.moment(note.at)), words: note.words }
+    }
+}
+
+/// A part that was taken for the job, as it is shown.
+struct TakenRow {
+    id: PartMovementId,
+    /// "2 sets: Bronze strings, light"
+    words: String,
+    /// "for Lower and fit the saddle; Ivo, Wed 14 Oct 2026 10:00"
+    by: String,
+}
+
+impl TakenRow {
+    fn of(taken: TakenPart, context: &RequestContext) -> Self {
+        let line = taken.line.map(|line| format!("for {line}; ")).unwrap_or_default();
+        Self {
+            id: taken.id,
+            words: format!("{} {}: {}", taken.quantity, taken.unit, taken.part),
+            by: format!("{line}{}, {}", taken.who, context.moment(taken.at)),
+        }
+    }
 }
 
 fn dispute_row(bench: &BenchJob, context: &RequestContext, entry: &Entry) -> DisputeRow {

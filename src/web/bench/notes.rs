@@ -1,24 +1,11 @@
-//! `/bench/jobs/{id}/notes`: notes to the next pair of hands, as the bench page and the card show them.
+//! `/bench/jobs/{id}/notes`: notes to the next pair of hands.
 
 use super::job::again;
-use crate::records::note::{self, Note};
+use crate::records::note;
 use crate::records::{Door, JobId};
 use crate::web::Result;
 use crate::web::form::{FormData, Id, TEXT};
 use crate::web::page::{RequestContext, redirect_with_flash};
-
-/// A note as it is shown.
-pub(super) struct NoteRow {
-    pub(super) words: String,
-    /// "Ivo, Wed 14 Oct 2026 10:00"
-    pub(super) by: String,
-}
-
-impl NoteRow {
-    pub(super) fn of(note: Note, context: &RequestContext) -> Self {
-        Self { by: format!("{}, {}", note.who, context.moment(note.at)), words: note.words }
-    }
-}
 
 /// `POST /bench/jobs/{id}/notes`
 pub(in crate::web) async fn write(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {

@@ -2,32 +2,11 @@
 
 use super::job::again;
 use crate::quantity::Thousandths;
-use crate::records::bench::TakenPart;
 use crate::records::part;
 use crate::records::{Door, JobId, PartId, PartMovementId, WorkLineId};
 use crate::web::Result;
 use crate::web::form::{FormData, Id};
 use crate::web::page::{RequestContext, redirect_with_flash};
-
-/// A part that was taken for the job, as the bench page shows it.
-pub(super) struct TakenRow {
-    pub(super) id: PartMovementId,
-    /// "2 sets: Bronze strings, light"
-    pub(super) words: String,
-    /// "for Lower and fit the saddle; Ivo, Wed 14 Oct 2026 10:00"
-    pub(super) by: String,
-}
-
-impl TakenRow {
-    pub(super) fn of(taken: TakenPart, context: &RequestContext) -> Self {
-        let line = taken.line.map(|line| format!("for {line}; ")).unwrap_or_default();
-        Self {
-            id: taken.id,
-            words: format!("{} {}: {}", taken.quantity, taken.unit, taken.part),
-            by: format!("{line}{}, {}", taken.who, context.moment(taken.at)),
-        }
-    }
-}
 
 /// `POST /bench/jobs/{id}/parts`
 pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {

@@ -10,9 +10,9 @@ use crate::setup::plan::{PlanOutput, workings};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
-use crate::web::plan_view::{anchor, figures_of, title};
+use crate::web::plan_view::{figures_of, title};
 use crate::web::readings_view::string_names;
-use crate::web::working_view::WorkingView;
+use crate::web::working_view::{WorkingView, anchor};
 use crate::working::{Working, Workings};
 
 #[derive(Template)]

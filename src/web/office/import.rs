@@ -246,7 +246,7 @@ pub(in crate::web) async fn bring_in(context: RequestContext, Id(id): Id<ImportI
 ///
 /// # Errors
 /// When the books cannot be read.
-pub(in crate::web) async fn go_on(app: &App) -> Result<()> {
+pub async fn go_on_with_imports(app: &App) -> Result<()> {
     let country = app.settings.current(&app.db).await?.country.clone();
     for id in import::unfinished(app.db.read()).await? {
         let (import, country) = (import::find(app.db.read(), id).await?, country.clone());

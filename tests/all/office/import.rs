@@ -390,7 +390,7 @@ async fn a_file_goes_on_where_it_was_when_the_program_ended_and_no_row_goes_in_t
     );
     assert!(!page.has(&format!("form[action='{path}/columns']")), "what is begun keeps its columns");
 
-    shop.app.go_on_with_imports().await.unwrap();
+    thumbplane::web::go_on_with_imports(&shop.app).await.unwrap();
     let done = when_done(&owner, &path).await;
     assert_eq!(done.all("dl.facts dd"), ["201", "200", "0", "200", "0", "1"], "{}", done.visible_text());
     assert_eq!((shop.count("customer").await, shop.count("instrument").await), (200, 200));
@@ -400,7 +400,7 @@ async fn a_file_goes_on_where_it_was_when_the_program_ended_and_no_row_goes_in_t
         .unwrap();
     assert_eq!(events, 200);
     assert_eq!(shop.count("import_run").await, 0);
-    shop.app.go_on_with_imports().await.unwrap();
+    thumbplane::web::go_on_with_imports(&shop.app).await.unwrap();
     assert_eq!(shop.count("customer").await, 200, "what is done is not begun again");
 }
 
