@@ -1,7 +1,7 @@
 //! The minutes of the jobs of one draw.
 //!
 //! Log-normal numbers are drawn from tables of equally likely ones: twenty thousand draws of a long queue cost
-//! milliseconds then. A table of 2048 reaches from one in four thousand to all but one.
+//! milliseconds then. A table of 512 reaches from one in a thousand to all but one.
 
 use std::sync::LazyLock;
 
@@ -13,17 +13,19 @@ use super::input::{QueuedJob, Simulation};
 use crate::forecast::minutes::TrueMinutes;
 
 /// Entries of a table.
-const ENTRIES: u32 = 2048;
+const ENTRIES: u32 = 512;
+/// Entries of what may be left of a line that was begun: each costs as much as twenty draws.
+const REST_ENTRIES: u32 = 256;
 /// Standard deviations above the middle from which on the tail is taken as exponential on logs.
 const FAR: f64 = 6.0;
 
 /// Equally likely numbers of the normal distribution, in rising order.
 static NORMAL: LazyLock<Vec<f64>> =
-    LazyLock::new(|| middles().map(|share| Normal::standard().inverse_cdf(share)).collect());
+    LazyLock::new(|| middles(ENTRIES).map(|share| Normal::standard().inverse_cdf(share)).collect());
 
 /// The middles of as many equal parts of the way from 0 to 1.
-fn middles() -> impl Iterator<Item = f64> {
-    (0..ENTRIES).map(|entry| (f64::from(entry) + 0.5) / f64::from(ENTRIES))
+fn middles(parts: u32) -> impl Iterator<Item = f64> {
+    (0..parts).map(move |part| (f64::from(part) + 0.5) / f64::from(parts))
 }
 
 /// The jobs of a queue, ready to be drawn.
@@ -124,5 +126,5 @@ fn rest(known: &TrueMinutes, estimate_minutes: f64, spent_minutes: f64) -> Vec<f
             middle * (-deviation * normal.inverse_cdf(share_left * tail)).exp()
         }
     };
-    middles().map(|share_left| (whole(share_left) - spent_minutes).max(0.0)).collect()
+    middles(REST_ENTRIES).map(|share_left| (whole(share_left) - spent_minutes).max(0.0)).collect()
 }

@@ -248,7 +248,7 @@ impl Shop {
             waits: self.waits.clone(),
             jobs: order.iter().map(queued).collect(),
             confidence: CONFIDENCE,
-            draws: 150,
+            draws: 100,
             seed: u64::try_from(today).expect("a day") * 1000 + u64::try_from(newest).expect("few"),
         };
         let outlook = simulate(&input).expect("an outlook");
