@@ -37,6 +37,7 @@ pub mod merge;
 pub mod moves;
 pub mod note;
 pub mod observation;
+pub mod open_work;
 pub mod paper;
 pub mod part;
 pub mod password;
