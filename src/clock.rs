@@ -77,6 +77,23 @@ impl Clock {
         self.local_time(at).date()
     }
 
+    /// The moment at which a day begins in the shop: midnight, or where the clocks go forward at midnight the moment
+    /// after it.
+    pub fn start_of(&self, day: Date) -> Instant {
+        const DAY_US: i64 = 86_400_000_000;
+        let as_utc = Instant::from_utc(day.midnight().assume_utc());
+        let offset_us = |at: i64| {
+            let at = Instant(at);
+            let utc = at.utc().unwrap_or(OffsetDateTime::UNIX_EPOCH);
+            Instant::from_utc(self.local_time(at).assume_utc()).0 - Instant::from_utc(utc).0
+        };
+        // what the clocks showed the day before and will show the day after: one of the two is right at midnight
+        let mut ends = [as_utc.0 - offset_us(as_utc.0 - DAY_US), as_utc.0 - offset_us(as_utc.0 + DAY_US)];
+        ends.sort_unstable();
+        let begun = ends.into_iter().find(|at| self.local_date(Instant(*at)) >= day);
+        Instant(begun.unwrap_or(as_utc.0))
+    }
+
     /// A moment as the shop's wall clock showed it.
     pub fn local_time(&self, at: Instant) -> PrimitiveDateTime {
         let zone = self.zone.read().unwrap_or_else(PoisonError::into_inner);

@@ -3,10 +3,12 @@
 
 pub mod bars;
 pub mod clearance_map;
+pub mod curves;
 pub mod fretboard;
 pub mod history_chart;
 pub mod inlay;
 pub mod intonation_chart;
+pub mod limits;
 pub mod outline;
 pub mod qr;
 pub mod saddle_shape;

@@ -9,6 +9,7 @@ pub mod littles_law;
 pub mod minutes;
 pub mod promise;
 pub mod promise_record;
+pub mod promises_kept;
 pub mod queue;
 pub mod schedule;
 pub mod simulation;

@@ -23,6 +23,7 @@ mod failure;
 mod headers;
 mod health;
 mod home;
+mod office_tabs;
 mod paper;
 mod photo;
 mod progress;

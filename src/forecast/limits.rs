@@ -70,7 +70,7 @@ pub fn power(of: u64, stated: f64, truly: f64) -> f64 {
 }
 
 /// The first of `0..end` that holds, where all after it hold too; `end` where none does.
-fn first(end: u64, holds: impl Fn(u64) -> bool) -> u64 {
+pub(super) fn first(end: u64, holds: impl Fn(u64) -> bool) -> u64 {
     let (mut from, mut until) = (0, end);
     while from < until {
         let middle = u64::midpoint(from, until);

@@ -44,13 +44,19 @@ impl LittlesLaw {
             Some(until - stay.from_days)
         });
         let (count, days) = closed.fold((0.0, 0.0), |(count, sum), days| (count + 1.0, sum + days));
-        (window > 0.0 && count > 0.0 && days > 0.0).then(|| {
-            let mean_open = stays.iter().map(within).sum::<f64>() / window;
-            let expected_open = days / window;
+        Self::of_sums(window, stays.iter().map(within).sum(), count, days)
+    }
+
+    /// The same from what was summed elsewhere: the days of the window, those that all jobs together stayed within it,
+    /// how many closed in it, and the days that these stayed in all.
+    pub fn of_sums(window_days: f64, stayed_days: f64, closed: f64, days_of_closed: f64) -> Option<Self> {
+        (window_days > 0.0 && closed > 0.0 && days_of_closed > 0.0).then(|| {
+            let mean_open = stayed_days / window_days;
+            let expected_open = days_of_closed / window_days;
             Self {
                 mean_open,
-                closed_a_day: count / window,
-                mean_days: days / count,
+                closed_a_day: closed / window_days,
+                mean_days: days_of_closed / closed,
                 expected_open,
                 difference: mean_open / expected_open - 1.0,
             }

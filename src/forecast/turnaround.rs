@@ -22,7 +22,7 @@ const MOST_JOBS: usize = 100_000;
 const HAIR: f64 = 1e-12;
 
 /// What `turnaround` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TurnaroundInput {
     /// Days from check-in to the end, or to today while open.

@@ -12,6 +12,11 @@ pub fn with_weekday(day: Date) -> String {
     format!("{weekday} {} {month} {}", day.day(), day.year())
 }
 
+/// "Nov 2026": the month that a day lies in.
+pub fn month_words(day: Date) -> String {
+    format!("{} {}", MONTHS[usize::from(u8::from(day.month()) - 1)], day.year())
+}
+
 /// Reads a day: `2026-11-26`, or with the day first `26.11.2026`; with slashes only where day and
 /// month cannot be confused.
 ///

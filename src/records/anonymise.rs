@@ -10,8 +10,8 @@ use time::Date;
 use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
-    CustomerId, Error, JobId, Result, WriteTx, condition, customer, draft, final_check, instrument, job, labour, note,
-    observation, payment, photo, plan, queue_move, quote, reading, signature,
+    CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job, labour,
+    note, observation, payment, photo, plan, queue_move, quote, reading, signature,
 };
 
 /// Forgets a person. `version` is the one that was read. The pictures are deleted by [`photo::remove_forgotten`]
@@ -50,6 +50,7 @@ async fn anonymise_job(tx: &mut WriteTx, id: JobId) -> Result<()> {
     plan::anonymise(tx, id).await?;
     final_check::anonymise(tx, id).await?;
     labour::anonymise(tx, id).await?;
+    clocked::anonymise(tx, id).await?;
     queue_move::anonymise(tx, id).await?;
     quote::anonymise(tx, id).await?;
     payment::anonymise(tx, id).await

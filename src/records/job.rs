@@ -182,7 +182,9 @@ pub(super) async fn change_stage(
     reason: &str,
 ) -> Result<()> {
     sqlx::query!(
-        "UPDATE job SET stage = ?, stage_since = ?, waiting_for = NULL, waiting_reason = NULL, version = version + 1 WHERE id = ?",
+        "UPDATE job SET stage = ?1, stage_since = ?2, waiting_for = NULL, waiting_reason = NULL, version = version + 1,
+             ready_at = CASE ?1 WHEN 'ready' THEN ?2 WHEN 'collected' THEN ready_at END
+         WHERE id = ?3",
         to,
         by.at,
         job.id,
@@ -190,12 +192,15 @@ pub(super) async fn change_stage(
     .execute(&mut **tx)
     .await?;
     end_wait(tx, by, job.id).await?;
+    // a clock that stepped back makes a stay of nothing, not a negative one
+    let since = job.stage_since.min(by.at);
     sqlx::query!(
-        "INSERT INTO job_move (job_id, from_stage, to_stage, moved_at) VALUES (?, ?, ?, ?)",
+        "INSERT INTO job_move (job_id, from_stage, to_stage, moved_at, from_since) VALUES (?, ?, ?, ?, ?)",
         job.id,
         job.stage,
         to,
         by.at,
+        since,
     )
     .execute(&mut **tx)
     .await?;

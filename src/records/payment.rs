@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::column::{as_json, words};
 use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{CustomerId, Error, JobId, PaymentId, Result, WriteTx, job};
+use super::{CustomerId, Error, JobId, PaymentId, Result, WriteTx, account, job};
 use crate::quantity::{Instant, Money};
 
 words! {
@@ -96,6 +96,7 @@ pub async fn take(
     )
     .execute(&mut **tx)
     .await?;
+    account::keep_paid(tx, job_id, amount).await?;
     event::write(tx, by, "payment taken", "job", job_id.0, None, Some(&(kind, method, amount, note))).await?;
     Ok(id)
 }

@@ -10,7 +10,7 @@ use super::service::TaxClass;
 use super::settings::{Settings, TaxLevelSetting, TaxRounding};
 use super::stage::{Stage, WaitingFor};
 use super::work::{self, LineState, WorkLine};
-use super::{Error, JobId, QuoteId, Result, WorkLineId, WriteTx, job};
+use super::{Error, JobId, QuoteId, Result, WorkLineId, WriteTx, account, job};
 use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRate, tax_on_lines};
 
 words! {
@@ -307,6 +307,7 @@ pub async fn answer(
             Answer::Declined | Answer::Superseded => no_longer_agreed(tx, *line).await?,
         }
     }
+    keep_in_account(tx, quote.job_id).await?;
     let after = (id, yes, how, answered_by, said);
     event::write(tx, by, "quote answered", "job", quote.job_id.0, None, Some(&after)).await?;
     if yes == Answer::Agreed {
@@ -345,6 +346,7 @@ pub async fn decline_line(
         return Err(Error::refused(format!("“{}” cannot be declined, because {why}. {way}.", line.words)));
     }
     no_longer_agreed(tx, id).await?;
+    keep_in_account(tx, job_id).await?;
     event::write(tx, by, "work line declined", "job", job_id.0, None, Some(&(line.words, line.state, reason))).await
 }
 
@@ -483,9 +485,14 @@ pub async fn is_unanswered(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) 
 /// What the customer agreed to pay: the lines of the newest agreed revision whose yes stands. Work nobody agreed
 /// to never enters.
 pub async fn agreed_total(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
+    Ok(agreed_revision(executor, job).await?.map_or(Money(0), |(_, sums)| sums.total))
+}
+
+/// The newest agreed revision: when it was answered, and what its lines whose yes stands come to.
+async fn agreed_revision(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Option<(Instant, Sums)>> {
     let rows = sqlx::query!(
         r#"SELECT price AS "price: Money", tax_rate, tax_rounding AS "tax_rounding: TaxRounding",
-                  tax_level AS "tax_level: TaxLevelSetting"
+                  tax_level AS "tax_level: TaxLevelSetting", answered_at AS "answered_at!: Instant"
            FROM quote_line JOIN quote ON quote.id = quote_line.quote_id
            WHERE quote_line.answer = 'agreed' AND quote.id =
                (SELECT id FROM quote WHERE job_id = ? AND answer = 'agreed' ORDER BY revision DESC LIMIT 1)
@@ -494,7 +501,13 @@ pub async fn agreed_total(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -
     )
     .fetch_all(executor)
     .await?;
-    let Some(first) = rows.first() else { return Ok(Money(0)) };
+    let Some(first) = rows.first() else { return Ok(None) };
     let taxed: Vec<(Money, TaxRate)> = rows.iter().map(|row| (row.price, TaxRate(row.tax_rate))).collect();
-    Ok(sums(&taxed, first.tax_rounding, first.tax_level)?.total)
+    Ok(Some((first.answered_at, sums(&taxed, first.tax_rounding, first.tax_level)?)))
+}
+
+/// Keeps what a job comes to in its account.
+async fn keep_in_account(tx: &mut WriteTx, job: JobId) -> Result<()> {
+    let agreed = agreed_revision(&mut **tx, job).await?;
+    account::keep_agreed(tx, job, agreed.map(|(at, sums)| (at, sums.net, sums.total))).await
 }

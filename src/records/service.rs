@@ -1,6 +1,8 @@
-//! The shop's catalogue. A service's key is the word by which a finding suggests it.
+//! The shop's catalogue and its price list. A service's key is the word by which a finding suggests it; the row of the
+//! price list that is in force stands in the service itself.
 
 use serde::{Deserialize, Serialize};
+use time::Date;
 
 use super::column::words;
 use super::event::{self, AuditContext};
@@ -116,17 +118,57 @@ pub async fn add(
     )
     .execute(&mut **tx)
     .await?;
+    list(tx, by, id, None, entry, false).await?;
     event::write(tx, by, "service added", "service", id.0, None, Some(entry)).await?;
     Ok(id)
 }
 
-/// Saves a changed service. Lines already written keep the price they were written with.
+/// Saves a changed service. What it takes and costs from today on is a new row of the price list; lines already written
+/// keep the figures they were written with.
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
 pub async fn save(
     tx: &mut WriteTx,
     by: &AuditContext,
+    today: Date,
+    id: ServiceId,
+    version: i64,
+    entry: &ServiceEntry,
+) -> Result<()> {
+    change(tx, by, (today, false), id, version, entry).await
+}
+
+/// Takes minutes that the labour clock suggested as the new estimate from today on. The price stays.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`] when somebody saved in between.
+pub async fn take_suggestion(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    today: Date,
+    id: ServiceId,
+    version: i64,
+    minutes: i64,
+) -> Result<()> {
+    let before = find(&mut **tx, id).await?;
+    let entry = ServiceEntry {
+        key: before.key,
+        name: before.name,
+        minutes,
+        price: before.price,
+        tax_class: before.tax_class,
+        asks_for: before.asks_for,
+        asks_unit: before.asks_unit,
+        active: before.active,
+    };
+    change(tx, by, (today, true), id, version, &entry).await
+}
+
+async fn change(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    (from_day, is_suggested): (Date, bool),
     id: ServiceId,
     version: i64,
     entry: &ServiceEntry,
@@ -152,5 +194,61 @@ pub async fn save(
     .await?;
     super::error::ensure_updated(&done, "service")?;
     let after = find(&mut **tx, id).await?;
+    if (before.minutes, before.price, before.tax_class) != (after.minutes, after.price, after.tax_class) {
+        list(tx, by, id, Some(from_day), entry, is_suggested).await?;
+    }
     event::write(tx, by, "service changed", "service", id.0, Some(&before), Some(&after)).await
+}
+
+/// Adds a row to the price list.
+async fn list(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: ServiceId,
+    from_day: Option<Date>,
+    entry: &ServiceEntry,
+    is_suggested: bool,
+) -> Result<()> {
+    sqlx::query!(
+        "INSERT INTO service_price (service_id, from_day, minutes, price, tax_class, is_suggested, staff_id)
+         VALUES (?, ?, ?, ?, ?, ?, ?)",
+        id,
+        from_day,
+        entry.minutes,
+        entry.price,
+        entry.tax_class,
+        is_suggested,
+        by.staff,
+    )
+    .execute(&mut **tx)
+    .await?;
+    Ok(())
+}
+
+/// What a service took and cost from a day on.
+#[derive(Debug, Clone)]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for those explained")]
+pub struct PriceRow {
+    /// `None`: from the beginning.
+    pub from_day: Option<Date>,
+    pub minutes: i64,
+    pub price: Money,
+    /// The labour clock suggested the minutes.
+    pub is_suggested: bool,
+    /// Who wrote it; `None` where the program did.
+    pub who: Option<String>,
+}
+
+/// The rows of the price list of one service, the one in force first.
+pub async fn price_list(executor: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Vec<PriceRow>> {
+    Ok(sqlx::query_as!(
+        PriceRow,
+        r#"SELECT from_day AS "from_day: Date", minutes, price AS "price: Money", is_suggested AS "is_suggested: bool",
+                  staff.name AS "who?"
+           FROM service_price LEFT JOIN staff ON staff.id = service_price.staff_id
+           WHERE service_id = ? ORDER BY service_price.id DESC"#,
+        id,
+    )
+    .fetch_all(executor)
+    .await?)
 }

@@ -14,6 +14,7 @@ use data_encoding::BASE64URL_NOPAD;
 
 use super::app::App;
 use super::error::{Error, Result};
+use super::office_tabs::{self, TabLink};
 use crate::quantity::Instant;
 use crate::records::session::Session;
 use crate::records::settings::Snapshot;
@@ -191,6 +192,16 @@ impl Layout {
     /// Whether this is the page at a path, or one below it.
     pub fn is_below(&self, path: &str) -> bool {
         self.path.starts_with(path)
+    }
+
+    /// The groups of the office's pages.
+    pub(super) fn office_groups(&self) -> Vec<TabLink> {
+        office_tabs::groups(&self.path)
+    }
+
+    /// The pages of the group in which this one is.
+    pub(super) fn office_pages(&self) -> Vec<TabLink> {
+        office_tabs::pages(&self.path)
     }
 
     /// A layout for pages shown when even the visitor could not be made out.

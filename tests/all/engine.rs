@@ -34,6 +34,7 @@ mod plan_order;
 mod promise;
 mod promise_back_test;
 mod promise_record;
+mod promises_kept;
 mod queue_order;
 mod queue_theory;
 mod reading;

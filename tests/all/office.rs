@@ -1,9 +1,15 @@
 //! The owner's evening.
 
+mod audit;
 mod calendar;
+mod figures;
 mod house;
 mod import;
+mod minutes;
+mod money;
+mod promises;
 mod queue;
+mod turnaround;
 
 use axum::http::StatusCode;
 

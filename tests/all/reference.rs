@@ -12,6 +12,7 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
+use thumbplane::forecast::turnaround::comparison::{By, compare};
 use thumbplane::quantity::telephone::to_e164;
 use thumbplane::quantity::{
     LengthUnit, Micrometres, Money, Rounding, TaxLevel, TaxRate, add_months_clamped, next_anniversary, parse_day,
@@ -198,9 +199,30 @@ fn turnaround_is_that_of_lifelines() {
                 close(number(step, &format!("/{field}")), number(expected, &format!("/{place}")), 1e-9);
             }
         }
-        for field in ["median_days", "p80_days", "p90_days"] {
+        for field in ["median_days", "p80_days", "p90_days", "median_least_days", "median_most_days"] {
             assert_eq!(worked[field].as_f64(), row[field].as_f64(), "{field}");
         }
+        for (step, limits) in curve.iter().zip(row["limits"].as_array().expect("limits")) {
+            assert_eq!(step["limits"].is_null(), limits.is_null());
+            if !limits.is_null() {
+                close(number(step, "/limits/0"), number(limits, "/0"), 1e-9);
+                close(number(step, "/limits/1"), number(limits, "/1"), 1e-9);
+            }
+        }
+        // lifelines sums the area in steps of its own
+        close(number(&worked, "/restricted_mean/days"), number(&row, "/restricted_mean_days"), 1e-6);
+    }
+}
+
+/// lifelines' log-rank test; the first pair are the two arms of Freireich et al. (Blood 21, 1963).
+#[test]
+fn groups_differ_as_much_as_lifelines_says() {
+    for row in rows::<Value>("log_rank", 4) {
+        let group = |side: &str| serde_json::from_value(row[side].clone()).expect("durations");
+        let found = compare(&group("first"), &group("second"), 1).expect("two groups");
+        close(found.chi_square, number(&row, "/chi_square"), 1e-9);
+        assert_eq!(found.by, By::ChiSquare);
+        close(found.p, number(&row, "/p"), 1e-9);
     }
 }
 

@@ -65,6 +65,7 @@ struct Keys {
     quote: String,
     care: String,
     part: String,
+    service: String,
     string_set: String,
     import: String,
     token: String,
@@ -173,7 +174,9 @@ impl Shop {
         });
         let found =
             ["oakhollow maren", "26-0017"].map(|typed| format!("/desk/check-in?find={}", typed.replace(' ', "+")));
-        let pages = pages.chain(known).chain(searches).chain(found).map(|path| Asked { method: Method::GET, path });
+        let figures = ["by=family", "by=service", "by=person", "by=season", "until=collected&months=24"]
+            .map(|asked| format!("/office/turnaround?{asked}"));
+        let pages = pages.chain(known).chain(figures).chain(searches).chain(found).map(|path| Asked { method: Method::GET, path });
         let posts = ["/desk/check-in", "/bench/jobs/{id}/cells"]
             .map(|path| Asked { method: Method::POST, path: path.to_owned() });
         pages.chain(posts).collect()
@@ -246,6 +249,7 @@ impl Keys {
             care: one("SELECT id FROM care_plan WHERE instrument_id = (SELECT instrument_id FROM job WHERE id = ?)")
                 .await,
             part: one("SELECT id FROM part WHERE ? IS NOT NULL LIMIT 1").await,
+            service: one("SELECT service_id FROM work_line WHERE job_id = ? LIMIT 1").await,
             string_set: one("SELECT id FROM string_set WHERE ? IS NOT NULL LIMIT 1").await,
             import: one("SELECT id FROM import WHERE ? IS NOT NULL LIMIT 1").await,
             token: app.db.link_secret().token(hot, number),
@@ -259,6 +263,7 @@ impl Keys {
             path if path.starts_with("/desk/quotes") => &self.quote,
             path if path.starts_with("/desk/care") => &self.care,
             path if path.starts_with("/office/parts") => &self.part,
+            path if path.starts_with("/office/minutes") => &self.service,
             path if path.starts_with("/office/string-sets") => &self.string_set,
             path if path.starts_with("/office/import") => &self.import,
             _ => &self.job,

@@ -24,6 +24,8 @@ import psychrolib
 from dateutil.relativedelta import relativedelta
 from lifelines import KaplanMeierFitter
 from lifelines.datasets import load_leukemia
+from lifelines.statistics import logrank_test
+from lifelines.utils import restricted_mean_survival_time
 from scipy.optimize import brentq, least_squares, linprog
 from scipy.stats import norm, t
 from statsmodels.duration.survfunc import SurvfuncRight
@@ -223,8 +225,31 @@ def survival(chance):
                   errors[day] if shares[day] > 1e-12 else 0.0]
                  for day in table.index if table.observed[day] > 0]
         first = lambda p: next((row[0] for row in curve if row[3] <= 1 - p + 1e-12), None)
-        rows.append({"durations_days": days, "finished": done, "curve": curve,
-                     "median_days": first(0.5), "p80_days": first(0.8), "p90_days": first(0.9)})
+        # lifelines' limits are on the logarithm of the summed hazard; after the last closure of all it has none
+        lower, upper = (fitted.confidence_interval_[f"KM_estimate_{end}_0.95"] for end in ("lower", "upper"))
+        limits = [[lower[row[0]], upper[row[0]]] if row[3] > 1e-12 else None for row in curve]
+        reaches = lambda ends: next((row[0] for row, end in zip(curve, limits) if end and end[ends] <= 0.5), None)
+        rows.append({"durations_days": days, "finished": done, "curve": curve, "limits": limits,
+                     "median_days": first(0.5), "p80_days": first(0.8), "p90_days": first(0.9),
+                     "median_least_days": reaches(0), "median_most_days": reaches(1),
+                     "restricted_mean_days": restricted_mean_survival_time(fitted, t=max(days))})
+    return rows
+
+
+def log_rank(chance):
+    """lifelines: the log-rank test of pairs of groups of jobs, the first of them the two arms of Freireich et al."""
+    published = load_leukemia()
+    groups = [(list(map(float, arm.t)), [bool(done) for done in arm.status]) for arm in
+              (published[published.Rx == 0], published[published.Rx == 1])]
+    for mean in (8, 14, 9, 9, 20, 12):
+        days = [float(round(chance.expovariate(1 / mean) + 1)) for _ in range(chance.choice([30, 60, 90]))]
+        groups.append((days, [chance.random() < 0.8 for _ in days]))
+    rows = []
+    for (days, done), (other_days, other_done) in zip(groups[::2], groups[1::2]):
+        found = logrank_test(days, other_days, event_observed_A=done, event_observed_B=other_done)
+        rows.append({"first": {"durations_days": days, "finished": done},
+                     "second": {"durations_days": other_days, "finished": other_done},
+                     "chi_square": found.test_statistic, "p": found.p_value})
     return rows
 
 
@@ -365,7 +390,7 @@ def telephones(_):
     return rows
 
 
-TABLES = [student, guard_band, readings, foot, intonation, survival, air, notes, promises, coverage, months, taxes,
+TABLES = [student, guard_band, readings, foot, intonation, survival, log_rank, air, notes, promises, coverage, months, taxes,
           lengths, telephones]
 
 

@@ -1,20 +1,36 @@
-//! `/office`: the owner's evening: what is late, what is due, where to go.
+//! `/office`: the owner's evening on one sheet: what tomorrow begins with, what is in danger, what stands still, who is
+//! to be told, who owes, what is to be ordered, and whether the books are safe. Each line leads to where it is mended.
 
 use askama::Template;
-use time::Duration;
+use time::{Date, Duration};
 
+use crate::quantity::{Money, with_weekday};
+use crate::records::account::Owing;
+use crate::records::queue::{Call, QueueRow};
+use crate::records::quote::Unanswered;
 use crate::records::stage::{Stage, is_late};
-use crate::records::{care, queue};
+use crate::records::promise::ToTell;
+use crate::records::{account, care, part, promise, queue, quote};
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
+use crate::web::words::{Promise, instrument_title, stage_words};
 
 /// Care that is counted, at most.
 const MOST_CARE: i64 = 200;
+/// Days ahead in which care is due soon.
+const CARE_DAYS: i64 = 45;
+/// What tomorrow begins with.
+const FIRST: usize = 5;
+/// Lines of one list; the others are counted below it.
+const MOST: usize = 8;
+/// A promise this near that is not ready is in danger.
+const NEAR_DAYS: i64 = 2;
 
 #[derive(Template)]
 #[template(path = "office/home.html")]
 struct OfficeHome {
     layout: Layout,
+    today: String,
     open: usize,
     late: usize,
     waiting: usize,
@@ -22,19 +38,57 @@ struct OfficeHome {
     /// How much care is due, or that it is more than anybody writes letters for.
     care_due: String,
     oldest: Option<(String, String, i64)>,
+    first: Lines,
+    danger: Lines,
+    blocked: Lines,
+    tell: Lines,
+    owing: Lines,
+    owed_now: String,
+    low: Lines,
+    folder: String,
     /// Customers cannot open their page from home: the shop has no address that leads here.
     is_unreachable: bool,
 }
 
+/// Lines of one list, and how many more there are.
+struct Lines {
+    lines: Vec<Line>,
+    more: usize,
+}
+
+/// One line: where it is mended, what it is called, and what is to be said of it.
+struct Line {
+    href: String,
+    name: String,
+    words: String,
+    /// It cannot wait.
+    is_urgent: bool,
+}
+
+impl Lines {
+    fn of(lines: impl Iterator<Item = Line>, most: usize) -> Self {
+        let all: Vec<Line> = lines.collect();
+        let more = all.len().saturating_sub(most);
+        Self { lines: all.into_iter().take(most).collect(), more }
+    }
+}
+
 /// `GET /office`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
+    let reading = context.app.db.read();
     let today = context.today();
-    let open = queue::open_jobs(context.app.db.read()).await?;
-    let care = care::due_until(context.app.db.read(), today + Duration::days(45), None, MOST_CARE).await?;
+    let open = queue::open_jobs(reading).await?;
+    let care = care::due_until(reading, today + Duration::days(CARE_DAYS), None, MOST_CARE).await?;
+    let unanswered = quote::unanswered(reading).await?;
+    let moved = promise::to_tell(reading).await?;
+    let owing = account::owing(reading).await?;
+    let parts = part::all(reading).await?;
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
+    let late = |row: &&QueueRow| is_late(row.stage, row.promised_on, today);
     page(&OfficeHome {
         layout: context.layout(),
-        late: open.iter().filter(|row| is_late(row.stage, row.promised_on, today)).count(),
+        today: with_weekday(today),
+        late: open.iter().filter(late).count(),
         waiting: open.iter().filter(|row| row.waiting_for.is_some()).count(),
         ready: open.iter().filter(|row| row.stage == Stage::Ready).count(),
         oldest: oldest
@@ -43,7 +97,135 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
             Ok(..MOST_CARE) => care.len().to_string(),
             _ => format!("{MOST_CARE} or more"),
         },
+        first: first(&open, today),
+        danger: danger(&open, today),
+        blocked: blocked(&open, &context),
+        tell: tell(&open, &moved, &unanswered, &context),
+        owed_now: context.money(Money(owing.iter().filter(|owing| owing.is_due()).map(|owing| owing.owed.0).sum())),
+        owing: owing_lines(&owing, &context),
+        low: low(&parts),
+        folder: context.app.db.folder().display().to_string(),
         is_unreachable: context.app.serving.public_origin.is_none(),
         open: open.len(),
     })
+}
+
+fn instrument(row: &QueueRow) -> String {
+    instrument_title(row.family, &row.maker, &row.model)
+}
+
+/// "promised Wed 21 Oct 2026, in 7 days".
+fn promise_words(row: &QueueRow, today: Date) -> String {
+    let promise = Promise::as_of(row.stage, row.promised_on, today);
+    match (row.promised_on, promise.distance.is_empty()) {
+        (None, _) => promise.day,
+        (Some(_), true) => format!("promised {}", promise.day),
+        (Some(_), false) => format!("promised {}, {}", promise.day, promise.distance),
+    }
+}
+
+/// What the bench can begin with, what is promised first before the others.
+fn first(open: &[QueueRow], today: Date) -> Lines {
+    let can_begin = |row: &&QueueRow| {
+        row.waiting_for.is_none()
+            && matches!(row.stage, Stage::CheckedIn | Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck)
+    };
+    let line = |row: &QueueRow| Line {
+        href: format!("/bench/jobs/{}", row.id),
+        name: format!("{} {}", row.number, instrument(row)),
+        words: format!("{}; {}", row.stage, promise_words(row, today)),
+        is_urgent: is_late(row.stage, row.promised_on, today),
+    };
+    let mut lines = Lines::of(open.iter().filter(can_begin).map(line), FIRST);
+    lines.more = 0;
+    lines
+}
+
+/// What is late, and what is promised so soon that it will be.
+fn danger(open: &[QueueRow], today: Date) -> Lines {
+    let soon = today + Duration::days(NEAR_DAYS);
+    let line = |row: &QueueRow| Line {
+        href: format!("/desk/jobs/{}/details", row.id),
+        name: format!("{} {}", row.number, row.customer),
+        words: format!("{}; {}", promise_words(row, today), stage_words(row.stage, row.waiting_for)),
+        is_urgent: is_late(row.stage, row.promised_on, today),
+    };
+    Lines::of(open.iter().filter(|row| row.is_due_by(soon)).map(line), MOST)
+}
+
+/// What waits, and since when nothing moved.
+fn blocked(open: &[QueueRow], context: &RequestContext) -> Lines {
+    let line = |row: &QueueRow| {
+        let waiting_for = row.waiting_for?;
+        let reason = row.waiting_reason.as_deref().unwrap_or_default();
+        let days = days_words(context.days_since(row.stage_since));
+        Some(Line {
+            href: format!("/desk/jobs/{}", row.id),
+            name: format!("{} {}", row.number, instrument(row)),
+            words: format!("for {waiting_for}: {reason} ({} for {days})", row.stage),
+            is_urgent: false,
+        })
+    };
+    Lines::of(open.iter().filter_map(line), MOST)
+}
+
+/// Who is to be told something, and what.
+fn tell(open: &[QueueRow], moved: &[ToTell], unanswered: &[Unanswered], context: &RequestContext) -> Lines {
+    let promised = moved.iter().filter_map(|moved| {
+        let row = open.iter().find(|row| row.id == moved.job_id)?;
+        Some(Line {
+            href: format!("/desk/jobs/{}", row.id),
+            name: format!("{} {}", row.number, row.customer),
+            words: format!("the promise was moved to {}; {}", with_weekday(moved.to_day), row.telephone),
+            is_urgent: true,
+        })
+    });
+    let called = open.iter().filter_map(|row| {
+        let words = match row.call()? {
+            Call::ForAnAnswer => format!("answer wanted: {}", row.waiting_reason.as_deref().unwrap_or_default()),
+            Call::ToCollect => format!("ready for {}", days_words(context.days_since(row.stage_since))),
+        };
+        Some(Line {
+            href: format!("/desk/jobs/{}", row.id),
+            name: format!("{} {}", row.number, row.customer),
+            words: format!("{words}; {}", row.telephone),
+            is_urgent: false,
+        })
+    });
+    let quoted = unanswered.iter().filter_map(|quote| {
+        let row = open.iter().find(|row| row.id == quote.job_id)?;
+        let days = context.days_since(quote.made_at);
+        quote::is_worth_a_call(days, row.waiting_for).then(|| Line {
+            href: format!("/desk/quotes/{}", quote.id),
+            name: format!("{} {}", row.number, row.customer),
+            words: format!("no answer to the quote for {}; {}", days_words(days), row.telephone),
+            is_urgent: false,
+        })
+    });
+    Lines::of(promised.chain(called).chain(quoted), MOST)
+}
+
+fn days_words(days: i64) -> String {
+    if days == 1 { "1 day".to_owned() } else { format!("{days} days") }
+}
+
+/// Who owes now; what is owed once a job is ready is no debt yet.
+fn owing_lines(owing: &[Owing], context: &RequestContext) -> Lines {
+    let line = |owing: &Owing| Line {
+        href: format!("/desk/jobs/{}/hand-over", owing.job_id),
+        name: format!("{} {}", owing.number, owing.customer),
+        words: format!("{}, {}", context.money(owing.owed), owing.stage),
+        is_urgent: !owing.stage.is_open(),
+    };
+    Lines::of(owing.iter().filter(|owing| owing.is_due()).map(line), MOST)
+}
+
+fn low(parts: &[part::Part]) -> Lines {
+    let line = |part: &part::Part| Line {
+        href: format!("/office/parts/{}", part.id),
+        name: part.name.clone(),
+        words: format!("{} there", part.on_hand_words()),
+        is_urgent: part.is_miscounted(),
+    };
+    Lines::of(parts.iter().filter(|part| part.is_low()).map(line), MOST)
 }

@@ -87,6 +87,9 @@ async fn a_job_full_of_words(shop: &Shop) -> String {
     let (minutes, reason) = (format!("minutes_{stretch}"), format!("reason_{stretch}"));
     let correction = [("form_key", "l"), (minutes.as_str(), "20"), (reason.as_str(), "Heron came in.")];
     does(&ivo, &format!("/bench/labour/{stretch}/correct"), &correction).await;
+    let service: Uuid = sqlx::query_scalar("SELECT service_id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
+    let out = [("service", &*service.to_string()), ("reason", "Heron talked all the while.")];
+    does(&owner, &format!("/office/minutes/lines/{line}/leave-out"), &out).await;
     let quote = does(&desk, &format!("{job}/quote"), &[("form_key", "q"), ("note", "As Heron wished.")]).await.unwrap();
     let yes = [("answer", "agreed"), ("how", "telephone"), ("answered_by", "Mr Heron")];
     does(&desk, &format!("{quote}/answer"), &yes).await;
@@ -140,6 +143,7 @@ async fn no_sentence_about_somebody_forgotten_stays_and_what_was_worked_read_and
         "plan.output_json",
         "job_note.words",
         "labour_correction.reason",
+        "minutes_left_out.reason",
         "quote.note",
         "quote.answered_by",
         "payment.note",
@@ -201,6 +205,7 @@ async fn append_only_tables_open_for_the_forgotten_alone_and_for_nothing_but_the
         "UPDATE job_note SET words = 'anonymised'",
         "UPDATE payment SET note = ''",
         "UPDATE labour_correction SET reason = 'anonymised'",
+        "UPDATE minutes_left_out SET reason = 'anonymised'",
         "UPDATE reading_entry SET typed = ''",
         "UPDATE plan SET output_json = '{}'",
         "UPDATE event SET after_json = '{}'",
@@ -218,6 +223,7 @@ async fn append_only_tables_open_for_the_forgotten_alone_and_for_nothing_but_the
         "UPDATE job_note SET words = 'something else'",
         "UPDATE payment SET amount = 1, note = ''",
         "UPDATE labour_correction SET minutes = 1, reason = 'anonymised'",
+        "UPDATE minutes_left_out SET reason = 'something else'",
         "UPDATE reading_entry SET typed = '1.75'",
         "UPDATE event SET after_json = '{\"stage\":\"ready\"}'",
         "DELETE FROM payment",

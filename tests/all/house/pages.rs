@@ -521,6 +521,17 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/office/papers",
         "/office/import",
         "/office/export",
+        "/office/turnaround",
+        "/office/turnaround?by=family&until=collected&months=24",
+        "/office/turnaround?by=service",
+        "/office/turnaround?by=person",
+        "/office/turnaround?by=season",
+        "/office/promises",
+        "/office/minutes",
+        "/office/money",
+        "/office/to-order",
+        "/office/audit",
+        "/office/audit?find=26-0001",
         "/account",
     ]
     .map(str::to_owned)
@@ -545,6 +556,9 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
             paths.push(format!("/bench/jobs/{job}{page}"));
         }
     }
+    let services: Vec<uuid::Uuid> =
+        sqlx::query_scalar("SELECT id FROM service").fetch_all(shop.app.db.read()).await.unwrap();
+    paths.extend(services.iter().map(|service| format!("/office/minutes/{service}")));
     for (table, door) in [("customer", "customers"), ("instrument", "instruments"), ("quote", "quotes")] {
         let sql = format!("SELECT id FROM {table}");
         let ids: Vec<uuid::Uuid> =

@@ -37,6 +37,8 @@ SELECT instrument AS m, instrument * 2 / 3 AS k, min(at) AS at, max(at) AS last_
        unhex(printf('%012x70008000000000000003', instrument * 2 / 3)) AS customer_id
 FROM job_fact GROUP BY instrument;
 CREATE TEMP TABLE desk AS SELECT id FROM staff WHERE is_desk = 1 LIMIT 1;
+CREATE TEMP TABLE offered (place INTEGER PRIMARY KEY, id BLOB);
+INSERT INTO offered SELECT row_number() OVER (ORDER BY key) - 1, id FROM service;
 CREATE TEMP TABLE bench AS SELECT id FROM staff WHERE is_bench = 1 LIMIT 1;
 
 -- one surname in a hundred is the same
@@ -85,13 +87,14 @@ SELECT unhex(printf('%012x70008000000000000006', m)), id, unhex(printf('%012x700
 FROM instrument_fact WHERE m % 100 = 2 AND k > 0;
 
 INSERT INTO job (id, year, serial, number, customer_id, instrument_id, complaint, style, brought_with, rack, staff_id,
-    promised_on, stage, stage_since, waiting_for, waiting_reason, checked_in_at, link_hash, form_key)
+    promised_on, stage, stage_since, waiting_for, waiting_reason, checked_in_at, link_hash, form_key, ready_at)
 SELECT numbered.id, year, serial, printf('%02d-%04d', year, serial), customer_id, instrument_fact.id, word, 'medium',
        'hard case', 'B' || (i % 12), iif(i % 3 = 0 OR numbered.hot, (SELECT id FROM bench), NULL),
        date(numbered.at / 1000000 + 1209600, 'unixepoch'), stage, numbered.at + 86400000000,
        iif(open AND i % 9 = 4 AND stage NOT IN ('ready', 'on-the-bench'), 'part', NULL),
        iif(open AND i % 9 = 4 AND stage NOT IN ('ready', 'on-the-bench'), 'strings are on order', NULL),
-       numbered.at, randomblob(32), 'j' || i
+       numbered.at, randomblob(32), 'j' || i,
+       iif(stage IN ('ready', 'collected'), numbered.at + 82800000000, NULL)
 FROM (
     SELECT *, CAST(strftime('%Y', at / 1000000, 'unixepoch') AS INTEGER) % 100 AS year,
            row_number() OVER (PARTITION BY strftime('%Y', at / 1000000, 'unixepoch') ORDER BY i) AS serial,
@@ -104,6 +107,16 @@ FROM (
 JOIN instrument_fact ON instrument_fact.m = numbered.instrument
 JOIN words ON words.kind = 'complaint' AND words.place = chance % 16
 ORDER BY i;
+
+-- through the bench to the counter, and a fifth of them waited
+INSERT INTO job_move (job_id, from_stage, to_stage, moved_at, from_since)
+SELECT id, json_extract('["checked-in","on-the-bench","ready"]', '$[' || number || ']'),
+       json_extract('["on-the-bench","ready","collected"]', '$[' || number || ']'),
+       at + (number + 1) * 27600000000, at + number * 27600000000
+FROM job_fact, (SELECT i AS number FROM n WHERE i < 3) WHERE NOT open ORDER BY i, number;
+INSERT INTO job_wait (job_id, waiting_for, begun_at, ended_at)
+SELECT id, json_extract('["part","customer","wood"]', '$[' || (i % 3) || ']'), at + 3600000000, at + 20000000000
+FROM job_fact WHERE i % 5 = 0 AND NOT open;
 
 INSERT INTO condition_mark (id, job_id, number, side, note, x_permille, y_permille, made_at)
 SELECT unhex(printf('%012x70008000000000000007', i)), id, 1, 'front', 'dent below the bridge', 500, 700, at FROM job_fact;
@@ -136,7 +149,7 @@ SELECT unhex(printf('%012x7000800000000000000b', i)), id, 'buzz', 6, 3, '', (SEL
 FROM job_fact WHERE i % 2 = 0 OR hot;
 
 INSERT INTO work_line (id, job_id, service_id, position, words, minutes, price, tax_class, state, done_by, done_at, form_key)
-SELECT unhex(printf('%012x700%d800000000000000c', i, number)), id, (SELECT id FROM service LIMIT 1), number,
+SELECT unhex(printf('%012x700%d800000000000000c', i, number)), id, (SELECT id FROM offered WHERE place = (i * 7 + number) % 12), number,
        iif(number = 1, 'Set up', 'New strings'), 60, 9000, 'standard', iif(open, 'agreed', 'done'),
        iif(open, NULL, (SELECT id FROM bench)), iif(open, NULL, at + 86400000000), 'w'
 FROM job_fact, (SELECT i + 1 AS number FROM n WHERE i < 2) ORDER BY i, number;
@@ -157,6 +170,12 @@ INSERT INTO payment (id, job_id, kind, method, amount, taken_at, staff_id, note,
 SELECT unhex(printf('%012x7000800000000000000e', i)), id, 'balance', 'card', 21600, at + 90000000000, (SELECT id FROM desk), '',
        'p' || i
 FROM job_fact WHERE NOT open;
+-- what each comes to, and what was paid
+INSERT INTO job_account (job_id, agreed_at, agreed_net, agreed_total, paid)
+SELECT id, iif(i % 20 = 3 OR (open AND i % 7 = 2), NULL, at + 10800000000),
+       iif(i % 20 = 3 OR (open AND i % 7 = 2), 0, 18000), iif(i % 20 = 3 OR (open AND i % 7 = 2), 0, 21600),
+       iif(open, 0, 21600)
+FROM job_fact;
 INSERT INTO labour_entry (id, job_id, work_line_id, staff_id, started_at, ended_at)
 SELECT unhex(printf('%012x7000800000000000000f', i)), id, unhex(printf('%012x7001800000000000000c', i)), (SELECT id FROM bench),
        at + 10800000000, iif(hot, NULL, at + 14400000000)
