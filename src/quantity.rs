@@ -13,7 +13,7 @@ pub mod telephone;
 mod thousandths;
 
 pub use currency::Currency;
-pub use day::{add_months_clamped, next_anniversary, parse_day, month_words, with_weekday};
+pub use day::{add_months_clamped, month_words, next_anniversary, parse_day, with_weekday};
 pub use instant::Instant;
 pub use length::{LengthUnit, Micrometres};
 pub use money::{Money, Rounding, TaxLevel, TaxRate, tax_in_gross, tax_on_lines};

@@ -184,9 +184,14 @@ mod tests {
 
     #[test]
     fn steps_are_easily_read_and_reach_the_end() {
-        for (most, step, end) in
-            [(1.0, 1.0, 1.0), (6.0, 1.0, 6.0), (9.0, 2.0, 10.0), (31.0, 5.0, 35.0), (180.0, 50.0, 200.0), (0.0, 1.0, 1.0)]
-        {
+        for (most, step, end) in [
+            (1.0, 1.0, 1.0),
+            (6.0, 1.0, 6.0),
+            (9.0, 2.0, 10.0),
+            (31.0, 5.0, 35.0),
+            (180.0, 50.0, 200.0),
+            (0.0, 1.0, 1.0),
+        ] {
             let axis = Axis::rising("days", most, |at| at.to_string());
             assert_eq!((axis.ticks[1].0, axis.most), (step, end), "{most}");
         }

@@ -175,7 +175,8 @@ pub fn against_plain_rules(made: &[Made], today: Date) -> Option<Scores> {
 /// few. `closings` stand in the order of their days.
 fn last_month(closings: &[(Date, f64)], day: Date) -> Option<Vec<f64>> {
     let from = day.checked_sub(Duration::days(MONTH_DAYS))?;
-    let (first, end) = (closings.partition_point(|(done, _)| *done < from), closings.partition_point(|(done, _)| *done < day));
+    let (first, end) =
+        (closings.partition_point(|(done, _)| *done < from), closings.partition_point(|(done, _)| *done < day));
     let mut days: Vec<f64> = closings.get(first..end)?.iter().map(|(_, days)| *days).collect();
     days.sort_by(f64::total_cmp);
     (days.len() >= FEWEST_OF_MONTH).then_some(days)

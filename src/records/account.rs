@@ -7,11 +7,7 @@ use super::{CustomerId, JobId, Result, WriteTx};
 use crate::quantity::{Instant, Money};
 
 /// Keeps what was agreed: when, without and with tax; `None` where nothing is agreed any more.
-pub(super) async fn keep_agreed(
-    tx: &mut WriteTx,
-    job: JobId,
-    agreed: Option<(Instant, Money, Money)>,
-) -> Result<()> {
+pub(super) async fn keep_agreed(tx: &mut WriteTx, job: JobId, agreed: Option<(Instant, Money, Money)>) -> Result<()> {
     let at = agreed.map(|(at, ..)| at);
     let (net, total) = agreed.map_or((Money(0), Money(0)), |(_, net, total)| (net, total));
     sqlx::query!(

@@ -10,8 +10,8 @@ use time::Date;
 use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
-    CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job, labour,
-    note, observation, payment, photo, plan, queue_move, quote, reading, signature,
+    CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job,
+    labour, note, observation, payment, photo, plan, queue_move, quote, reading, signature,
 };
 
 /// Forgets a person. `version` is the one that was read. The pictures are deleted by [`photo::remove_forgotten`]

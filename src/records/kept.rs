@@ -53,10 +53,7 @@ pub struct CameBack {
 }
 
 /// Of the jobs collected since a moment, by service, how many came back.
-pub async fn came_back_by_service(
-    executor: impl sqlx::SqliteExecutor<'_>,
-    since: Instant,
-) -> Result<Vec<CameBack>> {
+pub async fn came_back_by_service(executor: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<CameBack>> {
     Ok(sqlx::query_as!(
         CameBack,
         r#"SELECT coalesce((SELECT name FROM service WHERE id = one.service_id), 'in own words') AS "name!: String",
@@ -76,10 +73,7 @@ pub async fn came_back_by_service(
 }
 
 /// The same by who did some of the work.
-pub async fn came_back_by_person(
-    executor: impl sqlx::SqliteExecutor<'_>,
-    since: Instant,
-) -> Result<Vec<CameBack>> {
+pub async fn came_back_by_person(executor: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<CameBack>> {
     Ok(sqlx::query_as!(
         CameBack,
         r#"SELECT (SELECT name FROM staff WHERE id = one.done_by) AS "name!: String",

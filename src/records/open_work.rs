@@ -57,11 +57,9 @@ pub async fn waits_under_way(executor: impl sqlx::SqliteExecutor<'_>) -> Result<
 }
 
 /// From when to when waits lasted that are over, the newest of each kind.
-pub async fn past_waits(
-    executor: impl sqlx::SqliteExecutor<'_>,
-) -> Result<Vec<(WaitingFor, Vec<(Instant, Instant)>)>> {
+pub async fn past_waits(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<(WaitingFor, Vec<(Instant, Instant)>)>> {
     let rows = sqlx::query!(
-        r#"SELECT kind.value AS "kind!: WaitingFor",
+        r#"SELECT '' || kind.value AS "kind!: WaitingFor",
                   (SELECT json_group_array(json_array(begun_at, ended_at)) FROM (
                        SELECT begun_at, ended_at FROM job_wait
                        WHERE waiting_for = kind.value AND ended_at IS NOT NULL ORDER BY ended_at DESC LIMIT ?
@@ -106,7 +104,11 @@ pub async fn past_jobs(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<(F
     )
     .fetch_one(executor)
     .await?;
-    Ok(found.0.into_iter().filter_map(|(family, minutes)| Some((family, minutes.filter(|minutes| *minutes > 0)?))).collect())
+    Ok(found
+        .0
+        .into_iter()
+        .filter_map(|(family, minutes)| Some((family, minutes.filter(|minutes| *minutes > 0)?)))
+        .collect())
 }
 
 /// The minutes clocked in each of some stretches of time.

@@ -9,7 +9,7 @@ use time::{Date, Duration};
 
 use super::app::App;
 use super::error::{Error, Result};
-use crate::forecast::queue::{Moved, OpenJob, Queue, QueueInput, Waits, WeekLoad, load, queue};
+use crate::forecast::queue::{Moved, OpenJob, Place, Queue, QueueInput, Waits, WeekLoad, load, queue};
 use crate::forecast::schedule::Claim;
 use crate::forecast::simulation::{QueuedJob, Simulation};
 use crate::quantity::Instant;
@@ -22,7 +22,7 @@ use crate::records::{JobId, promise_forecast::MinutesFrom};
 use basis::{Basis, Estimate};
 
 pub(super) use basis::{calendar_of, person_place};
-pub(super) use forecasts::{Proposal, go_through_the_nights, propose, work_out};
+pub(super) use forecasts::{go_through_the_nights, propose, work_out};
 pub(super) use words::{hours, reason};
 
 /// Minutes up to which a job is quick. Common practice, no source.
@@ -103,6 +103,12 @@ impl Outlook {
         self.queue.places.iter().filter_map(|place| Some(self.entries.get(place.job)?.row.id)).collect()
     }
 
+    /// Why each job stands where it stands.
+    pub(super) fn reasons(&self) -> Vec<(JobId, String)> {
+        let of = |place: &Place| Some((self.entries.get(place.job)?.row.id, words::reason(self, place)));
+        self.queue.places.iter().filter_map(of).collect()
+    }
+
     /// What a simulation takes, its jobs in the order in which they are taken: see [`Queue::order`].
     fn simulation(&self, confidence: i64) -> Simulation {
         // many jobs are drawn less often, and never so seldom that a tenth is a matter of luck
@@ -132,8 +138,8 @@ impl Outlook {
 
 /// Draws of one simulation, and what all its jobs are drawn together, about.
 const FEWEST_DRAWS: u32 = 400;
-const MOST_DRAWS: u32 = 2000;
-const MOST_DRAWN: u32 = 40_000;
+const MOST_DRAWS: u32 = 1000;
+const MOST_DRAWN: u32 = 16_000;
 
 /// Reads the queue: as many statements for one job as for forty.
 pub(super) async fn read(app: &App, settings: &Snapshot) -> Result<Outlook> {
@@ -157,10 +163,8 @@ async fn read_with(app: &App, settings: &Snapshot, coming: Option<QueueRow>) -> 
     open.sort_by_key(moved);
     open.extend(coming);
     let keys: Vec<JobId> = open.iter().map(|row| row.id).collect();
-    let entries: Vec<Entry> = open
-        .into_iter()
-        .map(|row| entry(row, &keys, &moves, &calendar, &mut basis, app, today))
-        .collect();
+    let entries: Vec<Entry> =
+        open.into_iter().map(|row| entry(row, &keys, &moves, &calendar, &mut basis, app, today)).collect();
     let bench = calendar_of(&calendar, today);
     let left_today = left_of_today(&bench, today, app.clock.local_time(now).hour());
     let input = QueueInput {
@@ -183,11 +187,7 @@ async fn read_with(app: &App, settings: &Snapshot, coming: Option<QueueRow>) -> 
 }
 
 /// Nothing of today counts after the evening; before, at most what is left until then.
-fn left_of_today(
-    calendar: &crate::forecast::calendar::BenchCalendar,
-    today: Date,
-    hour: u8,
-) -> Vec<Option<u32>> {
+fn left_of_today(calendar: &crate::forecast::calendar::BenchCalendar, today: Date, hour: u8) -> Vec<Option<u32>> {
     let until_evening = u32::from(EVENING_HOUR.saturating_sub(hour)) * 60;
     let left = |person: usize| Some(calendar.day(person, today).minutes.min(until_evening));
     (0..calendar.people.len()).map(left).collect()

@@ -176,7 +176,12 @@ impl Shop {
             ["oakhollow maren", "26-0017"].map(|typed| format!("/desk/check-in?find={}", typed.replace(' ', "+")));
         let figures = ["by=family", "by=service", "by=person", "by=season", "until=collected&months=24"]
             .map(|asked| format!("/office/turnaround?{asked}"));
-        let pages = pages.chain(known).chain(figures).chain(searches).chain(found).map(|path| Asked { method: Method::GET, path });
+        let pages = pages
+            .chain(known)
+            .chain(figures)
+            .chain(searches)
+            .chain(found)
+            .map(|path| Asked { method: Method::GET, path });
         let posts = ["/desk/check-in", "/bench/jobs/{id}/cells"]
             .map(|path| Asked { method: Method::POST, path: path.to_owned() });
         pages.chain(posts).collect()

@@ -14,12 +14,14 @@ use crate::records::family::Family;
 use crate::records::instrument::{self, InstrumentEntry, SameSerial};
 use crate::records::job::{self, Style};
 use crate::records::paper::{self, PaperKind};
+use crate::records::promise_forecast::ForecastWhy;
 use crate::records::reading;
 use crate::records::search::{self, CustomerHit};
 use crate::records::{CustomerId, Door, InstrumentId, JobId};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, LINE, Query, TEXT};
+use crate::web::outlook;
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::readings_view::short_words;
 use crate::web::words::{instrument_title, length_unit};
@@ -47,6 +49,8 @@ struct CheckInPage {
     cautions: Vec<CautionView>,
     /// Instruments that bear the serial being written down.
     same_serial: Vec<SameSerial>,
+    /// The day that can be promised, and how sure it is.
+    proposal: String,
 }
 
 /// A known instrument to choose.
@@ -145,6 +149,7 @@ async fn check_in_page(context: &RequestContext, mut form: FormData, found: &str
         instruments,
         same: Vec::new(),
         same_serial: Vec::new(),
+        proposal: String::new(),
     })
 }
 
@@ -195,9 +200,12 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
             "The two records of this customer are one.",
         );
     }
-    let promise = context.today() + Duration::days(context.settings.promise_days);
+    // the day that the queue can keep; where it cannot say one, the usual days
+    let proposal = outlook::propose(&context.app, &context.settings, None).await?;
+    let usual = context.today() + Duration::days(context.settings.promise_days);
+    let proposed = proposal.day.as_ref().map_or(usual, |day| day.day);
     let promise = match query.value("promised_on") {
-        "" => promise.to_string(),
+        "" => proposed.to_string(),
         day => day.to_owned(),
     };
     let mut form = FormData::new()
@@ -218,7 +226,7 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
         _ => "telephone",
     };
     form = form.with(field, found.clone());
-    page(&check_in_page(&context, form, &found).await?)
+    page(&CheckInPage { proposal: proposal.words(), ..check_in_page(&context, form, &found).await? })
 }
 
 /// `POST /desk/check-in`
@@ -252,8 +260,10 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         return again(&context, form).await;
     };
     let id = job.id;
+    let told_day = job.promised_on;
     if form.is("then", "another") {
         tx.commit().await?;
+        keep_forecast(&context, is_new, id, told_day);
         let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
         let next = format!("/desk/check-in?customer={}&promised_on={day}&visit=whole", job.customer_id);
         let words = format!("{} is checked in. Now the next one; the tickets print together.", job.number);
@@ -276,12 +286,27 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         }
     }
     tx.commit().await?;
+    keep_forecast(&context, is_new, id, told_day);
     let (page, what) = match is_whole_visit {
         true => ("ticket?visit=whole", "the claim tickets of this visit go"),
         false => ("ticket", "its claim ticket goes"),
     };
     let words = format!("{} is checked in, and {what} to the printer.", job.number);
     redirect_with_flash(&context, &format!("/desk/jobs/{id}/{page}"), &words)
+}
+
+/// Keeps what could be said of the day of a job that was just checked in, beside the day that was promised; nobody at
+/// the counter waits for it.
+fn keep_forecast(context: &RequestContext, is_new: bool, job: JobId, told_day: Option<time::Date>) {
+    if !is_new {
+        return;
+    }
+    let (app, by) = (context.app.clone(), context.audit(Door::Desk));
+    tokio::spawn(async move {
+        if let Err(cause) = outlook::work_out(&app, &by, ForecastWhy::CheckIn, Some((job, told_day))).await {
+            tracing::warn!(cause = ?cause, "forecasts.check_in_failed");
+        }
+    });
 }
 
 /// Whether a known customer has instruments to choose from, and the form did not offer them yet.

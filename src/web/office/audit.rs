@@ -98,7 +98,10 @@ impl Asked {
             form.add_error("from", "The first day lies after the last one.");
         }
         if (last_day - first_day).whole_days() > MOST_DAYS {
-            form.add_error("from", format!("At most {MOST_DAYS} days are shown at once: these begin with the last of them."));
+            form.add_error(
+                "from",
+                format!("At most {MOST_DAYS} days are shown at once: these begin with the last of them."),
+            );
             first_day = last_day - Duration::days(MOST_DAYS);
         }
         let find = form.line("find", 80);
@@ -172,7 +175,8 @@ pub(in crate::web) async fn export(context: RequestContext, mut form: FormData) 
     let deeds = audit::deeds(context.app.db.read(), &asked.wanted(&context, MOST_EXPORTED)).await?;
     let rows: Vec<[String; 6]> = deeds.into_iter().map(|deed| row(deed, &context)).map(cells).collect();
     let heading = ["When", "Who", "Door", "What", "About", "Before and after"];
-    let lines = std::iter::once(heading.to_vec()).chain(rows.iter().map(|row| row.iter().map(String::as_str).collect()));
+    let lines =
+        std::iter::once(heading.to_vec()).chain(rows.iter().map(|row| row.iter().map(String::as_str).collect()));
     let csv = export::csv_of_text(lines).map_err(Error::from)?;
     audit::exported(&context.app.db, &context.audit(Door::Office), rows.len()).await?;
     Ok((csv_headers(&format!("deeds-{}", context.today()))?, csv).into_response())
@@ -194,7 +198,9 @@ fn row(deed: Deed, context: &RequestContext) -> Row {
     let about = deed.about.filter(|about| !about.is_empty());
     Row {
         at: context.moment(deed.at),
-        who: deed.who.unwrap_or_else(|| if deed.door == Door::Customer { "the customer" } else { "the program" }.to_owned()),
+        who: deed
+            .who
+            .unwrap_or_else(|| if deed.door == Door::Customer { "the customer" } else { "the program" }.to_owned()),
         door: deed.door,
         href: href.filter(|_| about.is_some()),
         about: about.unwrap_or_else(|| deed.record.replace('_', " ")),

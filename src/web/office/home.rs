@@ -6,10 +6,10 @@ use time::{Date, Duration};
 
 use crate::quantity::{Money, with_weekday};
 use crate::records::account::Owing;
+use crate::records::promise::ToTell;
 use crate::records::queue::{Call, QueueRow};
 use crate::records::quote::Unanswered;
 use crate::records::stage::{Stage, is_late};
-use crate::records::promise::ToTell;
 use crate::records::{account, care, part, promise, queue, quote};
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};

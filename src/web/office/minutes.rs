@@ -72,7 +72,9 @@ impl Known {
     pub(super) fn suggestion_view(&self) -> SuggestionView {
         let sure = |probability: f64| format!("{:.0} % sure", (probability * 100.0).min(99.0).floor());
         let (minutes, words) = match self.suggestion() {
-            Suggestion::TooFew { jobs } => (None, format!("too few jobs yet: {jobs} of {}", crate::forecast::minutes::FEWEST_TO_SUGGEST)),
+            Suggestion::TooFew { jobs } => {
+                (None, format!("too few jobs yet: {jobs} of {}", crate::forecast::minutes::FEWEST_TO_SUGGEST))
+            }
             Suggestion::Keep => (None, "keep it".to_owned()),
             Suggestion::Longer { minutes, probability } => {
                 (whole(minutes), format!("takes over a tenth longer, {}", sure(probability)))
@@ -130,7 +132,8 @@ pub(super) async fn known(context: &RequestContext) -> Result<(Vec<Known>, Scatt
     let read: Vec<(Service, Vec<f64>, usize)> = services
         .into_iter()
         .map(|service| {
-            let (logs, without_time) = of(&service).map_or_else(Default::default, |found| logs_of(&service, &found.lines));
+            let (logs, without_time) =
+                of(&service).map_or_else(Default::default, |found| logs_of(&service, &found.lines));
             (service, logs, without_time)
         })
         .collect();

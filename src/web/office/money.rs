@@ -81,9 +81,8 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
     let names: Vec<String> = period.first_days().map(month_words).collect();
     let row = |(month, sums): (&String, &sums::Month)| month_row(month.clone(), sums, &context);
     let total = sums::total(&totals);
-    let due = |is_due: bool| -> i64 {
-        owing.iter().filter(|owing| owing.is_due() == is_due).map(|owing| owing.owed.0).sum()
-    };
+    let due =
+        |is_due: bool| -> i64 { owing.iter().filter(|owing| owing.is_due() == is_due).map(|owing| owing.owed.0).sum() };
     page(&MoneyPage {
         layout: context.layout(),
         form: FormData::default().with("months", period.key()),

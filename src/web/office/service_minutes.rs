@@ -77,7 +77,8 @@ async fn service_page(context: &RequestContext, id: ServiceId, form: FormData) -
     let prices = service::price_list(context.app.db.read(), id).await?;
     let (left_out, counted): (Vec<ClockedLine>, Vec<ClockedLine>) =
         lines.into_iter().partition(|line| line.left_out.is_some());
-    let counted: Vec<ClockedLine> = counted.into_iter().filter(|line| line.clocked.is_some_and(|minutes| minutes > 0)).collect();
+    let counted: Vec<ClockedLine> =
+        counted.into_iter().filter(|line| line.clocked.is_some_and(|minutes| minutes > 0)).collect();
     let listed = minutes_as_number(known.service.minutes);
     let logs: Vec<f64> = counted.iter().map(|line| (clocked_minutes(line) / listed.max(1.0)).ln()).collect();
     let unusual = outliers(&logs);
@@ -103,7 +104,9 @@ async fn service_page(context: &RequestContext, id: ServiceId, form: FormData) -
         prices: prices
             .into_iter()
             .map(|row| PriceView {
-                from: row.from_day.map_or_else(|| "from the beginning".to_owned(), |day| format!("from {}", with_weekday(day))),
+                from: row
+                    .from_day
+                    .map_or_else(|| "from the beginning".to_owned(), |day| format!("from {}", with_weekday(day))),
                 minutes: row.minutes,
                 price: context.money(row.price),
                 who: row.who.unwrap_or_else(|| "as the shop was set up".to_owned()),
@@ -189,7 +192,8 @@ pub(in crate::web) async fn take(context: RequestContext, Id(id): Id<ServiceId>,
         return page_with(form.status(), &service_page(&context, id, form).await?);
     }
     tx.commit().await?;
-    let words = format!("“{}” is estimated at {minutes} minutes from today on. What was quoted stays.", known.service.name);
+    let words =
+        format!("“{}” is estimated at {minutes} minutes from today on. What was quoted stays.", known.service.name);
     redirect_with_flash(&context, &format!("/office/minutes/{id}"), &words)
 }
 
@@ -211,7 +215,11 @@ pub(in crate::web) async fn leave_out(context: RequestContext, Id(line): Id<Work
         return page_with(form.status(), &service_page(&context, service, form).await?);
     }
     tx.commit().await?;
-    redirect_with_flash(&context, &format!("/office/minutes/{service}"), "It is left out. The time itself stays in the books.")
+    redirect_with_flash(
+        &context,
+        &format!("/office/minutes/{service}"),
+        "It is left out. The time itself stays in the books.",
+    )
 }
 
 /// `POST /office/minutes/lines/{line}/take-back`

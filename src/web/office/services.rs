@@ -93,7 +93,8 @@ pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<ServiceId>,
     };
     let entry = ServiceEntry { active: form.is("active", "yes"), ..entry };
     let mut tx = context.app.db.write().await?;
-    let saved = service::save(&mut tx, &context.audit(Door::Office), context.today(), id, form.version()?, &entry).await;
+    let saved =
+        service::save(&mut tx, &context.audit(Door::Office), context.today(), id, form.version()?, &entry).await;
     if form.accept_save("name", saved)?.is_none() {
         drop(tx);
         form.merge_on_conflict(&form_of(&service::find(context.app.db.read(), id).await?, &context));

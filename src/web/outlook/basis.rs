@@ -99,8 +99,11 @@ impl Basis {
         let kinds = std::iter::once(scatter.true_minutes(&[]));
         let kinds = kinds.chain(logs.iter().map(|(_, logs)| scatter.true_minutes(logs))).collect();
         let (worked_shares, weeks_worked) = worked_shares(calendar, &weeks, &minutes, app.clock.today());
-        let mut usual: Vec<i64> =
-            services.iter().filter(|service| service.active && service.minutes > 0).map(|service| service.minutes).collect();
+        let mut usual: Vec<i64> = services
+            .iter()
+            .filter(|service| service.active && service.minutes > 0)
+            .map(|service| service.minutes)
+            .collect();
         usual.sort_unstable();
         Ok(Self {
             kinds,
@@ -169,13 +172,8 @@ impl Basis {
             }
             _ => {
                 let Some(usual) = self.usual_minutes else { return (None, MinutesFrom::Nothing) };
-                let known = TrueMinutes {
-                    jobs: 0,
-                    credibility: 0.0,
-                    factor: 1.0,
-                    log_error: 0.0,
-                    log_spread: UNKNOWN_SPREAD,
-                };
+                let known =
+                    TrueMinutes { jobs: 0, credibility: 0.0, factor: 1.0, log_error: 0.0, log_spread: UNKNOWN_SPREAD };
                 (usual, known, MinutesFrom::PriceList)
             }
         };
@@ -255,7 +253,9 @@ pub(in crate::web) fn calendar_of(calendar: &Calendar, today: Date) -> BenchCale
         let last_day = hours.and_then(|hours| hours.last_day).into_iter().chain(gone).min();
         PersonHours {
             week_minutes: hours.map(|hours| hours.week_minutes).unwrap_or_default(),
-            first_day: hours.and_then(|hours| hours.first_day).filter(|first| last_day.is_none_or(|last| *first <= last)),
+            first_day: hours
+                .and_then(|hours| hours.first_day)
+                .filter(|first| last_day.is_none_or(|last| *first <= last)),
             last_day,
             absences: absences
                 .map(|absence| Absence {

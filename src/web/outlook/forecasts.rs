@@ -4,9 +4,10 @@ use std::time::Duration as Wait;
 
 use time::{Date, Duration};
 
+use super::words::count;
 use super::{Outlook, read, read_with};
 use crate::forecast::simulation::{DayForecast, DayShare, NoDay, simulate};
-use crate::quantity::Instant;
+use crate::quantity::{Instant, with_weekday};
 use crate::records::customer::ReachBy;
 use crate::records::family::Family;
 use crate::records::promise_forecast::{
@@ -32,6 +33,23 @@ pub(in crate::web) struct Proposal {
     pub(in crate::web) basis: ForecastBasis,
 }
 
+impl Proposal {
+    /// What is said beside the field of the promise.
+    pub(in crate::web) fn words(&self) -> String {
+        match &self.day {
+            Ok(day) => {
+                let ahead = match self.basis.jobs_ahead {
+                    0 => "nothing in front of it".to_owned(),
+                    jobs => count(jobs, "job") + " in front of it",
+                };
+                let sure = (day.share + 5) / 10;
+                format!("The queue can keep {}, {sure} of 100 times, with {ahead}.", with_weekday(day.day))
+            }
+            Err(why) => format!("The queue can say no day: {why}. These are the usual days."),
+        }
+    }
+}
+
 /// The day that a job of a family can be promised which is about to be checked in.
 pub(in crate::web) async fn propose(app: &App, settings: &Snapshot, family: Option<Family>) -> Result<Proposal> {
     let coming = QueueRow {
@@ -42,7 +60,7 @@ pub(in crate::web) async fn propose(app: &App, settings: &Snapshot, family: Opti
         telephone_e164: None,
         reach_by: ReachBy::Telephone,
         // of no family that is asked for: the price list says what it takes
-        family: family.unwrap_or(Family::OtherFretted),
+        family: family.unwrap_or(Family::Other),
         maker: String::new(),
         model: String::new(),
         complaint: String::new(),
@@ -55,6 +73,7 @@ pub(in crate::web) async fn propose(app: &App, settings: &Snapshot, family: Opti
         waiting_for: None,
         waiting_reason: None,
         checked_in_at: app.clock.now(),
+        version: 1,
     };
     let (id, outlook) = (coming.id, read_with(app, settings, Some(coming)).await?);
     let mut made = drawn(app, settings, outlook, ForecastWhy::CheckIn).await?;
@@ -87,10 +106,7 @@ pub(in crate::web) async fn work_out(
 async fn drawn(app: &App, settings: &Snapshot, outlook: Outlook, why: ForecastWhy) -> Result<Vec<NewForecast>> {
     let confidence = settings.promise_confidence;
     let simulation = outlook.simulation(confidence);
-    let draws = ForecastDraws {
-        seed: i64::try_from(simulation.seed).unwrap_or(0),
-        draws: i64::from(simulation.draws),
-    };
+    let draws = ForecastDraws { seed: i64::try_from(simulation.seed).unwrap_or(0), draws: i64::from(simulation.draws) };
     let found = app.calculate(move || simulate(&simulation)).await?;
     let found = found.map_err(|problems| Error::internal(format!("{problems:?}")))?;
     let in_order = outlook.queue.order.iter().filter_map(|job| outlook.entry(*job));
@@ -166,12 +182,16 @@ fn rounded(number: f64) -> i64 {
 
 /// Works all days out anew each night, for as long as the program runs; at once where last night's were missed.
 pub(in crate::web) async fn go_through_the_nights(app: App) {
+    let mut stopping = app.stopping();
     loop {
         if let Err(cause) = tonight(&app).await {
-            tracing::warn!(cause = %cause, "forecasts.night_failed");
+            tracing::warn!(cause = ?cause, "forecasts.night_failed");
         }
         let now = app.clock.now();
-        tokio::time::sleep(until(now, next_night(&app, now))).await;
+        let stopped = stopping.wait_for(|stopping| *stopping);
+        if tokio::time::timeout(until(now, next_night(&app, now)), stopped).await.is_ok() {
+            return;
+        }
     }
 }
 

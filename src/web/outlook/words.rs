@@ -49,7 +49,8 @@ pub(in crate::web) fn reason(outlook: &Outlook, place: &Place) -> String {
             format!("Only {}: goes before {before}, and nothing becomes late by it.", hours(minutes))
         }
         Reason::Waits { days, .. } => {
-            let what = entry.and_then(|entry| entry.row.waiting_for).map_or("an answer to the quote", |waits| waits.spoken());
+            let what =
+                entry.and_then(|entry| entry.row.waiting_for).map_or("an answer to the quote", |waits| waits.spoken());
             format!("Waits for {what}, {}.", since(days))
         }
         Reason::WaitsForJob(before) => {
@@ -84,9 +85,14 @@ mod tests {
 
     #[test]
     fn minutes_and_days_are_said_as_people_say_them() {
-        for (minutes, words) in
-            [(0.0, "0 min"), (45.4, "45 min"), (60.0, "1 h"), (150.0, "2 h 30 min"), (119.8, "2 h"), (30_300.0, "505 h")]
-        {
+        for (minutes, words) in [
+            (0.0, "0 min"),
+            (45.4, "45 min"),
+            (60.0, "1 h"),
+            (150.0, "2 h 30 min"),
+            (119.8, "2 h"),
+            (30_300.0, "505 h"),
+        ] {
             assert_eq!(hours(minutes), words);
         }
         for (days, words) in [(0, "for today"), (1, "for tomorrow"), (5, "in 5 days"), (-3, "3 days ago")] {

@@ -87,7 +87,8 @@ async fn a_job_full_of_words(shop: &Shop) -> String {
     let (minutes, reason) = (format!("minutes_{stretch}"), format!("reason_{stretch}"));
     let correction = [("form_key", "l"), (minutes.as_str(), "20"), (reason.as_str(), "Heron came in.")];
     does(&ivo, &format!("/bench/labour/{stretch}/correct"), &correction).await;
-    let service: Uuid = sqlx::query_scalar("SELECT service_id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
+    let service: Uuid =
+        sqlx::query_scalar("SELECT service_id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
     let out = [("service", &*service.to_string()), ("reason", "Heron talked all the while.")];
     does(&owner, &format!("/office/minutes/lines/{line}/leave-out"), &out).await;
     let quote = does(&desk, &format!("{job}/quote"), &[("form_key", "q"), ("note", "As Heron wished.")]).await.unwrap();

@@ -97,8 +97,10 @@ async fn what_is_found_leaves_as_a_list_and_that_is_a_deed_itself() {
 }
 
 fn csv_rows(text: &str) -> i64 {
-    i64::try_from(csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes()).records().count())
-        .unwrap()
+    i64::try_from(
+        csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes()).records().count(),
+    )
+    .unwrap()
 }
 
 #[tokio::test]

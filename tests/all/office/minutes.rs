@@ -120,7 +120,10 @@ async fn a_line_is_left_out_with_a_reason_kept_and_counted_again() {
     let shown = rows(&owner.opens("/office/minutes").await, "main > .scroll table");
     for (name, _, jobs, _, minutes) in expected {
         let row = shown.iter().find(|row| row[0].starts_with(&name)).unwrap();
-        assert_eq!((row[2].clone(), row[5].split(' ').next().unwrap()), (format!("{minutes:.0} min"), &*jobs.to_string()));
+        assert_eq!(
+            (row[2].clone(), row[5].split(' ').next().unwrap()),
+            (format!("{minutes:.0} min"), &*jobs.to_string())
+        );
     }
 
     let back = format!("/office/minutes/lines/{line}/take-back");
@@ -168,7 +171,9 @@ async fn a_suggested_estimate_is_taken_by_one_press_and_old_quotes_stay() {
     assert_eq!(desk.sends(&format!("{job}/work"), &line).await.status, StatusCode::SEE_OTHER);
     desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
     let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
-    let quoted = async || asks::<(i64, i64, String)>(&shop, "SELECT minutes, price, words FROM quote_line ORDER BY position").await;
+    let quoted = async || {
+        asks::<(i64, i64, String)>(&shop, "SELECT minutes, price, words FROM quote_line ORDER BY position").await
+    };
     let (before, paper) = (quoted().await, desk.opens(&quote).await.all("main.sheet").join(" "));
 
     let path = format!("/office/minutes/{service}");

@@ -180,7 +180,8 @@ async fn a_yes_a_no_and_a_payment_change_what_is_owed_at_once() {
     let pay = [("form_key", "p"), ("kind", "deposit"), ("method", "cash"), ("amount", "20")];
     desk.sends(&format!("{job}/payment"), &pay).await;
     assert_eq!(owes().await[0][4], "£82.06");
-    let line: uuid::Uuid = asks::<(uuid::Uuid,)>(&shop, "SELECT id FROM work_line WHERE words = 'New strings'").await[0].0;
+    let line: uuid::Uuid =
+        asks::<(uuid::Uuid,)>(&shop, "SELECT id FROM work_line WHERE words = 'New strings'").await[0].0;
     let no = [("reason", "Maren rang: no strings.")];
     let declined = desk.sends(&format!("{job}/work/{line}/decline"), &no).await;
     assert_eq!(declined.status, StatusCode::SEE_OTHER, "{}", declined.visible_text());

@@ -40,7 +40,8 @@ async fn every_band_is_that_of_plain_sql() {
         // Wilson (1927), as the handbook has it
         let (k, n, z) = (*kept as f64, *of as f64, 1.959_964_f64);
         let (middle, half) = (k + z * z / 2.0, z * (k * (n - k) / n + z * z / 4.0).sqrt());
-        let limits = format!("{:.0} %–{:.0} %", (middle - half) / (n + z * z) * 100.0, (middle + half) / (n + z * z) * 100.0);
+        let limits =
+            format!("{:.0} %–{:.0} %", (middle - half) / (n + z * z) * 100.0, (middle + half) / (n + z * z) * 100.0);
         assert_eq!(
             [&row[0], &row[1], &row[2], &row[3], &row[4], &row[6], &row[7]],
             [
@@ -80,7 +81,11 @@ async fn losses_and_plain_rules_are_those_of_plain_sql() {
                   WHERE past.done_day >= made.made_day - 30 AND past.done_day < made.made_day))"
         )
     };
-    let loss = |chosen: &str| format!("avg(iif(lasted >= {chosen}, (lasted - {chosen}) * share_asked, ({chosen} - lasted) * (1 - share_asked)))");
+    let loss = |chosen: &str| {
+        format!(
+            "avg(iif(lasted >= {chosen}, (lasted - {chosen}) * share_asked, ({chosen} - lasted) * (1 - share_asked)))"
+        )
+    };
     let sql = format!(
         "WITH made AS ({}), ruled AS (
              SELECT promised_day - made_day AS ours, 14 AS weeks, {} AS median, {} AS asked, confidence / 1000.0 AS share_asked,
@@ -98,7 +103,11 @@ async fn losses_and_plain_rules_are_those_of_plain_sql() {
     );
     let (compared, ours, weeks, median, asked): (i64, f64, f64, f64, f64) = asks(&shop, &sql).await[0];
     assert!(compared > 400, "{compared}");
-    assert!(page.all("#rules caption")[0].contains(&format!("of {compared} promises")), "{:?}", page.all("#rules caption"));
+    assert!(
+        page.all("#rules caption")[0].contains(&format!("of {compared} promises")),
+        "{:?}",
+        page.all("#rules caption")
+    );
     let shown: Vec<String> = rows(&page, "#rules").into_iter().map(|row| row[1].clone()).collect();
     assert_eq!(shown, [ours, weeks, median, asked].map(|loss| format!("{loss:.2}")));
 }
@@ -108,7 +117,11 @@ async fn what_came_back_is_counted_by_service_and_by_person() {
     let shop = generated().await;
     let page = shop.owner().await.opens("/office/promises?months=12").await;
     for (column, name, table) in [
-        ("service_id", "coalesce((SELECT name FROM service WHERE id = service_id), 'in own words')", "#back table:nth-child(1)"),
+        (
+            "service_id",
+            "coalesce((SELECT name FROM service WHERE id = service_id), 'in own words')",
+            "#back table:nth-child(1)",
+        ),
         ("done_by", "(SELECT name FROM staff WHERE id = done_by)", "#back table:nth-child(2)"),
     ] {
         // 1 Nov 2025, midnight in London
@@ -122,7 +135,8 @@ async fn what_came_back_is_counted_by_service_and_by_person() {
         )
         .await;
         expected.sort();
-        let mut shown: Vec<(String, String)> = rows(&page, table).into_iter().map(|row| (row[0].clone(), row[1].clone())).collect();
+        let mut shown: Vec<(String, String)> =
+            rows(&page, table).into_iter().map(|row| (row[0].clone(), row[1].clone())).collect();
         shown.sort();
         assert!(expected.iter().any(|(_, _, back)| *back > 0));
         let expected: Vec<(String, String)> =
@@ -153,7 +167,11 @@ async fn estimates_stand_against_the_clock() {
         let near = logs.iter().filter(|log| log.abs() <= 1.2_f64.ln()).count();
         assert_eq!(
             [&row[1], &row[2], &row[4]],
-            [&logs.len().to_string(), &format!("{factor:.2}"), &format!("{:.0} %", near as f64 / logs.len() as f64 * 100.0)],
+            [
+                &logs.len().to_string(),
+                &format!("{factor:.2}"),
+                &format!("{:.0} %", near as f64 / logs.len() as f64 * 100.0)
+            ],
             "{row:?}"
         );
     }
@@ -165,7 +183,9 @@ async fn a_shop_that_promised_nothing_yet_is_told_so() {
     let owner = shop.owner().await;
     let (page, asked) = statements(owner.opens("/office/promises")).await;
     let text = page.visible_text();
-    for words in ["No forecast made at a check-in", "Too few jobs are done", "Nothing was collected", "No line was clocked yet"] {
+    for words in
+        ["No forecast made at a check-in", "Too few jobs are done", "Nothing was collected", "No line was clocked yet"]
+    {
         assert!(text.contains(words), "{words}: {text}");
     }
     assert!(asked.len() <= 9, "{asked:#?}");

@@ -148,7 +148,8 @@ async fn every_figure_of_turnaround_is_that_of_plain_sql() {
         )
         .await;
         if months == 24 {
-            let mut shown: Vec<Vec<String>> = rows(&page, "#stages table:first-child").into_iter().map(|row| row[..3].to_vec()).collect();
+            let mut shown: Vec<Vec<String>> =
+                rows(&page, "#stages table:first-child").into_iter().map(|row| row[..3].to_vec()).collect();
             shown.sort();
             let expected: Vec<Vec<String>> = stages
                 .into_iter()
@@ -163,7 +164,8 @@ async fn every_figure_of_turnaround_is_that_of_plain_sql() {
                 ),
             )
             .await;
-            let mut shown: Vec<Vec<String>> = rows(&page, "#stages table:nth-child(2)").into_iter().map(|row| row[1..3].to_vec()).collect();
+            let mut shown: Vec<Vec<String>> =
+                rows(&page, "#stages table:nth-child(2)").into_iter().map(|row| row[1..3].to_vec()).collect();
             shown.sort();
             let mut expected: Vec<Vec<String>> =
                 waits.into_iter().map(|(_, times, days)| vec![times.to_string(), format!("{days:.1}")]).collect();

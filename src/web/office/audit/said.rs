@@ -34,7 +34,8 @@ const PLACES: [(&str, &[&str]); 15] = [
 
 /// What changed, one line each.
 pub(super) fn said(deed: &str, before: Option<&str>, after: Option<&str>, context: &RequestContext) -> Vec<String> {
-    let read = |text: Option<&str>| text.and_then(|text| serde_json::from_str::<Value>(text).ok()).unwrap_or(Value::Null);
+    let read =
+        |text: Option<&str>| text.and_then(|text| serde_json::from_str::<Value>(text).ok()).unwrap_or(Value::Null);
     let (before, after) = (read(before), read(after));
     let anonymised = Value::from("anonymised");
     if before == anonymised || after == anonymised {
@@ -102,7 +103,9 @@ fn value_words(key: &str, value: &Value, context: &RequestContext) -> String {
         Value::Null => "nothing".to_owned(),
         Value::Bool(true) => "yes".to_owned(),
         Value::Bool(false) => "no".to_owned(),
-        Value::Number(number) => number.as_i64().map_or_else(|| number.to_string(), |whole| whole_words(key, whole, context)),
+        Value::Number(number) => {
+            number.as_i64().map_or_else(|| number.to_string(), |whole| whole_words(key, whole, context))
+        }
         Value::String(text) if text.is_empty() => "nothing".to_owned(),
         Value::String(text) if key == "stage" => {
             text.parse::<Stage>().map_or_else(|()| text.clone(), |stage| stage.spoken().to_owned())
@@ -116,7 +119,8 @@ fn value_words(key: &str, value: &Value, context: &RequestContext) -> String {
             let said = fields.iter().filter(|(key, value)| {
                 !PASSED_OVER.contains(&key.as_str()) && !key.ends_with("_id") && !is_nothing(value)
             });
-            let said = said.map(|(key, value)| format!("{} {}", key.replace('_', " "), value_words(key, value, context)));
+            let said =
+                said.map(|(key, value)| format!("{} {}", key.replace('_', " "), value_words(key, value, context)));
             cut(&said.collect::<Vec<_>>().join(", "))
         }
     }
@@ -133,7 +137,9 @@ fn whole_words(key: &str, whole: i64, context: &RequestContext) -> String {
         "on_hand" | "reorder_at" | "quantity" | "on_hand_after" | "result_number" => Thousandths(whole).to_string(),
         key if key.starts_with('£') => context.money(Money(whole)),
         key if key.starts_with('‰') => Thousandths(whole).to_string(),
-        "scale" | "scale_bass" | "radius_nut" | "radius_end" | "top_width" | "screw_pitch" => Micrometres(whole).in_mm(),
+        "scale" | "scale_bass" | "radius_nut" | "radius_end" | "top_width" | "screw_pitch" => {
+            Micrometres(whole).in_mm()
+        }
         key if key.ends_with("_at") => context.moment(Instant(whole)),
         _ => whole.to_string(),
     }

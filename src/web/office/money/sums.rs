@@ -121,6 +121,9 @@ mod tests {
 
     #[test]
     fn hours_have_two_digits_of_minutes() {
-        assert_eq!((hours_words(65), hours_words(0), hours_words(6000)), ("1:05".into(), "0:00".into(), "100:00".into()));
+        assert_eq!(
+            (hours_words(65), hours_words(0), hours_words(6000)),
+            ("1:05".into(), "0:00".into(), "100:00".into())
+        );
     }
 }

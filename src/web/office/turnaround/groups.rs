@@ -139,17 +139,19 @@ impl Groups {
         let x = Axis::rising("days from check-in", reached.unwrap_or_else(|| all.longest()), |days| days.to_string());
         let drawn: Vec<Curve> = if self.groups.len() > 1 {
             let worked = self.groups.iter().take(MOST).map(|(name, sample)| (name, sample, sample.worked_out()));
-            worked
-                .map(|(name, sample, worked)| curve(name, sample, worked.as_ref(), x.most, false))
-                .collect()
+            worked.map(|(name, sample, worked)| curve(name, sample, worked.as_ref(), x.most, false)).collect()
         } else {
             vec![curve("all jobs", all, Some(worked), x.most, true)]
         };
-        let said = drawn.iter().zip(self.groups.iter().map(|(_, sample)| sample).chain([all])).map(|(curve, sample)| {
-            let median = sample.worked_out().and_then(|worked| worked.median_days);
-            let median = median.map_or_else(|| "not half of them yet".to_owned(), |days| format!("half within {}", days_words(days)));
-            format!("{}: {median}", curve.name)
-        });
+        let said =
+            drawn.iter().zip(self.groups.iter().map(|(_, sample)| sample).chain([all])).map(|(curve, sample)| {
+                let median = sample.worked_out().and_then(|worked| worked.median_days);
+                let median = median.map_or_else(
+                    || "not half of them yet".to_owned(),
+                    |days| format!("half within {}", days_words(days)),
+                );
+                format!("{}: {median}", curve.name)
+            });
         let alternative = format!(
             "Share of jobs {} by days from check-in, with what is still open counted as still open. {}.",
             until.word(),

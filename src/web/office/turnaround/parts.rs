@@ -86,9 +86,7 @@ pub(super) fn months(stays: &[Stay], period: Period, until: Until, context: &Req
             jobs: sample.jobs(),
             finished: sample.finished(),
             median: said(median_days),
-            limits: worked
-                .map(|worked| between(worked.median_least_days, worked.median_most_days))
-                .unwrap_or_default(),
+            limits: worked.map(|worked| between(worked.median_least_days, worked.median_most_days)).unwrap_or_default(),
             p90: said(p90_days),
             median_days,
             p90_days,
