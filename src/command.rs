@@ -1,12 +1,15 @@
-//! The command line: `serve`, `demo`, `calc`, `staff add`, `check`.
+//! The command line: `serve`, `demo`, `calc`, `staff add`, `backup`, `restore`, `check`.
 //!
 //! Wrong use is answered with one line that says what to do.
 
+mod backup;
 mod calc;
 mod check;
 mod console;
 mod demo;
 mod furnish;
+mod nightly;
+mod restore;
 mod serve;
 mod staff;
 
@@ -37,6 +40,10 @@ enum Command {
     Calc(calc::Options),
     /// The people who may sign in
     Staff(staff::Options),
+    /// Copy the shop to another folder, while it is open, and read the copy back
+    Backup(backup::Options),
+    /// Bring a backup back into a new folder
+    Restore(restore::Options),
     /// Check the shop's file: nothing missing, nothing dangling
     Check(check::Options),
 }
@@ -52,6 +59,8 @@ pub fn run() -> ExitCode {
         Command::Demo(options) => demo::run(&options),
         Command::Calc(options) => return calc::run(&options),
         Command::Staff(options) => staff::run(options),
+        Command::Backup(options) => backup::run(&options),
+        Command::Restore(options) => restore::run(&options),
         Command::Check(options) => check::run(&options),
     };
     match done {

@@ -11,12 +11,14 @@ mod error;
 mod link;
 mod person;
 mod seed_data;
+mod whole_file;
 mod write_watch;
 
 pub mod account;
 pub mod anonymise;
 pub mod api_token;
 pub mod audit;
+pub mod backup;
 pub mod balance;
 pub mod bench;
 pub mod bench_calendar;
@@ -72,7 +74,7 @@ pub mod tool;
 pub mod uncollected;
 pub mod work;
 
-pub use check::{CheckReport, check_seed_data};
+pub use check::{CheckReport, check_beside, check_seed_data};
 pub use column::{
     AbsenceId, ApiTokenId, CareId, ChangeOfHandsId, CheckItemId, ClosedDaysId, ConditionId, CustomerId, DraftId,
     ImportId, InstrumentId, JobId, LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId,

@@ -28,3 +28,8 @@ pub(super) fn say_error(words: &str) {
 pub(super) fn on_runtime<T>(work: impl Future<Output = Result<T, Said>>) -> Result<T, Said> {
     tokio::runtime::Builder::new_multi_thread().enable_all().build()?.block_on(work)
 }
+
+/// A number with its word: "1 job", "12 jobs".
+pub(super) fn counted(number: usize, one: &str, many: &str) -> String {
+    format!("{number} {}", if number == 1 { one } else { many })
+}

@@ -1,6 +1,7 @@
 //! `thumbplane serve`: the shop, open.
 
 use std::net::{IpAddr, SocketAddr};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
@@ -8,8 +9,10 @@ use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 use tracing_subscriber::EnvFilter;
 
+use super::backup::Kept;
 use super::console::{DataFolder, Said, on_runtime, say};
 use super::furnish::furnish;
+use super::nightly;
 use crate::clock::Clock;
 use crate::records::{AuditContext, Db, Door, check_seed_data, import, photo, settings, staff};
 use crate::web::serve::serve;
@@ -32,6 +35,11 @@ pub(super) struct Options {
     /// X-Forwarded-For, not all together by the proxy's own. Once for each proxy
     #[arg(long, value_name = "IP", env = "THUMBPLANE_TRUSTED_PROXY", value_delimiter = ',')]
     trusted_proxy: Vec<IpAddr>,
+    /// Each night, copy the shop to this folder, best on another disk; once for each
+    #[arg(long, value_name = "DIR", env = "THUMBPLANE_BACKUP_TO", value_delimiter = ',')]
+    backup_to: Vec<PathBuf>,
+    #[command(flatten)]
+    keep: Kept,
 }
 
 pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
@@ -72,7 +80,11 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
             public_origin: options.public_origin.as_deref().map(|origin| origin.trim_end_matches('/').to_owned()),
             demo: false,
             trusted_proxies: options.trusted_proxy.iter().map(IpAddr::to_canonical).collect(),
+            backup_to: options.backup_to.clone(),
         };
+        let nightly =
+            nightly::backups(options.data.data.clone(), options.backup_to.clone(), options.keep, clock.clone());
+        tokio::spawn(nightly);
         let app = App::new(db, clock, serving);
         go_on_with_imports(&app).await.map_err(|_| "files that were being brought in could not be gone on with")?;
         serve(listener, app, told_to_stop()).await?;

@@ -1,6 +1,12 @@
 //! Whether everything is there before and while the shop works: the data of the trade that guards people and
 //! instruments, and the shop's file, with nothing missing, nothing dangling, and every photograph what it was.
 
+use std::path::Path;
+
+use sqlx::SqlitePool;
+
+use super::database::{BOOKS, open_to_read};
+use super::photo_folder::PhotoFolder;
 use super::seed_data::UnusableSeedData;
 use super::{Db, Result, caution, family, photo, string_set, tool};
 
@@ -34,18 +40,33 @@ impl Db {
     /// # Errors
     /// When the file cannot be read at all.
     pub async fn check(&self) -> Result<CheckReport> {
-        let integrity: Vec<String> = sqlx::query_scalar("PRAGMA integrity_check").fetch_all(self.read()).await?;
-        let dangling: Vec<(String, Option<i64>, String, i64)> =
-            sqlx::query_as("PRAGMA foreign_key_check").fetch_all(self.read()).await?;
-        let mut faults: Vec<String> = integrity.into_iter().filter(|line| line != "ok").collect();
-        faults.extend(dangling.into_iter().map(|(table, row, parent, _)| {
-            let row = row.map_or_else(String::new, |row| format!(" (row {row})"));
-            format!("a row of {table}{row} names a missing row of {parent}")
-        }));
-        faults.extend(photo::check(self.read(), self.photos()).await?);
-        let jobs = sqlx::query_scalar!("SELECT count(*) FROM job").fetch_one(self.read()).await?;
-        let instruments = sqlx::query_scalar!("SELECT count(*) FROM instrument").fetch_one(self.read()).await?;
-        let customers = sqlx::query_scalar!("SELECT count(*) FROM customer").fetch_one(self.read()).await?;
-        Ok(CheckReport { faults, customers, instruments, jobs })
+        check(self.read(), self.photos()).await
     }
+}
+
+/// The same on a data folder that may be open in a server beside: nothing is written, nothing is brought up to date.
+///
+/// # Errors
+/// When the file cannot be read at all, or is of an older program.
+pub async fn check_beside(folder: &Path) -> Result<CheckReport> {
+    let pool = open_to_read(&folder.join(BOOKS), false).await?;
+    let report = check(&pool, &PhotoFolder::in_folder(folder)).await;
+    pool.close().await;
+    report
+}
+
+async fn check(pool: &SqlitePool, photos: &PhotoFolder) -> Result<CheckReport> {
+    let integrity: Vec<String> = sqlx::query_scalar("PRAGMA integrity_check").fetch_all(pool).await?;
+    let dangling: Vec<(String, Option<i64>, String, i64)> =
+        sqlx::query_as("PRAGMA foreign_key_check").fetch_all(pool).await?;
+    let mut faults: Vec<String> = integrity.into_iter().filter(|line| line != "ok").collect();
+    faults.extend(dangling.into_iter().map(|(table, row, parent, _)| {
+        let row = row.map_or_else(String::new, |row| format!(" (row {row})"));
+        format!("a row of {table}{row} names a missing row of {parent}")
+    }));
+    faults.extend(photo::check(pool, photos).await?);
+    let jobs = sqlx::query_scalar!("SELECT count(*) FROM job").fetch_one(pool).await?;
+    let instruments = sqlx::query_scalar!("SELECT count(*) FROM instrument").fetch_one(pool).await?;
+    let customers = sqlx::query_scalar!("SELECT count(*) FROM customer").fetch_one(pool).await?;
+    Ok(CheckReport { faults, customers, instruments, jobs })
 }

@@ -1,6 +1,7 @@
 //! The data folder: one SQLite file, one writer, a pool of readers, a lock against a second server.
 
 use std::fs::{File, OpenOptions, TryLockError};
+use std::io::Read;
 use std::ops::{Deref, DerefMut};
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
@@ -13,10 +14,13 @@ use sqlx::{Sqlite, SqliteConnection, SqlitePool, Transaction};
 
 use super::link::LinkSecret;
 use super::photo_folder::PhotoFolder;
+use super::whole_file::create_private;
 use super::write_watch::{WriteNews, WriteWatch, Written};
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
+/// The file of the books in a data folder and in a backup.
+pub(super) const BOOKS: &str = "thumbplane.db";
 /// Marks the file as ours ("Thmb"), so that a wrong file is refused by name.
 const APPLICATION_ID: i64 = 0x5468_6d62;
 /// Older SQLite can lose committed rows when a checkpoint and a commit overlap (fixed in 3.51.3).
@@ -70,7 +74,7 @@ impl Db {
     /// In words for the console; the file is left as it was.
     pub async fn open(folder: &Path) -> Result<Self, OpenError> {
         let in_folder = |cause| OpenError::Folder(folder.to_owned(), cause);
-        std::fs::create_dir_all(folder).map_err(in_folder)?;
+        make_private(folder).map_err(in_folder)?;
         let lock =
             OpenOptions::new().create(true).truncate(false).write(true).open(folder.join("lock")).map_err(in_folder)?;
         match lock.try_lock() {
@@ -81,10 +85,17 @@ impl Db {
         let link_secret = LinkSecret::in_folder(folder).map_err(in_folder)?;
         remove_copies(folder).map_err(in_folder)?;
 
-        let file = folder.join("thumbplane.db");
+        let file = folder.join(BOOKS);
+        // nothing of another program's file is changed, not even how it keeps its log
+        if !is_ours_or_empty(&file).await? {
+            return Err(OpenError::NotOurs(file));
+        }
+        if !file.exists() {
+            // the log beside it takes after it: nobody else of the machine may read either
+            create_private(&file).map_err(in_folder)?;
+        }
         let options = SqliteConnectOptions::new()
             .filename(&file)
-            .create_if_missing(true)
             .foreign_keys(true)
             .journal_mode(SqliteJournalMode::Wal)
             .synchronous(SqliteSynchronous::Full)
@@ -93,7 +104,7 @@ impl Db {
         let news = Arc::<WriteNews>::default();
         let writer = writer_pool(&settings_written, &news).connect_with(options.clone()).await?;
         refuse_unsafe_sqlite(&writer).await?;
-        claim(&writer, &file).await?;
+        claim(&writer).await?;
         MIGRATIONS.run(&writer).await?;
         forget_statistics(&writer).await?;
         let readers = SqlitePoolOptions::new()
@@ -232,6 +243,12 @@ impl Drop for CopyFile {
     }
 }
 
+/// Opens books to read them only. A file that nobody writes is opened without a log beside it.
+pub(super) async fn open_to_read(file: &Path, nobody_writes: bool) -> Result<SqlitePool, sqlx::Error> {
+    let options = SqliteConnectOptions::new().filename(file).read_only(true).immutable(nobody_writes);
+    SqlitePoolOptions::new().max_connections(1).connect_with(options).await
+}
+
 /// Deletes copies that a program left behind which ended in between.
 fn remove_copies(folder: &Path) -> std::io::Result<()> {
     for file in std::fs::read_dir(folder)? {
@@ -321,18 +338,50 @@ async fn refuse_unsafe_sqlite(pool: &SqlitePool) -> Result<(), OpenError> {
     Ok(())
 }
 
-/// Marks an empty file as ours, and refuses one that is somebody else's. A file that was made and not yet
-/// marked when the power went is still empty.
-async fn claim(pool: &SqlitePool, file: &Path) -> Result<(), OpenError> {
-    let found: i64 = sqlx::query_scalar("PRAGMA application_id").fetch_one(pool).await?;
-    if found == APPLICATION_ID {
-        return Ok(());
+/// A new folder that only its owner may look into; one that is there stays as it is.
+fn make_private(folder: &Path) -> std::io::Result<()> {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(folder)
+}
+
+/// Whether a file is not there, empty, or ours. How it begins is read before SQLite may touch it (sqlite.org, fileformat2,
+/// 1.3).
+async fn is_ours_or_empty(file: &Path) -> Result<bool, OpenError> {
+    let mut head = Vec::new();
+    match File::open(file) {
+        Ok(opened) => {
+            opened.take(16).read_to_end(&mut head).map_err(|cause| OpenError::Folder(file.to_owned(), cause))?
+        }
+        Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => return Ok(true),
+        Err(cause) => return Err(OpenError::Folder(file.to_owned(), cause)),
+    };
+    if head.is_empty() {
+        return Ok(true);
     }
+    if head != b"SQLite format 3\0" {
+        return Ok(false);
+    }
+    let pool = open_to_read(file, false).await?;
+    let is_ours = is_marked(&pool).await;
+    pool.close().await;
+    Ok(is_ours?.unwrap_or(true))
+}
+
+/// Whether a file bears our mark; `None` where it holds nothing yet.
+async fn is_marked(pool: &SqlitePool) -> Result<Option<bool>, sqlx::Error> {
+    let mark: i64 = sqlx::query_scalar("PRAGMA application_id").fetch_one(pool).await?;
     let tables: i64 = sqlx::query_scalar("SELECT count(*) FROM sqlite_schema").fetch_one(pool).await?;
-    if found != 0 || tables > 0 {
-        return Err(OpenError::NotOurs(file.to_owned()));
+    Ok(if mark == 0 && tables == 0 { None } else { Some(mark == APPLICATION_ID) })
+}
+
+/// Marks an empty file as ours. One that was made and not yet marked when the power went is still empty.
+async fn claim(pool: &SqlitePool) -> Result<(), sqlx::Error> {
+    if is_marked(pool).await?.is_none() {
+        sqlx::query("PRAGMA application_id = 1416129890").execute(pool).await?;
     }
-    sqlx::query("PRAGMA application_id = 1416129890").execute(pool).await?;
     Ok(())
 }
 

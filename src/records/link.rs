@@ -1,8 +1,7 @@
 //! The customer's private link: a token nobody can guess, derived from a secret in the data folder
 //! so that a ticket can be printed again, and kept in the books only as a hash.
 
-use std::fs::OpenOptions;
-use std::io::{Read, Write};
+use std::io::Read;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -11,7 +10,10 @@ use hmac::{Hmac, KeyInit, Mac};
 use sha2::{Digest, Sha256};
 
 use super::JobId;
+use super::whole_file::write_whole;
 
+/// The file of the secret in a data folder.
+pub(super) const SECRET_FILE: &str = "link-secret";
 const SECRET_BYTES: usize = 32;
 const TOKEN_BYTES: usize = 16;
 
@@ -28,19 +30,13 @@ impl std::fmt::Debug for LinkSecret {
 impl LinkSecret {
     /// Reads the folder's secret, or makes one from the system's generator.
     pub(super) fn in_folder(folder: &Path) -> std::io::Result<Self> {
-        let path = folder.join("link-secret");
+        let path = folder.join(SECRET_FILE);
         let mut secret = [0; SECRET_BYTES];
         match std::fs::File::open(&path) {
             Ok(mut file) => file.read_exact(&mut secret)?,
             Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => {
                 getrandom::fill(&mut secret).map_err(std::io::Error::other)?;
-                let mut options = OpenOptions::new();
-                options.write(true).create_new(true);
-                #[cfg(unix)]
-                std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-                let mut file = options.open(&path)?;
-                file.write_all(&secret)?;
-                file.sync_all()?;
+                write_whole(&path, &secret)?;
             }
             Err(cause) => return Err(cause),
         }

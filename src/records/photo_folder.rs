@@ -1,12 +1,13 @@
 //! The folder of the pictures: files beside the books, named by the hash of what they hold.
 
-use std::io::Write;
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 use data_encoding::HEXLOWER;
 use sha2::{Digest, Sha256};
 
 use super::picture::Picture;
+use super::whole_file::write_whole;
 
 /// Where the pictures lie.
 #[derive(Debug, Clone)]
@@ -58,14 +59,8 @@ impl PhotoFolder {
         if path.exists() {
             return Ok(sha256);
         }
-        let folder = path.parent().unwrap_or(&self.0);
-        std::fs::create_dir_all(folder)?;
-        let unfinished = folder.join(format!("{}.unfinished", uuid::Uuid::new_v4().simple()));
-        let mut file = std::fs::File::create_new(&unfinished)?;
-        file.write_all(bytes)?;
-        file.sync_all()?;
-        std::fs::rename(&unfinished, &path)?;
-        std::fs::File::open(folder)?.sync_all()?;
+        std::fs::create_dir_all(path.parent().unwrap_or(&self.0))?;
+        write_whole(&path, bytes)?;
         Ok(sha256)
     }
 
@@ -93,5 +88,44 @@ impl PhotoFolder {
             Ok(_) => return None,
         };
         Some(format!("{fault}: {}", path.display()))
+    }
+
+    /// Copies the picture of a hash into another folder, unless it lies there. Says what is wrong with it, if anything
+    /// is: "is missing: …", "was altered: …", "could not be copied: …".
+    pub(super) fn copy_into(&self, other: &Self, sha256: &[u8]) -> Option<String> {
+        let there = other.path(sha256);
+        if there.exists() {
+            return None;
+        }
+        let Ok(bytes) = self.read(sha256) else {
+            return self.fault(sha256);
+        };
+        if Sha256::digest(&bytes).as_slice() != sha256 {
+            return self.fault(sha256);
+        }
+        let cause = other.write(&bytes).err()?;
+        Some(format!("could not be copied: {}: {cause}", there.display()))
+    }
+
+    /// Deletes every picture whose hash is not among these.
+    pub(super) fn keep_only(&self, named: &HashSet<Vec<u8>>) -> std::io::Result<()> {
+        if !self.0.exists() {
+            return Ok(());
+        }
+        for folder in std::fs::read_dir(&self.0)? {
+            let folder = folder?;
+            if !folder.file_type()?.is_dir() {
+                continue;
+            }
+            for file in std::fs::read_dir(folder.path())? {
+                let path = file?.path();
+                let name = path.file_stem().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+                let sha256 = HEXLOWER.decode(name.as_bytes()).ok();
+                if sha256.is_some_and(|sha256| sha256.len() == 32 && !named.contains(&sha256)) {
+                    std::fs::remove_file(path)?;
+                }
+            }
+        }
+        Ok(())
     }
 }

@@ -1,6 +1,7 @@
 //! What every request can reach: the books, the clock, and how the program is served.
 
 use std::net::IpAddr;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -61,6 +62,8 @@ pub struct Serving {
     pub demo: bool,
     /// Proxies in front, whose word on where a request came from is taken.
     pub trusted_proxies: Vec<IpAddr>,
+    /// Folders that the shop is copied to each night.
+    pub backup_to: Vec<PathBuf>,
 }
 
 impl Serving {

@@ -164,6 +164,51 @@ fn staff_are_added_from_the_console_and_the_file_is_checked() {
 }
 
 #[test]
+fn a_running_shop_is_backed_up_by_night_and_by_hand_checked_and_brought_back() {
+    let folder = TempDir::new().unwrap();
+    let (data, to) = (folder.path().join("shop"), folder.path().join("backups"));
+    let (data, to) = (data.to_str().unwrap(), to.to_str().unwrap());
+    let mut add = thumbplane();
+    add.args(["staff", "add", "--data", data, "--name", "Mirel", "--role", "desk"]);
+    assert!(with_input(&mut add, "desk by the weir\n").status.success());
+    let night = folder.path().join("night");
+    let mut running = Running::start(
+        thumbplane().args(["serve", "--listen", "127.0.0.1:0", "--data", data, "--backup-to"]).arg(&night),
+    );
+    let cookie = signs_in(&running.address);
+    let (status, _) = posts(&running.address, "/desk/check-in", &cookie, &check_in_body("k")).unwrap();
+    assert_eq!(status, 303);
+    let made = thumbplane().args(["backup", "--data", data, "--to", to]).output().unwrap();
+    assert!(made.status.success() && text(&made.stdout).contains("1 job, the last job"), "{}", text(&made.stderr));
+    // beside the running server
+    let check = thumbplane().args(["check", "--data", data]).output().unwrap();
+    assert!(check.status.success() && text(&check.stdout).contains("1 jobs"), "{}", text(&check.stderr));
+    let check = thumbplane().args(["check", "--backup", to]).output().unwrap();
+    assert!(check.status.success() && text(&check.stdout).contains("is whole"), "{}", text(&check.stderr));
+    // there was none in that folder, so that the first was made at the start
+    assert!(running.stop());
+    let check = thumbplane().args(["check", "--backup"]).arg(&night).output().unwrap();
+    assert!(check.status.success(), "{}", text(&check.stderr));
+
+    let refused = thumbplane().args(["restore", "--from", to, "--data", data]).output().unwrap();
+    assert!(!refused.status.success() && text(&refused.stderr).contains("is not empty"), "{}", text(&refused.stderr));
+    let new = folder.path().join("new");
+    let restored = thumbplane().args(["restore", "--from", to, "--data"]).arg(&new).output().unwrap();
+    assert!(restored.status.success(), "{}", text(&restored.stderr));
+    assert!(text(&restored.stdout).contains("1 customer, 1 instrument, 1 job"), "{}", text(&restored.stdout));
+    let mut again = Running::shop(&new, "127.0.0.1:0");
+    let cookie = signs_in(&again.address);
+    let (_, same) = posts(&again.address, "/desk/check-in", &cookie, &check_in_body("k")).unwrap();
+    let job: String = header_of(&same, "location:").to_owned();
+    assert!(job.starts_with("/desk/jobs/"), "{same}");
+    assert!(again.stop());
+    let check = thumbplane().args(["check", "--data"]).arg(&new).output().unwrap();
+    assert!(text(&check.stdout).contains("1 jobs"), "the same check-in is the same job: {}", text(&check.stdout));
+    let nothing = thumbplane().args(["restore", "--from", "/nonexistent", "--data"]).arg(&new).output().unwrap();
+    assert!(!nothing.status.success() && text(&nothing.stderr).lines().count() == 1, "{}", text(&nothing.stderr));
+}
+
+#[test]
 fn serve_prints_a_first_start_code_answers_and_stops_politely() {
     let folder = TempDir::new().unwrap();
     let data = folder.path().to_str().unwrap();

@@ -1,6 +1,7 @@
 //! The house itself: who may go where, which way modules look, what every answer carries.
 
 mod arrows;
+mod backup;
 mod file;
 mod forward;
 mod guards;

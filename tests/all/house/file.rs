@@ -228,3 +228,41 @@ async fn a_clock_that_goes_back_brings_no_session_back_and_breaks_no_page() {
     assert!(desk_again.opens(&job).await.visible_text().contains("measured"));
     drop(desk);
 }
+
+#[cfg(unix)]
+#[tokio::test]
+async fn nobody_else_of_the_machine_reads_the_books() {
+    use std::os::unix::fs::PermissionsExt;
+    let within = tempfile::TempDir::new().unwrap();
+    let folder = within.path().join("shop");
+    let db = Db::open(&folder).await.unwrap();
+    let tx = db.write().await.unwrap();
+    tx.commit().await.unwrap();
+    for (name, mode) in [("", 0o700), ("thumbplane.db", 0o600), ("thumbplane.db-wal", 0o600), ("link-secret", 0o600)] {
+        let found = std::fs::metadata(folder.join(name)).unwrap().permissions().mode() & 0o777;
+        assert_eq!(found, mode, "{name}: {found:o}");
+    }
+    db.close().await;
+}
+
+// sqlite.org, fileformat2, 1.3.5: opening a file for a write-ahead log changes its bytes 18 and 19
+#[tokio::test]
+async fn another_programs_file_is_refused_and_not_one_byte_of_it_is_changed() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let file = folder.path().join("thumbplane.db");
+    for made in ["PRAGMA application_id = 77; CREATE TABLE plant (name TEXT)", "CREATE TABLE recipe (name TEXT)"] {
+        let options = SqliteConnectOptions::new().filename(&file).create_if_missing(true);
+        let other = SqlitePoolOptions::new().connect_with(options).await.unwrap();
+        sqlx::raw_sql(made).execute(&other).await.unwrap();
+        other.close().await;
+        let before = std::fs::read(&file).unwrap();
+        let refused = Db::open(folder.path()).await.unwrap_err().to_string();
+        assert!(refused.contains("is not a Thumbplane file"), "{refused}");
+        assert!(std::fs::read(&file).unwrap() == before, "{made}");
+        std::fs::remove_file(&file).unwrap();
+    }
+    std::fs::write(&file, "Dear diary").unwrap();
+    let refused = Db::open(folder.path()).await.unwrap_err().to_string();
+    assert!(refused.contains("is not a Thumbplane file"), "{refused}");
+    assert_eq!(std::fs::read(&file).unwrap(), b"Dear diary");
+}
