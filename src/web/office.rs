@@ -2,6 +2,7 @@
 
 pub(super) mod audit;
 pub(super) mod calendar;
+mod charts;
 pub(super) mod export;
 pub(super) mod final_check;
 pub(super) mod home;

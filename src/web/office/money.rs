@@ -12,9 +12,8 @@ use crate::web::page::{Layout, RequestContext, page};
 use crate::web::words::currency;
 use crate::web::{Error, Result};
 
+use super::charts::{ChartView, month_axis, places};
 use super::period::Period;
-use super::turnaround::ChartView;
-use super::turnaround::month_axis;
 use sums::{EarnedRow, hours_words};
 
 /// Debts on the page; the others are counted below.
@@ -144,7 +143,6 @@ fn chart(names: &[String], totals: &[sums::Month], context: &RequestContext) -> 
     // whole units of the currency are read along the side
     let unit = 10_i64.pow(currency(&context.settings).decimals);
     let units = |amount: Money| f64::from(i32::try_from(amount.0 / unit).unwrap_or(i32::MAX));
-    let places = || (0_u32..).map(f64::from);
     let curve = |(name, sum): &(&str, fn(&sums::Month) -> Money)| Curve {
         name: (*name).to_owned(),
         points: places().zip(totals).map(|(place, month)| (place, Some(units(sum(month))))).collect(),

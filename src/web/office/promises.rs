@@ -16,9 +16,9 @@ use crate::web::form::{Choice, FormData, Query};
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::{Error, Result};
 
+use super::charts::ChartView;
 use super::minutes::minutes_as_number;
 use super::period::Period;
-use super::turnaround::ChartView;
 
 #[derive(Template)]
 #[template(path = "office/promises.html")]

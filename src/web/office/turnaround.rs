@@ -3,23 +3,23 @@
 
 mod groups;
 mod parts;
+mod sample;
 
 use askama::Template;
 
-use crate::forecast::turnaround::{TurnaroundInput, TurnaroundOutput, turnaround};
+use crate::forecast::turnaround::TurnaroundOutput;
 use crate::quantity::with_weekday;
-use crate::records::stays::{self, Stay, StaysBy};
+use crate::records::stays::{self, StaysBy};
 use crate::web::form::{Choice, FormData, Query};
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::{Error, Result};
 
+use super::charts::ChartView;
 use super::period::Period;
 use groups::{GroupRow, Groups};
 use parts::{LawView, MonthRow, PartRow};
+use sample::{Sample, Until, between};
 
-pub(super) use parts::month_axis;
-
-const MICROSECONDS_PER_DAY: f64 = 86_400_000_000.0;
 /// Days over which both sides of Little's law are counted.
 const LAW_DAYS: i64 = 91;
 
@@ -48,11 +48,6 @@ struct TurnaroundPage {
     law: Option<LawView>,
 }
 
-/// A drawing with its words.
-pub(super) struct ChartView {
-    pub(super) map: String,
-}
-
 /// Jobs by what became of them.
 #[derive(Default)]
 struct Counted {
@@ -67,93 +62,6 @@ struct Headline {
     figure: String,
     words: &'static str,
     limits: String,
-}
-
-/// What a stay is followed to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Until {
-    Ready,
-    Collected,
-}
-
-impl Until {
-    fn of(query: &FormData) -> Self {
-        if query.is("until", "collected") { Self::Collected } else { Self::Ready }
-    }
-
-    fn word(self) -> &'static str {
-        match self {
-            Self::Ready => "ready",
-            Self::Collected => "collected",
-        }
-    }
-
-    /// Days from check-in by the shop's calendar, and whether it came to that: what is still open is followed to
-    /// today, what went home as it came to that day.
-    fn followed(self, stay: &Stay, context: &RequestContext) -> (f64, bool) {
-        let end = match self {
-            Self::Ready => stay.ready_at,
-            Self::Collected => stay.left_at.filter(|_| !stay.is_unrepaired()),
-        };
-        let day = |at| context.app.clock.local_date(at);
-        let last = end.or(stay.left_at).map_or_else(|| context.today(), day);
-        let days = (last - day(stay.checked_in_at)).whole_days().max(0);
-        (days_as_number(days), end.is_some())
-    }
-}
-
-fn days_as_number(days: i64) -> f64 {
-    f64::from(i32::try_from(days).unwrap_or(i32::MAX))
-}
-
-/// Followed stays of one kind.
-#[derive(Debug, Clone, Default)]
-struct Sample {
-    input: TurnaroundInput,
-}
-
-impl Sample {
-    fn push(&mut self, (days, is_finished): (f64, bool)) {
-        self.input.durations_days.push(days);
-        self.input.finished.push(is_finished);
-    }
-
-    fn jobs(&self) -> usize {
-        self.input.finished.len()
-    }
-
-    fn finished(&self) -> usize {
-        self.input.finished.iter().filter(|finished| **finished).count()
-    }
-
-    fn longest(&self) -> f64 {
-        self.input.durations_days.iter().copied().fold(0.0, f64::max)
-    }
-
-    /// `None` of nothing, and of more than is reckoned at once.
-    fn worked_out(&self) -> Option<TurnaroundOutput> {
-        turnaround(&self.input).ok()
-    }
-
-    /// "9 days", or that so many are open still.
-    fn days_words(&self, days: Option<f64>, still_open: &str) -> String {
-        days.map_or_else(|| format!("more than {still_open} still open after {} days", self.longest()), days_words)
-    }
-}
-
-/// "1 day", "9 days".
-fn days_words(days: f64) -> String {
-    if days == 1.0 { "1 day".to_owned() } else { format!("{days} days") }
-}
-
-/// "8–10", "8 or more"; empty where nothing is known.
-fn between(least: Option<f64>, most: Option<f64>) -> String {
-    match (least, most) {
-        (Some(least), Some(most)) if least == most => least.to_string(),
-        (Some(least), Some(most)) => format!("{least}–{most}"),
-        (Some(least), None) => format!("{least} or more"),
-        (None, _) => String::new(),
-    }
 }
 
 /// `GET /office/turnaround`

@@ -10,7 +10,8 @@ use crate::records::stays::{Stay, StaysBy};
 use crate::web::page::RequestContext;
 use crate::web::words::figures;
 
-use super::{ChartView, Sample, Until, between, days_words};
+use super::super::charts::ChartView;
+use super::sample::{Sample, Until, between, days_words};
 
 /// Chances are drawn alike each time the page is opened.
 const SEED: u64 = 1;

@@ -1,16 +1,18 @@
 //! Where the days go, how it was month by month, and whether the figures agree with each other.
 
+use time::Duration;
+
 use crate::drawing::curves::{Axis, Curve, CurveChart, curves};
 use crate::forecast::littles_law::LittlesLaw;
 use crate::quantity::{Instant, month_words};
 use crate::records::stays::{AtStage, InTheHouse, Stay, Waited};
-use crate::web::office::period::Period;
 use crate::web::page::RequestContext;
 
-use super::{ChartView, MICROSECONDS_PER_DAY, Sample, Until, between};
+use super::super::charts::{ChartView, month_axis, places};
+use super::super::period::Period;
+use super::sample::{Sample, Until, between};
 
-/// Months between two that are named below a chart.
-const NAMED_EVERY: [usize; 3] = [1, 2, 4];
+const SECONDS_PER_DAY: f64 = 86_400.0;
 
 /// Days at one stage, or waiting for one thing.
 pub(super) struct PartRow {
@@ -22,9 +24,9 @@ pub(super) struct PartRow {
     pub(super) share: String,
 }
 
-/// Days as a number of microseconds that fits: three hundred thousand years do.
+/// Days of 24 hours, to the second.
 fn days(microseconds: i64) -> f64 {
-    microseconds as f64 / MICROSECONDS_PER_DAY
+    Duration::microseconds(microseconds).as_seconds_f64() / SECONDS_PER_DAY
 }
 
 fn part(what: String, times: i64, microseconds: i64, of: i64) -> PartRow {
@@ -32,7 +34,7 @@ fn part(what: String, times: i64, microseconds: i64, of: i64) -> PartRow {
     PartRow {
         what,
         times,
-        days: format!("{:.1}", days(microseconds) / days(times).max(1.0 / MICROSECONDS_PER_DAY) / MICROSECONDS_PER_DAY),
+        days: format!("{:.1}", days(microseconds) / f64::from(i32::try_from(times).unwrap_or(i32::MAX))),
         share: format!("{share:.0} %"),
     }
 }
@@ -116,19 +118,6 @@ pub(super) fn trend(months: &[MonthRow], until: Until) -> Option<ChartView> {
         curves: vec![curve("half", |month| month.median_days), curve("90 %", |month| month.p90_days)],
     };
     Some(ChartView { map: curves(&chart) })
-}
-
-fn places() -> impl Iterator<Item = f64> {
-    (0_u32..).map(f64::from)
-}
-
-/// An axis of months, of which as many are named as fit.
-pub(in crate::web::office) fn month_axis<'a>(months: impl ExactSizeIterator<Item = &'a str>) -> Axis {
-    let count = months.len();
-    let every = NAMED_EVERY.into_iter().find(|every| count.div_ceil(*every) <= 8).unwrap_or(6);
-    let most = places().nth(count.saturating_sub(1)).unwrap_or(0.0).max(1.0);
-    let ticks = places().zip(months).enumerate().filter(|(place, _)| place % every == 0);
-    Axis { words: String::new(), ticks: ticks.map(|(_, (at, month))| (at, month.to_owned())).collect(), most }
 }
 
 /// Little's law as a sentence.
