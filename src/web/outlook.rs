@@ -88,11 +88,6 @@ impl Outlook {
         self.moves.iter().find(|moved| moved.job_id == job)
     }
 
-    /// The name of one of the calendar's people.
-    pub(super) fn name(&self, person: usize) -> Option<&str> {
-        self.calendar.people.get(person).map(|person| person.name.as_str())
-    }
-
     /// What was promised against what can be done, week by week.
     pub(super) fn load(&self, weeks: u32) -> Vec<WeekLoad> {
         load(&self.input, weeks)

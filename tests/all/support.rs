@@ -188,6 +188,14 @@ impl Person<'_> {
         self.shop.answer(self.request("GET", path).body(Body::empty()).unwrap()).await
     }
 
+    /// Opens what does not end by itself.
+    pub(crate) async fn streams(&self, path: &str) -> Body {
+        let request = self.request("GET", path).body(Body::empty()).unwrap();
+        let answer = self.shop.router.clone().oneshot(request).await.unwrap();
+        assert_eq!(answer.status(), StatusCode::OK);
+        answer.into_body()
+    }
+
     /// Opens a page with the cookie that an answer set.
     pub(crate) async fn opens_with_cookie(&self, path: &str, cookie: &str) -> Answer {
         let own = self.token.as_ref().map(|token| format!("thumbplane={token}; ")).unwrap_or_default();

@@ -107,7 +107,7 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
     let outlook = outlook::read(&context.app, &context.settings).await?;
     let forecasts = Forecasts(promise_forecast::newest_of_open_jobs(context.app.db.read()).await?);
     let filter = Filter::of(&query);
-    let mut shown = View::new(&context, &outlook, &forecasts);
+    let mut shown = View::new(&outlook, &forecasts);
     let picked = outlook.queue.places.iter().enumerate().filter_map(|(at, place)| {
         let entry = outlook.entry(place.job)?;
         let is_in_danger = forecasts.is_in_danger(entry, outlook.today);

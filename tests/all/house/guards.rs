@@ -305,6 +305,16 @@ fn actions(of: &Full) -> Vec<Action> {
     let item = format!("answer_{}", of.item);
     let check = [(item.as_str(), "yes")];
     row("/bench/jobs/{id}/final-check", "answer", "Ivo", format!("{bench}/final-check"), &check, "nnnnnynnn");
+    // ---- the queue: a place by hand, and the promise; what is ready has kept its promise
+    let queue = format!("/office/queue/{}", of.job);
+    let put = [("form_key", "u"), ("to", "first"), ("reason", "It travels.")];
+    row("/office/queue/{id}/move", "move", "Ottilie", format!("{queue}/move"), &put, OPEN);
+    let back = [("form_key", "v")];
+    let route = "/office/queue/{id}/take-back";
+    row(route, "take back what was not moved", "Ottilie", format!("{queue}/take-back"), &back, "sssssssnn");
+    let day = [("form_key", "d"), ("version", "{job}"), ("day", "2026-11-20")];
+    row("/office/queue/{id}/promise", "promise", "Ottilie", format!("{queue}/promise"), &day, "yyyyyynnn");
+    row("/desk/jobs/{id}/told", "told of nothing new", "Mirel", format!("{desk}/told"), &[], "sssssssss");
     // ---- what waits until the instrument has left the house
     let gone = "nnnnnnnyy";
     let archive = format!("/desk/instruments/{}/archive", of.instrument);

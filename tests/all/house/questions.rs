@@ -152,7 +152,8 @@ async fn a_customer_with_many_instruments_is_checked_in_with_as_few_questions() 
     let (page, many) = statements(desk.opens(&path)).await;
     assert_eq!(page.all("input[name=instrument]").len(), 5, "four, and another one");
     assert_eq!(few.len(), many.len(), "{few:#?} and then {many:#?}");
-    assert!(many.len() <= 7, "{many:#?}");
+    // the day that can be promised asks for the queue and what it rests on
+    assert!(many.len() <= 21, "{many:#?}");
 }
 
 #[tokio::test]
@@ -263,7 +264,8 @@ async fn the_settings_are_read_once_until_somebody_changes_them() {
 }
 
 /// Tables that hold a few rows, however long the shop has been there, and what a statement brings along itself.
-const SMALL: [&str; 20] = [
+const SMALL: [&str; 21] = [
+    "stretch",
     "service_price",
     "month",
     "tool_scatter",
@@ -288,7 +290,9 @@ const SMALL: [&str; 20] = [
 
 /// Walks that end early or go over a few rows of a large table, by what they say: the open jobs, the clocks that run,
 /// pictures still to be deleted, files not yet thrown away; and the newest of all, which is the first of its index.
-const SHORT_WALKS: [&str; 8] = [
+const SHORT_WALKS: [&str; 9] = [
+    // moves the customer was not told of yet
+    "USING COVERING INDEX promise_move_to_tell",
     "USING INDEX job_account_owed",
     "USING INDEX labour_entry_clocks",
     "SCAN job USING INDEX job_open",
@@ -373,7 +377,10 @@ async fn no_page_goes_through_all_that_the_shop_ever_did() {
     let mut asked = BTreeSet::new();
     let mut opened = 0;
     for job in &jobs {
-        for route in routes(&shop.app).into_iter().filter(|route| route.method == Method::GET) {
+        // a stream does not end by itself
+        let pages =
+            routes(&shop.app).into_iter().filter(|route| route.method == Method::GET && route.path != "/changes");
+        for route in pages {
             let id = match route.path {
                 path if path.starts_with("/desk/customers") => one("SELECT customer_id FROM job LIMIT 1").await,
                 path if path.starts_with("/desk/instruments") => one("SELECT instrument_id FROM job LIMIT 1").await,
@@ -394,6 +401,8 @@ async fn no_page_goes_through_all_that_the_shop_ever_did() {
     assert!(opened > 100, "{opened}");
     let customer = one("SELECT customer_id FROM job LIMIT 1").await;
     for path in [
+        "/office/queue?person=nobody&stage=agreed&danger=yes".to_owned(),
+        "/office/calendar?week=2026-10-26".to_owned(),
         "/office/turnaround?by=family".to_owned(),
         "/office/turnaround?by=service".to_owned(),
         "/office/turnaround?by=person".to_owned(),

@@ -44,7 +44,6 @@ struct Newest {
     /// The day, how sure, and the day of half; `None` says why there is none.
     day: Option<(String, String, String)>,
     why_not: String,
-    iso: String,
     chart: String,
     table: Vec<(String, String)>,
     rests_on: Vec<String>,
@@ -131,7 +130,6 @@ fn newest(context: &RequestContext, forecast: &Forecast) -> Newest {
         made: format!("{}, {}", context.moment(forecast.made_at), said.why),
         day: day.map(|day| (with_weekday(day.day), per_cent(day.share), with_weekday(day.median_day))),
         why_not: said.day.as_ref().err().map(|why| format!("No day can be said: {why}.")).unwrap_or_default(),
-        iso: day.map(|day| day.day.to_string()).unwrap_or_default(),
         chart,
         table,
         rests_on: rests_on(forecast),

@@ -9,7 +9,6 @@ use crate::records::promise_forecast::{Forecast, MinutesFrom};
 use crate::records::queue_move::QueuePlace;
 use crate::web::form::FormData;
 use crate::web::outlook::{Entry, Outlook, hours, reason};
-use crate::web::page::RequestContext;
 use crate::web::words::{Promise, StageView, StageViews, dial, instrument_title};
 
 /// A promise is in danger when it is kept less often than this, thousandths. Our own choice.
@@ -124,15 +123,14 @@ pub(super) struct Bench {
 
 /// Says the jobs of a queue; the strips of their stages are drawn once.
 pub(super) struct View<'a> {
-    context: &'a RequestContext,
     outlook: &'a Outlook,
     forecasts: &'a Forecasts,
     stages: StageViews,
 }
 
 impl<'a> View<'a> {
-    pub(super) fn new(context: &'a RequestContext, outlook: &'a Outlook, forecasts: &'a Forecasts) -> Self {
-        Self { context, outlook, forecasts, stages: StageViews::default() }
+    pub(super) fn new(outlook: &'a Outlook, forecasts: &'a Forecasts) -> Self {
+        Self { outlook, forecasts, stages: StageViews::default() }
     }
 
     pub(super) fn strips(&self) -> String {
@@ -248,11 +246,6 @@ impl<'a> View<'a> {
             who,
             since: since.unwrap_or_else(|| "–".to_owned()),
         })
-    }
-
-    /// The moment of a forecast.
-    pub(super) fn moment(&self, forecast: &Forecast) -> String {
-        self.context.moment(forecast.made_at)
     }
 }
 
