@@ -326,7 +326,10 @@ impl Answer {
         let status = response.status();
         let headers = response.headers().clone();
         let location = headers.get(header::LOCATION).map(|value| value.to_str().unwrap().to_owned());
-        let bytes = axum::body::to_bytes(response.into_body(), 16 * 1024 * 1024).await.unwrap();
+        // a stream of events does not end by itself: that it began is its answer
+        let is_stream = headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes() == b"text/event-stream");
+        let body = if is_stream { Body::empty() } else { response.into_body() };
+        let bytes = axum::body::to_bytes(body, 16 * 1024 * 1024).await.unwrap();
         Self { status, location, headers, text: String::from_utf8_lossy(&bytes).into_owned() }
     }
 

@@ -263,7 +263,7 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
     let told_day = job.promised_on;
     if form.is("then", "another") {
         tx.commit().await?;
-        keep_forecast(&context, is_new, id, told_day);
+        keep_forecast(&context, is_new, id, told_day).await;
         let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
         let next = format!("/desk/check-in?customer={}&promised_on={day}&visit=whole", job.customer_id);
         let words = format!("{} is checked in. Now the next one; the tickets print together.", job.number);
@@ -286,7 +286,7 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         }
     }
     tx.commit().await?;
-    keep_forecast(&context, is_new, id, told_day);
+    keep_forecast(&context, is_new, id, told_day).await;
     let (page, what) = match is_whole_visit {
         true => ("ticket?visit=whole", "the claim tickets of this visit go"),
         false => ("ticket", "its claim ticket goes"),
@@ -295,18 +295,17 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
     redirect_with_flash(&context, &format!("/desk/jobs/{id}/{page}"), &words)
 }
 
-/// Keeps what could be said of the day of a job that was just checked in, beside the day that was promised; nobody at
-/// the counter waits for it.
-fn keep_forecast(context: &RequestContext, is_new: bool, job: JobId, told_day: Option<time::Date>) {
+/// Keeps what could be said of the day of a job that was just checked in, beside the day that was promised. Where that
+/// fails the job is checked in all the same.
+async fn keep_forecast(context: &RequestContext, is_new: bool, job: JobId, told_day: Option<time::Date>) {
     if !is_new {
         return;
     }
-    let (app, by) = (context.app.clone(), context.audit(Door::Desk));
-    tokio::spawn(async move {
-        if let Err(cause) = outlook::work_out(&app, &by, ForecastWhy::CheckIn, Some((job, told_day))).await {
-            tracing::warn!(cause = ?cause, "forecasts.check_in_failed");
-        }
-    });
+    let by = context.audit(Door::Desk);
+    let kept = outlook::work_out(&context.app, &by, ForecastWhy::CheckIn, Some((job, told_day))).await;
+    if let Err(cause) = kept {
+        tracing::warn!(cause = ?cause, "forecasts.check_in_failed");
+    }
 }
 
 /// Whether a known customer has instruments to choose from, and the form did not offer them yet.
