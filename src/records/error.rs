@@ -31,6 +31,12 @@ impl Error {
 
 impl From<sqlx::Error> for Error {
     fn from(cause: sqlx::Error) -> Self {
+        // forms offer what is there: a key that names nothing was made up, or what it named went meanwhile
+        if cause.as_database_error().is_some_and(sqlx::error::DatabaseError::is_foreign_key_violation) {
+            return Self::refused(
+                "Something that was chosen is not there any more. Open the page again and choose anew.",
+            );
+        }
         Self::File(cause)
     }
 }

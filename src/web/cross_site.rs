@@ -7,7 +7,7 @@
 //! is a program that forgot its token and has no cookie: it is told so by the guard.
 
 use axum::extract::Request;
-use axum::http::{HeaderMap, Method, header};
+use axum::http::{HeaderMap, HeaderName, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
@@ -27,7 +27,9 @@ pub(super) async fn refuse_unknown_origin(request: Request, next: Next) -> Respo
 }
 
 fn says_where_from(headers: &HeaderMap) -> bool {
-    headers.contains_key("sec-fetch-site") || headers.contains_key(header::ORIGIN) || referer_is_ours(headers)
+    // one that is there and empty says nothing
+    let says = |name| headers.get(name).is_some_and(|value: &axum::http::HeaderValue| !value.is_empty());
+    says(HeaderName::from_static("sec-fetch-site")) || says(header::ORIGIN) || referer_is_ours(headers)
 }
 
 fn referer_is_ours(headers: &HeaderMap) -> bool {

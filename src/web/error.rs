@@ -68,10 +68,10 @@ impl From<records::Error> for Error {
 
 impl From<sqlx::Error> for Error {
     fn from(cause: sqlx::Error) -> Self {
-        // SQLITE_FULL; the whole transaction was rolled back
-        let full =
-            cause.as_database_error().and_then(sqlx::error::DatabaseError::code).is_some_and(|code| code == "13");
-        if full { Self::DiskFull } else { Self::internal(cause) }
+        // SQLITE_FULL, and SQLITE_IOERR_SHMSIZE where there is no room for the index of the log beside the file; the whole
+        // transaction was rolled back
+        let code = cause.as_database_error().and_then(sqlx::error::DatabaseError::code);
+        if code.is_some_and(|code| code == "13" || code == "4874") { Self::DiskFull } else { Self::internal(cause) }
     }
 }
 

@@ -400,7 +400,10 @@ impl FromRequestParts<App> for Query {
 
     async fn from_request_parts(parts: &mut Parts, _: &App) -> Result<Self> {
         let query = parts.uri.query().unwrap_or("");
-        let pairs = form_urlencoded::parse(query.as_bytes()).into_owned().take(MOST_FIELDS).collect();
+        let pairs = form_urlencoded::parse(query.as_bytes()).take(MOST_FIELDS);
+        // what is looked up is one line: a control character, which no keyboard types, is a blank
+        let printable = |text: std::borrow::Cow<str>| text.replace(char::is_control, " ");
+        let pairs = pairs.map(|(name, value)| (name.into_owned(), printable(value))).collect();
         Ok(Self(FormData { pairs, ..FormData::default() }))
     }
 }

@@ -8,6 +8,7 @@ use time::Date;
 
 use super::FormData;
 use crate::quantity::{Currency, LengthUnit, Micrometres, Money, Thousandths, parse_day};
+use crate::records::fold::canonical;
 
 /// The largest amount of money taken, in minor units, as the books hold it.
 const MOST_MONEY: Money = Money(100_000_000);
@@ -44,12 +45,17 @@ impl FormData {
     }
 
     fn text_of(&mut self, name: &str, most: usize, lines: bool) -> String {
-        let text = self.value(name).replace("\r\n", "\n").trim().to_owned();
+        // composed as it is kept: a text may grow by it
+        let text = canonical(&self.value(name).replace("\r\n", "\n"));
+        if !text.chars().any(is_visible) {
+            return String::new();
+        }
         let count = text.chars().count();
         if count > most {
             self.add_error(name, format!("This is {count} characters long; at most {most} fit. Shorten it."));
         }
-        if text.chars().any(|c| c.is_control() && !(lines && (c == '\n' || c == '\t'))) {
+        let is_unprintable = |c: char| c.is_control() && !(lines && (c == '\n' || c == '\t'));
+        if text.chars().any(|c| is_unprintable(c) || turns_the_line(c)) {
             self.add_error(name, "This holds characters that cannot be printed. Type it by hand.");
         }
         text
@@ -161,4 +167,22 @@ impl FormData {
         let money = self.money(name, currency);
         self.require(name, money, format!("Type {what}."))
     }
+}
+
+/// Whether a character leaves a mark on paper, or is refused by its own words. What Unicode lets a program pass over
+/// (Default_Ignorable_Code_Point of UAX #44, and the blank Hangul letters among them) and blanks leave none.
+fn is_visible(c: char) -> bool {
+    let is_ignorable = matches!(
+        c,
+        '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}'..='\u{1160}' | '\u{17b4}'..='\u{17b5}' | '\u{180b}'..='\u{180f}'
+            | '\u{200b}'..='\u{200f}' | '\u{2060}'..='\u{2064}' | '\u{206a}'..='\u{206f}' | '\u{3164}'
+            | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{ffa0}' | '\u{e0000}'..='\u{e0fff}'
+    );
+    !is_ignorable && !c.is_whitespace()
+}
+
+/// Characters that turn the rest of a line around (UAX #9, explicit embeddings, overrides and isolates). Names written
+/// from right to left need none: their letters say so.
+fn turns_the_line(c: char) -> bool {
+    matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }

@@ -427,6 +427,70 @@ async fn a_single_line_holds_no_line_breaks_and_no_control_characters() {
     assert_eq!(shop.count("job").await, 0);
 }
 
+// UAX #9: an override turns the rest of a line around, also on paper; UAX #44: what is passed over leaves no mark.
+// UAX #15: composing U+1D160 makes three characters of it
+#[tokio::test]
+async fn a_name_is_seen_stays_within_its_line_and_is_counted_as_it_is_kept() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let grows = "\u{1d160}".repeat(100);
+    for bad in ["\u{202e}neraM", "a\u{2066}b", "\u{200b}\u{2060}", "\u{3164}", "\u{ad}", &grows] {
+        let mut form = check_in_form("seen");
+        form.retain(|(field, _)| *field != "name");
+        form.push(("name", bad));
+        let answer = desk.sends("/desk/check-in", &form).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{bad:?}");
+        assert!(answer.has("#error-name"), "{bad:?}");
+    }
+    // written from right to left without any, and with a mark that joins letters
+    for (key, good) in [("hebrew", "\u{5de}\u{5e8}\u{5df}"), ("persian", "\u{645}\u{6cc}\u{200c}\u{62e}")] {
+        let mut form = check_in_form(key);
+        form.retain(|(field, _)| *field != "name");
+        form.push(("name", good));
+        assert_eq!(desk.sends("/desk/check-in", &form).await.status, StatusCode::SEE_OTHER, "{good}");
+    }
+}
+
+// CWE-158: a NUL within what is looked up; it reached SQLite's full text and was answered as our fault
+#[tokio::test]
+async fn no_character_in_what_is_looked_up_is_our_fault() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    shop.desk().await.checks_in("k").await;
+    let mut asked = 0;
+    for route in routes(&shop.app).iter().filter(|route| route.method == Method::GET && !route.path.contains('{')) {
+        for name in ["q", "since", "from", "page", "before", "customer", "family"] {
+            for value in ["%00", "a%00b", "%22%00%2a", "%1b", "%ff", "%f0%9f%8e%b8", "26-0001%00"] {
+                let path = format!("{}?{name}={value}", route.path);
+                let answer = owner.opens(&path).await;
+                assert!(!answer.status.is_server_error(), "{path}: {}", answer.status);
+                asked += 1;
+            }
+        }
+    }
+    assert!(asked > 500, "{asked}");
+    let found = owner.opens("/desk/search?part=hits&q=%00Maren%00").await;
+    assert!(found.visible_text().contains("Maren Oakhollow"), "{}", found.visible_text());
+}
+
+// CWE-472: a key that the form never offered
+#[tokio::test]
+async fn a_choice_that_names_nothing_is_refused_in_words() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    let page = desk.opens(&format!("{job}/details")).await;
+    let made_up = uuid::Uuid::now_v7().to_string();
+    let answer = page.form(&format!("{job}/details")).with("staff", &made_up).sent_by(&desk).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", answer.visible_text());
+    assert!(answer.visible_text().contains("not there any more"), "{}", answer.visible_text());
+    let bench = shop.bench().await;
+    let cells = format!("{}/cells", job.replace("/desk/", "/bench/"));
+    let cell = [("key", "c"), ("cell", "relief"), ("typed", "0.2"), ("after", made_up.as_str())];
+    let answer = bench.sends(&cells, &cell).await;
+    assert!(answer.status.is_client_error(), "{}: {}", answer.status, answer.text);
+}
+
 // RFC 5321, 4.5.3.1.3 (an address has at most 254 octets, with RFC 3696 erratum 1690); the only real check is that
 // mail arrives
 #[tokio::test]

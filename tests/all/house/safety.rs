@@ -96,6 +96,8 @@ async fn a_form_from_another_site_is_refused() {
         (vec![form, ("origin", same.as_str())], true),
         (vec![form, ("origin", "http://evil.example")], false),
         (vec![form, ("origin", "null")], false),
+        (vec![form, ("origin", "")], false),
+        (vec![form, ("sec-fetch-site", "")], false),
         (vec![form, ("referer", referer.as_str())], true),
         (vec![form, ("referer", "http://evil.example/127.0.0.1:8750")], false),
         (vec![form], false),
