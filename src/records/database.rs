@@ -191,11 +191,6 @@ impl Db {
         Ok(Copy { db, _file: file })
     }
 
-    /// The data folder.
-    pub fn folder(&self) -> &Path {
-        &self.folder
-    }
-
     /// The secret behind the customers' private links.
     pub fn link_secret(&self) -> &LinkSecret {
         &self.link_secret

@@ -6,23 +6,36 @@ use sqlx::types::Json;
 use time::Date;
 
 use super::Result;
-use crate::quantity::Instant;
+use crate::quantity::{Instant, parse_day};
+
+/// A day as it stands in a column.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub struct Day(pub Date);
+
+impl TryFrom<String> for Day {
+    type Error = String;
+
+    fn try_from(text: String) -> std::result::Result<Self, String> {
+        parse_day(&text).map(Self)
+    }
+}
 
 /// A forecast that was made at a check-in, and what became of its job.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 pub struct Foretold {
     /// The shop's day on which it was made.
-    pub made_on: Date,
+    pub made_on: Day,
     /// How sure it was to be at least, thousandths.
     pub confidence: u32,
     /// How sure it was, thousandths.
     pub share: u32,
     /// The day of half of the draws.
-    pub median_day: Date,
+    pub median_day: Day,
     /// The day forecast.
-    pub day: Date,
+    pub day: Day,
     /// The day the customer was told.
-    pub told_day: Option<Date>,
+    pub told_day: Option<Day>,
     /// When the job was ready, if it is.
     pub ready_at: Option<Instant>,
 }

@@ -342,6 +342,12 @@ impl Teller<'_> {
         if reaches(Stage::Quoted) || !text.services.is_empty() {
             self.quote(tx, id, quoted, answered).await?;
         }
+        if reaches(Stage::OnTheBench) && benched - answered > 2 && text.days_ago % 3 == 0 {
+            // what was agreed to was not in the drawer; it is taken up when the work begins
+            let version = job::find(&mut **tx, id).await?.version;
+            let by = self.by(Door::Bench, self.at(answered, 13));
+            job::wait(tx, &by, id, version, Some((WaitingFor::Part, "On order from the warehouse."))).await?;
+        }
         if reaches(Stage::OnTheBench) {
             self.press(tx, id, Door::Bench, self.at(benched, 9), Stage::OnTheBench, "").await?;
         }

@@ -1,19 +1,22 @@
 //! `/office`: the owner's evening on one sheet: what tomorrow begins with, what is in danger, what stands still, who is
 //! to be told, who owes, what is to be ordered, and whether the books are safe. Each line leads to where it is mended.
 
+use std::path::PathBuf;
+
 use askama::Template;
 use time::{Date, Duration};
 
 use crate::quantity::{Money, with_weekday};
 use crate::records::account::Owing;
+use crate::records::backup::{self, Backup, BackupError};
 use crate::records::promise::ToTell;
 use crate::records::queue::{Call, QueueRow};
 use crate::records::quote::Unanswered;
 use crate::records::stage::{Stage, is_late};
 use crate::records::{account, care, part, promise, queue, quote};
-use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::words::{Promise, instrument_title, stage_words};
+use crate::web::{Error, Result};
 
 /// Care that is counted, at most.
 const MOST_CARE: i64 = 200;
@@ -23,6 +26,8 @@ const CARE_DAYS: i64 = 45;
 const FIRST: usize = 5;
 /// Lines of one list; the others are counted below it.
 const MOST: usize = 8;
+/// A copy that is older was not made last night.
+const OLDEST_COPY_US: i64 = 26 * 3_600_000_000;
 /// A promise this near that is not ready is in danger.
 const NEAR_DAYS: i64 = 2;
 
@@ -45,7 +50,8 @@ struct OfficeHome {
     owing: Lines,
     owed_now: String,
     low: Lines,
-    folder: String,
+    /// The copies of the books, folder by folder; none where nobody gave a folder.
+    copies: Vec<Line>,
     /// Customers cannot open their page from home: the shop has no address that leads here.
     is_unreachable: bool,
 }
@@ -104,10 +110,36 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         owed_now: context.money(Money(owing.iter().filter(|owing| owing.is_due()).map(|owing| owing.owed.0).sum())),
         owing: owing_lines(&owing, &context),
         low: low(&parts),
-        folder: context.app.db.folder().display().to_string(),
+        copies: copies(&context).await?,
         is_unreachable: context.app.serving.public_origin.is_none(),
         open: open.len(),
     })
+}
+
+/// The newest copy in each folder that the shop is copied to.
+async fn copies(context: &RequestContext) -> Result<Vec<Line>> {
+    let folders = context.app.serving.backup_to.clone();
+    let newest = move || folders.into_iter().map(|folder| (backup::find(&folder), folder)).collect::<Vec<_>>();
+    let found = tokio::task::spawn_blocking(newest).await.map_err(Error::internal)?;
+    let line = |(newest, folder): (std::result::Result<Backup, BackupError>, PathBuf)| {
+        let (words, is_urgent) = match newest {
+            Ok(newest) => {
+                let manifest = newest.manifest;
+                let is_old = context.now().0 - manifest.made_at.0 > OLDEST_COPY_US;
+                let faults = match manifest.faults.len() {
+                    0 => String::new(),
+                    1 => ", without one photograph".to_owned(),
+                    many => format!(", without {many} photographs"),
+                };
+                let old = if is_old { ", older than a day" } else { "" };
+                (format!("{}{faults}{old}", context.moment(manifest.made_at)), is_old || !manifest.faults.is_empty())
+            }
+            Err(BackupError::NoBackup(_)) => ("no copy yet".to_owned(), true),
+            Err(cause) => (cause.to_string(), true),
+        };
+        Line { href: String::new(), name: folder.display().to_string(), words, is_urgent }
+    };
+    Ok(found.into_iter().map(line).collect())
 }
 
 fn instrument(row: &QueueRow) -> String {

@@ -102,11 +102,11 @@ fn percent(share: f64) -> String {
 
 fn made(foretold: &Foretold, context: &RequestContext) -> Made {
     Made {
-        made_on: foretold.made_on,
+        made_on: foretold.made_on.0,
         confidence: f64::from(foretold.confidence) / 1000.0,
         promised_share: f64::from(foretold.share) / 1000.0,
-        median_day: foretold.median_day,
-        promised_day: foretold.day,
+        median_day: foretold.median_day.0,
+        promised_day: foretold.day.0,
         done_on: foretold.ready_at.map(|at| context.app.clock.local_date(at)),
     }
 }
@@ -114,7 +114,7 @@ fn made(foretold: &Foretold, context: &RequestContext) -> Made {
 /// How often the day was kept that the customer was told.
 fn told(foretold: &[Foretold], context: &RequestContext) -> Option<Share> {
     let told = foretold.iter().filter_map(|foretold| {
-        let told = Made { promised_day: foretold.told_day?, ..made(foretold, context) };
+        let told = Made { promised_day: foretold.told_day?.0, ..made(foretold, context) };
         Some(told.outcome(context.today()))
     });
     let due: Vec<Outcome> = told.filter(|outcome| *outcome != Outcome::NotDue).collect();

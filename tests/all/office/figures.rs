@@ -48,8 +48,9 @@ pub(crate) async fn generated() -> Shop {
 pub(crate) fn rows(page: &Answer, table: &str) -> Vec<Vec<String>> {
     let html = page.page();
     let (row, cell) = (Selector::parse(&format!("{table} tbody tr")).unwrap(), Selector::parse("td").unwrap());
-    let cells =
-        |row: scraper::ElementRef<'_>| row.select(&cell).map(|cell| folded(&cell.text().collect::<String>())).collect();
+    let cells = |row: scraper::ElementRef<'_>| {
+        row.select(&cell).map(|cell| folded(&cell.text().collect::<Vec<_>>().join(" "))).collect()
+    };
     html.select(&row).map(cells).collect()
 }
 

@@ -74,11 +74,15 @@ async fn every_band_is_that_of_plain_sql() {
 async fn losses_and_plain_rules_are_those_of_plain_sql() {
     let shop = generated().await;
     let page = shop.owner().await.opens("/office/promises?months=24").await;
+    // the nearest rank: the smallest that has such a share at or below it
+    let past = "past.done_day >= made.made_day - 30 AND past.done_day < made.made_day";
     let rank = |share: &str| {
+        let below = past.replace("past.", "other.");
         format!(
-            "(SELECT done_day - made_day FROM made AS past WHERE past.done_day >= made.made_day - 30 AND past.done_day < made.made_day
-              ORDER BY 1 LIMIT 1 OFFSET (SELECT CAST({share} * count(*) + 0.999999 AS INTEGER) - 1 FROM made AS past
-                  WHERE past.done_day >= made.made_day - 30 AND past.done_day < made.made_day))"
+            "(SELECT min(past.done_day - past.made_day) FROM made AS past WHERE {past} AND
+                (SELECT count(*) FROM made AS other WHERE {below}
+                    AND other.done_day - other.made_day <= past.done_day - past.made_day) >= {share} *
+                (SELECT count(*) FROM made AS other WHERE {below}) - 0.000001)"
         )
     };
     let loss = |chosen: &str| {
@@ -87,10 +91,10 @@ async fn losses_and_plain_rules_are_those_of_plain_sql() {
         )
     };
     let sql = format!(
-        "WITH made AS ({}), ruled AS (
+        "WITH made AS MATERIALIZED ({}), ruled AS MATERIALIZED (
              SELECT promised_day - made_day AS ours, 14 AS weeks, {} AS median, {} AS asked, confidence / 1000.0 AS share_asked,
                     coalesce(done_day, today) - made_day AS lasted, done_day IS NULL AS is_open
-             FROM made WHERE (SELECT count(*) FROM made AS past WHERE past.done_day >= made.made_day - 30 AND past.done_day < made.made_day) >= 5)
+             FROM made WHERE (SELECT count(*) FROM made AS past WHERE {past}) >= 5)
          SELECT count(*), {}, {}, {}, {} FROM ruled
          WHERE NOT (is_open AND (lasted < ours OR lasted < weeks OR lasted < median OR lasted < asked))",
         foretold(),

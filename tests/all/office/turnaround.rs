@@ -102,6 +102,7 @@ async fn every_figure_of_turnaround_is_that_of_plain_sql() {
                     "classical" => "classical guitar".to_owned(),
                     "electric" => "electric guitar".to_owned(),
                     "bass" => "bass guitar".to_owned(),
+                    "other" => "other fretted instrument".to_owned(),
                     other => other.to_owned(),
                 };
                 let mut expected: Vec<Vec<String>> = expected

@@ -1,8 +1,9 @@
 //! What was before a deed and after it, in words: only what changed, without keys that mean nothing to a person.
 
 use serde_json::{Map, Value};
+use time::Date;
 
-use crate::quantity::{Instant, Micrometres, Money, Thousandths};
+use crate::quantity::{Instant, Micrometres, Money, Thousandths, with_weekday};
 use crate::records::stage::Stage;
 use crate::web::page::RequestContext;
 
@@ -111,6 +112,7 @@ fn value_words(key: &str, value: &Value, context: &RequestContext) -> String {
             text.parse::<Stage>().map_or_else(|()| text.clone(), |stage| stage.spoken().to_owned())
         }
         Value::String(text) => cut(text),
+        Value::Array(values) if day(values).is_some() => day(values).map(with_weekday).unwrap_or_default(),
         Value::Array(values) => {
             let said = values.iter().filter(|value| !is_key(value)).map(|value| value_words("", value, context));
             cut(&said.collect::<Vec<_>>().join(", "))
@@ -124,6 +126,13 @@ fn value_words(key: &str, value: &Value, context: &RequestContext) -> String {
             cut(&said.collect::<Vec<_>>().join(", "))
         }
     }
+}
+
+/// A day is kept as its year and its place in it.
+fn day(values: &[Value]) -> Option<Date> {
+    let [year, day] = values else { return None };
+    let (year, day) = (i32::try_from(year.as_i64()?).ok()?, u16::try_from(day.as_i64()?).ok()?);
+    Date::from_ordinal_date(year, day).ok().filter(|_| (1900..=2200).contains(&year))
 }
 
 /// Whether a value is a record's key: it leads nowhere on paper.
