@@ -9,7 +9,7 @@ use time::{Date, Duration};
 
 use super::app::App;
 use super::error::{Error, Result};
-use crate::forecast::queue::{Moved, OpenJob, Place, Queue, QueueInput, Waits, WeekLoad, load, queue};
+use crate::forecast::queue::{Moved, OpenJob, Queue, QueueInput, Waits, WeekLoad, load, queue};
 use crate::forecast::schedule::Claim;
 use crate::forecast::simulation::{QueuedJob, Simulation};
 use crate::quantity::Instant;
@@ -96,12 +96,6 @@ impl Outlook {
     /// The jobs in the order of the bench, by key.
     pub(super) fn order(&self) -> Vec<JobId> {
         self.queue.places.iter().filter_map(|place| Some(self.entries.get(place.job)?.row.id)).collect()
-    }
-
-    /// Why each job stands where it stands.
-    pub(super) fn reasons(&self) -> Vec<(JobId, String)> {
-        let of = |place: &Place| Some((self.entries.get(place.job)?.row.id, words::reason(self, place)));
-        self.queue.places.iter().filter_map(of).collect()
     }
 
     /// What a simulation takes, its jobs in the order in which they are taken: see [`Queue::order`].

@@ -5,6 +5,7 @@ use std::cell::RefCell;
 use askama::Template;
 
 use super::labour::{self, RunningRow};
+use crate::records::JobId;
 use crate::records::queue::{self, QueueRow};
 use crate::records::stage::Stage;
 use crate::web::page::{Layout, RequestContext, page};
@@ -49,7 +50,12 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let outlook = outlook::read(&context.app, &context.settings).await?;
     let order = outlook.order();
     open.sort_by_key(|row| order.iter().position(|job| *job == row.id).unwrap_or(usize::MAX));
-    let reasons = outlook.reasons();
+    let reasons: Vec<(JobId, String)> = outlook
+        .queue
+        .places
+        .iter()
+        .filter_map(|place| Some((outlook.entry(place.job)?.row.id, outlook::reason(&outlook, place))))
+        .collect();
     let running = labour::running(&context).await?;
     let today = context.today();
     let stages = RefCell::new(StageViews::default());

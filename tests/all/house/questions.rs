@@ -265,8 +265,12 @@ async fn the_settings_are_read_once_until_somebody_changes_them() {
 }
 
 /// Tables that hold a few rows, however long the shop has been there, and what a statement brings along itself.
-const SMALL: [&str; 21] = [
+const SMALL: [&str; 25] = [
     "stretch",
+    "kind",
+    "untold",
+    "closed_days",
+    "absence",
     "service_price",
     "month",
     "tool_scatter",
@@ -293,7 +297,7 @@ const SMALL: [&str; 21] = [
 /// pictures still to be deleted, files not yet thrown away; and the newest of all, which is the first of its index.
 const SHORT_WALKS: [&str; 9] = [
     // moves the customer was not told of yet
-    "USING COVERING INDEX promise_move_to_tell",
+    "INDEX promise_move_to_tell",
     "USING INDEX job_account_owed",
     "USING INDEX labour_entry_clocks",
     "SCAN job USING INDEX job_open",
@@ -305,8 +309,12 @@ const SHORT_WALKS: [&str; 9] = [
 ];
 
 /// Statements that take the first row of an index and stop.
-const FIRST_ONLY: [&str; 3] =
-    ["FROM quote ORDER BY id DESC LIMIT 1", "ORDER BY checked_in_at DESC LIMIT 1", "FROM import ORDER BY made_at DESC"];
+const FIRST_ONLY: [&str; 4] = [
+    "ORDER BY answered_at DESC LIMIT ?",
+    "FROM quote ORDER BY id DESC LIMIT 1",
+    "ORDER BY checked_in_at DESC LIMIT 1",
+    "FROM import ORDER BY made_at DESC",
+];
 
 /// Since a day, a week, or the first of a month: as many rows as the shop has in that time.
 const OF_SOME_DAYS: [&str; 9] = [
