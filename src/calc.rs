@@ -4,6 +4,7 @@
 //! same checks. A new calculation is one line in [`CALCULATIONS`].
 
 mod given;
+mod pointer;
 
 use std::sync::LazyLock;
 
@@ -22,14 +23,19 @@ use crate::setup::air::air;
 use crate::setup::clearance::clearance;
 use crate::setup::cut::cut;
 use crate::setup::drift::drift;
+use crate::setup::frequency::frequency;
 use crate::setup::frets::frets;
+use crate::setup::humidity::humidity;
 use crate::setup::intonation::intonation;
+use crate::setup::overtones::overtones;
 use crate::setup::plan::{HouseTargets, PlanInput, PlanOutput, plan};
 use crate::setup::reading::reading;
 use crate::setup::string_change::string_change;
 use crate::setup::string_spacing::string_spacing;
 use crate::setup::tension::tension;
 use crate::working::Workings;
+
+use pointer::{escaped, pointer};
 
 /// From JSON to JSON; where workings are asked for, they are added to those given.
 type Run = dyn Fn(&[u8], Option<&mut Workings>) -> Result<Value, Refusal> + Send + Sync;
@@ -61,6 +67,20 @@ pub static CALCULATIONS: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
             example!("tension"),
             tension,
             setup::tension::explain,
+        ),
+        of(
+            "frequency",
+            "What note a string of a known pull sounds.",
+            example!("frequency"),
+            frequency,
+            setup::frequency::explain,
+        ),
+        of(
+            "overtones",
+            "How far a stiff string's partials stand over whole multiples of its note.",
+            example!("overtones"),
+            overtones,
+            setup::overtones::explain,
         ),
         of(
             "intonation",
@@ -96,6 +116,13 @@ pub static CALCULATIONS: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
             example!("air"),
             air,
             setup::air::explain,
+        ),
+        of(
+            "humidity",
+            "In which air wood stays at a moisture content.",
+            example!("humidity"),
+            humidity,
+            setup::humidity::explain,
         ),
         of(
             "turnaround",
@@ -437,23 +464,6 @@ fn plain_words(expected: &str) -> String {
         other => other,
     }
     .to_owned()
-}
-
-fn pointer(path: &serde_path_to_error::Path) -> String {
-    use serde_path_to_error::Segment;
-    let step = |segment: &Segment| match segment {
-        Segment::Seq { index } => format!("/{index}"),
-        Segment::Map { key: name } | Segment::Enum { variant: name } => {
-            format!("/{}", escaped(name))
-        }
-        Segment::Unknown => String::new(),
-    };
-    path.iter().map(step).collect()
-}
-
-/// A name as a step of a JSON pointer (RFC 6901).
-fn escaped(name: &str) -> String {
-    name.replace('~', "~0").replace('/', "~1")
 }
 
 fn whole(detail: String) -> Problems {

@@ -16,3 +16,5 @@ pub mod saddle_shape;
 pub mod side_view;
 mod svg;
 pub mod tension_bars;
+
+pub use svg::Svg;

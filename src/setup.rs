@@ -13,11 +13,14 @@ pub mod clearance;
 pub mod cut;
 pub mod drift;
 pub mod frame;
+pub mod frequency;
 pub mod frets;
+pub mod humidity;
 pub mod intonation;
 mod limits;
 mod nearest_line;
 pub mod neck_shim;
+pub mod overtones;
 pub mod plan;
 pub mod reading;
 mod spread;
@@ -27,4 +30,4 @@ pub mod string_spacing;
 pub mod tension;
 
 /// Kept with each plan, because a cut was made by it.
-pub const ENGINE_VERSION: &str = "4";
+pub const ENGINE_VERSION: &str = "5";

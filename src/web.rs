@@ -31,6 +31,7 @@ mod photo;
 mod progress;
 mod readings_view;
 mod sign_in;
+mod string_grid;
 mod throttle;
 mod upload;
 mod uploads;

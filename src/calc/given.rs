@@ -9,7 +9,7 @@ use std::fmt;
 use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Number, Value};
 
-use super::escaped;
+use super::pointer::escaped;
 use crate::problem::Problems;
 
 /// Names given twice are told up to so many.

@@ -64,7 +64,8 @@ struct CheckItemText {
     by_readings: bool,
 }
 
-/// Gives a new shop its first settings, catalogue, string sets and final check; a shop that has them is left alone.
+/// Gives a new shop its first settings, catalogue, string sets and final check; a shop that has them keeps its own, and
+/// gets the services that the catalogue did not have when it was set up. Asked at every start.
 ///
 /// # Errors
 /// When the seed data cannot be read, or the books cannot be written.
@@ -107,11 +108,10 @@ pub async fn furnish(tx: &mut WriteTx, at: Instant) -> Result<(), Said> {
             final_check::add(tx, &by, &format!("first-{position}"), item.by_readings, &entry).await?;
         }
     }
-    if !service::all(&mut **tx).await?.is_empty() {
-        return Ok(());
-    }
+    let known: Vec<String> = service::all(&mut **tx).await?.into_iter().map(|service| service.key).collect();
     let catalogue: ServicesText = toml::from_str(include_str!("../../seed-data/services.toml"))?;
-    for entry in catalogue.service {
+    // a shop that was set up before some finding named a service gets that one; its own rows stay as they are
+    for entry in catalogue.service.into_iter().filter(|entry| !known.contains(&entry.key)) {
         let entry = ServiceEntry {
             key: entry.key,
             name: entry.name,
@@ -124,6 +124,8 @@ pub async fn furnish(tx: &mut WriteTx, at: Instant) -> Result<(), Said> {
         };
         service::add(tx, &by, None, &entry).await?;
     }
-    string_set::load_usual(tx, &by).await?;
+    if known.is_empty() {
+        string_set::load_usual(tx, &by).await?;
+    }
     Ok(())
 }

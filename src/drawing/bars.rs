@@ -2,7 +2,7 @@
 
 use barcoders::sym::code128::Code128;
 
-use super::svg::{escaped, modules_path, short};
+use super::svg::{Svg, escaped, modules_path, short};
 
 /// Modules of white on each side, at least.
 const QUIET: usize = 10;
@@ -31,7 +31,7 @@ pub fn modules(text: &str) -> Result<Vec<bool>, NotBars> {
 ///
 /// # Errors
 /// When the text holds what Code 128 has no sign for.
-pub fn code128(text: &str, module_mm: f64) -> Result<String, NotBars> {
+pub fn code128(text: &str, module_mm: f64) -> Result<Svg, NotBars> {
     // modules are a quarter millimetre and more: forty are always enough
     let quiet = (QUIET..40).find(|modules| mm(*modules, module_mm) >= QUIET_MM).unwrap_or(40);
     let mut row = vec![false; quiet];
@@ -39,12 +39,12 @@ pub fn code128(text: &str, module_mm: f64) -> Result<String, NotBars> {
     row.extend(std::iter::repeat_n(false, quiet));
     let width = row.len();
     let width_mm = mm(width, module_mm);
-    Ok(format!(
+    Ok(Svg::new(format!(
         r##"<svg class="bars" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} 1" width="{}mm" height="{HEIGHT_MM}mm" preserveAspectRatio="none" shape-rendering="crispEdges" role="img" aria-label="{}"><rect width="{width}" height="1" fill="#fff"/><path fill="#000" d="{}"/></svg>"##,
         short(width_mm),
         escaped(&format!("Bar code {text}")),
         modules_path(&[row], 1.0)
-    ))
+    )))
 }
 
 fn mm(modules: usize, module_mm: f64) -> f64 {

@@ -1,7 +1,7 @@
 //! The clearance map: strings by frets, each cell how far the stopped string stands over the next fret
 //! it could touch, in hundredths of a millimetre; the tightest cell ringed.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 use crate::setup::clearance::ClearanceOutput;
 
 const CELL_WIDTH: f64 = 38.0;
@@ -12,7 +12,7 @@ const TOP: f64 = 26.0;
 const PLENTY_MM: f64 = 0.35;
 
 /// Draws the map. Strings are named in order.
-pub fn clearance_map(clearance: &ClearanceOutput, names: &[String]) -> String {
+pub fn clearance_map(clearance: &ClearanceOutput, names: &[String]) -> Svg {
     let rows: Vec<Vec<f64>> = clearance
         .strings
         .iter()
@@ -88,7 +88,7 @@ pub fn clearance_map(clearance: &ClearanceOutput, names: &[String]) -> String {
         }
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }
 
 fn number(count: usize) -> f64 {

@@ -1,6 +1,6 @@
 //! On which days a job may be done: a bar a day, those up to the promised day filled.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 
 const HEIGHT: f64 = 120.0;
 const FOOT: f64 = 22.0;
@@ -23,7 +23,7 @@ pub struct DayBar {
 }
 
 /// The bars. `words` say the same; days beyond [`MOST`] are left out.
-pub fn day_shares(days: &[DayBar], words: &str) -> String {
+pub fn day_shares(days: &[DayBar], words: &str) -> Svg {
     let shown = days.get(..days.len().min(MOST)).unwrap_or(days);
     let most = shown.iter().fold(0.0_f64, |most, day| most.max(day.share)).max(1e-9);
     let step = WIDTH / f64::from(u32::try_from(shown.len().max(1)).unwrap_or(1));
@@ -49,9 +49,9 @@ pub fn day_shares(days: &[DayBar], words: &str) -> String {
         format!(r#"<rect class="{kind}" x="{x}" y="{y}" width="{width}" height="{}"/>{mark}{label}"#, short(height))
     };
     let bars: String = (0..).zip(shown).map(bar).collect();
-    format!(
+    Svg::new(format!(
         r#"<svg class="day-shares" viewBox="0 0 {WIDTH} {}" role="img" aria-label="{}">{bars}<path class="day-ground" d="M0 {HEIGHT}h{WIDTH}"/></svg>"#,
         short(HEIGHT + FOOT),
         escaped(words),
-    )
+    ))
 }

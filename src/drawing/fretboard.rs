@@ -1,7 +1,7 @@
 //! The fretboard as a map: strings by frets in equal cells, the open string left of the nut, and the places
 //! where something was heard. Drawn under a table of buttons, so that each cell is as wide as a finger.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 
 /// Side of one cell. The page lays its buttons on this grid.
 const CELL: usize = 48;
@@ -42,7 +42,7 @@ pub struct Place {
 }
 
 /// Draws the board and its places. `names` are the strings in order, `marks` the frets with a position mark.
-pub fn fretboard(frets: usize, marks: &[usize], names: &[String], places: &[Place]) -> String {
+pub fn fretboard(frets: usize, marks: &[usize], names: &[String], places: &[Place]) -> Svg {
     let (columns, rows) = (frets + 1, names.len().max(1));
     let (width, height) = (columns * CELL, rows * CELL);
     let mut drawn = format!(
@@ -87,7 +87,7 @@ pub fn fretboard(frets: usize, marks: &[usize], names: &[String], places: &[Plac
         drawn.push_str(&mark(corner(place.fret) + shift, corner(place.string - 1), place.heard));
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }
 
 /// A disc with a zigzag, or with a cross: told apart without colour.

@@ -1,7 +1,7 @@
 //! One quantity of an instrument over the years: as received hollow, as it left filled, each visit joined by
 //! a firm line and the time between visits by a dotted one.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 
 const WIDTH: f64 = 320.0;
 const HEIGHT: f64 = 130.0;
@@ -39,7 +39,7 @@ pub struct HistoryChart {
 }
 
 /// Draws the chart. Nothing to show makes an empty frame that says so.
-pub fn history_chart(chart: &HistoryChart) -> String {
+pub fn history_chart(chart: &HistoryChart) -> Svg {
     let mut drawn = format!(
         r#"<svg class="history-chart" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{}">"#,
         escaped(&alt_text(chart))
@@ -54,7 +54,7 @@ pub fn history_chart(chart: &HistoryChart) -> String {
     if chart.points.is_empty() {
         drawn
             .push_str(&format!(r#"<text class="side-label" x="{}" y="60">nothing was read</text></svg>"#, LEFT + 12.0));
-        return drawn;
+        return Svg::new(drawn);
     }
     // one value, or one day, stands in the middle
     let along = |value: f64, (low, high): (f64, f64), (from, to): (f64, f64)| {
@@ -105,7 +105,7 @@ pub fn history_chart(chart: &HistoryChart) -> String {
         drawn.push_str(&label(chart.points.last(), WIDTH - RIGHT, "end"));
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }
 
 /// The same in words.

@@ -1,7 +1,7 @@
 //! The inlay line: a job's stage as a strip of fretboard whose position marks fill one by one. The double
 //! mark is *ready*.
 
-use super::svg::escaped;
+use super::svg::{Svg, escaped};
 
 /// Stages of a job; the double mark is the seventh.
 const MARKS: usize = 8;
@@ -22,30 +22,31 @@ pub enum Side {
 }
 
 /// The strip for a stage from 0 (checked in) to 7 (collected). `words` say the same.
-pub fn inlay(stage_index: usize, side: Option<Side>, words: &str) -> String {
-    format!(
+pub fn inlay(stage_index: usize, side: Option<Side>, words: &str) -> Svg {
+    Svg::new(format!(
         r#"<svg class="inlay" viewBox="{VIEW}" role="img" aria-label="{}">{}{}</svg>"#,
         escaped(&format!("Stage: {words}")),
         board(),
         filled(stage_index, side)
-    )
+    ))
 }
 
-/// The board of [`inlay_symbol`]s: once a page.
-pub fn inlay_board() -> String {
-    format!(r#"<symbol id="inlay-board" viewBox="{VIEW}">{}</symbol>"#, board())
+/// The strips of a page that shows some more than once, each drawn once and shown by [`inlay_again`]. They stand before
+/// the first place where one is shown.
+pub fn inlays(strips: impl IntoIterator<Item = (usize, Option<Side>)>) -> Svg {
+    let strips = strips.into_iter().map(|(stage_index, side)| {
+        let (name, filled) = (name(stage_index, side), filled(stage_index, side));
+        format!(r##"<symbol id="{name}" viewBox="{VIEW}"><use href="#inlay-board"/>{filled}</symbol>"##)
+    });
+    let (strips, board) = (strips.collect::<String>(), board());
+    Svg::new(format!(
+        r#"<svg class="inlays" width="0" height="0" aria-hidden="true"><symbol id="inlay-board" viewBox="{VIEW}">{board}</symbol>{strips}</svg>"#
+    ))
 }
 
-/// The strip as a symbol of a page that shows it more than once: drawn here upon [`inlay_board`], shown by
-/// [`inlay_again`].
-pub fn inlay_symbol(stage_index: usize, side: Option<Side>) -> String {
-    let (name, filled) = (name(stage_index, side), filled(stage_index, side));
-    format!(r##"<symbol id="{name}" viewBox="{VIEW}"><use href="#inlay-board"/>{filled}</symbol>"##)
-}
-
-/// A strip whose symbol the page draws. The words stand beside it, so it says nothing itself.
-pub fn inlay_again(stage_index: usize, side: Option<Side>) -> String {
-    format!(r##"<svg class="inlay" aria-hidden="true"><use href="#{}"/></svg>"##, name(stage_index, side))
+/// A strip that the page draws among its [`inlays`]. The words stand beside it, so it says nothing itself.
+pub fn inlay_again(stage_index: usize, side: Option<Side>) -> Svg {
+    Svg::new(format!(r##"<svg class="inlay" aria-hidden="true"><use href="#{}"/></svg>"##, name(stage_index, side)))
 }
 
 fn name(stage_index: usize, side: Option<Side>) -> String {

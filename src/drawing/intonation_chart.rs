@@ -1,7 +1,7 @@
 //! The intonation chart of one string: how sharp each fretted note is as it stands, with the best saddle,
 //! and with the best saddle and nut.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 
 const WIDTH: f64 = 420.0;
 const HEIGHT: f64 = 190.0;
@@ -26,7 +26,7 @@ pub struct IntonationChart<'a> {
 }
 
 /// Draws the chart.
-pub fn intonation_chart(chart: &IntonationChart<'_>) -> String {
+pub fn intonation_chart(chart: &IntonationChart<'_>) -> Svg {
     let all = || [chart.before, chart.with_saddle, chart.with_pair].into_iter().flatten().copied();
     let (lowest, highest) = (all().fold(-1.0, f64::min), all().fold(1.0, f64::max));
     let grid = [5.0, 10.0, 20.0, 50.0].into_iter().find(|grid| (highest - lowest) / grid < MOST_LINES).unwrap_or(100.0);
@@ -74,7 +74,7 @@ pub fn intonation_chart(chart: &IntonationChart<'_>) -> String {
         ));
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }
 
 /// The same in words.

@@ -3,7 +3,7 @@
 //! Each drawing has its own white ground and carries its colours in attributes, so that it reads the same on a
 //! page, on paper, and as a picture by itself.
 
-use super::svg::escaped;
+use super::svg::{Svg, escaped};
 
 /// Width of every drawing in its own units.
 pub const WIDTH: u32 = 240;
@@ -64,7 +64,7 @@ pub enum MarkSize {
 }
 
 /// The outline with its marks. `tuners` stand on each side of the head; `words` say what it shows.
-pub fn outline(body: Body, view: View, tuners: u32, marks: &[Mark], size: MarkSize, words: &str) -> String {
+pub fn outline(body: Body, view: View, tuners: u32, marks: &[Mark], size: MarkSize, words: &str) -> Svg {
     let mut drawn = format!(
         r##"<svg class="outline" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" height="{HEIGHT}" role="img" aria-label="{}"><rect width="{WIDTH}" height="{HEIGHT}" fill="#fff"/><g fill="none" stroke="#3c3c3c" stroke-width="2" stroke-linejoin="round">"##,
         escaped(words)
@@ -83,7 +83,7 @@ pub fn outline(body: Body, view: View, tuners: u32, marks: &[Mark], size: MarkSi
         drawn.push_str(&marked(*mark, size));
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }
 
 fn face(body: Body) -> String {

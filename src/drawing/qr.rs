@@ -2,7 +2,7 @@
 
 use qrcodegen::{QrCode, QrCodeEcc};
 
-use super::svg::{modules_path, short};
+use super::svg::{Svg, modules_path, short};
 
 const QUIET: usize = 4;
 
@@ -24,7 +24,7 @@ pub struct TooLong;
 ///
 /// # Errors
 /// When the text is too long.
-pub fn qr(text: &str, recovery: Recovery, module_mm: f64) -> Result<String, TooLong> {
+pub fn qr(text: &str, recovery: Recovery, module_mm: f64) -> Result<Svg, TooLong> {
     let level = match recovery {
         Recovery::Medium => QrCodeEcc::Medium,
         Recovery::Quartile => QrCodeEcc::Quartile,
@@ -39,9 +39,9 @@ pub fn qr(text: &str, recovery: Recovery, module_mm: f64) -> Result<String, TooL
         }
     }
     let width_mm = f64::from(u32::try_from(whole).unwrap_or(0)) * module_mm;
-    Ok(format!(
+    Ok(Svg::new(format!(
         r##"<svg class="qr" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {whole} {whole}" width="{0}mm" height="{0}mm" shape-rendering="crispEdges" role="img" aria-label="QR code of this job's private page"><rect width="{whole}" height="{whole}" fill="#fff"/><path fill="#000" d="{1}"/></svg>"##,
         short(width_mm),
         modules_path(&rows, 1.0)
-    ))
+    )))
 }

@@ -3,7 +3,7 @@
 //! Seen from the soundhole's side, the treble on the left. The foot's cuts are straight lines across the
 //! bar, the first pass drawn full and the whole cut dashed; what is to be shaped on top hangs from the top.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 
 /// The bar reaches this far beyond the outer strings, mm.
 const OVERHANG_MM: f64 = 4.0;
@@ -65,7 +65,7 @@ impl SaddleShape {
 
 /// The bar at its true size, with a rule of 50 mm to check the printer by. It stands on its foot: the cut
 /// is taken off the lower edge.
-pub fn saddle_at_size(shape: &SaddleShape) -> String {
+pub fn saddle_at_size(shape: &SaddleShape) -> Svg {
     let (start, end) = shape.ends();
     let width = (end - start).max(RULE_MM) + 2.0 * MARGIN_MM;
     let at_strings: Vec<(f64, f64)> = shape
@@ -125,11 +125,11 @@ pub fn saddle_at_size(shape: &SaddleShape) -> String {
         up = short(rule - 1.5),
         words = short(rule + 5.0),
     ));
-    drawn
+    Svg::new(drawn)
 }
 
 /// The same with heights ten times the lengths, and the amounts beside the strings.
-pub fn saddle_enlarged(shape: &SaddleShape) -> String {
+pub fn saddle_enlarged(shape: &SaddleShape) -> Svg {
     let (start, end) = shape.ends();
     let along = READABLE_MM / (end - start).max(1.0);
     let x = |position: f64| 2.0 + (position - start) * along;
@@ -186,7 +186,7 @@ pub fn saddle_enlarged(shape: &SaddleShape) -> String {
         ));
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }
 
 fn alt_text(shape: &SaddleShape) -> String {

@@ -1,7 +1,7 @@
 //! The side view: strings over the frets from nut to saddle, to scale along the neck, the height
 //! exaggerated by a factor that stands beside it. Readings are ink, the target brass, the forecast dashed.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 use crate::setup::frame::{Board, Frame, StringLine};
 
 /// Width of the drawing along the neck, in its own units.
@@ -45,7 +45,7 @@ pub struct SideView {
 }
 
 /// Draws the side view.
-pub fn side_view(view: &SideView) -> String {
+pub fn side_view(view: &SideView) -> Svg {
     let board = Board { body_fret: Some(view.body_fret), relief_mm: view.relief_mm, ..Board::default() };
     let frame = Frame::new(view.scale_mm, view.frets, &board);
     let along = (WIDTH - 2.0 * LEFT) / view.scale_mm;
@@ -115,7 +115,7 @@ pub fn side_view(view: &SideView) -> String {
         short(below + 16.0),
         short(LEFT),
     ));
-    drawn
+    Svg::new(drawn)
 }
 
 /// Every height the drawing must hold: as read, wished and expected.

@@ -1,4 +1,35 @@
-//! The few things every SVG needs.
+//! A finished drawing, and the few things every one needs.
+
+use std::fmt;
+use std::ops::Deref;
+
+use askama::filters::HtmlSafe;
+
+/// A drawing as it stands on a page. Only this folder makes one, and every text in it went through [`escaped`]; so
+/// templates print it as it is.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Svg(String);
+
+impl Svg {
+    pub(super) fn new(drawn: String) -> Self {
+        Self(drawn)
+    }
+}
+
+impl fmt::Display for Svg {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl Deref for Svg {
+    type Target = str;
+    fn deref(&self) -> &str {
+        &self.0
+    }
+}
+
+impl HtmlSafe for Svg {}
 
 /// Text made safe inside an element or a quoted attribute.
 pub(super) fn escaped(text: &str) -> String {

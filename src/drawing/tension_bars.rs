@@ -1,6 +1,6 @@
 //! What each string pulls, before and after: two bars a string, the present one an outline, the next solid.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 
 /// One string's pull.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,7 +22,7 @@ const TOP: f64 = 26.0;
 const BAR: f64 = 15.0;
 
 /// Draws the bars, all to one scale from nothing.
-pub fn tension_bars(bars: &[TensionBar]) -> String {
+pub fn tension_bars(bars: &[TensionBar]) -> Svg {
     let most = bars.iter().flat_map(|bar| [bar.now_n.unwrap_or(0.0), bar.next_n]).fold(1.0, f64::max);
     let rows = f64::from(u32::try_from(bars.len()).unwrap_or(0));
     let height = TOP + rows * ROW + 4.0;
@@ -58,7 +58,7 @@ pub fn tension_bars(bars: &[TensionBar]) -> String {
         y += ROW;
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }
 
 fn one(class: &str, y: f64, pull_n: f64, most_n: f64) -> String {

@@ -92,32 +92,29 @@ pub struct Movement {
     pub at: Instant,
 }
 
+/// The parts that a condition or an order picks.
+macro_rules! parts {
+    ($picked:literal $(, $put:expr)*) => {
+        sqlx::query_as!(
+            Part,
+            r#"SELECT id AS "id: PartId", name, unit, on_hand AS "on_hand: Thousandths",
+                      reorder_at AS "reorder_at: Thousandths", cost AS "cost: Money", price AS "price: Money",
+                      archived AS "archived: bool", version
+               FROM part "#
+                + $picked
+            $(, $put)*
+        )
+    };
+}
+
 /// All parts, by name; archived ones last.
 pub async fn all(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Part>> {
-    Ok(sqlx::query_as!(
-        Part,
-        r#"SELECT id AS "id: PartId", name, unit, on_hand AS "on_hand: Thousandths",
-                  reorder_at AS "reorder_at: Thousandths", cost AS "cost: Money", price AS "price: Money",
-                  archived AS "archived: bool", version
-           FROM part ORDER BY archived, name_folded"#
-    )
-    .fetch_all(executor)
-    .await?)
+    Ok(parts!("ORDER BY archived, name_folded").fetch_all(executor).await?)
 }
 
 /// One part.
 pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: PartId) -> Result<Part> {
-    sqlx::query_as!(
-        Part,
-        r#"SELECT id AS "id: PartId", name, unit, on_hand AS "on_hand: Thousandths",
-                  reorder_at AS "reorder_at: Thousandths", cost AS "cost: Money", price AS "price: Money",
-                  archived AS "archived: bool", version
-           FROM part WHERE id = ?"#,
-        id,
-    )
-    .fetch_optional(executor)
-    .await?
-    .ok_or(Error::NotFound("part"))
+    parts!("WHERE id = ?", id).fetch_optional(executor).await?.ok_or(Error::NotFound("part"))
 }
 
 /// Adds a part with nothing of it on hand; the same form sent twice adds one.
@@ -381,6 +378,30 @@ pub async fn count(
     move_part(tx, by, form_key, counted).await
 }
 
+/// The movements that a condition picks, in an order.
+macro_rules! movements {
+    ($picked_and_ordered:literal, $($put:expr),*) => {
+        sqlx::query_as!(
+            Movement,
+            r#"SELECT movement.id AS "id: PartMovementId", movement.job_id AS "job_id: JobId",
+                      movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
+                      movement.kind AS "kind: MovementKind", movement.quantity AS "quantity: Thousandths",
+                      movement.on_hand_after AS "on_hand_after: Thousandths", job.number AS "job_number?",
+                      work_line.words AS "line?", back.id IS NOT NULL AS "was_put_back!: bool", movement.note,
+                      staff.name AS who, movement.moved_at AS "at: Instant"
+               FROM part_movement AS movement
+               JOIN part ON part.id = movement.part_id
+               JOIN staff ON staff.id = movement.staff_id
+               LEFT JOIN job ON job.id = movement.job_id
+               LEFT JOIN work_line ON work_line.id = movement.work_line_id
+               LEFT JOIN part_movement AS back ON back.puts_back = movement.id
+               WHERE "#
+                + $picked_and_ordered,
+            $($put),*
+        )
+    };
+}
+
 /// What was taken for a job and put back, oldest first.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Vec<Movement>> {
     of_jobs(executor, &[job]).await
@@ -389,48 +410,16 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
 /// What was taken for some jobs and put back, oldest first.
 pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Movement>> {
     let jobs = as_json(jobs)?;
-    Ok(sqlx::query_as!(
-        Movement,
-        r#"SELECT movement.id AS "id: PartMovementId", movement.job_id AS "job_id: JobId",
-                  movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
-                  movement.kind AS "kind: MovementKind", movement.quantity AS "quantity: Thousandths",
-                  movement.on_hand_after AS "on_hand_after: Thousandths", job.number AS "job_number?",
-                  work_line.words AS "line?", back.id IS NOT NULL AS "was_put_back!: bool", movement.note,
-                  staff.name AS who, movement.moved_at AS "at: Instant"
-           FROM part_movement AS movement
-           JOIN part ON part.id = movement.part_id
-           JOIN staff ON staff.id = movement.staff_id
-           LEFT JOIN job ON job.id = movement.job_id
-           LEFT JOIN work_line ON work_line.id = movement.work_line_id
-           LEFT JOIN part_movement AS back ON back.puts_back = movement.id
-           WHERE movement.job_id IN (SELECT unhex(value, '-') FROM json_each(?))
-           ORDER BY movement.moved_at, movement.id"#,
-        jobs,
-    )
-    .fetch_all(executor)
-    .await?)
+    let picked = movements!(
+        "movement.job_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY movement.moved_at, movement.id",
+        jobs
+    );
+    Ok(picked.fetch_all(executor).await?)
 }
 
 /// The newest movements of a part, newest first.
 pub async fn of_part(executor: impl sqlx::SqliteExecutor<'_>, part: PartId) -> Result<Vec<Movement>> {
-    Ok(sqlx::query_as!(
-        Movement,
-        r#"SELECT movement.id AS "id: PartMovementId", movement.job_id AS "job_id: JobId",
-                  movement.part_id AS "part_id: PartId", part.name AS part, part.unit,
-                  movement.kind AS "kind: MovementKind", movement.quantity AS "quantity: Thousandths",
-                  movement.on_hand_after AS "on_hand_after: Thousandths", job.number AS "job_number?",
-                  work_line.words AS "line?", back.id IS NOT NULL AS "was_put_back!: bool", movement.note,
-                  staff.name AS who, movement.moved_at AS "at: Instant"
-           FROM part_movement AS movement
-           JOIN part ON part.id = movement.part_id
-           JOIN staff ON staff.id = movement.staff_id
-           LEFT JOIN job ON job.id = movement.job_id
-           LEFT JOIN work_line ON work_line.id = movement.work_line_id
-           LEFT JOIN part_movement AS back ON back.puts_back = movement.id
-           WHERE movement.part_id = ? ORDER BY movement.moved_at DESC, movement.id DESC LIMIT ?"#,
-        part,
-        MOST,
-    )
-    .fetch_all(executor)
-    .await?)
+    let newest =
+        movements!("movement.part_id = ? ORDER BY movement.moved_at DESC, movement.id DESC LIMIT ?", part, MOST);
+    Ok(newest.fetch_all(executor).await?)
 }

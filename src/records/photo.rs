@@ -162,23 +162,29 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: PhotoId, version: i64
     event::write(tx, by, deed, "job", before.job_id.0, Some(&(id, &was)), Some(&(id, entry))).await
 }
 
+/// The photographs that a condition picks, in an order.
+macro_rules! photos {
+    ($picked_and_ordered:literal, $($put:expr),*) => {
+        sqlx::query_as!(
+            Photo,
+            r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
+                      condition_mark_id AS "condition_mark_id: ConditionId", condition_mark.number AS "mark?", sha256,
+                      small_sha256, width, height, caption, for_customer AS "for_customer: bool",
+                      set_aside AS "set_aside: bool", staff.name AS who, added_at AS "added_at: Instant", photo.version
+               FROM photo
+               JOIN staff ON staff.id = photo.staff_id
+               LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
+               WHERE "#
+                + $picked_and_ordered,
+            $($put),*
+        )
+    };
+}
+
 /// One photograph.
 pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: PhotoId) -> Result<Photo> {
-    sqlx::query_as!(
-        Photo,
-        r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
-                  condition_mark_id AS "condition_mark_id: ConditionId", condition_mark.number AS "mark?", sha256,
-                  small_sha256, width, height, caption, for_customer AS "for_customer: bool",
-                  set_aside AS "set_aside: bool", staff.name AS who, added_at AS "added_at: Instant", photo.version
-           FROM photo
-           JOIN staff ON staff.id = photo.staff_id
-           LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
-           WHERE photo.id = ? AND forgotten = 0"#,
-        id,
-    )
-    .fetch_optional(executor)
-    .await?
-    .ok_or(Error::NotFound("photo"))
+    let one = photos!("photo.id = ? AND forgotten = 0", id);
+    one.fetch_optional(executor).await?.ok_or(Error::NotFound("photo"))
 }
 
 /// The photographs of a job, oldest first; those set aside last.
@@ -189,41 +195,23 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Resu
 /// The photographs of some jobs, oldest first; those set aside last.
 pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[JobId]) -> Result<Vec<Photo>> {
     let jobs = as_json(jobs)?;
-    Ok(sqlx::query_as!(
-        Photo,
-        r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
-                  condition_mark_id AS "condition_mark_id: ConditionId", condition_mark.number AS "mark?", sha256,
-                  small_sha256, width, height, caption, for_customer AS "for_customer: bool",
-                  set_aside AS "set_aside: bool", staff.name AS who, added_at AS "added_at: Instant", photo.version
-           FROM photo
-           JOIN staff ON staff.id = photo.staff_id
-           LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
-           WHERE photo.job_id IN (SELECT unhex(value, '-') FROM json_each(?)) AND forgotten = 0
-           ORDER BY set_aside, added_at, photo.id"#,
-        jobs,
-    )
-    .fetch_all(executor)
-    .await?)
+    let picked = photos!(
+        "photo.job_id IN (SELECT unhex(value, '-') FROM json_each(?)) AND forgotten = 0
+         ORDER BY set_aside, added_at, photo.id",
+        jobs
+    );
+    Ok(picked.fetch_all(executor).await?)
 }
 
 /// The newest photographs of an instrument over all its visits.
 pub async fn of_instrument(executor: impl sqlx::SqliteExecutor<'_>, instrument: InstrumentId) -> Result<Vec<Photo>> {
-    Ok(sqlx::query_as!(
-        Photo,
-        r#"SELECT photo.id AS "id: PhotoId", photo.job_id AS "job_id: JobId",
-                  condition_mark_id AS "condition_mark_id: ConditionId", condition_mark.number AS "mark?", sha256,
-                  small_sha256, width, height, caption, for_customer AS "for_customer: bool",
-                  set_aside AS "set_aside: bool", staff.name AS who, added_at AS "added_at: Instant", photo.version
-           FROM job
-           JOIN photo ON photo.job_id = job.id
-           JOIN staff ON staff.id = photo.staff_id
-           LEFT JOIN condition_mark ON condition_mark.id = photo.condition_mark_id
-           WHERE job.instrument_id = ? AND set_aside = 0 ORDER BY added_at DESC, photo.id DESC LIMIT ?"#,
+    let newest = photos!(
+        "photo.job_id IN (SELECT id FROM job WHERE instrument_id = ?) AND set_aside = 0
+         ORDER BY added_at DESC, photo.id DESC LIMIT ?",
         instrument,
-        MOST_OF_AN_INSTRUMENT,
-    )
-    .fetch_all(executor)
-    .await?)
+        MOST_OF_AN_INSTRUMENT
+    );
+    Ok(newest.fetch_all(executor).await?)
 }
 
 /// Blanks a job's photographs and sets them aside: its customer asked to be forgotten. The pictures go once that is

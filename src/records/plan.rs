@@ -10,8 +10,9 @@ use super::family::{BridgeKind, Family, NeckJoint, Nut, StringMaterial, TrussRod
 use super::instrument::{InstrumentEntry, courses_count_up};
 use super::job::{Job, Style};
 use super::observation::Observation;
+use super::reading::scatter::{self, ToolScatter};
 use super::reading::{ReadingKind, ReadingSet, ReadingStage};
-use super::{Error, JobId, PlanId, ReadingSetId, Result, WriteTx};
+use super::{Error, JobId, PlanId, ReadingSetId, Result, WriteTx, repeatability};
 use crate::quantity::{Instant, Micrometres};
 use crate::setup::board::BoardRadius;
 use crate::setup::frame::fret_position_mm;
@@ -212,11 +213,12 @@ pub async fn after_work(
     )
     .fetch_all(&mut *connection)
     .await?;
-    Ok(proof(job, instrument, sets, house, received, &left_alone))
+    let scatters = scatter::of_all_tools(connection).await?;
+    Ok(proof(job, instrument, sets, house, received, &left_alone, &scatters))
 }
 
-/// The same of what was read already: `received` is what the engine was last given of the first received set, and
-/// `left_alone` are the findings whose work was not done.
+/// The same of what was read already: `received` is what the engine was last given of the first received set,
+/// `left_alone` are the findings whose work was not done, and `scatters` is how far tools scatter in this shop's hands.
 pub fn proof(
     job: &Job,
     instrument: &InstrumentEntry,
@@ -224,11 +226,13 @@ pub fn proof(
     house: &HouseTargets,
     received: Option<PlanInput>,
     left_alone: &[String],
+    scatters: &[ToolScatter],
 ) -> Option<AfterWork> {
     let finals = newest_of(sets, ReadingStage::Final)?;
     let first = sets.iter().find(|set| set.circumstances.stage == ReadingStage::Received);
-    let before = first.map(|first| received.unwrap_or_else(|| input(instrument, job.style, first, &[])));
-    match compare_after_work(before.as_ref(), &input(instrument, job.style, finals, &[]), house, left_alone) {
+    let of = |set| of_kept_set(instrument, job.style, set, &[], scatters);
+    let before = first.map(|first| received.unwrap_or_else(|| of(first)));
+    match compare_after_work(before.as_ref(), &of(finals), house, left_alone) {
         Ok(found) => Some(found),
         Err(problems) => {
             tracing::warn!(job = %job.id, problems = %problems, "plan.refused");
@@ -324,6 +328,18 @@ pub fn input(instrument: &InstrumentEntry, style: Style, set: &ReadingSet, obser
             .collect(),
         rod_pairs: Vec::new(),
     }
+}
+
+/// The same of a set that was taken down, with the scatter of its tools as all other sets tell it.
+pub fn of_kept_set(
+    instrument: &InstrumentEntry,
+    style: Style,
+    set: &ReadingSet,
+    observations: &[Observation],
+    scatters: &[ToolScatter],
+) -> PlanInput {
+    let asked = input(instrument, style, set, observations);
+    PlanInput { tool: with_scatter(asked.tool, repeatability::of_set(scatters, set, true)), ..asked }
 }
 
 /// Whether a place lies on a string: open, or beyond the fret at which a short one begins.

@@ -125,27 +125,36 @@ pub async fn customers(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Resul
     }
 }
 
-/// What tells these customers apart, who came first first.
+/// What tells customers apart: those that tables and a condition pick, in an order.
+macro_rules! customer_hits {
+    ($picked_and_ordered:literal, $($put:expr),*) => {
+        sqlx::query_as!(
+            CustomerHit,
+            r#"SELECT customer.id AS "id!: CustomerId", customer.name AS "name!", customer.telephone AS "telephone!",
+                      customer.email AS "email!", customer.archived_on IS NOT NULL AS "is_archived!: bool",
+                      (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
+                      (SELECT job.number FROM job WHERE job.customer_id = customer.id
+                       ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
+               FROM "#
+                + $picked_and_ordered,
+            $($put),*
+        )
+    };
+}
+
+/// These customers, who came first first.
 async fn hits(pool: &sqlx::SqlitePool, ids: &[CustomerId]) -> Result<Vec<CustomerHit>> {
     if ids.is_empty() {
         return Ok(Vec::new());
     }
-    let ids: Vec<String> = ids.iter().map(|id| id.0.simple().to_string()).collect();
-    let ids = as_json(&ids)?;
-    Ok(sqlx::query_as!(
-        CustomerHit,
-        r#"SELECT customer.id AS "id!: CustomerId", customer.name AS "name!", customer.telephone AS "telephone!",
-                  customer.email AS "email!", customer.archived_on IS NOT NULL AS "is_archived!: bool",
-                  (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
-                  (SELECT job.number FROM job WHERE job.customer_id = customer.id
-                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
-           FROM customer
-           WHERE customer.id IN (SELECT unhex(value) FROM json_each(?)) AND customer.anonymised_on IS NULL
-           ORDER BY customer.archived_on IS NOT NULL, customer.created_at"#,
-        ids,
-    )
-    .fetch_all(pool)
-    .await?)
+    let ids = as_json(ids)?;
+    let picked = customer_hits!(
+        "customer
+         WHERE customer.id IN (SELECT unhex(value, '-') FROM json_each(?)) AND customer.anonymised_on IS NULL
+         ORDER BY customer.archived_on IS NOT NULL, customer.created_at",
+        ids
+    );
+    Ok(picked.fetch_all(pool).await?)
 }
 
 /// The hits of one kind. A question is asked only where the one before left room on the list, so that none reads more
@@ -174,25 +183,17 @@ async fn customers_of(pool: &sqlx::SqlitePool, questions: &Questions, most: i64)
 }
 
 async fn customers_with(pool: &sqlx::SqlitePool, words: &str, archived: bool, most: i64) -> Result<Vec<CustomerHit>> {
-    Ok(sqlx::query_as!(
-        CustomerHit,
-        r#"SELECT customer.id AS "id!: CustomerId", customer.name AS "name!", customer.telephone AS "telephone!",
-                  customer.email AS "email!", customer.archived_on IS NOT NULL AS "is_archived!: bool",
-                  (SELECT count(*) FROM instrument WHERE instrument.customer_id = customer.id) AS "instruments!: i64",
-                  (SELECT job.number FROM job WHERE job.customer_id = customer.id
-                   ORDER BY job.checked_in_at DESC LIMIT 1) AS "latest_job?: String"
-           FROM customer_search
-           JOIN search_entry ON search_entry.id = customer_search.rowid
-           JOIN customer ON customer.id = search_entry.record_id
-           WHERE customer_search MATCH ? AND (customer.archived_on IS NOT NULL) = ? AND customer.anonymised_on IS NULL
-           ORDER BY customer_search.rowid DESC
-           LIMIT ?"#,
+    let found = customer_hits!(
+        "customer_search
+         JOIN search_entry ON search_entry.id = customer_search.rowid
+         JOIN customer ON customer.id = search_entry.record_id
+         WHERE customer_search MATCH ? AND (customer.archived_on IS NOT NULL) = ? AND customer.anonymised_on IS NULL
+         ORDER BY customer_search.rowid DESC LIMIT ?",
         words,
         archived,
-        most,
-    )
-    .fetch_all(pool)
-    .await?)
+        most
+    );
+    Ok(found.fetch_all(pool).await?)
 }
 
 async fn instruments_of(pool: &sqlx::SqlitePool, questions: &Questions, most: i64) -> Result<Vec<InstrumentHit>> {

@@ -53,30 +53,28 @@ pub struct ServiceEntry {
     pub active: bool,
 }
 
+/// The services that a condition or an order picks.
+macro_rules! services {
+    ($picked:literal $(, $put:expr)*) => {
+        sqlx::query_as!(
+            Service,
+            r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money",
+                      tax_class AS "tax_class: TaxClass", asks_for, asks_unit, active AS "active: bool", version
+               FROM service "#
+                + $picked
+            $(, $put)*
+        )
+    };
+}
+
 /// The whole catalogue, by name.
 pub async fn all(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Service>> {
-    Ok(sqlx::query_as!(
-        Service,
-        r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", tax_class AS "tax_class: TaxClass",
-                  asks_for, asks_unit, active AS "active: bool", version
-           FROM service ORDER BY active DESC, name"#
-    )
-    .fetch_all(executor)
-    .await?)
+    Ok(services!("ORDER BY active DESC, name").fetch_all(executor).await?)
 }
 
 /// One service.
 pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: ServiceId) -> Result<Service> {
-    sqlx::query_as!(
-        Service,
-        r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", tax_class AS "tax_class: TaxClass",
-                  asks_for, asks_unit, active AS "active: bool", version
-           FROM service WHERE id = ?"#,
-        id,
-    )
-    .fetch_optional(executor)
-    .await?
-    .ok_or(Error::NotFound("service"))
+    services!("WHERE id = ?", id).fetch_optional(executor).await?.ok_or(Error::NotFound("service"))
 }
 
 /// Adds a service; the same form sent twice adds one.

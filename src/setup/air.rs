@@ -53,6 +53,9 @@ pub struct AirInput {
     /// Width across the grain, mm.
     #[serde(default)]
     pub width_mm: Option<f64>,
+    /// Shrinkage from green to ovendry of one's own instead of a species', % of the green width; with the width.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shrinkage_percent: Option<f64>,
     /// How slowly the instrument follows, hours.
     #[serde(default)]
     pub time_constant_h: Option<f64>,
@@ -172,20 +175,21 @@ pub fn air(input: &AirInput) -> Result<AirOutput, Problems> {
         problems.require(input.grain.is_some(), "/grain", "is needed with species: radial or tangential");
         problems.require(input.width_mm.is_some(), "/width_mm", "is needed with species, in mm");
     }
+    problems.within_if_given("/shrinkage_percent", input.shrinkage_percent, 0.1, 30.0);
+    if input.shrinkage_percent.is_some() {
+        problems.require(input.species.is_none(), "/shrinkage_percent", "give either this or species");
+        problems.require(input.width_mm.is_some(), "/width_mm", "is needed with shrinkage_percent, in mm");
+    }
     check_surroundings(&mut problems, input);
     problems.check()?;
     let pressure = vapour_pressure_pa(input.temperature_c, input.rh_percent);
     let moisture = moisture_content_percent(input.temperature_c, input.rh_percent);
     let target = input.target_rh_percent.map(|rh_percent| {
         let wished = moisture_content_percent(input.temperature_c, rh_percent);
-        let (movement_mm, movement_reason) = match (&input.species, input.grain, input.width_mm) {
-            (Some(species), Some(grain), Some(width_mm)) => {
-                match movement(species, grain, width_mm, moisture, wished) {
-                    Ok(range) => (Some(range), None),
-                    Err(reason) => (None, Some(reason)),
-                }
-            }
-            _ => (None, Some("Name the species, its grain and the width for a figure.".to_owned())),
+        let (movement_mm, movement_reason) = match (figures(input), input.width_mm) {
+            (Some(Ok(figures)), Some(width_mm)) => (Some(movement(&figures, width_mm, moisture, wished)), None),
+            (Some(Err(reason)), Some(_)) => (None, Some(reason)),
+            _ => (None, Some("Name the species and its grain, or a shrinkage, and the width for a figure.".to_owned())),
         };
         AirTarget {
             moisture_content_percent: wished,
@@ -254,8 +258,12 @@ fn warmed(outside: OutsideAir, indoors_c: f64) -> OutsideWarmed {
 
 fn is_outside_table(input: &AirInput) -> bool {
     let humidities = [Some(input.rh_percent), input.target_rh_percent];
-    let is_covered = |rh_percent: &f64| TABLE_RH_PERCENT.contains(rh_percent);
-    input.temperature_c < TABLE_LEAST_C || !humidities.iter().flatten().all(is_covered)
+    !humidities.into_iter().flatten().all(|rh_percent| is_in_table(input.temperature_c, rh_percent))
+}
+
+/// Whether the handbook's table covers an air.
+pub(super) fn is_in_table(temperature_c: f64, rh_percent: f64) -> bool {
+    temperature_c >= TABLE_LEAST_C && TABLE_RH_PERCENT.contains(&rh_percent)
 }
 
 /// Vapour pressure, Pa.
@@ -397,9 +405,19 @@ fn plain_name(species: &str) -> String {
     species.trim().to_lowercase()
 }
 
-fn movement(species: &str, grain: Grain, width_mm: f64, from: f64, to: f64) -> Result<[f64; 2], String> {
-    let moved = published(&plain_name(species), grain)?.into_iter().map(|movement| movement.of(width_mm, from, to));
+/// What is known of the wood: its own shrinkage, else as published of its species; `None` where neither is named.
+fn figures(input: &AirInput) -> Option<Result<Vec<Movement>, String>> {
+    match (input.shrinkage_percent, &input.species, input.grain) {
+        (Some(shrinkage), _, _) => Some(Ok(vec![Movement::from_shrinkage(shrinkage)])),
+        (None, Some(species), Some(grain)) => Some(published(&plain_name(species), grain)),
+        (None, _, _) => None,
+    }
+}
+
+/// The lower and the higher of what the figures say, mm.
+fn movement(figures: &[Movement], width_mm: f64, from: f64, to: f64) -> [f64; 2] {
+    let moved = figures.iter().map(|movement| movement.of(width_mm, from, to));
     let (least, most) =
         moved.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), moved| (least.min(moved), most.max(moved)));
-    Ok([least, most])
+    [least, most]
 }

@@ -8,6 +8,7 @@ mod across;
 mod after_work;
 mod bench;
 mod bridge;
+mod built;
 mod check;
 mod doubts;
 mod families;
@@ -16,15 +17,19 @@ mod fretwork;
 mod input;
 mod intonation;
 mod judged;
+mod misread;
 mod neck;
 mod nut;
 mod observation;
 mod output;
 mod own_rods;
+mod read;
 mod relief;
+mod said;
 mod settled;
 mod simple_causes;
 mod stage;
+mod stand;
 mod structure;
 mod symptoms;
 mod targets;
@@ -34,15 +39,14 @@ mod wood;
 mod working;
 
 pub use after_work::{AfterWork, ComparedPlace, compare_after_step, compare_after_work};
+pub use built::{BridgeKind, NeckJoint, NutKind, PlanRod, PostPositions};
 pub use families::{PlanFamily, PlanStyle};
-pub use input::{
-    BridgeKind, NeckJoint, NutKind, PlanAir, PlanInput, PlanInstrument, PlanRod, PlanString, PlanTool, PostPositions,
-    Readings, SaddleShowing, StringReadings,
-};
+pub use input::RodPair;
+pub use input::{PlanAir, PlanInput, PlanInstrument, PlanString, PlanTool, Readings, SaddleShowing, StringReadings};
 pub use intonation::intonation_question;
 pub use observation::{ObservationKey, PlanObservation};
 pub use output::{Cause, Finding, Forecast, PlanOutput, PostsWithout, Range, Severity, Step, StepState};
-pub use own_rods::RodPair;
+pub use read::{cents_asked, length_asked};
 pub use targets::{HouseTargets, Targets, TargetsGiven};
 pub use working::{explain, workings};
 
@@ -66,7 +70,7 @@ pub fn plan(input: &PlanInput, house: &HouseTargets) -> Result<PlanOutput, Probl
     relief::look(&bench, &judged, &mut walk);
     fretwork::look(&bench, &mut walk);
     symptoms::weigh(&bench, &judged, &mut walk);
-    nut::look(&bench, &judged, &mut walk);
+    nut::look(&bench, &judged.nut, &mut walk);
     bridge::look(&bench, &judged, &mut walk);
     intonation::look(&bench, &mut walk);
     finishing::look(&bench, &mut walk);

@@ -4,196 +4,22 @@
 //! load on the bridge by [`super::statics`]. What the neck does is told by its sign; by an amount only as a
 //! wide range, from a stated assumption or from the instrument's own readings.
 
+mod input;
+mod output;
 mod relief;
 mod warnings;
 mod working;
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
-use super::clearance::StringHeights;
 use super::intonation::{Chain, IntonationInput, IntonationString, SetBacks, intonation};
 use super::limits::{A4_HZ, DIAMETER_MM, HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
-use super::plan::PlanFamily;
-use super::statics::{BreakAngle, FRICTION_PLAIN, FRICTION_WOUND, turning_moment_nm};
-use super::tension::{
-    Material, PITCH_FORM, linear_density, pitch_hz, standard_pitch, tension_n, wound_linear_density_g_m,
-};
+use super::statics::turning_moment_nm;
+use super::tension::{Material, PITCH_FORM, linear_density, pitch_hz, tension_n, wound_linear_density_g_m};
 use crate::problem::Problems;
 
-pub use relief::{ReliefEffect, ReliefFrom, ReliefPair, ReliefSign};
-pub use warnings::{Warning, breaking_stress_mpa};
+pub use input::{ChangeString, ReliefPair, StringChangeInput, WrapMetal};
+pub use output::{Change, OneString, ReliefEffect, ReliefFrom, ReliefSign, StringChangeOutput, StringChanged, Warning};
+pub use warnings::breaking_stress_mpa;
 pub use working::explain;
-
-/// What `string-change` takes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct StringChangeInput {
-    /// Nominal scale, mm.
-    pub scale_mm: f64,
-    /// How many frets.
-    #[serde(default = "usual_frets")]
-    pub frets: usize,
-    /// Standard pitch, Hz.
-    #[serde(default = "standard_pitch")]
-    pub a4_hz: f64,
-    /// What the instrument is, where known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub family: Option<PlanFamily>,
-    /// The strings on it, string 1 first.
-    pub now: Vec<ChangeString>,
-    /// Those to come, as many, in the same order.
-    pub next: Vec<ChangeString>,
-    /// Heights of each string, where read: set-backs need them.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub heights: Option<Vec<StringHeights>>,
-    /// Relief as it is, mm.
-    #[serde(default)]
-    pub relief_mm: f64,
-    /// Fret at the body joint; needed with relief, and for an amount of relief to come.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub body_fret: Option<usize>,
-    /// What earlier changes of pull did to this neck.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub relief_pairs: Vec<ReliefPair>,
-    /// How the strings come down on both sides of the saddle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub break_angle: Option<BreakAngle>,
-    /// Strings over the top at the bridge, mm.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub height_over_top_mm: Option<f64>,
-}
-
-fn usual_frets() -> usize {
-    20
-}
-
-/// One string of a set.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ChangeString {
-    /// "E2", "F#3", "Bb1".
-    pub pitch: String,
-    /// Of the string, or of its core.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub material: Option<Material>,
-    /// Outer diameter, mm.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub diameter_mm: Option<f64>,
-    /// Whether it is wound; it is when it has a core or a wrap.
-    #[serde(default)]
-    pub wound: bool,
-    /// Core of a wound string, mm.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub core_diameter_mm: Option<f64>,
-    /// Wire of the wrap, mm; half of what the core leaves when absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub wrap_diameter_mm: Option<f64>,
-    /// What is wrapped round; bronze when absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub wrap_metal: Option<WrapMetal>,
-    /// Stated or weighed, g/m; wins over everything else.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub linear_density_g_m: Option<f64>,
-    /// Of this string, where it is not the instrument's, mm: a banjo's fifth, fanned frets.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub scale_mm: Option<f64>,
-}
-
-/// What a string is wound with.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum WrapMetal {
-    /// 8800 kg/m³ (from memory).
-    Bronze,
-    /// Plated or stainless, 7850 kg/m³.
-    Steel,
-}
-
-impl WrapMetal {
-    fn density_kg_m3(self) -> f64 {
-        match self {
-            Self::Bronze => 8800.0,
-            Self::Steel => 7850.0,
-        }
-    }
-}
-
-/// What `string-change` answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct StringChangeOutput {
-    /// String by string.
-    pub strings: Vec<StringChanged>,
-    /// Pull of all together, N.
-    pub total_n: Change,
-    /// Turning moment on the bridge, N·m; with the height over the top.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub bridge_moment_nm: Option<Change>,
-    /// Pressed down on the saddle by all together, N; with the break angle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub saddle_down_n: Option<Change>,
-    /// What the neck will do.
-    pub relief: ReliefEffect,
-    /// Whether one of the warnings says stop.
-    pub stopped: bool,
-    /// The gravest first.
-    pub warnings: Vec<Warning>,
-    /// Keys of the usual cautions.
-    pub cautions: Vec<String>,
-}
-
-/// Before, after and between.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Change {
-    /// With the strings on it.
-    pub now: f64,
-    /// With those to come.
-    pub next: f64,
-    /// Next less now.
-    pub change: f64,
-    /// The same as a share of now, %.
-    pub change_percent: f64,
-}
-
-impl Change {
-    fn new(now: f64, next: f64) -> Self {
-        Self { now, next, change: next - now, change_percent: 100.0 * (next - now) / now }
-    }
-}
-
-/// One string, before and after.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct StringChanged {
-    /// The string on it.
-    pub now: OneString,
-    /// The string to come.
-    pub next: OneString,
-    /// Pull, N.
-    pub tension_n: Change,
-    /// Error of the next string at the 12th where the saddle suits the present one, cents; null where the
-    /// heights or a core are not known.
-    pub cents_at_12_if_saddle_stays: Option<f64>,
-    /// How much thicker the next is, mm; null where a diameter is not known.
-    pub thicker_mm: Option<f64>,
-}
-
-/// One string's figures.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct OneString {
-    /// Hz.
-    pub frequency_hz: f64,
-    /// g/m.
-    pub linear_density_g_m: f64,
-    /// N.
-    pub tension_n: f64,
-    /// Saddle's set-back for the 12th in tune, mm; null where the heights or a core are not known.
-    pub saddle_setback_mm: Option<f64>,
-    /// Of a plain steel string's breaking stress; null for others, which no table here covers.
-    pub share_of_breaking: Option<f64>,
-    /// The least pull behind the saddle while friction holds, N; with the break angle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub least_behind_saddle_n: Option<f64>,
-}
 
 /// What another set does to an instrument.
 ///
@@ -305,26 +131,6 @@ fn set(problems: &mut Problems, input: &StringChangeInput, name: &str, strings: 
     rows.collect()
 }
 
-impl ChangeString {
-    /// The wrap's wire, mm: as stated, or half of what the core leaves.
-    fn wrap_mm(&self) -> Option<f64> {
-        let of_outer = self.diameter_mm.zip(self.core_diameter_mm).map(|(outer, core)| (outer - core) / 2.0);
-        self.wrap_diameter_mm.or(of_outer)
-    }
-
-    fn wrap_kg_m3(&self) -> f64 {
-        self.wrap_metal.unwrap_or(WrapMetal::Bronze).density_kg_m3()
-    }
-
-    fn friction(&self) -> f64 {
-        if self.is_wound() { FRICTION_WOUND } else { FRICTION_PLAIN }
-    }
-
-    fn is_wound(&self) -> bool {
-        self.wound || self.core_diameter_mm.is_some() || self.wrap_diameter_mm.is_some() || self.wrap_metal.is_some()
-    }
-}
-
 fn density(problems: &mut Problems, at: &str, string: &ChangeString) -> Option<f64> {
     for (name, length) in [("core_diameter_mm", string.core_diameter_mm), ("wrap_diameter_mm", string.wrap_diameter_mm)]
     {
@@ -374,6 +180,7 @@ fn on_board(input: &StringChangeInput, place: usize, string: &ChangeString) -> O
         a4_hz: input.a4_hz,
         saddle_setback_mm: 0.0,
         nut_setback_mm: 0.0,
+        finger_behind_mm: 0.0,
         clamped_ends: 1,
         uncertainty: None,
         string: IntonationString {

@@ -68,7 +68,10 @@ pub struct TensionString {
     /// Of a plain string, mm.
     #[serde(default)]
     pub diameter_mm: Option<f64>,
-    /// Stated or weighed, g/m; wins over material and diameter.
+    /// Density of one's own instead of a material's, kg/m³; with a diameter.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub density_kg_m3: Option<f64>,
+    /// Stated or weighed, g/m; wins over everything else.
     #[serde(default)]
     pub linear_density_g_m: Option<f64>,
 }
@@ -114,8 +117,9 @@ pub fn tension(input: &TensionInput) -> Result<TensionOutput, Problems> {
         if frequency.is_none() {
             problems.note(format_args!("{at}/pitch"), PITCH_FORM);
         }
-        let density =
-            linear_density(&mut problems, &at, string.material, string.diameter_mm, string.linear_density_g_m);
+        let own = own_linear_density(&mut problems, &at, string.density_kg_m3, string.diameter_mm);
+        let stated = string.linear_density_g_m.or(own);
+        let density = linear_density(&mut problems, &at, string.material, string.diameter_mm, stated);
         if let (Some(frequency_hz), Some(linear_density_g_m)) = (frequency, density) {
             let tension_n = tension_n(input.scale_mm, frequency_hz, linear_density_g_m);
             strings.push(StringTension { frequency_hz, linear_density_g_m, tension_n });
@@ -137,6 +141,21 @@ pub fn tension_n(scale_mm: f64, frequency_hz: f64, linear_density_g_m: f64) -> f
 /// μ of a plain round string, g/m.
 pub fn plain_linear_density_g_m(material: Material, diameter_mm: f64) -> f64 {
     material.density_kg_m3() * std::f64::consts::PI * diameter_mm * diameter_mm / 4.0 / 1000.0
+}
+
+/// μ of a plain round string of a density of one's own, g/m; `None` where none is given.
+pub(super) fn own_linear_density(
+    problems: &mut Problems,
+    at: &str,
+    density_kg_m3: Option<f64>,
+    diameter_mm: Option<f64>,
+) -> Option<f64> {
+    let density = density_kg_m3?;
+    problems.within(format_args!("{at}/density_kg_m3"), density, 100.0, 25_000.0);
+    problems.within_if_given(format_args!("{at}/diameter_mm"), diameter_mm, DIAMETER_MM.0, DIAMETER_MM.1);
+    problems.require(diameter_mm.is_some(), format_args!("{at}/diameter_mm"), "is needed with density_kg_m3, in mm");
+    // a stated mass in g/m is checked between 0.001 and 1000, and so is this
+    diameter_mm.map(|diameter| density * std::f64::consts::PI * diameter * diameter / 4.0 / 1000.0)
 }
 
 /// μ of a core with one layer of touching round wire, g/m. Helix slope is left out (about 1 %).

@@ -1,5 +1,6 @@
 //! Condition marks as pages and papers draw them.
 
+use crate::drawing::Svg;
 use crate::drawing::outline::{Body, Mark, MarkSize, View, outline};
 use crate::records::condition::{ConditionMark, Place, Side};
 use crate::records::family::Family;
@@ -17,11 +18,11 @@ pub(super) const USUAL_MARKS: &[&str] = &[
 ];
 
 /// The drawing of one face with its marks, and the place being marked.
-pub(super) fn drawn(family: Family, side: Side, marks: &[ConditionMark], pending: Option<Place>) -> String {
+pub(super) fn drawn(family: Family, side: Side, marks: &[ConditionMark], pending: Option<Place>) -> Svg {
     face(family, side, marks, pending, MarkSize::Screen)
 }
 
-fn face(family: Family, side: Side, marks: &[ConditionMark], pending: Option<Place>, size: MarkSize) -> String {
+fn face(family: Family, side: Side, marks: &[ConditionMark], pending: Option<Place>, size: MarkSize) -> Svg {
     let placed = marks.iter().filter(|mark| mark.side == side).filter_map(|mark| {
         let place = mark.place?;
         Some(Mark { number: Some(mark.number), x_permille: place.x_permille, y_permille: place.y_permille })
@@ -46,7 +47,7 @@ fn face(family: Family, side: Side, marks: &[ConditionMark], pending: Option<Pla
 }
 
 /// The faces on which a mark was placed, each drawn: what a ticket shows.
-pub(super) fn faces_with_marks(family: Family, marks: &[ConditionMark]) -> Vec<String> {
+pub(super) fn faces_with_marks(family: Family, marks: &[ConditionMark]) -> Vec<Svg> {
     let has_mark = |side: Side| marks.iter().any(|mark| mark.side == side && mark.place.is_some());
     let marked = Side::ALL.iter().filter(|side| has_mark(**side));
     marked.map(|side| face(family, *side, marks, None, MarkSize::Paper)).collect()

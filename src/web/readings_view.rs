@@ -1,8 +1,9 @@
 //! Readings as pages and papers show them: before and after, string by string.
 
 use crate::quantity::{LengthUnit, Micrometres};
-use crate::records::family::Nut;
+use crate::records::family::{BridgeKind, Nut};
 use crate::records::instrument::InstrumentEntry;
+use crate::records::plan::bridge_of;
 use crate::records::reading::{ReadingKind, ReadingSet, ReadingStage};
 use crate::setup::frame::{Board, Frame};
 use crate::web::words::length_words;
@@ -58,11 +59,32 @@ pub(super) fn kinds_per_string(before: Option<&ReadingSet>, after: Option<&Readi
     ReadingKind::ALL.iter().copied().filter(|kind| kind.is_per_string() && holds(*kind)).collect()
 }
 
+/// Whether what shows at the bridge is what its screws, wheels or posts can still go down: only a bar in a slot shows.
+pub(super) fn is_travel(kind: ReadingKind, instrument: &InstrumentEntry) -> bool {
+    let turns =
+        matches!(bridge_of(instrument), Some(BridgeKind::ScrewSaddles | BridgeKind::TwoPost | BridgeKind::Sprung));
+    turns && matches!(kind, ReadingKind::SaddleTreble | ReadingKind::SaddleBass)
+}
+
+/// What a reading is called on an instrument.
+pub(super) fn kind_words(kind: ReadingKind, instrument: &InstrumentEntry) -> &'static str {
+    match kind {
+        ReadingKind::SaddleTreble if is_travel(kind, instrument) => "travel left, treble",
+        ReadingKind::SaddleBass if is_travel(kind, instrument) => "travel left, bass",
+        kind => kind.spoken(),
+    }
+}
+
 /// What is read once for the instrument, before and after.
-pub(super) fn once(before: Option<&ReadingSet>, after: Option<&ReadingSet>, unit: LengthUnit) -> Vec<BeforeAfter> {
+pub(super) fn once(
+    instrument: &InstrumentEntry,
+    before: Option<&ReadingSet>,
+    after: Option<&ReadingSet>,
+    unit: LengthUnit,
+) -> Vec<BeforeAfter> {
     let kinds = ReadingKind::ALL.iter().copied().filter(|kind| !kind.is_per_string());
     let rows = kinds.map(|kind| BeforeAfter {
-        what: kind.spoken().to_owned(),
+        what: kind_words(kind, instrument).to_owned(),
         before: mean_words(before, kind, 0, unit),
         after: mean_words(after, kind, 0, unit),
     });

@@ -5,7 +5,8 @@ use time::Date;
 use super::form::FormData;
 use super::page::RequestContext;
 use super::{Error, Result};
-use crate::drawing::inlay::{Side, inlay, inlay_again, inlay_board, inlay_symbol};
+use crate::drawing::Svg;
+use crate::drawing::inlay::{Side, inlay, inlay_again, inlays};
 use crate::quantity::{Currency, Instant, LengthUnit, Micrometres, Money, with_weekday};
 use crate::records::balance::{Balance, Due};
 pub(super) use crate::records::family::instrument_title;
@@ -209,8 +210,8 @@ impl Promise {
 /// A stage as it is drawn and said wherever a job is named.
 #[derive(Debug, Clone)]
 pub(super) struct StageView {
-    /// The strip of fretboard, SVG of our own drawing.
-    pub inlay: String,
+    /// The strip of fretboard.
+    pub inlay: Svg,
     /// "on the bench", or "waiting for a part".
     pub words: String,
     /// Set aside.
@@ -245,15 +246,15 @@ fn side(stage: Stage, waiting_for: Option<WaitingFor>) -> Option<Side> {
 /// The stages of a page that names many jobs: each strip is drawn once, and shown wherever it is meant.
 #[derive(Debug, Default)]
 pub(super) struct StageViews {
-    symbols: Vec<(Stage, Option<Side>)>,
+    strips: Vec<(Stage, Option<Side>)>,
 }
 
 impl StageViews {
     /// Says a stage, and shows its strip.
     pub(super) fn of(&mut self, stage: Stage, waiting_for: Option<WaitingFor>) -> StageView {
         let side = side(stage, waiting_for);
-        if !self.symbols.contains(&(stage, side)) {
-            self.symbols.push((stage, side));
+        if !self.strips.contains(&(stage, side)) {
+            self.strips.push((stage, side));
         }
         StageView {
             inlay: inlay_again(stage.index(), side),
@@ -262,11 +263,9 @@ impl StageViews {
         }
     }
 
-    /// The strips themselves, SVG of our own drawing; they stand before the first place where one is shown.
-    pub(super) fn drawn(&self) -> String {
-        let symbols: String = self.symbols.iter().map(|(stage, side)| inlay_symbol(stage.index(), *side)).collect();
-        let board = inlay_board();
-        format!(r#"<svg class="inlays" width="0" height="0" aria-hidden="true">{board}{symbols}</svg>"#)
+    /// The strips themselves; they stand before the first place where one is shown.
+    pub(super) fn drawn(&self) -> Svg {
+        inlays(self.strips.iter().map(|(stage, side)| (stage.index(), *side)))
     }
 }
 

@@ -5,28 +5,11 @@ use scraper::Selector;
 use serde_json::Value;
 use thumbplane::calc::{CALCULATIONS, calc};
 
+use crate::support::form::form_by;
 use crate::support::{Answer, Shop};
 
-/// The fields of the form as a browser would send them.
 fn fields(page: &Answer) -> Vec<(String, String)> {
-    let document = page.page();
-    let selector = Selector::parse("form.calculation [name]").unwrap();
-    let mut fields = Vec::new();
-    for field in document.select(&selector) {
-        let name = field.value().attr("name").unwrap().to_owned();
-        let value = match field.value().name() {
-            "button" => continue,
-            "textarea" => field.text().collect(),
-            "select" => {
-                let chosen = Selector::parse("option[selected]").unwrap();
-                let chosen = field.select(&chosen).next();
-                chosen.and_then(|option| option.value().attr("value")).unwrap_or_default().to_owned()
-            }
-            _ => field.value().attr("value").unwrap_or_default().to_owned(),
-        };
-        fields.push((name, value));
-    }
-    fields
+    form_by(page, "form.calculation").to_vec()
 }
 
 fn borrowed(fields: &[(String, String)]) -> Vec<(&str, &str)> {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use thumbplane::records::caution::{Backing, Place, caution, cautions};
 
-use crate::support::{Answer, Shop};
+use crate::support::{Answer, Shop, paired};
 
 /// The file as it is, with what a line waits for.
 fn lines() -> Vec<toml::Table> {
@@ -27,7 +27,7 @@ fn every_line_says_what_to_do_and_what_stands_behind_it() {
         services["service"].as_array().unwrap().iter().map(|service| service["key"].as_str().unwrap()).collect();
     let keys: BTreeSet<&str> = cautions().iter().map(|line| line.key.as_str()).collect();
     assert_eq!((keys.len(), lines().len()), (cautions().len(), cautions().len()), "each key once");
-    for (line, written) in cautions().iter().zip(lines()) {
+    for (line, written) in paired(cautions(), lines()) {
         let key = &line.key;
         assert!(line.words.ends_with('.') && line.words.len() > 40 && line.words.len() < 320, "{key}");
         // a line never calls anything safe, and never reckons with what the shop typed
@@ -235,7 +235,7 @@ async fn every_line_stands_on_the_pages_and_papers_where_the_work_can_hurt() {
                 let page: Answer = owner.opens(&path).await;
                 assert_eq!(page.status.as_u16(), 200, "{path}");
                 let seen = page.visible_text();
-                for (line, written) in cautions().iter().zip(lines()) {
+                for (line, written) in paired(cautions(), lines()) {
                     let countries = strings(&written, "countries");
                     let here = line.places.contains(place) && (countries.is_empty() || countries.contains(&country));
                     let general = written.get("general").is_some();

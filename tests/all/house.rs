@@ -2,11 +2,13 @@
 
 mod arrows;
 mod backup;
+mod dependencies;
 mod file;
 mod forward;
 mod guards;
 mod http;
 mod modules;
+mod old_file;
 mod pages;
 mod questions;
 mod safety;

@@ -9,6 +9,8 @@ use thumbplane::quantity::{
 };
 use time::macros::date;
 
+use crate::support::paired;
+
 fn length(typed: &str) -> Result<i64, String> {
     Micrometres::parse(typed, LengthUnit::Millimetre).map(|length| length.0)
 }
@@ -131,7 +133,7 @@ fn tax_follows_the_chosen_rounding_and_level() {
     for (prices, rate, expected) in cases {
         let lines: Vec<(Money, TaxRate)> = prices.iter().map(|price| (Money(*price), TaxRate(*rate))).collect();
         let roundings = [Rounding::HalfUp, Rounding::HalfEven, Rounding::Down];
-        for (rounding, (per_line, on_total)) in roundings.into_iter().zip(expected) {
+        for (rounding, (per_line, on_total)) in paired(roundings, expected) {
             assert_eq!(
                 tax_on_lines(&lines, rounding, TaxLevel::PerLine),
                 Some(Money(*per_line)),

@@ -3,7 +3,7 @@
 use axum::http::StatusCode;
 use serde_json::Value;
 
-use crate::support::{Person, Shop};
+use crate::support::{Person, Shop, paired};
 
 async fn to_bench(shop: &Shop) -> String {
     shop.desk().await.checks_in("job").await.replace("/desk/", "/bench/")
@@ -126,7 +126,7 @@ async fn the_plan_follows_values_under_way_and_the_set_is_taken_with_the_form() 
     assert_eq!(shop.count("plan").await, 0, "nothing was cut by it");
     measures(&ivo, &job).await;
     let plan = ivo.opens(&format!("{job}/plan")).await;
-    assert!(plan.all(".step.now h3")[0].contains("Lower the saddle"), "{}", plan.visible_text());
+    assert!(plan.all(".step.now h3")[0].contains("Bring the strings down at the bridge"), "{}", plan.visible_text());
     // 2.50 over a target of 1.90 is 1.20 at the saddle by similar triangles; what shows loses as much
     let rows = plan.all(".in-hand.by-end tbody tr");
     assert!(rows[2].starts_with("in all 1.20"), "{rows:?}");
@@ -202,7 +202,7 @@ async fn after_done_the_stale_is_struck_through_and_read_again_against_the_forec
     assert_eq!(page.value("height-12_1"), "");
     assert_eq!(page.all("#about-height-12_1 s"), ["2.50"]);
     assert!(!page.has("#about-relief_0 s"), "relief stays fresh");
-    assert!(page.visible_text().contains("Done: Lower the saddle"), "{}", page.visible_text());
+    assert!(page.visible_text().contains("Done: Bring the strings down at the bridge"), "{}", page.visible_text());
     assert!(page.all(".step.now h3")[0].contains("Read first"), "nothing is cut by stale heights");
     let set: String = page.value("after");
     // pressed twice it is done once
@@ -212,7 +212,7 @@ async fn after_done_the_stale_is_struck_through_and_read_again_against_the_forec
     // and every other tablet hears of it at its next look
     let look = ivo.opens(&format!("{job}/cells?since=0")).await;
     let look: Value = serde_json::from_str(&look.text).unwrap();
-    assert_eq!(look["done"], "Lower the saddle");
+    assert_eq!(look["done"], "Bring the strings down at the bridge");
     assert!(!look["plan"].as_str().unwrap().is_empty());
 
     for string in 1..=6_u8 {
@@ -223,7 +223,11 @@ async fn after_done_the_stale_is_struck_through_and_read_again_against_the_forec
         assert_eq!(enters(&ivo, &job, &entry).await["outcome"], "stands");
     }
     let plan = ivo.opens(&format!("{job}/plan")).await;
-    assert!(plan.all(".moved summary")[0].contains("Lower the saddle: moved as expected"), "{}", plan.visible_text());
+    assert!(
+        plan.all(".moved summary")[0].contains("Bring the strings down at the bridge: moved as expected"),
+        "{}",
+        plan.visible_text()
+    );
     let rows = plan.all(".moved tbody tr");
     assert!(rows.iter().any(|row| row.starts_with("1 E4, 12th 2.50 1.95 −0.55")), "{rows:?}");
     assert_eq!(ivo.opens(&job).await.value("height-12_1"), "1.95");
@@ -240,7 +244,7 @@ async fn a_place_that_cannot_be_measured_says_why_in_the_set() {
     let fields = ["after", "seen", "stage", "tuned_to", "height-12_1", "height-12_2"];
     let values = fields.map(|name| if name == "stage" { "received".to_owned() } else { page.value(name) });
     let mut form = vec![("form_key", "set"), ("tool", "dial")];
-    form.extend(fields.iter().zip(&values).map(|(name, value)| (*name, value.as_str())));
+    form.extend(paired(fields, &values).map(|(name, value)| (name, value.as_str())));
     let taken = ivo.sends(&format!("{job}/readings"), &form).await;
     assert_eq!(taken.status, StatusCode::SEE_OTHER, "{}", taken.text);
     let note: String = sqlx::query_scalar("SELECT note FROM reading_set").fetch_one(shop.app.db.read()).await.unwrap();

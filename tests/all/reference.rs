@@ -23,6 +23,7 @@ use thumbplane::setup::reading::coverage_factor;
 use thumbplane::setup::tension::pitch_hz;
 
 use super::engine::{answer, clopper_pearson, close, close_percent, number, numbers};
+use crate::support::paired;
 
 static TABLES: LazyLock<Value> = LazyLock::new(|| {
     serde_json::from_str(include_str!("../reference/tables.json")).expect("the reference tables are JSON")
@@ -151,7 +152,7 @@ struct StraightCut {
 fn the_saddles_foot_is_linprogs() {
     for row in rows::<StraightCut>("foot", 40) {
         let width = row.positions_mm.last().copied().expect("positions");
-        let strings = row.positions_mm.iter().zip(&row.actions_12_mm).map(|(position, action)| CutString {
+        let strings = paired(&row.positions_mm, &row.actions_12_mm).map(|(position, action)| CutString {
             position_mm: Some(*position),
             action_12_mm: Some(*action),
             target_mm: 2.0,
@@ -172,9 +173,8 @@ fn intonation_is_that_of_an_independent_chain() {
         close_percent(number(&worked, "/tension_n"), number(&row, "/tension_n"), 1e-8);
         close_percent(number(&worked, "/stretch_ratio"), number(&row, "/stretch_ratio"), 1e-8);
         let (cents, expected) = (numbers(&worked, "/cents"), numbers(&row, "/cents"));
-        assert_eq!(cents.len(), expected.len());
-        for (cents, expected) in cents.iter().zip(expected) {
-            close(*cents, expected, 1e-7);
+        for (cents, expected) in paired(cents, expected) {
+            close(cents, expected, 1e-7);
         }
         close(number(&worked, "/best_saddle_setback_mm"), number(&row, "/best_saddle_setback_mm"), 1e-7);
         // the engine's slopes are differences over a tenth of a micrometre
@@ -193,8 +193,7 @@ fn turnaround_is_that_of_lifelines() {
         let case = json!({"durations_days": row["durations_days"], "finished": row["finished"]});
         let worked = answer("turnaround", &case);
         let (curve, expected) = (worked["curve"].as_array().expect("a curve"), row["curve"].as_array().expect("rows"));
-        assert_eq!(curve.len(), expected.len());
-        for (step, expected) in curve.iter().zip(expected) {
+        for (step, expected) in paired(curve, expected) {
             for (place, field) in ["days", "at_risk", "finished", "share_open", "standard_error"].iter().enumerate() {
                 close(number(step, &format!("/{field}")), number(expected, &format!("/{place}")), 1e-9);
             }

@@ -91,6 +91,15 @@ impl Shop {
     pub(crate) async fn open_as(serving: Serving) -> Self {
         let folder = TempDir::new().unwrap();
         std::fs::copy(template().join("thumbplane.db"), folder.path().join("thumbplane.db")).unwrap();
+        Self::over(folder, serving).await
+    }
+
+    /// The shop whose file lies in a folder, whoever made it.
+    pub(crate) async fn of(folder: TempDir) -> Self {
+        Self::over(folder, Serving::default()).await
+    }
+
+    async fn over(folder: TempDir, serving: Serving) -> Self {
         let db = Db::open(folder.path()).await.unwrap();
         let clock = Clock::fixed(MORNING, "Europe/London").unwrap();
         let app = App::new(db, clock.clone(), serving);
@@ -100,13 +109,9 @@ impl Shop {
 
     /// A shop with the whole story of Millrace Strings.
     pub(crate) async fn with_story() -> Self {
-        let folder = TempDir::new().unwrap();
-        let db = Db::open(folder.path()).await.unwrap();
-        let clock = Clock::fixed(MORNING, "Europe/London").unwrap();
-        thumbplane::command::fill_demo(&db, &clock).await.unwrap();
-        let app = App::new(db, clock.clone(), Serving::default());
-        let router = thumbplane::web::router::router(app.clone()).unwrap();
-        Self { app, clock, router, folder }
+        let shop = Self::of(TempDir::new().unwrap()).await;
+        thumbplane::command::fill_demo(&shop.app.db, &shop.clock).await.unwrap();
+        shop
     }
 
     /// The same shop once more, in a folder of its own: what is done there changes nothing here.
@@ -369,6 +374,18 @@ impl Answer {
     pub(crate) fn visible_text(&self) -> String {
         folded(&self.all("body").join(" "))
     }
+}
+
+/// Two lists of one length, pair by pair: `zip` would pass over what one of them lacks.
+#[track_caller]
+pub(crate) fn paired<One, Other>(one: One, other: Other) -> std::iter::Zip<One::IntoIter, Other::IntoIter>
+where
+    One: IntoIterator<IntoIter: ExactSizeIterator>,
+    Other: IntoIterator<IntoIter: ExactSizeIterator>,
+{
+    let (one, other) = (one.into_iter(), other.into_iter());
+    assert_eq!(one.len(), other.len(), "lists of different length");
+    one.zip(other)
 }
 
 fn folded(text: &str) -> String {

@@ -577,7 +577,6 @@ fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
     let frets = usize::try_from(entry.frets).unwrap_or(20);
     let board =
         Board { body_fret: usize::try_from(entry.body_fret).ok(), relief_mm: measured.relief, ..Board::default() };
-    let frame = Frame::new(entry.scale.mm(), frets, &board);
     let mut found = Vec::new();
     let mut push = |kind: ReadingKind, string: i64, mm: f64| {
         for (repeat, off) in (1..).zip([0.0, 0.01, -0.01]) {
@@ -600,22 +599,26 @@ fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
         push(ReadingKind::SaddleBass, 0, bass);
     }
     let gaps = f64::from(u32::try_from(entry.strings.len().saturating_sub(1)).unwrap_or(1)).max(1.0);
-    for ((number, _), place) in (1_i64..).zip(&entry.strings).zip((0_u32..).map(f64::from)) {
+    for ((number, string), place) in (1_i64..).zip(&entry.strings).zip((0_u32..).map(f64::from)) {
         let between = |ends: [f64; 2]| ends[0] + (ends[1] - ends[0]) * place / gaps;
         let (action, gap) = (between(measured.action), between(measured.gap));
+        // of a fanned board its own scale, of a short string its own first fret
+        let scale_mm = between([entry.scale.mm(), entry.scale_bass.unwrap_or(entry.scale).mm()]);
+        let start = string.starts_at_fret.and_then(|start| usize::try_from(start).ok()).unwrap_or(0);
+        let frame = Frame::new(scale_mm, frets, &board).beginning_at(start);
+        let (from, first) = (frame.start_mm(), start + 1);
         let nut = frame.nut_from_gap_mm(gap);
-        let slope = (action + frame.top_mm(12) - nut) / frame.position_mm(12);
+        let slope = (action + frame.top_mm(12) - nut) / (frame.position_mm(12) - from);
         push(ReadingKind::Height12, number, action);
         if entry.nut != Some(Nut::ZeroFret) {
-            push(ReadingKind::Height1, number, nut + slope * frame.position_mm(1) - frame.top_mm(1));
+            push(ReadingKind::Height1, number, nut + slope * (frame.position_mm(first) - from) - frame.top_mm(first));
             push(ReadingKind::Gap1Stopped3, number, gap);
         }
         if let Some(cents) = measured.cents {
             push(ReadingKind::Cents12, number, between(cents));
         }
         if let Some(setback) = measured.setback {
-            let bass = entry.scale_bass.unwrap_or(entry.scale).mm();
-            push(ReadingKind::From12ToSaddle, number, between([entry.scale.mm(), bass]) / 2.0 + between(setback));
+            push(ReadingKind::From12ToSaddle, number, scale_mm / 2.0 + between(setback));
         }
     }
     found

@@ -2,7 +2,7 @@
 
 use super::{
     AirInput, AirOutput, AirTarget, LINEAR, Movement, Plate, PlateFollows, Sorption, absolute_humidity_g_m3,
-    coefficient_from_shrinkage, dew_point_logarithm, published, vapour_pressure_pa,
+    coefficient_from_shrinkage, dew_point_logarithm, vapour_pressure_pa,
 };
 use crate::working::{Working, Workings};
 
@@ -98,10 +98,10 @@ pub(in crate::setup) fn moisture(of: &str, temperature_c: f64, rh_percent: f64, 
 
 /// Each published figure's movement, and which is the least and the most of them.
 fn movements(input: &AirInput, from: f64, target: &AirTarget) -> Vec<Working> {
-    let (Some(species), Some(grain), Some(width_mm)) = (&input.species, input.grain, input.width_mm) else {
+    let (Some(Ok(figures)), Some(width_mm)) = (super::figures(input), input.width_mm) else {
         return Vec::new();
     };
-    let (Ok(figures), Some([least, most])) = (published(&super::plain_name(species), grain), target.movement_mm) else {
+    let Some([least, most]) = target.movement_mm else {
         return Vec::new();
     };
     let to = target.moisture_content_percent;

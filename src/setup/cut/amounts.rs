@@ -1,8 +1,14 @@
 //! One string's amounts: from its reading by similar triangles, less what the reading is unsure of.
 
-use super::{COVERAGE, CutInput, CutPlace, CutString, Raise, SAME_MM, StringCut};
+use super::{CutInput, CutPlace, CutString, Raise, StringCut};
 use crate::setup::frame::{felt_from_nut, felt_from_saddle, fret_position_mm};
 use crate::setup::spread::quantile;
+
+/// Share of cases that an expanded uncertainty covers.
+pub(super) const COVERAGE: f64 = 0.95;
+
+/// Below this two amounts are the same, mm: far finer than any file.
+pub(super) const SAME_MM: f64 = 1e-9;
 
 /// The reading a string is cut by.
 pub(super) fn value(input: &CutInput, string: &CutString) -> Option<f64> {

@@ -1,6 +1,6 @@
 //! The saddle's foot: the straight cut that does most of the work and overshoots nowhere.
 
-use super::SAME_MM;
+use super::amounts::SAME_MM;
 use crate::setup::nearest_line::Line;
 
 /// What keeps the cut from going deeper or from tilting.

@@ -1,8 +1,8 @@
 //! A saddle: the straight cut at its foot, what is left to shape on top, and what then shows above the bridge.
 
-use super::amounts::factor;
+use super::amounts::{COVERAGE, SAME_MM, factor};
 use super::foot::{Fit, Foundation, best_foot};
-use super::{COVERAGE, CutInput, CutOutput, Ends, Foot, Raise, SAME_MM, Stop, StringCut};
+use super::{CutInput, CutOutput, Ends, Foot, Raise, Stop, StringCut};
 use crate::setup::reading::{Contribution, combine};
 use crate::setup::spread::quantile;
 

@@ -1,11 +1,11 @@
 //! How each amount came about: from the reading by similar triangles to the exact amount, from its
 //! uncertainty to the guard and the first pass, and from all amounts to the foot's straight cut.
 
-use super::amounts::{Run, expanded_factor, factor, guard_factor, value};
+use super::amounts::{COVERAGE, Run, SAME_MM, expanded_factor, factor, guard_factor, value};
 use super::foot::{Bound, Fit, Limit};
 use super::saddle::{EndUnsure, Feet, Shows};
 use super::top::working::explain as top_explain;
-use super::{COVERAGE, CutInput, CutOutput, CutPlace, CutString, Ends, Raise, SAME_MM, StringCut};
+use super::{CutInput, CutOutput, CutPlace, CutString, Ends, Raise, StringCut};
 use crate::setup::frame::{self, fret_position_mm};
 use crate::setup::reading::Contribution;
 use crate::setup::spread::{LARGE_FREEDOM, quantile_working};

@@ -1,7 +1,8 @@
 //! Which set-backs mend a string: the saddle's that puts the 12th in tune, and the pair of saddle and nut
 //! that leaves the least over all frets. Both go by the slopes of the chain, differentiated by hand.
 
-use super::{CENTS_PER_E, Chain, Rms, SetBacks, slant};
+use super::chain::{CENTS_PER_E, Chain, slant};
+use super::output::{Rms, SetBacks};
 
 /// Steps of a search at most; either settles in four or five.
 const MOST_STEPS: usize = 80;

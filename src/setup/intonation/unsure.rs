@@ -4,39 +4,9 @@
 //! sensitivities found numerically as in its note 2 to 5.1.3). What no figure covers is which ends are
 //! held stiffly: that assumption (`clamped_ends`) moves the answer more than all of these.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
-use super::{Chain, IntonationInput, SetBacks};
+use super::{Chain, IntonationInput, IntonationUncertainty, SetBacks};
 use crate::problem::Problems;
 use crate::setup::reading::coverage_factor;
-
-/// How well the inputs are known, as standard uncertainties.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct IntonationUncertainty {
-    /// Of the open height over fret 1, mm.
-    pub first_fret_mm: f64,
-    /// Of the height over fret 12, mm.
-    pub action_12_mm: f64,
-    /// Of the core's diameter, mm.
-    pub core_diameter_mm: f64,
-    /// Of the modulus or κ, in percent of itself.
-    pub stretch_percent: f64,
-}
-
-impl IntonationUncertainty {
-    pub(super) fn check(&self, problems: &mut Problems) {
-        for (name, value, most) in [
-            ("first_fret_mm", self.first_fret_mm, 1.0),
-            ("action_12_mm", self.action_12_mm, 1.0),
-            ("core_diameter_mm", self.core_diameter_mm, 0.1),
-            ("stretch_percent", self.stretch_percent, 50.0),
-        ] {
-            problems.within(format_args!("/uncertainty/{name}"), value, 0.0, most);
-        }
-    }
-}
 
 pub(super) fn factor() -> f64 {
     coverage_factor(0.95, None)
@@ -75,8 +45,8 @@ impl Shifts {
         pair: SetBacks,
     ) -> Result<Self, Problems> {
         let nut = input.nut_setback_mm;
-        let nudged = |input: IntonationInput| Ok(Best::of(&Chain::new(&input, 0.0)?, nut));
-        let chain = Chain::new(input, 0.0)?;
+        let nudged = |input: IntonationInput| Ok(Best::of(&Chain::new(&input, input.finger_behind_mm)?, nut));
+        let chain = Chain::new(input, input.finger_behind_mm)?;
         Ok(Self {
             best: Best { saddle_mm: Some(saddle_mm), pair },
             moved: [

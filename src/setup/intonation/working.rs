@@ -1,7 +1,8 @@
 //! How each note's error and the best set-backs came about, step by step along the chain.
 
+use super::chain::{Chain, Stretch, board};
 use super::unsure::Shifts;
-use super::{Chain, IntonationInput, IntonationOutput, SetBacks, Stretch, board, unsure};
+use super::{IntonationInput, IntonationOutput, SetBacks, unsure};
 use crate::setup::frame;
 use crate::setup::tension::{self, Material, pitch_hz, plain_linear_density_g_m};
 use crate::working::{Working, Workings};
@@ -13,7 +14,7 @@ const LEAST_SQUARES: &str = "least squares (Gauss–Newton); any text on numeric
 
 /// The working of every number but masses that were stated.
 pub fn explain(input: &IntonationInput, output: &IntonationOutput, workings: &mut Workings) {
-    let Ok(chain) = Chain::new(input, 0.0) else {
+    let Ok(chain) = Chain::new(input, input.finger_behind_mm) else {
         return;
     };
     let given = SetBacks { saddle_setback_mm: input.saddle_setback_mm, nut_setback_mm: input.nut_setback_mm };
@@ -27,8 +28,8 @@ pub fn explain(input: &IntonationInput, output: &IntonationOutput, workings: &mu
     }
 }
 
-/// The string and its line, before any fret is asked.
-pub(in crate::setup) fn string(input: &IntonationInput, chain: &Chain, is_answer: bool) -> Vec<Working> {
+/// How the string pulls, stretches and bends.
+pub(in crate::setup) fn stiffness(input: &IntonationInput, chain: &Chain, is_answer: bool) -> Vec<Working> {
     let of = |pointer: &str| if is_answer { pointer.to_owned() } else { String::new() };
     let given = &input.string;
     let mut told = Vec::new();
@@ -77,6 +78,12 @@ pub(in crate::setup) fn string(input: &IntonationInput, chain: &Chain, is_answer
                 "ε = √(EI/(T·L²)) with I/A = d²/16; Fletcher and Rossing, ch. 2",
             ),
     );
+    told
+}
+
+/// The string and its line, before any fret is asked.
+pub(in crate::setup) fn string(input: &IntonationInput, chain: &Chain, is_answer: bool) -> Vec<Working> {
+    let mut told = stiffness(input, chain, is_answer);
     for fret in [1, 12] {
         let symbol = format!("x{}", crate::working::below(fret));
         told.push(frame::working::position("", &symbol, input.scale_mm, fret));
@@ -150,11 +157,7 @@ pub(in crate::setup) fn note(
             .put("x", "position of the fret", x, "mm")
             .put("z_S", "saddle over the fret's top", on.saddle_over_mm, "mm")
             .gives(on.sounding_mm, "mm", "Pythagoras"),
-        told("length behind the fret", "L_b = √((x + ΔN)² + z_N²)")
-            .put("x", "position of the fret", x, "mm")
-            .put("ΔN", "set-back of the nut", set.nut_setback_mm, "mm")
-            .put("z_N", "nut over the fret's top", on.nut_over_mm, "mm")
-            .gives(on.behind_mm, "mm", "Pythagoras"),
+        behind(input, chain, fret, set),
         told("stretch from pressing", "Q = (Lₙ + L_b − L₀)/L₀")
             .put("Lₙ", "sounding length", on.sounding_mm, "mm")
             .put("L_b", "length behind the fret", on.behind_mm, "mm")
@@ -197,6 +200,27 @@ pub(in crate::setup) fn note(
         .put("c_S", "stiffness", parts.stiffness, "cents")
         .gives(parts.sum(), "cents", CHAIN),
     ]
+}
+
+/// What lies behind the fret: straight to the nut, or down to the finger first.
+fn behind(input: &IntonationInput, chain: &Chain, fret: usize, set: SetBacks) -> Working {
+    let on = chain.on_the_way(fret, set);
+    let x = chain.frame.position_mm(fret);
+    let what = format!("length behind the fret, fret {fret}");
+    let told = |formula: &str| {
+        Working::new("", what.clone(), formula)
+            .put("x", "position of the fret", x, "mm")
+            .put("ΔN", "set-back of the nut", set.nut_setback_mm, "mm")
+            .put("z_N", "nut over the fret's top", on.nut_over_mm, "mm")
+    };
+    if input.finger_behind_mm == 0.0 {
+        return told("L_b = √((x + ΔN)² + z_N²)").gives(on.behind_mm, "mm", "Pythagoras");
+    }
+    let dip = on.saddle_over_mm / (input.scale_mm + set.saddle_setback_mm - x);
+    told("L_b = a·√(1 + s²) + √((x + ΔN − a)² + (z_N + s·a)²)")
+        .put("a", "finger behind the fret", input.finger_behind_mm, "mm")
+        .put("s", "slope of the sounding part, which goes on to the finger", dip, "")
+        .gives(on.behind_mm, "mm", "Pythagoras")
 }
 
 /// The set-back of the saddle that was searched for.

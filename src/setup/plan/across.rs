@@ -2,7 +2,7 @@
 //! what every string wishes tells how far at each end, and a standard uncertainty of each string's reading how sure
 //! that is.
 
-use super::bench::Read;
+use super::read::Read;
 use super::walk::EndAmounts;
 use crate::setup::cut::Ends;
 use crate::setup::nearest_line::{NearestLine, Posts, Wish, nearest, nearest_within};

@@ -7,11 +7,13 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::bench::{Bench, Read, StringRead};
-use super::input::{BridgeKind, PlanAir, PlanInput, Readings};
+use super::bench::Bench;
+use super::built::BridgeKind;
+use super::input::{PlanAir, PlanInput, Readings};
 use super::intonation::CENTS_PER_LENGTH;
 use super::output::{Cause, Finding, PlanOutput, Range, Severity, Step, StepState};
 use super::plan;
+use super::read::{Read, StringRead};
 use super::relief;
 use super::targets::HouseTargets;
 use super::walk::{range, said_strings};

@@ -1,84 +1,17 @@
 //! What lies on the bench: how the instrument is built, its readings with their uncertainty, and what is wished.
 
-use std::fmt::Arguments;
-
+use super::built::{BridgeKind, NutKind};
 use super::check::{self, check};
-use super::doubts::{self, Doubt, Quantity};
 use super::families::PlanFamily;
-use super::input::{BridgeKind, NutKind, PlanInput, PlanTool, StringReadings};
+use super::input::{PlanInput, StringReadings};
+use super::misread::{self, Doubt, Quantity};
 use super::observation::{ObservationKey, PlanObservation};
+use super::read::{Read, Reader, StringRead, as_number};
 use super::targets::{HouseTargets, Targets};
 use crate::problem::Problems;
 use crate::setup::board::BoardRadius;
 use crate::setup::cut::{CutInput, CutPlace, CutString};
 use crate::setup::frame::{Board, Frame};
-use crate::setup::reading::{ReadingInput, Repeatability, Reported, reading, supported};
-
-/// Smallest step of a tuner's display, cents.
-pub(super) const CENTS_STEP: f64 = 0.1;
-/// How far single readings of a tuner scatter, cents. Common practice, no source.
-const CENTS_REPEATABILITY: Repeatability = Repeatability { standard_deviation_mm: 0.5, degrees_of_freedom: 5.0 };
-/// How far single readings of a tool scatter of which nothing is known, mm. Common practice, no source.
-const USUAL_REPEATABILITY: Repeatability = Repeatability { standard_deviation_mm: 0.03, degrees_of_freedom: 5.0 };
-/// From here on Student's t is the normal; nearly equal repeats reach beyond any bound.
-const LARGE_FREEDOM: f64 = 1e9;
-
-/// The scatter of the tool: as the shop knows it, else as usual.
-pub(super) fn repeatability(tool: &PlanTool) -> Repeatability {
-    match tool.repeatability_mm.zip(tool.repeatability_degrees_of_freedom) {
-        Some((standard_deviation_mm, degrees_of_freedom)) => {
-            Repeatability { standard_deviation_mm, degrees_of_freedom }
-        }
-        None => USUAL_REPEATABILITY,
-    }
-}
-
-/// What `reading` is asked of repeats of a length.
-pub(super) fn length_asked(values: &[f64], tool: &PlanTool) -> ReadingInput {
-    ReadingInput::usual(values.to_vec(), tool.resolution_mm, tool.limit_mm).with_repeatability(repeatability(tool))
-}
-
-/// What `reading` is asked of repeats on a tuner.
-pub(super) fn cents_asked(values: &[f64]) -> ReadingInput {
-    ReadingInput::usual(values.to_vec(), CENTS_STEP, 0.0).with_repeatability(CENTS_REPEATABILITY)
-}
-
-/// One reading with its uncertainty.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Read {
-    pub(super) value: f64,
-    pub(super) uncertainty: f64,
-    pub(super) expanded: f64,
-    pub(super) freedom: Option<f64>,
-    /// How often it was read.
-    pub(super) repeats: usize,
-}
-
-/// A reading that stays undecided over so many repeats is let stand: more of them would tell no more. Chosen here.
-pub(super) const ENOUGH_REPEATS: usize = 3;
-
-impl Read {
-    /// Whether reading it again may still decide what it leaves open.
-    pub(super) fn may_be_repeated(&self) -> bool {
-        self.repeats < ENOUGH_REPEATS
-    }
-
-    /// "2.71 ± 0.03", to the decimal that the uncertainty supports.
-    pub(super) fn said(&self) -> Reported {
-        supported(self.value, self.expanded)
-    }
-}
-
-/// The readings of one string.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(super) struct StringRead {
-    pub(super) action: Option<Read>,
-    pub(super) first: Option<Read>,
-    pub(super) gap: Option<Read>,
-    pub(super) cents: Option<Read>,
-    /// Set-back of the saddle today.
-    pub(super) setback: Option<Read>,
-}
 
 /// Everything a look at the bench can use.
 #[derive(Debug)]
@@ -140,7 +73,7 @@ impl<'a> Bench<'a> {
             frames: frames(input, relief, &scales),
             positions: check::positions(instrument),
         };
-        bench.doubts = doubts::of(&bench);
+        bench.doubts = misread::of(input, &bench.strings, &bench.positions);
         Ok(bench)
     }
 
@@ -171,6 +104,18 @@ impl<'a> Bench<'a> {
         strings.sort_unstable();
         strings.dedup();
         strings
+    }
+
+    /// Which frets are meant of strings that begin on the way; nothing where all begin at the nut.
+    pub(super) fn said_own_frets(&self, strings: &[usize]) -> String {
+        let short = strings.iter().find_map(|number| {
+            let frame = self.frames.get(number - 1).filter(|frame| frame.start() > 0)?;
+            Some((*number, frame))
+        });
+        short.map_or_else(String::new, |(number, frame)| {
+            let (first, third) = (frame.own(1), frame.own(3));
+            format!(" (of string {number} these are its own: over fret {first}, stopped at fret {third})")
+        })
     }
 
     /// Numbers of all strings, from 1.
@@ -261,6 +206,15 @@ impl<'a> Bench<'a> {
         self.frame(place).scale_mm() + self.setback_mm(place)
     }
 
+    /// Whether a reading of a string (from 0) is to be taken again.
+    pub(super) fn doubts(&self, quantity: Quantity, place: usize) -> bool {
+        self.doubts.iter().any(|doubt| doubt.quantity == quantity && doubt.string == Some(place + 1))
+    }
+
+    pub(super) fn doubts_relief(&self) -> bool {
+        self.doubts.iter().any(|doubt| doubt.quantity == Quantity::Relief)
+    }
+
     /// Height at the 12th of one string; none where it is asked for again before anything uses it.
     pub(super) fn action(&self, place: usize) -> Option<Read> {
         let read = self.strings.get(place).and_then(|string| string.action);
@@ -325,64 +279,6 @@ impl<'a> Bench<'a> {
     }
 }
 
-/// Reads repeats, and gathers what is wrong with them.
-struct Reader<'a> {
-    tool: &'a PlanTool,
-    problems: Problems,
-}
-
-impl Reader<'_> {
-    fn of(&mut self, at: Arguments<'_>, asked: &ReadingInput) -> Option<Read> {
-        match reading(asked) {
-            Ok(found) => Some(Read {
-                value: found.mean_mm,
-                uncertainty: found.standard_uncertainty_mm,
-                expanded: found.expanded_mm,
-                freedom: found
-                    .degrees_of_freedom
-                    .filter(|freedom| *freedom < LARGE_FREEDOM)
-                    .map(|freedom| freedom.max(1.0)),
-                repeats: asked.values_mm.len(),
-            }),
-            Err(faults) => {
-                for fault in faults.0 {
-                    self.problems.note(fault.pointer.replace("/values_mm", &at.to_string()), fault.detail);
-                }
-                None
-            }
-        }
-    }
-
-    fn length(&mut self, at: Arguments<'_>, values: &[f64]) -> Option<Read> {
-        if values.is_empty() {
-            return None;
-        }
-        self.of(at, &length_asked(values, self.tool))
-    }
-
-    fn string(&mut self, place: usize, read: &StringReadings, scale_mm: f64) -> StringRead {
-        let mut of = |name: &str, values: &[f64]| self.length(format_args!("/readings/strings/{place}/{name}"), values);
-        let action = of("action_12_mm", &read.action_12_mm);
-        let first = of("first_fret_mm", &read.first_fret_mm);
-        let gap = of("gap_at_1_stopped_at_3_mm", &read.gap_at_1_stopped_at_3_mm);
-        let to_saddle = of("from_12_to_saddle_mm", &read.from_12_to_saddle_mm);
-        let cents = (!read.cents_at_12.is_empty())
-            .then(|| {
-                let at = format_args!("/readings/strings/{place}/cents_at_12");
-                self.of(at, &cents_asked(&read.cents_at_12))
-            })
-            .flatten();
-        let half = scale_mm / 2.0;
-        StringRead {
-            action,
-            first,
-            gap,
-            cents,
-            setback: to_saddle.map(|read| Read { value: read.value - half, ..read }),
-        }
-    }
-}
-
 /// One board for each string; those that run alike are worked out once.
 fn frames(input: &PlanInput, relief: Option<Read>, scales: &[f64]) -> Vec<Frame> {
     let instrument = &input.instrument;
@@ -401,8 +297,4 @@ fn frames(input: &PlanInput, relief: Option<Read>, scales: &[f64]) -> Vec<Frame>
         frames.push(frame.beginning_at(start));
     }
     frames
-}
-
-pub(super) fn as_number(count: usize) -> f64 {
-    f64::from(u32::try_from(count).unwrap_or(u32::MAX))
 }

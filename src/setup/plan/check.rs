@@ -2,9 +2,8 @@
 
 use std::fmt::Arguments;
 
-use super::input::{PlanInput, PlanInstrument, PlanString};
+use super::input::{PlanInput, PlanInstrument, PlanString, RodPair};
 use super::observation::ObservationKey;
-use super::own_rods;
 use crate::problem::Problems;
 use crate::setup::frame::fret_position_mm;
 use crate::setup::limits::{DIAMETER_MM, HEIGHT_MM, LATEST_START, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
@@ -17,6 +16,9 @@ const USUAL_A4_HZ: f64 = 440.0;
 const SCREW_PITCH_MM: (f64, f64) = (0.1, 5.0);
 /// Further from half the scale no saddle stands, mm.
 const FARTHEST_SETBACK_MM: f64 = 20.0;
+
+/// Pairs of one shop, at most.
+const MOST_PAIRS: usize = 100;
 
 pub(super) fn check(problems: &mut Problems, input: &PlanInput) {
     let instrument = &input.instrument;
@@ -55,7 +57,7 @@ pub(super) fn check(problems: &mut Problems, input: &PlanInput) {
         problems.within("/air/rh_percent", air.rh_percent, 0.0, 100.0);
     }
     check_readings(problems, input);
-    own_rods::check(problems, &input.rod_pairs);
+    check_rod_pairs(problems, &input.rod_pairs);
     check_observations(problems, input);
 }
 
@@ -227,6 +229,20 @@ fn check_observations(problems: &mut Problems, input: &PlanInput) {
         }
         if matches!(seen.key, ObservationKey::Buzz | ObservationKey::Choke) {
             problems.require(seen.fret.is_some(), format_args!("{at}/fret"), "is needed: 0 is the open string");
+        }
+    }
+}
+
+fn check_rod_pairs(problems: &mut Problems, pairs: &[RodPair]) {
+    problems.count("/rod_pairs", pairs.len(), 0, MOST_PAIRS);
+    for (place, pair) in pairs.iter().enumerate() {
+        for (name, value, (least, most)) in [
+            ("relief_before_mm", pair.relief_before_mm, SIGNED_MM),
+            ("relief_after_mm", pair.relief_after_mm, SIGNED_MM),
+            ("action_12_before_mm", pair.action_12_before_mm, HEIGHT_MM),
+            ("action_12_after_mm", pair.action_12_after_mm, HEIGHT_MM),
+        ] {
+            problems.within(format_args!("/rod_pairs/{place}/{name}"), value, least, most);
         }
     }
 }

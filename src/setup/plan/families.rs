@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::input::BridgeKind;
+use super::built::BridgeKind;
 
 /// Families.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
@@ -36,6 +36,11 @@ impl PlanFamily {
     /// was read. An unknown instrument is taken to have one.
     pub(super) fn has_wooden_top(self) -> bool {
         !matches!(self, Self::Electric | Self::Bass | Self::Banjo)
+    }
+
+    /// Whether a braced top carries the strings.
+    pub(super) fn has_braces(self) -> bool {
+        !self.is_solid() && self != Self::Banjo
     }
 
     /// Whether its body is a solid plank: no braces, and no bridge glued to a top.

@@ -1,7 +1,7 @@
 //! Finishing: what every setup ends with. A drop of oil at each tuner, slots polished, water and cotton.
 
 use super::bench::Bench;
-use super::input::BridgeKind;
+use super::built::BridgeKind;
 use super::observation::ObservationKey;
 use super::output::Severity;
 use super::walk::{Found, Holds, Stage, Todo, Walk};

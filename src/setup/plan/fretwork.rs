@@ -1,10 +1,11 @@
 //! Frets and board: what the eye and the straightedge find. Levelling changes heights, so it comes before slot and
 //! saddle, and what follows is read again.
 
-use super::bench::{Bench, as_number};
-use super::input::NutKind;
+use super::bench::Bench;
+use super::built::NutKind;
 use super::observation::ObservationKey;
 use super::output::Severity;
+use super::read::as_number;
 use super::walk::{Found, Stage, Todo, Walk};
 
 /// A zero fret this far under the others is worn, mm; so far over them it stands high. Common practice, no source.

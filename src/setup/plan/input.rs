@@ -3,9 +3,9 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::built::{BridgeKind, NeckJoint, NutKind, PlanRod, PostPositions};
 use super::families::{PlanFamily, PlanStyle};
 use super::observation::PlanObservation;
-use super::own_rods::RodPair;
 use super::targets::TargetsGiven;
 use crate::setup::board::BoardRadius;
 use crate::setup::limits::{LATEST_START, MOST_STRINGS, SCALE_MM};
@@ -87,70 +87,6 @@ pub struct PlanInstrument {
     /// String 1 first.
     #[schemars(length(min = 1, max = MOST_STRINGS))]
     pub strings: Vec<PlanString>,
-}
-
-/// Truss rods.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum PlanRod {
-    /// None.
-    None,
-    /// Works against string pull only.
-    OneWay,
-    /// Works both ways.
-    TwoWay,
-}
-
-/// What holds the strings' heights at the bridge.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum BridgeKind {
-    /// A bar in a slot: lowered by taking off its foot or top.
-    FixedSaddle,
-    /// Each string its own screws.
-    ScrewSaddles,
-    /// Wheels or posts under one bridge.
-    TwoPost,
-    /// Stands on the top or a head, held by the strings.
-    LooseBridge,
-    /// Pivots against springs.
-    Sprung,
-}
-
-/// Where two posts stand across.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct PostPositions {
-    /// On the side of string 1, mm from it; minus is outside.
-    pub treble: f64,
-    /// On the other side, mm from string 1.
-    pub bass: f64,
-}
-
-/// How a neck is joined to its body.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum NeckJoint {
-    /// Glued in: its angle is a specialist's work.
-    Glued,
-    /// Bolted into a pocket: a shim changes its angle.
-    Bolted,
-    /// One piece with the body.
-    Through,
-    /// Held by rods that trim its angle.
-    Rods,
-}
-
-/// Nuts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum NutKind {
-    /// A slot for each string, filed.
-    Slotted,
-    /// The nut only guides: a fret before it carries the strings.
-    ZeroFret,
-    /// Holds the strings under clamps, and is raised and lowered as one.
-    Clamping,
 }
 
 /// One string. Everything is optional: heights alone make a plan.
@@ -255,4 +191,19 @@ pub struct StringReadings {
     /// From the crown of fret 12 to where the string leaves the saddle, mm: its set-back is that less half the scale.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub from_12_to_saddle_mm: Vec<f64>,
+}
+
+/// Relief and 12th-fret height before and after a rod was turned and nothing else was touched; the heights are
+/// means over the strings.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RodPair {
+    /// mm.
+    pub relief_before_mm: f64,
+    /// mm.
+    pub relief_after_mm: f64,
+    /// mm.
+    pub action_12_before_mm: f64,
+    /// mm.
+    pub action_12_after_mm: f64,
 }

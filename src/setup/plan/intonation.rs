@@ -2,10 +2,12 @@
 //! points filed on a saddle, screws turned, or a bridge that stands free moved, treble and bass apart.
 
 use super::across::{Across, StringWish};
-use super::bench::{Bench, Read};
-use super::input::{BridgeKind, PlanInput};
+use super::bench::Bench;
+use super::built::BridgeKind;
+use super::input::PlanInput;
 use super::output::{Forecast, Severity};
-use super::walk::{Adjustment, Found, Removal, Stage, StringAmounts, Todo, Walk, range, said_strings};
+use super::read::Read;
+use super::walk::{Adjustment, Found, Holds, Removal, Stage, StringAmounts, Todo, Walk, range, said_strings};
 use crate::setup::frame::fret_position_mm;
 use crate::setup::intonation::{Chain, IntonationInput, IntonationString, SetBacks};
 use crate::setup::nearest_line::NearestLine;
@@ -61,7 +63,8 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     let strings: Vec<usize> = off.iter().map(|(number, _)| *number).collect();
     let on = said_strings(&strings, bench.strings.len());
     let words = format!(
-        "At the 12th fret {on} read {}{} cents at worst; up to {tolerance:.0} is left alone.",
+        "Stopped at the 12th, {on} {} off, by {}{} cents at worst; up to {tolerance:.0} cents are left alone.",
+        if strings.len() == 1 { "is" } else { "are" },
         if worst.value > 0.0 { "+" } else { "" },
         worst.said()
     );
@@ -74,26 +77,24 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     match moves(bench) {
         Some(Moves::Whole) => moved_whole(bench, walk, found, &strings),
         Some(Moves::OnASaddle) => {
-            let too_far = beyond(bench, &off, MOST_ON_A_SADDLE_MM);
             walk.find(Stage::Intonation, found.service("intonation"));
-            let words = format!("{} {}", break_points(bench, &off, "Move the string's break point on the saddle"), now);
+            // what comes before may change the cents: then they are judged once they are read again
+            if !walk.is_open(Stage::Intonation) {
+                if beyond(bench, &off, MOST_ON_A_SADDLE_MM) {
+                    too_far_for_a_saddle(walk, &on);
+                    return;
+                }
+                lonely(bench, walk, &off);
+            }
+            let words =
+                format!("{} {}", break_points(bench, &off, "Move each string's break point on the saddle"), now);
             walk.caution(Stage::Intonation, "bone-dust");
-            string_by_string(
-                bench,
-                walk,
-                &off,
-                words,
-                Some((
-                    too_far,
-                    "More than half a saddle's thickness: no break point moves so far. Look for a string, a nut or a bridge that is wrong.",
-                )),
-                Moves::OnASaddle,
-            );
+            string_by_string(bench, walk, &off, words, None, Moves::OnASaddle);
         }
         Some(Moves::OnScrews) => {
             let too_far = beyond(bench, &off, MOST_ON_SCREWS_MM);
             walk.find(Stage::Intonation, found.service("intonation"));
-            let words = format!("{} {}", break_points(bench, &off, "Turn the saddle's screw by"), now);
+            let words = format!("{} {}", break_points(bench, &off, "Move each saddle by its screw"), now);
             string_by_string(
                 bench,
                 walk,
@@ -113,6 +114,29 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     }
 }
 
+/// More than half a saddle's thickness: no break point moves so far, and none is filed before it is known why.
+fn too_far_for_a_saddle(walk: &mut Walk, on: &str) {
+    walk.ask_for("cents_at_12");
+    let words = format!(
+        "On {on} the 12th asks for more than half a saddle's thickness, and no break point moves so far. Read the cents again, and look whether the strings are old or of other gauges, whether nut and saddle face the right way, and where the saddle stands. Where all that is right, quote a wider saddle, or its slot filled and cut again at its place."
+    );
+    let settles = "it is known why the 12th is so far off";
+    walk.step(Todo::reading(Stage::Intonation, "readings-disagree", words, settles, Holds::WhatCannotBeUndone));
+}
+
+/// No break point is filed on a single reading of a tuner.
+fn lonely(bench: &Bench<'_>, walk: &mut Walk, off: &[(usize, Read)]) {
+    let lonely: Vec<usize> = off.iter().filter(|(_, cents)| cents.repeats < 2).map(|(number, _)| *number).collect();
+    if lonely.is_empty() {
+        return;
+    }
+    let on = said_strings(&lonely, bench.strings.len());
+    walk.ask_for("cents_at_12");
+    let again = format!("Read the cents at the 12th once more on {on}: a single reading is not enough to file by.");
+    let settles = format!("the cents at the 12th are read a second time on {on}");
+    walk.step(Todo::reading(Stage::Intonation, "readings-too-uncertain", again, settles, Holds::WhatCannotBeUndone));
+}
+
 /// Whether some string asks for more than this bridge can give.
 fn beyond(bench: &Bench<'_>, off: &[(usize, Read)], most_mm: f64) -> bool {
     off.iter().any(|(number, cents)| setback_mm(bench, number - 1, cents.value).abs() > most_mm)
@@ -122,24 +146,22 @@ fn beyond(bench: &Bench<'_>, off: &[(usize, Read)], most_mm: f64) -> bool {
 fn stands_now(bench: &Bench<'_>) -> String {
     let each: Vec<String> = (1..)
         .zip(&bench.strings)
-        .filter_map(|(number, string)| Some(format!("string {number} {}", string.setback?.said())))
+        .filter_map(|(number, string)| Some(format!("{} mm at string {number}", string.setback?.said())))
         .collect();
     if each.is_empty() {
-        return "Where they stand today was not read (from the crown of the 12th to where the string leaves the saddle): only what to add is known.".to_owned();
+        return "Only what to add is known: where the strings leave the saddle today was not read.".to_owned();
     }
-    format!("Beyond half the scale they stand today at: {} mm.", each.join(", "))
+    format!("Today they stand beyond half the scale by {}.", each.join(", "))
 }
 
 fn break_points(bench: &Bench<'_>, off: &[(usize, Read)], how: &str) -> String {
     let each = off.iter().map(|(number, cents)| {
         let place = number - 1;
-        let said = supported(setback_mm(bench, place, cents.value), setback_mm(bench, place, cents.expanded));
-        format!("string {number} {}{said} mm", if cents.value > 0.0 { "+" } else { "" })
+        let said = supported(setback_mm(bench, place, cents.value).abs(), setback_mm(bench, place, cents.expanded));
+        let way = if cents.value > 0.0 { "away from the frets" } else { "towards them" };
+        format!("{said} mm {way} at string {number}")
     });
-    format!(
-        "{how}, away from the frets (plus) or towards them (minus): {}. The last cent is not heard.",
-        each.collect::<Vec<_>>().join(", ")
-    )
+    format!("{how}: {}.", each.collect::<Vec<_>>().join(", "))
 }
 
 fn string_by_string(
@@ -231,9 +253,19 @@ fn moved_whole(bench: &Bench<'_>, walk: &mut Walk, found: Found, strings: &[usiz
         across.strings.first().map_or(1, |string| string.place + 1),
         across.strings.last().map_or(1, |string| string.place + 1),
     );
+    let said = |mm: f64| {
+        let way = if mm < 0.0 { "towards the frets" } else { "away from the frets" };
+        format!("{:.1} mm {way}", mm.abs())
+    };
+    let left = if line.miss_mm < LEAST_MOVE_MM {
+        String::new()
+    } else {
+        format!(" The worst string is then left {:.1} mm off.", line.miss_mm)
+    };
     let words = format!(
-        "Slacken a little and move the bridge, away from the frets (plus) or towards them (minus): {:+.1} mm under string {first}, {:+.1} mm under string {last}; keep it upright, tune, and read the cents again. Some {:.1} mm are left to the worst string.",
-        by.mm.treble, by.mm.bass, line.miss_mm
+        "Slacken a little and move the bridge: {} under string {first}, {} under string {last}; keep it upright, tune, and read the cents again.{left}",
+        said(by.mm.treble),
+        said(by.mm.bass)
     );
     let off: Vec<(usize, Read)> =
         strings.iter().filter_map(|number| Some((*number, bench.strings.get(number - 1)?.cents?))).collect();
@@ -329,6 +361,7 @@ pub fn intonation_question(
         a4_hz: 440.0,
         saddle_setback_mm: setback,
         nut_setback_mm: 0.0,
+        finger_behind_mm: 0.0,
         clamped_ends: 1,
         string: IntonationString {
             pitch: string.pitch.clone()?,

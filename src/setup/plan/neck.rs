@@ -1,7 +1,8 @@
 //! The neck's joint: what a wrong height asks of it, once the bridge can go no further.
 
-use super::bench::{Bench, as_number};
-use super::input::NeckJoint;
+use super::bench::Bench;
+use super::built::NeckJoint;
+use super::read::as_number;
 use super::walk::{Stage, Todo, Walk};
 use crate::setup::neck_shim::{NeckPocket, ShimAt, USUAL_POCKET_MM};
 

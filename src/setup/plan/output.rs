@@ -218,3 +218,8 @@ pub struct PlanOutput {
     /// Keys of cautions.
     pub cautions: Vec<String>,
 }
+
+/// A range from two ends in any order, widened by an expanded uncertainty.
+pub(super) fn range(one: f64, other: f64, expanded: f64) -> Range {
+    Range { least: one.min(other) - expanded, most: one.max(other) + expanded }
+}

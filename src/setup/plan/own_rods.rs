@@ -5,38 +5,17 @@
 //! However few the pairs and however well they agree, the effect is known no better than the readings of a pair
 //! allow: one pair alone has a width too.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
-use super::bench::{Bench, repeatability};
-use super::output::Range;
-use super::walk::range;
-use crate::problem::Problems;
-use crate::setup::limits::{HEIGHT_MM, SIGNED_MM};
+use super::bench::Bench;
+use super::input::RodPair;
+use super::output::{Range, range};
+use super::read::repeatability;
 use crate::setup::reading::{Repeatability, coverage_factor, supported};
 use crate::working::Working;
 
-/// Pairs of one shop, at most.
-const MOST_PAIRS: usize = 100;
 /// A rod that moved relief by less says nothing: the gauge's error is all one sees, mm. Chosen here.
 const LEAST_CHANGE_MM: f64 = 0.03;
 /// Share of cases that an expanded uncertainty covers.
 const COVERAGE: f64 = 0.95;
-
-/// Relief and 12th-fret height before and after a rod was turned and nothing else was touched; the heights are
-/// means over the strings.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct RodPair {
-    /// mm.
-    pub relief_before_mm: f64,
-    /// mm.
-    pub relief_after_mm: f64,
-    /// mm.
-    pub action_12_before_mm: f64,
-    /// mm.
-    pub action_12_after_mm: f64,
-}
 
 impl RodPair {
     fn relief_mm(&self) -> f64 {
@@ -45,20 +24,6 @@ impl RodPair {
 
     fn action_mm(&self) -> f64 {
         self.action_12_after_mm - self.action_12_before_mm
-    }
-}
-
-pub(super) fn check(problems: &mut Problems, pairs: &[RodPair]) {
-    problems.count("/rod_pairs", pairs.len(), 0, MOST_PAIRS);
-    for (place, pair) in pairs.iter().enumerate() {
-        for (name, value, (least, most)) in [
-            ("relief_before_mm", pair.relief_before_mm, SIGNED_MM),
-            ("relief_after_mm", pair.relief_after_mm, SIGNED_MM),
-            ("action_12_before_mm", pair.action_12_before_mm, HEIGHT_MM),
-            ("action_12_after_mm", pair.action_12_after_mm, HEIGHT_MM),
-        ] {
-            problems.within(format_args!("/rod_pairs/{place}/{name}"), value, least, most);
-        }
     }
 }
 

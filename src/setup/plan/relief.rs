@@ -3,12 +3,14 @@
 //! What a change of relief does to the heights lies between two models and is given as a range; a
 //! relief reading never stands in for a second height reading.
 
-use super::bench::{Bench, Read};
-use super::input::PlanRod;
-use super::judged::{Judged, Stand};
+use super::bench::Bench;
+use super::built::PlanRod;
+use super::judged::Judged;
 use super::observation::ObservationKey;
 use super::output::{Forecast, Range, Severity};
 use super::own_rods::{OwnEffect, Verdict};
+use super::read::Read;
+use super::stand::Stand;
 use super::walk::{Found, Holds, Stage, Todo, Walk, range};
 use crate::setup::frame::Models;
 

@@ -1,7 +1,7 @@
 //! Simple causes: half the complaints. The checks that cost nothing come before any file.
 
 use super::bench::Bench;
-use super::input::BridgeKind;
+use super::built::BridgeKind;
 use super::observation::ObservationKey;
 use super::output::{Cause, Severity};
 use super::walk::{Found, Holds, Stage, Todo, Walk, said_strings};
@@ -30,14 +30,27 @@ fn reversed(bench: &Bench<'_>, walk: &mut Walk) {
         walk.caution(Stage::SimpleCauses, "string-tension");
     }
     if bench.has(ObservationKey::SaddleReversed) {
-        let words = "The saddle faces the wrong way: its compensation works against the strings.";
+        let (part, stands_free) = reversible_part(bench);
+        let words = format!("The {part} faces the wrong way: its compensation works against the strings.");
         walk.find(Stage::SimpleCauses, Found::new("saddle-reversed", Severity::Work, words).service("setup"));
         walk.step(Todo::reversible(
             Stage::SimpleCauses,
             "saddle-reversed",
-            "Turn the saddle round, tune, and measure again before anything is cut.",
+            if stands_free {
+                format!("Slacken, turn the {part} round, set its place by the 12th, tune, and measure again.")
+            } else {
+                format!("Turn the {part} round, tune, and measure again before anything is cut.")
+            },
         ));
         walk.caution(Stage::SimpleCauses, "string-tension");
+    }
+}
+
+/// What of a bridge can be put back the wrong way round, and whether it stands by itself.
+fn reversible_part(bench: &Bench<'_>) -> (&'static str, bool) {
+    match bench.bridge {
+        Some(BridgeKind::LooseBridge | BridgeKind::TwoPost) => ("bridge", true),
+        _ => ("saddle", false),
     }
 }
 
@@ -68,7 +81,18 @@ fn sharp_everywhere(bench: &Bench<'_>, walk: &mut Walk) {
         "Sharp everywhere since a string change: the bridge moved towards the frets, or turned round, while the strings were off.",
         "Compare the 12th's harmonic with its stopped note at both outer strings.",
     );
-    let causes = if stands_free { vec![moved, nut] } else { vec![nut, saddle] };
+    let heavier = cause(
+        "strings-old",
+        "Sharp everywhere since a string change: a heavier set, or another pitch, than the saddles were set for.",
+        "Compare the set's gauges with those it came with, and tune to pitch.",
+    );
+    // saddles on screws stay where they are while strings are changed
+    let is_on_screws = matches!(bench.bridge, Some(BridgeKind::ScrewSaddles | BridgeKind::Sprung));
+    let causes = match (stands_free, is_on_screws) {
+        (true, _) => vec![moved, nut],
+        (false, true) => vec![nut, heavier],
+        (false, false) => vec![nut, saddle],
+    };
     let strings = bench.strings_seen(ObservationKey::SharpEverywhere);
     let words = "Sharp everywhere since the strings were changed.";
     walk.find(Stage::SimpleCauses, Found::new("sharp-everywhere", Severity::Watch, words).on(strings).because(causes));
@@ -77,12 +101,15 @@ fn sharp_everywhere(bench: &Bench<'_>, walk: &mut Walk) {
         return;
     }
     let step = if stands_free {
-        "Look whether the bridge moved or was turned round while the strings were off, and whether the nut faces the right way. Put right what does not, tune, and tell what it was."
+        "Look whether the bridge moved or was turned round while the strings were off, and whether the nut faces the right way. Put right what is wrong, tune, and tell what it was."
+    } else if is_on_screws {
+        "Look whether the nut faces the right way, and whether the new set is of the gauges and at the pitch that the saddles were set for. Put right what is wrong, tune, and tell what it was."
     } else {
-        "Look whether nut and saddle face the right way; turn what does not, tune, and tell what it was."
+        "Look whether nut and saddle face the right way; turn round what does not, tune, and tell what it was."
     };
     let settles = "it is known why every note is sharp";
-    walk.step(Todo::reading(Stage::SimpleCauses, "sharp-everywhere", step, settles, Holds::Everything));
+    let look = Todo::reading(Stage::SimpleCauses, "sharp-everywhere", step, settles, Holds::Everything);
+    walk.step(look.into_complaint());
 }
 
 /// A slack head sinks under the bridge and takes the strings with it: it comes before any height.
@@ -100,7 +127,7 @@ fn head_slack(bench: &Bench<'_>, walk: &mut Walk) {
         return;
     }
     let words = "A slack head was noted, yet the bridge of this instrument stands on none.";
-    does_not_fit(walk, KEY, words, "Look, and tell: has it a head, and what does the bridge stand on?");
+    does_not_fit(walk, KEY, words, "Look whether it has a head, and what the bridge stands on; then tell.");
 }
 
 /// A bridge that tilts makes every height void.
@@ -241,7 +268,8 @@ fn frays_somewhere(walk: &mut Walk, strings: &[usize], all: usize) {
         "Find where the string frays{on}: lay the break against nut, bridge and tuner. Tell the place; the edge there is eased."
     );
     let settles = "it is known where the string frays";
-    walk.step(Todo::reading(Stage::SimpleCauses, "fraying", step, settles, Holds::WhatCannotBeUndone));
+    let look = Todo::reading(Stage::SimpleCauses, "fraying", step, settles, Holds::WhatCannotBeUndone);
+    walk.step(look.into_complaint());
 }
 
 fn rounded_edges(bench: &Bench<'_>, walk: &mut Walk) {

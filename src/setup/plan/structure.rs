@@ -1,11 +1,12 @@
 //! Structure: what a setup cannot mend. Each ends cutting and becomes an offer that fits how the instrument is built.
 
 use super::bench::Bench;
-use super::input::{BridgeKind, NeckJoint, PlanRod};
-use super::judged::{Judged, Stand};
+use super::built::{BridgeKind, NeckJoint, PlanRod};
+use super::judged::Judged;
 use super::neck;
 use super::observation::ObservationKey;
 use super::output::Severity;
+use super::stand::Stand;
 use super::walk::{Found, Holds, Stage, Todo, Walk};
 
 /// Relief that a neck without a rod may have beyond the most that is wished before the neck itself is the matter, mm.
@@ -38,7 +39,7 @@ fn broken(bench: &Bench<'_>, walk: &mut Walk, key: ObservationKey) {
             "Slacken, look at what holds the bridge, and quote what it needs.",
             None,
         ),
-        ObservationKey::BraceLoose if bench.family().is_solid() => (
+        ObservationKey::BraceLoose if !bench.family().has_braces() => (
             "A loose brace was noted, and this body has none: something else inside is loose.",
             "Look what rattles, and quote what it needs.",
             None,
@@ -47,6 +48,11 @@ fn broken(bench: &Bench<'_>, walk: &mut Walk, key: ObservationKey) {
             "A brace is loose. The top moves where it should hold.",
             "Quote the brace: glue it from inside.",
             Some("brace-reglue"),
+        ),
+        _ if !bench.has_wooden_top() => (
+            "There is a crack. Strings pull on it whatever the setup says.",
+            "Look whether it is in the finish or goes into the wood, and quote its repair.",
+            Some("crack-repair"),
         ),
         _ => (
             "There is a crack. Strings pull on it whatever the setup says.",
@@ -85,11 +91,10 @@ fn neck_angle(bench: &Bench<'_>, walk: &mut Walk) {
                 "Look, tell, decide: a lower bridge, or the board planed to another line. Quote what the bench finds.";
             walk.step(Todo::offer(Stage::Structure, KEY, step));
         }
-        None if bench.family().is_solid() => {
+        None if !bench.family().has_braces() => {
             let words = "The neck's line points below the bridge. No saddle mends that angle. This is beyond a setup.";
             walk.find(Stage::Structure, found(Severity::Stop, words));
-            let step =
-                "Look how the neck is joined, and quote what fits: a shim under a bolted neck, a reset of a glued one.";
+            let step = "Look how the neck is joined, and quote what fits: rods trimmed, a shim under a bolted neck, a reset of a glued one.";
             walk.step(Todo::offer(Stage::Structure, KEY, step));
         }
         Some(NeckJoint::Glued) | None => {

@@ -2,14 +2,18 @@
 //! symptom that no finding explains ends in a look, and nothing is taken off before that look was had. A cause that
 //! is only suspected is never called found.
 
-use super::bench::{Bench, Read, StringRead};
+use super::bench::Bench;
+use super::built::{BridgeKind, NutKind, PlanRod};
 use super::fretwork::zero_fret_is_worn;
-use super::input::{BridgeKind, NutKind, PlanRod};
-use super::judged::{Judged, Stand};
+use super::judged::Judged;
 use super::observation::{ObservationKey, PlanObservation};
 use super::output::{Cause, Severity};
+use super::read::{Read, StringRead};
+use super::stand::Stand;
 use super::walk::{Found, Holds, Stage, Todo, Walk, said_strings};
 
+/// Said of a cause that a reading speaks against.
+const LESS_LIKELY: &str = "Less likely:";
 /// Frets at which too little relief shows.
 const LOW_FRETS: std::ops::RangeInclusive<usize> = 1..=4;
 
@@ -55,9 +59,10 @@ fn sharp_low_frets(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
         Found::new(KEY, Severity::Watch, "Sharp at frets 1 to 3 only.").on(strings).because(causes),
     );
     if !is_explained {
-        let words = format!("Look first: {look} Then tell what it is.");
+        let words = format!("{look} Then tell what it is.");
         let settles = "it is known why the first frets are sharp";
-        walk.step(Todo::reading(Stage::Frets, KEY, words, settles, Holds::WhatCannotBeUndone));
+        let look = Todo::reading(Stage::Frets, KEY, words, settles, Holds::WhatCannotBeUndone);
+        walk.step(look.into_complaint());
     }
 }
 
@@ -129,22 +134,25 @@ fn buzzes(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, key: ObservationK
     };
     let on = match pattern.strings.as_slice() {
         [] => String::new(),
-        strings => format!(" on {}", said_strings(strings, bench.strings.len())),
+        strings => format!(" on {},", said_strings(strings, bench.strings.len())),
     };
     let verb = if key == ObservationKey::Choke { "Chokes" } else { "Buzzes" };
     let at = said_frets(pattern);
     let (causes, is_explained) = ranked(bench, judged, walk, &pattern.strings, likely);
-    let looks: Vec<String> = causes.iter().take(2).map(|cause| cause.check.clone()).collect();
+    // what reads as it should is not read once more
+    let open = causes.iter().filter(|cause| !cause.reason.contains(LESS_LIKELY)).count().clamp(1, 2);
+    let looks: Vec<String> = causes.iter().take(open).map(|cause| cause.check.clone()).collect();
     walk.find(
         Stage::Frets,
-        Found::new(key.key(), Severity::Watch, format!("{verb} {at}{on}.")).on(pattern.strings.clone()).because(causes),
+        Found::new(key.key(), Severity::Watch, format!("{verb}{on} {at}.")).on(pattern.strings.clone()).because(causes),
     );
     if is_explained {
         return;
     }
-    let words = format!("Look first: {} Then tell what it is; nothing is taken off for it before.", looks.join(" "));
-    let settles = format!("it is known why it {} {at}{on}", verb.to_lowercase());
-    walk.step(Todo::reading(Stage::Frets, key.key(), words, settles, Holds::WhatCannotBeUndone));
+    let words = format!("{} Then tell what it is; nothing is taken off for it before.", looks.join(" "));
+    let settles = format!("it is known why it {}{on} {at}", verb.to_lowercase());
+    let look = Todo::reading(Stage::Frets, key.key(), words, settles, Holds::WhatCannotBeUndone);
+    walk.step(look.into_complaint());
 }
 
 fn said_frets(pattern: &Pattern) -> String {
@@ -202,7 +210,7 @@ fn ranked(
         let reason = match evidence {
             Evidence::Found => format!("{} The bench found it.", likely.reason),
             Evidence::Silent => likely.reason,
-            Evidence::Against(words) => format!("{} Less likely: {words}.", likely.reason),
+            Evidence::Against(words) => format!("{} {LESS_LIKELY} {words}.", likely.reason),
         };
         Cause { key: likely.key.to_owned(), reason, check: likely.check.to_owned() }
     };
@@ -247,7 +255,8 @@ fn evidence(bench: &Bench<'_>, judged: &Judged, walk: &Walk, strings: &[usize], 
         }
         "saddle-low" => {
             if any(&judged.heights, Stand::Low) {
-                Evidence::Found
+                // of a bridge that nobody knows nothing is done about it, and the look stays
+                if bench.bridge.is_some() { Evidence::Found } else { Evidence::Silent }
             } else if on.iter().all(|number| {
                 matches!(judged.heights.get(number - 1), Some(Stand::Good | Stand::Accepted | Stand::High))
             }) {

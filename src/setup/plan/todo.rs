@@ -23,6 +23,8 @@ pub(super) struct Todo {
     pub(super) setback_now: Option<Vec<Option<f64>>>,
     /// The first measure of a stop itself goes on when all else ends.
     pub(super) is_remedy: bool,
+    /// Answers what somebody complained of: it is not dropped where all else ends.
+    pub(super) is_complaint: bool,
 }
 
 /// What a step does to the instrument.
@@ -127,6 +129,7 @@ impl Todo {
             forecast_while_waiting: None,
             setback_now: None,
             is_remedy: false,
+            is_complaint: false,
         }
     }
 
@@ -192,6 +195,11 @@ impl Todo {
 
     pub(super) fn into_remedy(mut self) -> Self {
         self.is_remedy = true;
+        self
+    }
+
+    pub(super) fn into_complaint(mut self) -> Self {
+        self.is_complaint = true;
         self
     }
 

@@ -6,7 +6,9 @@
 //! and for anything reversible there. It then says what it waits for.
 
 use super::bench::Bench;
+pub(super) use super::output::range;
 use super::output::{PlanOutput, Range, Severity, StepState};
+pub(super) use super::said::{said_amounts, said_strings, said_turns, said_way};
 use super::settled::{as_finding, as_step};
 pub(super) use super::stage::Stage;
 use super::todo::Act;
@@ -120,8 +122,11 @@ impl Walk {
         let stopped = self.is_stopped();
         self.read_first();
         if stopped {
-            // there is nothing left to read it for
-            self.todo.retain(|todo| !matches!(todo.act, Act::Reading(_)));
+            // there is nothing left to read it for; a complaint is heard again afterwards
+            self.todo.retain(|todo| todo.is_complaint || !matches!(todo.act, Act::Reading(_)));
+            for complaint in self.todo.iter_mut().filter(|todo| todo.is_complaint) {
+                complaint.words = format!("Look again once what stops the plan is put right. {}", complaint.words);
+            }
         }
         self.found.sort_by_key(|(stage, _)| *stage);
         self.todo.sort_by_key(|todo| (todo.stage, todo.rank()));
@@ -174,27 +179,4 @@ impl Walk {
         }
         keys
     }
-}
-
-/// A range from two ends in any order, widened by an expanded uncertainty.
-pub(super) fn range(one: f64, other: f64, expanded: f64) -> Range {
-    Range { least: one.min(other) - expanded, most: one.max(other) + expanded }
-}
-
-/// "string 3", "strings 1, 2 and 5", or "all strings".
-pub(super) fn said_strings(strings: &[usize], all: usize) -> String {
-    match strings {
-        [] => "no string".to_owned(),
-        _ if strings.len() == all && all > 1 => "all strings".to_owned(),
-        [only] => format!("string {only}"),
-        [rest @ .., last] => {
-            let rest = rest.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
-            format!("strings {rest} and {last}")
-        }
-    }
-}
-
-/// "string 1 0.28 mm, string 2 0.31 mm".
-pub(super) fn said_amounts(amounts: impl Iterator<Item = (usize, f64)>) -> String {
-    amounts.map(|(string, mm)| format!("string {string} {mm:.2} mm")).collect::<Vec<_>>().join(", ")
 }

@@ -55,7 +55,7 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         match (read, seen) {
             (Some(air), seen) => found(bench, walk, way, air, seen),
             (None, true) => {
-                walk.find(Stage::Air, serviced(seen_only(way), way));
+                walk.find(Stage::Air, serviced(seen_only(bench, way), way));
                 recover(bench, walk, way);
             }
             (None, false) => {}
@@ -145,8 +145,14 @@ fn serviced(found: Found, way: Way) -> Found {
 }
 
 /// What the eye says where the air is good or was not read: the instrument came from other air.
-fn seen_only(way: Way) -> Found {
+fn seen_only(bench: &Bench<'_>, way: Way) -> Found {
     let words = match way {
+        Way::Dry if !bench.has_wooden_top() => {
+            "It looks dry: fret ends stand out. Let it recover slowly and measure again; nothing is cut today."
+        }
+        Way::Damp if !bench.has_wooden_top() => {
+            "It looks damp: neck or board is swollen. Let it recover slowly and measure again; nothing is cut today."
+        }
         Way::Dry => {
             "It looks dry: fret ends stand out or the top has sunk. Let it recover slowly and measure again; nothing is cut today."
         }

@@ -6,12 +6,14 @@ mod findings;
 mod forecasts;
 mod places;
 mod steps;
+mod told;
 
 use self::forecasts::Ranges;
 use self::places::Place;
+use self::told::{SIMILAR, Told};
 use super::bench::Bench;
 use super::bridge;
-use super::input::BridgeKind;
+use super::built::BridgeKind;
 use super::input::PlanInput;
 use super::judged::Judged;
 use super::nut;
@@ -21,9 +23,6 @@ use super::targets::HouseTargets;
 use crate::setup::cut::working::Before;
 use crate::setup::cut::{self, CutInput, CutOutput, worked_out};
 use crate::working::{Working, Workings};
-
-/// What every height and amount of a plan follows from.
-const SIMILAR: &str = "derived here: similar triangles, straight string between nut and saddle";
 
 /// The workings of a plan's numbers, as they come out today. A page that shows a kept plan asks
 /// [`Workings::of_number`] for each figure: one that comes out otherwise today, because the house's
@@ -55,16 +54,6 @@ pub fn explain(input: &PlanInput, output: &PlanOutput, house: &HouseTargets, wor
     for (place, step) in output.steps.iter().enumerate() {
         workings.within(&format!("/steps/{place}"), |workings| told.step(step, workings));
     }
-}
-
-/// One plan with what it was made from.
-struct Told<'a> {
-    bench: &'a Bench<'a>,
-    output: &'a PlanOutput,
-    judged: &'a Judged,
-    nut_input: &'a CutInput,
-    /// Nothing where the nut stays as it is.
-    nut_amounts: Option<&'a CutOutput>,
 }
 
 impl Told<'_> {

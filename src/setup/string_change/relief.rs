@@ -4,10 +4,8 @@
 //! told as a wide range: the neck as an even beam between nut and body joint, bent by the strings that run
 //! beside its middle, δ = ΔT·e·l²/(8·EI). Its stiffness and the strings' lever are an assumption, no source.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
-use super::{Change, StringChangeInput};
+use super::input::{ReliefPair, StringChangeInput};
+use super::output::{Change, ReliefEffect, ReliefFrom, ReliefSign};
 use crate::problem::Problems;
 use crate::setup::frame::fret_position_mm;
 
@@ -21,55 +19,6 @@ const SAME_PERCENT: f64 = 1.0;
 const LEAST_PAIR_N: f64 = 10.0;
 /// Pairs of one instrument, at most.
 const MOST_PAIRS: usize = 100;
-
-/// The relief before and after one change of pull on this instrument.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct ReliefPair {
-    /// All strings before, N.
-    pub pull_before_n: f64,
-    /// All strings after, N.
-    pub pull_after_n: f64,
-    /// mm.
-    pub relief_before_mm: f64,
-    /// The rod untouched, mm.
-    pub relief_after_mm: f64,
-}
-
-/// Which way.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum ReliefSign {
-    /// The neck bows forward.
-    More,
-    /// It straightens.
-    Less,
-    /// No more than gauges are sure of.
-    Same,
-}
-
-/// What an amount rests on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum ReliefFrom {
-    /// An even beam of assumed stiffness.
-    Assumption,
-    /// This instrument's own readings.
-    OwnPairs,
-}
-
-/// What the neck will likely do, the rod untouched.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ReliefEffect {
-    /// Which way.
-    pub sign: ReliefSign,
-    /// Change of relief, least and most, mm; null where the body joint is not known.
-    pub change_mm: Option<[f64; 2]>,
-    /// What the amount rests on; null without one.
-    pub from: Option<ReliefFrom>,
-    /// In words.
-    pub words: String,
-}
 
 pub(super) fn check(problems: &mut Problems, pairs: &[ReliefPair]) {
     problems.count("/relief_pairs", pairs.len(), 0, MOST_PAIRS);

@@ -1,9 +1,7 @@
 //! What to say before a heavier, a thicker or a wrong kind of set goes on.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
-use super::{Change, ChangeString, StringChangeInput, StringChanged};
+use super::input::{ChangeString, StringChangeInput};
+use super::output::{Change, StringChanged, Warning};
 use crate::setup::plan::PlanFamily;
 use crate::setup::tension::Material;
 
@@ -18,20 +16,6 @@ const WORKING_SHARE: f64 = 0.75;
 const SLOT_SPARE_MM: f64 = 0.05;
 /// Least tensile strength of music wire (ASTM A228): A/d^m with d in mm, MPa; tables of machine design.
 pub(super) const MUSIC_WIRE: (f64, f64) = (2060.0, 0.163);
-
-/// One thing to know before the set goes on.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Warning {
-    /// `steel-on-nylon-instrument`, `pull-up`, `string-pull-up`, `near-breaking` or `slot-too-narrow`.
-    pub key: String,
-    /// Do not put it on.
-    pub stop: bool,
-    /// From 1; absent for the whole instrument.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub string: Option<usize>,
-    /// In words.
-    pub words: String,
-}
 
 /// Least stress at which plain music wire breaks, MPa.
 pub fn breaking_stress_mpa(diameter_mm: f64) -> f64 {

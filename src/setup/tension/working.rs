@@ -11,10 +11,16 @@ pub fn explain(input: &TensionInput, output: &TensionOutput, workings: &mut Work
             let mut chain = Vec::new();
             chain.extend(frequency(&format!("{at}/frequency_hz"), &string.pitch, input.a4_hz, pull.frequency_hz));
             if string.linear_density_g_m.is_none()
-                && let Some((material, diameter)) = string.material.zip(string.diameter_mm)
+                && let Some(diameter) = string.diameter_mm
             {
                 let of = format!("{at}/linear_density_g_m");
-                chain.push(plain_mass(&of, material, diameter, pull.linear_density_g_m));
+                match (string.density_kg_m3, string.material) {
+                    (Some(own), _) => chain.push(own_mass(&of, own, diameter, pull.linear_density_g_m)),
+                    (None, Some(material)) => {
+                        chain.push(plain_mass(&of, material, diameter, pull.linear_density_g_m));
+                    }
+                    (None, None) => {}
+                }
             }
             let of = format!("{at}/tension_n");
             chain.push(force(&of, input.scale_mm, pull.frequency_hz, pull.linear_density_g_m, pull.tension_n));
@@ -48,8 +54,17 @@ pub(in crate::setup) fn plain_mass(of: &str, material: Material, diameter_mm: f6
         Material::Fluorocarbon => "density of PVDF, from memory",
         Material::Gut => "density of gut",
     };
+    mass_of(of, meaning, material.density_kg_m3(), diameter_mm, linear_density_g_m)
+}
+
+/// The same of a density of one's own.
+pub(in crate::setup) fn own_mass(of: &str, density_kg_m3: f64, diameter_mm: f64, linear_density_g_m: f64) -> Working {
+    mass_of(of, "density as given", density_kg_m3, diameter_mm, linear_density_g_m)
+}
+
+fn mass_of(of: &str, meaning: &str, density_kg_m3: f64, diameter_mm: f64, linear_density_g_m: f64) -> Working {
     Working::new(of, "mass per length of the plain string", "μ = ρ·π·d²/4")
-        .put("ρ", meaning, material.density_kg_m3() / 1000.0, "g/cm³")
+        .put("ρ", meaning, density_kg_m3 / 1000.0, "g/cm³")
         .put("d", "diameter", diameter_mm, "mm")
         .gives(linear_density_g_m, "g/m", "density times the area of a circle; 1 g/cm³·mm² is 1 g/m")
 }

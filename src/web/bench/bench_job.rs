@@ -41,7 +41,7 @@ pub(super) struct BenchJob {
     pub(super) lines: Vec<WorkLine>,
     pub(super) house: Arc<HouseTargets>,
     /// How far tools scatter in this shop's hands.
-    scatters: Vec<ToolScatter>,
+    pub(super) scatters: Vec<ToolScatter>,
     /// What rods did in this shop.
     rod_pairs: Vec<RodPair>,
     pub(super) unit: LengthUnit,
@@ -142,7 +142,7 @@ impl BenchJob {
     }
 
     /// What the engine is asked of one set.
-    fn asked(&self, set: &ReadingSet) -> PlanInput {
+    pub(super) fn asked(&self, set: &ReadingSet) -> PlanInput {
         let mut input = kept::input(&self.instrument.entry, self.job.style, set, &self.observations);
         let is_kept = self.sets.iter().any(|kept| kept.id == set.id);
         input.tool = kept::with_scatter(input.tool, repeatability::of_set(&self.scatters, set, is_kept));

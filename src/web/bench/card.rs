@@ -5,6 +5,7 @@ use askama::Template;
 use super::bench_job::{BenchJob, Current};
 use super::grid;
 use super::job::NoteRow;
+use crate::drawing::Svg;
 use crate::records::caution::{About, Place};
 use crate::records::job::Job;
 use crate::records::{JobId, note};
@@ -33,7 +34,7 @@ struct CardPage {
     plan: Option<PlanView>,
     /// Steps were done since: what is read again first.
     again: String,
-    side: Option<String>,
+    side: Option<Svg>,
     notes: Vec<NoteRow>,
     cautions: Vec<CautionView>,
 }
@@ -73,7 +74,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
                 (name.clone(), kinds.iter().map(|kind| mean_words(last, *kind, number, bench.unit)).collect())
             })
             .collect(),
-        once: once(last, None, bench.unit),
+        once: once(&bench.instrument.entry, last, None, bench.unit),
         plan: both.map(|(_, planned)| PlanView::of(&planned.output, &names)),
         side: both.and_then(|(set, planned)| bench.side_view(set, planned)),
         notes: notes.into_iter().map(|note| NoteRow::of(note, &context)).collect(),

@@ -1,6 +1,7 @@
 //! What is drawn of a set of readings: the side view and the clearance map.
 
 use super::bench_job::{BenchJob, Planned};
+use crate::drawing::Svg;
 use crate::drawing::clearance_map::clearance_map;
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::records::plan::family_and_style;
@@ -10,7 +11,7 @@ use crate::web::readings_view::{first_fret, string_names};
 
 impl BenchJob {
     /// Thinnest and thickest string over the frets, with target and forecast.
-    pub(super) fn side_view(&self, set: &ReadingSet, planned: &Planned) -> Option<String> {
+    pub(super) fn side_view(&self, set: &ReadingSet, planned: &Planned) -> Option<Svg> {
         let entry = &self.instrument.entry;
         let last = i64::try_from(entry.strings.len()).ok()?;
         let mut view = SideView {
@@ -48,7 +49,7 @@ impl BenchJob {
         (!view.strings.is_empty()).then(|| side_view(&view))
     }
 
-    pub(super) fn clearance_map(&self, set: &ReadingSet) -> Option<String> {
+    pub(super) fn clearance_map(&self, set: &ReadingSet) -> Option<Svg> {
         let found = clearance(&self.clearance_asked(set)?).ok()?;
         Some(clearance_map(&found, &string_names(&self.instrument.entry)))
     }

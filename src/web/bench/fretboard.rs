@@ -4,6 +4,7 @@
 use askama::Template;
 
 use super::readings::keep_plan;
+use crate::drawing::Svg;
 use crate::drawing::fretboard::{Heard, MARKS_OF_A_GUITAR, MARKS_OF_A_SHORT_NECK, Place, fretboard};
 use crate::records::family::Family;
 use crate::records::instrument::{self, InstrumentEntry};
@@ -32,7 +33,7 @@ struct FretboardPage {
     hears: ObservationKey,
     frets: Vec<i64>,
     rows: Vec<Row>,
-    map: String,
+    map: Svg,
     is_open: bool,
     stands: Vec<String>,
 }

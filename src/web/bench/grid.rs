@@ -8,7 +8,7 @@ use crate::records::plan::{bridge_of, half_scale_range};
 use crate::records::reading::{Reading, ReadingKind, ReadingSet, mean};
 use crate::setup::plan::Targets;
 use crate::web::form::FormData;
-use crate::web::readings_view::string_names;
+use crate::web::readings_view::{is_travel, kind_words, string_names};
 
 /// Columns of the grid, in the order of travel.
 const PER_STRING: [ReadingKind; 5] = [
@@ -97,13 +97,13 @@ pub(super) fn place_of(field: &str, instrument: &InstrumentEntry) -> Option<(Rea
 }
 
 /// Whether such a reading is usually taken of an instrument: only of what it has. Before a zero fret the nut only
-/// guides, what shows of a saddle is a saddle's in a slot, and where a saddle stands matters most where it can be moved.
+/// guides, a loose bridge neither shows above anything nor has travel, and where a saddle stands matters most where it can be moved.
 pub(super) fn is_usual(kind: ReadingKind, instrument: &InstrumentEntry) -> bool {
     let bridge = bridge_of(instrument);
     match kind {
         ReadingKind::Height1 | ReadingKind::Gap1Stopped3 => instrument.nut != Some(Nut::ZeroFret),
         ReadingKind::SaddleTreble | ReadingKind::SaddleBass => {
-            bridge.is_none_or(|kind| kind == BridgeKind::FixedSaddle)
+            bridge.is_none_or(|kind| kind != BridgeKind::LooseBridge)
         }
         ReadingKind::From12ToSaddle => bridge.is_some_and(|kind| kind != BridgeKind::FixedSaddle),
         _ => true,
@@ -181,7 +181,7 @@ impl Look<'_> {
         let short =
             |readings: &[Reading]| mean(readings, kind, string).map_or_else(String::new, |mean| self.short(kind, mean));
         Cell {
-            label: label(kind, name),
+            label: label(kind, name, self.instrument),
             is_signed: is_signed(kind),
             error: self.form.error(&field).map(str::to_owned),
             theirs: self.form.theirs(&field).map(str::to_owned),
@@ -192,7 +192,7 @@ impl Look<'_> {
             wanted: self.wanted(kind, string),
             earlier: self.earlier.map_or_else(String::new, short),
             key: entry.map_or_else(String::new, |entry| entry.key.clone()),
-            limits: place(kind).map_or_else(String::new, |place| {
+            limits: place(kind, self.instrument).map_or_else(String::new, |place| {
                 let ((least, most), (usual_least, usual_most)) = (place.range(), place.usual());
                 format!("{least} {most} {usual_least} {usual_most}")
             }),
@@ -232,6 +232,8 @@ impl Look<'_> {
             ReadingKind::Gap1Stopped3 => range(targets.gap_least_mm, targets.gap_most_mm),
             ReadingKind::Relief => range(targets.relief_least_mm, targets.relief_most_mm),
             ReadingKind::Cents12 => "0".to_owned(),
+            // screws may be turned down to their end
+            ReadingKind::SaddleTreble | ReadingKind::SaddleBass if is_travel(kind, self.instrument) => String::new(),
             ReadingKind::SaddleTreble | ReadingKind::SaddleBass => {
                 format!("over {}", self.short(kind, targets.least_showing_mm))
             }
@@ -241,8 +243,9 @@ impl Look<'_> {
 }
 
 /// What a cell is called: "String 3 G3, height at the 12th fret".
-pub(super) fn label(kind: ReadingKind, name: &str) -> String {
-    if name.is_empty() { capitalized(kind.spoken()) } else { format!("String {name}, {}", kind.spoken()) }
+pub(super) fn label(kind: ReadingKind, name: &str, instrument: &InstrumentEntry) -> String {
+    let words = kind_words(kind, instrument);
+    if name.is_empty() { capitalized(words) } else { format!("String {name}, {words}") }
 }
 
 fn capitalized(words: &str) -> String {
@@ -334,7 +337,7 @@ pub(super) fn not_measurable(form: &FormData, instrument: &InstrumentEntry) -> V
     let reasons = places(instrument).into_iter().filter_map(|(kind, string)| {
         let reason = reason_not_measurable(form.value(&field(kind, string)))?.to_owned();
         let name = usize::try_from(string - 1).ok().and_then(|place| names.get(place)).map_or("", String::as_str);
-        Some(format!("{} not measurable: {reason}.", label(kind, name)))
+        Some(format!("{} not measurable: {reason}.", label(kind, name, instrument)))
     });
     reasons.collect()
 }
@@ -387,7 +390,7 @@ pub(super) fn read_cell(
                 )));
             }
         }
-        let asked = place(kind).and_then(|place| question(Micrometres(value), place, unit));
+        let asked = place(kind, instrument).and_then(|place| question(Micrometres(value), place, unit));
         if let Some(asked) = asked.filter(|_| !sure) {
             return Err(Refusal { words: asked.words, question: Some(asked.likely) });
         }
@@ -431,7 +434,11 @@ fn parse(text: &str, kind: ReadingKind, unit: LengthUnit) -> Result<i64, String>
     length.map(|length| length.0)
 }
 
-fn place(kind: ReadingKind) -> Option<Place> {
+/// What a length there can be meant as; screws may stand anywhere in their travel.
+fn place(kind: ReadingKind, instrument: &InstrumentEntry) -> Option<Place> {
+    if is_travel(kind, instrument) {
+        return None;
+    }
     Some(match kind {
         ReadingKind::Height12 => Place::HeightAt12th,
         ReadingKind::Height1 => Place::HeightAt1st,

@@ -3,8 +3,8 @@
 use crate::records::reading::{ReadingKind, ReadingSet};
 use crate::setup::cut::CutOutput;
 use crate::setup::frame::{felt_from_nut, fret_position_mm};
-use crate::setup::plan::{PlanInput, Step};
-use crate::setup::reading::{ReadingInput, reading, supported};
+use crate::setup::plan::{PlanInput, Step, length_asked};
+use crate::setup::reading::{reading, supported};
 use crate::web::plan_view::StepView;
 
 /// What a computer's rounding may make of a whole hundredth.
@@ -143,12 +143,8 @@ fn pass(mm: f64) -> LargeFigure {
 /// Where to stop, up to the hundredth, and how sure the readings are that it follows from.
 fn stop_at(mm: f64, read_mm: &[f64], input: &PlanInput) -> LargeFigure {
     let stop = (mm * 100.0 - HAIR).ceil() / 100.0;
-    let tool = &input.tool;
-    let asked = ReadingInput {
-        repeatability_mm: tool.repeatability_mm,
-        repeatability_degrees_of_freedom: tool.repeatability_degrees_of_freedom,
-        ..ReadingInput::usual(read_mm.to_vec(), tool.resolution_mm, tool.limit_mm)
-    };
-    let unsure = reading(&asked).map(|found| supported(stop, found.expanded_mm).expanded).unwrap_or_default();
+    let unsure = reading(&length_asked(read_mm, &input.tool))
+        .map(|found| supported(stop, found.expanded_mm).expanded)
+        .unwrap_or_default();
     LargeFigure { value: format!("{stop:.2}"), unsure }
 }

@@ -2,16 +2,17 @@
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::drawing::intonation_chart::{IntonationChart, intonation_chart};
 use crate::records::JobId;
 use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::job::{self, Job};
 use crate::records::plan as kept;
-use crate::records::reading::{self, ReadingKind, ReadingSet};
+use crate::records::reading::{self, ReadingKind, ReadingSet, scatter};
 use crate::setup::intonation::{
     Chain, IntonationInput, IntonationOutput, IntonationUncertainty, SetBacks, explain, intonation, setback_to_add,
 };
-use crate::setup::plan::{PlanInput, intonation_question};
+use crate::setup::plan::{PlanInput, cents_asked, intonation_question, length_asked};
 use crate::setup::reading::{ReadingInput, ReadingOutput, reading as evaluated, supported};
 use crate::web::Result;
 use crate::web::form::{Id, Query};
@@ -20,8 +21,6 @@ use crate::web::readings_view::{first_fret, string_names};
 use crate::web::working_view::WorkingView;
 use crate::working::{Working, Workings};
 
-/// Smallest step of a tuner's display, cents.
-const CENTS_STEP: f64 = 0.1;
 /// A gauge is known to about 0.005 mm either way; rectangular.
 const CORE_UNCERTAINTY_MM: f64 = 0.005 / 1.732_050_807_568_877_2;
 /// √κ of measured strings is 7.1 ± 0.3 (Anderson and Beausoleil, JASA 156 (2024) 683): κ to about 8 %.
@@ -52,7 +51,7 @@ struct StringView {
 }
 
 struct ForecastView {
-    chart: String,
+    chart: Svg,
     best_saddle: String,
     best_pair: (String, String),
     rms: (String, String),
@@ -69,12 +68,13 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
     let job = job::find(&mut *connection, id).await?;
     let entry = instrument::find(&mut connection, job.instrument_id).await?.entry;
     let sets = reading::of_job(&mut connection, id).await?;
+    let scatters = scatter::of_all_tools(&mut connection).await?;
     drop(connection);
     let names = string_names(&entry);
     let mut note = None;
     let strings = match sets.last() {
         Some(set) => {
-            let input = kept::input(&entry, job.style, set, &[]);
+            let input = kept::of_kept_set(&entry, job.style, set, &[], &scatters);
             note = note_worked(&entry, set, &input, &names, &query);
             names.into_iter().enumerate().map(|(place, name)| string_view(&entry, set, &input, place, name)).collect()
         }
@@ -105,29 +105,26 @@ fn note_worked(
 fn string_view(entry: &InstrumentEntry, set: &ReadingSet, input: &PlanInput, place: usize, name: String) -> StringView {
     let readings = input.readings.strings.get(place);
     let cents = readings.map(|readings| readings.cents_at_12.as_slice()).unwrap_or_default();
-    let measured = known(cents, CENTS_STEP, 0.0).map(|found| {
+    let question = question(entry, set, input, place);
+    // of a fanned board or a short string its own
+    let scale_mm = question.as_ref().map_or(input.instrument.scale_mm, |question| question.scale_mm);
+    let measured = known(&cents_asked(cents)).map(|found| {
         let (cents, expanded) = (found.mean_mm, found.expanded_mm);
         // first order of the chain: one octave is 1200 cents, a set-back ΔS changes the 12th by 1200/ln 2·ΔS/L
-        let per_cent = input.instrument.scale_mm * std::f64::consts::LN_2 / 1200.0;
+        let per_cent = scale_mm * std::f64::consts::LN_2 / 1200.0;
         (
             format!("{} cents", supported(cents, expanded)),
             format!("{} mm", supported(cents * per_cent, expanded * per_cent)),
-            WorkingView::of(&setback_to_add(
-                String::new(),
-                place + 1,
-                cents,
-                input.instrument.scale_mm,
-                cents * per_cent,
-            )),
+            WorkingView::of(&setback_to_add(String::new(), place + 1, cents, scale_mm, cents * per_cent)),
         )
     });
-    let forecast = question(entry, set, input, place).and_then(|question| forecast(&name, &question));
+    let forecast = question.and_then(|question| forecast(&name, &question));
     StringView { name, measured, forecast }
 }
 
 /// Repeats of one place evaluated; `None` where it was not read.
-fn known(values: &[f64], resolution: f64, limit: f64) -> Option<ReadingOutput> {
-    evaluated(&ReadingInput::usual(values.to_vec(), resolution, limit)).ok()
+fn known(asked: &ReadingInput) -> Option<ReadingOutput> {
+    evaluated(asked).ok()
 }
 
 fn question(
@@ -143,8 +140,7 @@ fn question(
     let asked = intonation_question(input, place, first_fret_mm, action_12_mm)
         .ok_or("The string's note is needed on the instrument's page.")?;
     let of = |values: Option<&[f64]>| {
-        known(values.unwrap_or_default(), input.tool.resolution_mm, input.tool.limit_mm)
-            .map_or(0.0, |found| found.standard_uncertainty_mm)
+        known(&length_asked(values.unwrap_or_default(), &input.tool)).map_or(0.0, |found| found.standard_uncertainty_mm)
     };
     let readings = input.readings.strings.get(place);
     Ok(IntonationInput {

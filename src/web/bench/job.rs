@@ -7,6 +7,7 @@ use super::grid::{self, Cell, GridRow, Look};
 use super::labour::{LineTime, line_time};
 use super::plan::PlanPart;
 use super::proof::{Comparison, ProofView};
+use crate::drawing::Svg;
 use crate::quantity::LengthUnit;
 use crate::records::bench::{TakenPart, page_context};
 use crate::records::caution::{About, Place};
@@ -60,8 +61,8 @@ pub(super) struct BenchJobPage {
     newest_plan: String,
     plan: PlanPart,
     proposals: Vec<ProposalRow>,
-    side: Option<String>,
-    clearance: Option<String>,
+    side: Option<Svg>,
+    clearance: Option<Svg>,
     observations: Vec<Observation>,
     photos: Vec<PhotoView>,
     cautions: Vec<CautionView>,
@@ -170,7 +171,7 @@ fn dispute_row(bench: &BenchJob, context: &RequestContext, entry: &Entry) -> Dis
     let names = string_names(instrument);
     let label = grid::place_of(&entry.cell, instrument).map(|(kind, string)| {
         let name = usize::try_from(string - 1).ok().and_then(|place| names.get(place));
-        grid::label(kind, name.map_or("", String::as_str))
+        grid::label(kind, name.map_or("", String::as_str), &bench.instrument.entry)
     });
     DisputeRow {
         label: label.unwrap_or_else(|| entry.cell.replace('_', " ")),

@@ -5,6 +5,7 @@ use std::cell::RefCell;
 use askama::Template;
 
 use super::labour::{self, RunningRow};
+use crate::drawing::Svg;
 use crate::records::JobId;
 use crate::records::queue::{self, QueueRow};
 use crate::records::stage::Stage;
@@ -18,7 +19,7 @@ struct BenchList {
     layout: Layout,
     running: Vec<RunningRow>,
     groups: Vec<Group>,
-    strips: String,
+    strips: Svg,
     version: String,
 }
 

@@ -7,7 +7,6 @@ use super::bench_job::{BenchJob, Current, Planned};
 use super::grid;
 use super::in_hand::{InHand, in_hand};
 use crate::records::JobId;
-use crate::records::plan as kept;
 use crate::records::reading::{ReadingKind, ReadingSet};
 use crate::setup::plan::{ComparedPlace, PlanOutput, Step, StepState, compare_after_step};
 use crate::web::Result;
@@ -156,8 +155,7 @@ impl PlanPart {
         if steps.is_empty() {
             return;
         }
-        let input = |set| kept::input(&bench.instrument.entry, bench.job.style, set, &bench.observations);
-        let Ok(found) = compare_after_step(&input(before), &input(after), &bench.house) else {
+        let Ok(found) = compare_after_step(&bench.asked(before), &bench.asked(after), &bench.house) else {
             return;
         };
         self.moved_by = titles(steps);

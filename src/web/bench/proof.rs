@@ -45,7 +45,7 @@ impl Comparison {
                 .zip(string_names(&bench.instrument.entry))
                 .map(|(number, name)| (name, cells(number)))
                 .collect(),
-            once: once(before, after, bench.unit),
+            once: once(&bench.instrument.entry, before, after, bench.unit),
         })
     }
 }
@@ -56,7 +56,7 @@ impl ProofView {
         let entry = &bench.instrument.entry;
         let names = string_names(entry);
         let left_alone = left_alone(&bench.lines);
-        let found = kept::proof(&bench.job, entry, &bench.sets, &bench.house, received, &left_alone)?;
+        let found = kept::proof(&bench.job, entry, &bench.sets, &bench.house, received, &left_alone, &bench.scatters)?;
         Some(Self::new(found, &names))
     }
 

@@ -3,6 +3,7 @@
 use askama::Template;
 
 use super::bench_job::{BenchJob, Current, Planned};
+use crate::drawing::Svg;
 use crate::drawing::saddle_shape::{SaddleShape, saddle_at_size, saddle_enlarged};
 use crate::quantity::Micrometres;
 use crate::records::JobId;
@@ -36,8 +37,8 @@ struct SaddlePage {
 }
 
 struct Drawn {
-    at_size: String,
-    enlarged: String,
+    at_size: Svg,
+    enlarged: Svg,
     step: StepView,
     positions_measured: bool,
 }

@@ -7,6 +7,7 @@ use askama::Template;
 use axum::http::header;
 use axum::response::IntoResponse;
 
+use crate::drawing::Svg;
 use crate::drawing::outline::{HEIGHT, WIDTH};
 use crate::records::condition::{self, ConditionMark, Place, Side};
 use crate::records::family::Family;
@@ -29,7 +30,7 @@ struct ConditionPage {
     faces: Vec<Face>,
     marks: Vec<ConditionMark>,
     /// The face being marked, drawn with the place.
-    pending: Option<(Side, String)>,
+    pending: Option<(Side, Svg)>,
     is_open: bool,
     initials: Option<Initials>,
 }
@@ -178,5 +179,5 @@ pub(in crate::web) async fn picture(context: RequestContext, Id((id, file)): Id<
     let job = job::find(reading, id).await?;
     let family: Family = instrument::load(reading, job.instrument_id).await?.entry.family;
     let marks = condition::of_job(reading, id).await?;
-    Ok(([(header::CONTENT_TYPE, "image/svg+xml")], drawn(family, side, &marks, None)).into_response())
+    Ok(([(header::CONTENT_TYPE, "image/svg+xml")], drawn(family, side, &marks, None).to_string()).into_response())
 }

@@ -5,6 +5,7 @@ use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Redirect};
 
 use super::instrument::older_visits;
+use crate::drawing::Svg;
 use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
 use crate::records::instrument::{self, FormerlyOwned, InstrumentSummary};
@@ -30,7 +31,7 @@ struct CustomerPage {
     instruments: Vec<InstrumentSummary>,
     formerly: Vec<FormerlyOwned>,
     visits: Vec<VisitRow>,
-    strips: String,
+    strips: Svg,
     payments: Vec<PaymentRow>,
     care: Vec<CareRow>,
     is_owner: bool,

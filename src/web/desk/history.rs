@@ -5,6 +5,7 @@ mod drift;
 use askama::Template;
 use sqlx::SqliteConnection;
 
+use crate::drawing::Svg;
 use crate::drawing::history_chart::{HistoryChart, HistoryPoint, history_chart};
 use crate::quantity::{Instant, LengthUnit};
 use crate::records::instrument::{self, Instrument};
@@ -18,7 +19,7 @@ use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::plan_view::{reading_words, title};
-use crate::web::readings_view::{before_and_after, mean_words, string_names};
+use crate::web::readings_view::{before_and_after, is_travel, mean_words, string_names};
 use crate::web::words::{MM_PER_INCH, length_unit, reckoned};
 use crate::web::working_view::WorkingView;
 use crate::working::Workings;
@@ -43,7 +44,7 @@ struct HistoryPage {
 struct Chart {
     title: String,
     unit: String,
-    map: String,
+    map: Svg,
     rows: Vec<(String, String, String)>,
     /// How the newest value came about.
     workings: Vec<WorkingView>,
@@ -156,6 +157,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentI
         last = last_plan(&mut reading_side, &context, &instrument, &job, sets, &house).await?;
     }
     let bass = i64::try_from(instrument.entry.strings.len()).unwrap_or(1);
+    let has_saddle = !is_travel(ReadingKind::SaddleTreble, &instrument.entry);
     let in_inches = length_unit(&context.settings) == LengthUnit::Inch;
     let charts = QUANTITIES.iter().map(|(title, unit, decimals, shown)| {
         let (unit, decimals, per_unit) =
@@ -175,7 +177,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<InstrumentI
         id,
         title: instrument.entry.title(),
         charts: if visits.iter().all(|(_, sets)| sets.is_empty()) { Vec::new() } else { charts.collect() },
-        drift: drift::told(&context, &visits, bass, least_showing_mm),
+        drift: drift::told(&context, &visits, bass, least_showing_mm.filter(|_| has_saddle)),
         last,
     })
 }

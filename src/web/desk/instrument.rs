@@ -4,6 +4,7 @@
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::quantity::{LengthUnit, Micrometres, with_weekday};
 use crate::records::caution::{About, Place};
 use crate::records::family::{BridgeKind, Family, Handedness, NeckJoint, Nut, StringMaterial, TrussRod};
@@ -21,6 +22,7 @@ use crate::web::form::{FormData, Id, LINE, Query, TEXT};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::photo::PhotoView;
 use crate::web::readings_view::mean_words;
+use crate::web::string_grid::{Column, StringGrid};
 use crate::web::words::{StageView, StageViews, length_unit, shown};
 
 /// Rows for strings on the form.
@@ -41,7 +43,7 @@ struct InstrumentPage {
     owner: String,
     care: Vec<CareRow>,
     visits: Vec<VisitRow>,
-    strips: String,
+    strips: Svg,
     photos: Vec<PhotoView>,
     cautions: Vec<CautionView>,
     reading_sets: Vec<ReadingSetRow>,
@@ -95,9 +97,6 @@ impl InstrumentPage {
     fn rods(&self) -> &'static [TrussRod] {
         TrussRod::ALL
     }
-    fn materials(&self) -> &'static [StringMaterial] {
-        StringMaterial::ALL
-    }
     fn bridge_kinds(&self) -> &'static [BridgeKind] {
         BridgeKind::ALL
     }
@@ -146,51 +145,19 @@ impl InstrumentPage {
     fn is_filled_on_a_string(&self, what: &str) -> bool {
         (1..=self.rows).any(|number| self.is_filled(&format!("{what}_{number}")))
     }
-    fn string_rows(&self) -> Vec<StringFields> {
-        let (starts, courses) = (self.asks_starts(), self.asks_courses());
-        (1..=self.rows).map(|number| StringFields::of(number, starts, courses)).collect()
+    fn grid(&self) -> StringGrid {
+        let mut after = vec![Column::DENSITY, POSITION];
+        after.extend(self.asks_starts().then_some(START));
+        after.extend(self.asks_courses().then_some(COURSE));
+        StringGrid::new(self.rows, vec![Column::NOTE, Column::GAUGE, Column::CORE], "Material", after)
     }
 }
 
-/// A field of the grid: its name, what it is called, and the keypad it wants.
-type CellField = (String, String, &'static str);
-
-/// The fields of one string.
-struct StringFields {
-    number: usize,
-    before: Vec<CellField>,
-    material: String,
-    material_label: String,
-    wound: String,
-    wound_label: String,
-    after: Vec<CellField>,
-}
-
-impl StringFields {
-    fn of(number: usize, starts: bool, courses: bool) -> Self {
-        let field = |(name, words, mode): (&str, &str, &'static str)| {
-            (format!("{name}_{number}"), format!("String {number}, {words}"), mode)
-        };
-        let before = [("pitch", "note", ""), ("gauge", "gauge", "decimal"), ("core", "core", "decimal")];
-        let mut after = vec![
-            ("density", "mass per length in g/m", "decimal"),
-            ("position", "position across the saddle", "decimal"),
-        ];
-        after.extend(starts.then_some(("starts_at_fret", "begins at fret", "numeric")));
-        after.extend(courses.then_some(("course", "course", "numeric")));
-        let (material, material_label, _) = field(("material", "material", ""));
-        let (wound, wound_label, _) = field(("wound", "wound", ""));
-        Self {
-            number,
-            before: before.map(field).into(),
-            material,
-            material_label,
-            wound,
-            wound_label,
-            after: after.into_iter().map(field).collect(),
-        }
-    }
-}
+const POSITION: Column =
+    Column { name: "position", heading: "Across the saddle", words: "position across the saddle", keypad: "decimal" };
+const START: Column =
+    Column { name: "starts_at_fret", heading: "Begins at fret", words: "begins at fret", keypad: "numeric" };
+const COURSE: Column = Column { name: "course", heading: "Course", words: "course", keypad: "numeric" };
 
 fn form_of(instrument: &Instrument, unit: LengthUnit) -> FormData {
     let length = |length| shown(length, unit);

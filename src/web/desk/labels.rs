@@ -3,6 +3,7 @@
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::drawing::bars::code128;
 use crate::quantity::with_weekday;
 use crate::records::JobId;
@@ -33,7 +34,7 @@ struct LabelPage {
     instrument: Instrument,
     promised: String,
     marks: Vec<ConditionMark>,
-    bars: String,
+    bars: Svg,
 }
 
 impl LabelPage {

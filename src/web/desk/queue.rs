@@ -2,6 +2,7 @@
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::records::queue;
 use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
@@ -16,7 +17,7 @@ struct QueuePage {
     late: usize,
     due_today: usize,
     ready: usize,
-    strips: String,
+    strips: Svg,
 }
 
 struct Row {

@@ -2,6 +2,7 @@
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::quantity::with_weekday;
 use crate::records::caution::{About, Place};
@@ -42,7 +43,7 @@ struct SheetPage {
     columns: Vec<&'static str>,
     rows: Vec<(String, Vec<(String, String)>)>,
     once: Vec<BeforeAfter>,
-    side: Option<String>,
+    side: Option<Svg>,
     done: Vec<DoneLine>,
     declined: Vec<String>,
     care: Vec<(String, String)>,
@@ -90,7 +91,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         finished: after.map(|set| context.day_of(set.taken_at)),
         columns: kinds.iter().map(|kind| kind.spoken()).collect(),
         rows: (1_i64..).zip(string_names(&instrument.entry)).map(|(number, name)| (name, cells(number))).collect(),
-        once: once(before, after, unit),
+        once: once(&instrument.entry, before, after, unit),
         side: after.and_then(|set| drawn(&instrument, set)),
         done: lines
             .iter()
@@ -119,7 +120,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
 }
 
 /// The strings as they leave, thinnest and thickest.
-fn drawn(instrument: &Instrument, set: &ReadingSet) -> Option<String> {
+fn drawn(instrument: &Instrument, set: &ReadingSet) -> Option<Svg> {
     let entry = &instrument.entry;
     let last = i64::try_from(entry.strings.len()).ok()?;
     let strings: Vec<SideString> = [(1, "treble"), (last, "bass")]

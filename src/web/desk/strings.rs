@@ -2,6 +2,7 @@
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::drawing::tension_bars::{TensionBar, tension_bars};
 use crate::problem::Problems;
 use crate::quantity::{LengthUnit, Micrometres};
@@ -52,7 +53,7 @@ struct Compared {
     relief_words: String,
     relief_amount: Option<(&'static str, String)>,
     has_setbacks: bool,
-    bars: String,
+    bars: Svg,
     cautions: Vec<&'static str>,
     workings: Vec<WorkingView>,
 }
@@ -202,7 +203,7 @@ fn nothing(set: &StringSet, unknown: Vec<String>) -> Compared {
         relief_words: String::new(),
         relief_amount: None,
         has_setbacks: false,
-        bars: String::new(),
+        bars: Svg::default(),
         cautions: Vec::new(),
         workings: Vec::new(),
     }

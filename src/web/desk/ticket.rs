@@ -2,6 +2,7 @@
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::drawing::bars::code128;
 use crate::drawing::qr::{Recovery, qr};
 use crate::quantity::with_weekday;
@@ -48,11 +49,11 @@ struct Ticket {
     checked_in: String,
     promised: String,
     marks: Vec<ConditionMark>,
-    faces: Vec<String>,
+    faces: Vec<Svg>,
     initials: Option<String>,
     /// The customer's page, where the shop has an address that people elsewhere can open; with its QR.
-    link: Option<(String, String)>,
-    bars: String,
+    link: Option<(String, Svg)>,
+    bars: Svg,
     /// Each ticket is a first print or a copy by itself.
     copy: Option<String>,
 }

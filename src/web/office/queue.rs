@@ -6,6 +6,7 @@ mod view;
 
 use askama::Template;
 
+use crate::drawing::Svg;
 use crate::quantity::with_weekday;
 use crate::records::Door;
 use crate::records::family::Family;
@@ -44,7 +45,7 @@ struct QueuePage {
     confidence: String,
     /// Of the calendar's minutes what counts.
     worked: String,
-    strips: String,
+    strips: Svg,
 }
 
 impl QueuePage {

@@ -12,6 +12,7 @@ use crate::setup::string_change::{StringChangeInput, string_change};
 use crate::web::Result;
 use crate::web::form::{FormData, Id, LINE};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::string_grid::{Column, StringGrid};
 use crate::web::words::{length_unit, shown};
 
 #[derive(Template)]
@@ -21,49 +22,17 @@ struct StringSetPage {
     form: FormData,
     id: StringSetId,
     name: String,
-    rows: Vec<StringRow>,
-}
-
-/// One row of the grid.
-struct StringRow {
-    number: usize,
-    /// Name, what it is called, and the keypad it wants.
-    cells: Vec<(String, String, &'static str)>,
-    material: String,
-    material_label: String,
-    wound: String,
-    wound_label: String,
+    grid: StringGrid,
 }
 
 impl StringSetPage {
     fn families(&self) -> &'static [Family] {
         Family::ALL
     }
-    fn materials(&self) -> &'static [StringMaterial] {
-        StringMaterial::ALL
-    }
 }
 
-/// Name, words and keypad of the grid's typed fields.
-const CELLS: [(&str, &str, &str); 5] = [
-    ("pitch", "note", ""),
-    ("gauge", "gauge", "decimal"),
-    ("core", "core", "decimal"),
-    ("wrap", "wrap wire", "decimal"),
-    ("density", "mass per length in g/m", "decimal"),
-];
-
-fn row(number: usize) -> StringRow {
-    let label = |words: &str| format!("String {number}, {words}");
-    StringRow {
-        number,
-        cells: CELLS.map(|(field, words, mode)| (format!("{field}_{number}"), label(words), mode)).into(),
-        material: format!("material_{number}"),
-        material_label: label("material"),
-        wound: format!("wound_{number}"),
-        wound_label: label("wound"),
-    }
-}
+/// The covering of a wound string.
+const WRAP: Column = Column { name: "wrap", heading: "Wrap wire", words: "wrap wire", keypad: "decimal" };
 
 fn form_of(set: &StringSet, context: &RequestContext) -> FormData {
     let unit = length_unit(&context.settings);
@@ -90,8 +59,9 @@ fn form_of(set: &StringSet, context: &RequestContext) -> FormData {
 fn string_set_page(context: &RequestContext, set: &StringSet, form: FormData) -> StringSetPage {
     let asked = form.value("rows").parse().unwrap_or(0);
     let count = asked.max(set.entry.strings.len() + 1).clamp(6, MOST_STRINGS);
-    let rows = (1..=count).map(row).collect();
-    StringSetPage { layout: context.layout(), form, id: set.id, name: set.entry.name.clone(), rows }
+    let columns = vec![Column::NOTE, Column::GAUGE, Column::CORE, WRAP, Column::DENSITY];
+    let grid = StringGrid::new(count, columns, "Material, of the core", Vec::new());
+    StringSetPage { layout: context.layout(), form, id: set.id, name: set.entry.name.clone(), grid }
 }
 
 /// `GET /office/string-sets/{id}`

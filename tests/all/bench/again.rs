@@ -40,7 +40,7 @@ async fn a_step_is_done_by_the_plan_that_was_shown_and_by_no_other() {
     let (ivo, owner) = (shop.bench().await, shop.owner().await);
     sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
     let page = ivo.opens(&job).await;
-    assert!(page.all(".step.now h3")[0].contains("Lower the saddle"));
+    assert!(page.all(".step.now h3")[0].contains("Bring the strings down at the bridge"));
     // the plan changes while he stands at the saddle: the nut is the wrong way round
     let seen = [("form_key", "o"), ("key", "nut-reversed"), ("string", ""), ("fret", ""), ("seen_note", "")];
     owner.sends(&format!("{job}/observations"), &seen).await;
@@ -252,7 +252,8 @@ async fn papers_and_workings_say_measure_again_while_a_done_step_left_stale_read
     sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
     assert!(ivo.opens(&format!("{job}/saddle")).await.has("svg.actual-size"));
     assert_eq!(says_done(&ivo, &job).await.status, StatusCode::SEE_OTHER);
-    let words = "Done since the last set: Lower the saddle. Measure again first: heights at the 12th";
+    let words =
+        "Done since the last set: Bring the strings down at the bridge. Measure again first: heights at the 12th";
     for page in ["card", "saddle", "working"] {
         let paper = ivo.opens(&format!("{job}/{page}")).await;
         assert!(paper.visible_text().contains(words), "{page}: {}", paper.visible_text());

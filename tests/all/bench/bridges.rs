@@ -56,7 +56,10 @@ async fn a_bass_is_not_asked_for_its_saddle_and_its_screws_are_told_in_turns() {
     let job = comes_in(&shop, "bass", &[("screw_pitch", "0.5")]).await;
     let ivo = shop.bench().await;
     let page = ivo.opens(&job).await;
-    assert!(!page.has("#field-saddle-treble_0") && page.has("#field-from-12-to-saddle_1"), "{}", page.visible_text());
+    assert!(page.has("#field-from-12-to-saddle_1"), "{}", page.visible_text());
+    // nothing shows of a saddle there; how far the screws can still go down may be read
+    let once = page.visible_text();
+    assert!(once.contains("Travel left, treble") && !once.contains("Saddle showing"), "{once}");
     let mut form = readings(&[2.90, 3.00, 3.10, 3.20], &[("relief_0", "0.30; 0.30; 0.31")]);
     form.extend((1..=4).map(|number| (format!("gap-1-stopped-3_{number}"), "0.12; 0.12; 0.13".to_owned())));
     let page = reads(&ivo, &job, &form).await;
@@ -92,7 +95,7 @@ async fn a_banjo_moves_its_bridge_and_its_short_string_is_read_over_its_own_fret
     let job = comes_in(&shop, "banjo", &[]).await;
     let ivo = shop.bench().await;
     let page = ivo.opens(&job).await;
-    let begins = page.all("th .begins");
+    let begins = page.all("tr.begins");
     assert_eq!(begins.len(), 1, "{begins:?}");
     assert!(begins[0].contains("its 1st is fret 6, its 3rd fret 8"), "{begins:?}");
     // nothing can be seen on a short string before it begins
@@ -137,6 +140,8 @@ async fn a_mandolin_turns_two_posts_and_its_strings_stand_in_courses() {
     let page = reads(&ivo, &job, &form).await;
     let rows = page.all(".step.now .in-hand tbody th");
     assert_eq!(rows, ["treble post", "bass post"], "{}", page.visible_text());
+    let title = page.all(".step.now h3").remove(0);
+    assert!(title.starts_with("Bring the strings down at the bridge"), "posts are no saddle: {title}");
     assert!(page.all(".step.now .in-hand td").iter().any(|cell| cell.ends_with("down")), "{}", page.visible_text());
 }
 
@@ -231,4 +236,52 @@ async fn the_shops_own_scatter_counts_from_ten_repeats_on_and_never_twice() {
         .await
         .unwrap();
     assert_eq!(freedom, 24);
+}
+
+#[tokio::test]
+async fn screws_at_the_end_of_their_travel_lead_to_the_neck() {
+    let shop = Shop::open().await;
+    let job = comes_in(&shop, "bass", &[("screw_pitch", "0.5"), ("neck_joint", "bolted")]).await;
+    let ivo = shop.bench().await;
+    // a tenth of a millimetre is no misreading of what screws have left, nor is none at all
+    let travel = [("relief_0", "0.30; 0.30; 0.31"), ("saddle-treble_0", "0.1; 0.1"), ("saddle-bass_0", "0; 0")];
+    let mut form = readings(&[3.40, 3.50, 3.60, 3.70], &travel);
+    form.extend((1..=4).map(|number| (format!("gap-1-stopped-3_{number}"), "0.12; 0.12; 0.13".to_owned())));
+    let page = reads(&ivo, &job, &form).await;
+    let plan = page.visible_text();
+    assert!(plan.contains("its travel ends before") && plan.contains("Quote a shim under the neck"), "{plan}");
+    // and what screws have left is no saddle that is worn down over the years
+    let history = shop.desk().await.opens(&format!("{}/history", instrument_path(&shop).await)).await;
+    assert!(!history.visible_text().contains("years of lowering"), "{}", history.visible_text());
+}
+
+#[tokio::test]
+async fn a_set_whose_plan_was_not_kept_is_planned_anew() {
+    let shop = Shop::open().await;
+    let job = comes_in(&shop, "bass", &[("screw_pitch", "0.5")]).await;
+    let ivo = shop.bench().await;
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query("CREATE TRIGGER power_cut BEFORE INSERT ON plan BEGIN SELECT RAISE(ABORT, 'the power went'); END")
+        .execute(&mut *write)
+        .await
+        .unwrap();
+    write.commit().await.unwrap();
+    let form = readings(&[2.90, 3.00, 3.10, 3.20], &[("relief_0", "0.30; 0.30; 0.31")]);
+    let cut = sends(&ivo, &format!("{job}/readings"), &form).await;
+    assert_eq!(cut.status, StatusCode::INTERNAL_SERVER_ERROR);
+    assert_eq!((shop.count("reading_set").await, shop.count("plan").await), (1, 0));
+    // the set is there, and its plan is worked out from it
+    let page = ivo.opens(&job).await;
+    assert!(
+        page.has(".step.now") && page.visible_text().contains("From the set as received"),
+        "{}",
+        page.visible_text()
+    );
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query("DROP TRIGGER power_cut").execute(&mut *write).await.unwrap();
+    write.commit().await.unwrap();
+    // the same press sent again is the same set, and the plan is kept
+    let again = sends(&ivo, &format!("{job}/readings"), &form).await;
+    assert_eq!(again.status, StatusCode::SEE_OTHER, "{}", again.text);
+    assert_eq!((shop.count("reading_set").await, shop.count("plan").await), (1, 1));
 }

@@ -1,5 +1,11 @@
 //! What a look at the bench costs: few statements and one plan, however much was measured and noted.
 
+use axum::http::StatusCode;
+use serde_json::json;
+use thumbplane::records::bench::page_context;
+use thumbplane::records::part::MovementKind;
+use thumbplane::records::{JobId, PhotoId, labour, note, part, photo, service};
+
 use super::again::{enters, says_done};
 use super::final_check::at_the_final_check;
 use super::{high_saddle, sends, to_bench};
@@ -72,4 +78,74 @@ async fn a_plan_under_way_follows_an_instrument_that_was_corrected_meanwhile() {
     tx.commit().await.unwrap();
     // the set was planned for another neck: its plan is worked out anew, and that of what is under way
     assert_eq!(opened(&shop, &job, "another body joint").await, 2);
+}
+
+/// The page asks for everything at once; each record is also read by itself, for other pages. Both say the same.
+#[tokio::test]
+async fn what_the_page_reads_at_one_go_is_what_each_record_says_by_itself() {
+    let shop = Shop::with_story().await;
+    let books = shop.app.db.read();
+    let jobs: Vec<JobId> = sqlx::query_scalar("SELECT id FROM job").fetch_all(books).await.unwrap();
+    let open: JobId = sqlx::query_scalar("SELECT id FROM job WHERE is_open = 1").fetch_one(books).await.unwrap();
+    let spare = part::all(books).await.unwrap()[0].id.to_string();
+    let ivo = shop.bench().await;
+    for (path, form) in [
+        ("notes", [("form_key", "n"), ("hands", "The nut is soft.")]),
+        ("parts", [("form_key", "p"), ("part", spare.as_str())]),
+    ] {
+        assert_eq!(
+            ivo.sends(&format!("/bench/jobs/{open}/{path}"), &form).await.status,
+            StatusCode::SEE_OTHER,
+            "{path}"
+        );
+    }
+    add_a_photograph(&shop, jobs[0]).await;
+    let mut seen = [0; 6];
+    for job in jobs {
+        let at_once = page_context(&mut books.acquire().await.unwrap(), job, None).await.unwrap();
+        let labour = labour::of_job(books, job).await.unwrap();
+        let notes = note::of_job(books, job).await.unwrap();
+        let mut photos = photo::of_job(books, job).await.unwrap();
+        photos.retain(|photo| !photo.set_aside);
+        let mut parts = part::all(books).await.unwrap();
+        parts.retain(|part| !part.archived);
+        let services = service::all(books).await.unwrap();
+        let mut taken = part::of_job(books, job).await.unwrap();
+        taken.retain(|movement| movement.kind == MovementKind::Taken && !movement.was_put_back);
+        let taken = taken
+            .into_iter()
+            .map(|taken| (taken.id, taken.part, taken.unit, -taken.quantity.0, taken.line, taken.who, taken.at));
+        let taken_at_once = at_once
+            .taken
+            .into_iter()
+            .map(|taken| (taken.id, taken.part, taken.unit, taken.quantity.0, taken.line, taken.who, taken.at));
+        let (taken, taken_at_once) = (taken.collect::<Vec<_>>(), taken_at_once.collect::<Vec<_>>());
+        assert_eq!(taken_at_once, taken);
+        let told = [
+            (json!(at_once.labour), json!(labour)),
+            (json!(at_once.notes), json!(notes)),
+            (json!(at_once.photos), json!(photos)),
+            (json!(at_once.parts), json!(parts)),
+            (json!(at_once.services), json!(services)),
+        ];
+        for ((at_once, by_itself), seen) in told.into_iter().zip(&mut seen) {
+            assert_eq!(at_once, by_itself, "{job}");
+            *seen += by_itself.as_array().unwrap().len();
+        }
+        seen[5] += taken.len();
+    }
+    assert!(seen.iter().all(|count| *count > 0), "labour, notes, photographs, parts, services, parts taken: {seen:?}");
+}
+
+/// A row without its picture: only the books are read.
+async fn add_a_photograph(shop: &Shop, job: JobId) {
+    let mut tx = shop.app.db.write().await.unwrap();
+    let added = sqlx::query(
+        "INSERT INTO photo (id, job_id, sha256, small_sha256, width, height, bytes, caption, for_customer, staff_id,
+             added_at, form_key)
+         SELECT ?1, ?2, randomblob(32), randomblob(32), 400, 300, 9000, 'the soundhole', 1, staff.id, 5, 'a photograph'
+         FROM staff LIMIT 1",
+    );
+    added.bind(PhotoId::new()).bind(job).execute(&mut *tx).await.unwrap();
+    tx.commit().await.unwrap();
 }

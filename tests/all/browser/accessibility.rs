@@ -2,23 +2,15 @@
 
 use std::path::Path;
 
-use super::driver::Browser;
-use crate::command::Running;
+use super::driver::{Browser, demo};
 
-/// The checker that tests/run fetched by npm; without it the check is skipped loudly, but never where CI runs.
-fn axe() -> Option<String> {
-    let target = Path::new(env!("CARGO_MANIFEST_DIR")).join("target");
-    let newest = std::fs::read_dir(target).ok()?.filter_map(Result::ok).map(|entry| entry.path());
-    let script = newest
-        .filter(|path| path.file_name().is_some_and(|name| name.to_string_lossy().starts_with("axe-")))
-        .find_map(|path| std::fs::read_to_string(path.join("node_modules/axe-core/axe.min.js")).ok());
-    if script.is_none() {
-        assert!(std::env::var("CI").is_err(), "axe-core is not there: tests/run fetches it by npm");
-        eprintln!(
-            "SKIPPED: axe-core is not there, so pages were not checked for accessibility; run tests/run with npm in reach"
-        );
-    }
-    script
+/// The checker at the version that tests/run fetches by npm. Without it the test fails: what is not checked is not right.
+fn axe() -> String {
+    let version = include_str!("../../run").lines().find_map(|line| line.strip_prefix("axe=")).unwrap();
+    let script =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("target/axe-{version}/node_modules/axe-core/axe.min.js"));
+    std::fs::read_to_string(&script)
+        .unwrap_or_else(|cause| panic!("{}: {cause}. tests/run fetches it by npm.", script.display()))
 }
 
 async fn has_no_violation(browser: &Browser, axe: &str, state: &str) {
@@ -40,15 +32,14 @@ async fn has_no_violation(browser: &Browser, axe: &str, state: &str) {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_grid_is_free_of_violations_in_every_state_light_and_dark() {
-    let Some(axe) = axe() else { return };
-    let demo = Running::demo();
-    let origin = format!("http://{}", demo.address);
+    let axe = axe();
+    let (_demo, origin) = demo();
     for dark in [false, true] {
         let bench = Browser::open(1024, 768, &[]).await;
         let scheme = if dark { "dark" } else { "light" };
         let media = serde_json::json!({"features": [{"name": "prefers-color-scheme", "value": scheme}]});
         bench.devtools("Emulation.setEmulatedMedia", media).await;
-        bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+        bench.signs_in(&origin, "Ivo").await;
         bench.goes_to(&format!("{origin}/bench")).await;
         let jobs: Vec<String> =
             bench.asks("return [...document.querySelectorAll('main td a')].map(link => link.pathname)").await;
@@ -98,10 +89,8 @@ async fn the_queue_and_the_calendar_are_free_of_violations_light_and_dark() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_grid_works_by_keyboard_alone_and_fingers_find_its_targets() {
-    let demo = Running::demo();
-    let origin = format!("http://{}", demo.address);
-    let bench = Browser::open(1024, 768, &[]).await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    let (_demo, origin) = demo();
+    let bench = Browser::of(&origin, "Ivo", (1024, 768), &[]).await;
     bench.goes_to(&format!("{origin}/bench")).await;
     let job: String = bench
         .asks("return [...document.querySelectorAll('section')].find(group => group.textContent.includes('To measure')).querySelector('td a').pathname")

@@ -1,7 +1,6 @@
 //! The counter with a queue behind the customer: keyboard alone, and how many keys it takes.
 
-use super::driver::Browser;
-use crate::command::Running;
+use super::driver::{Browser, demo};
 
 /// Presses keys on whatever has the focus, and counts them.
 struct Hands<'a> {
@@ -24,10 +23,8 @@ const CONTROL_ENTER: &str = "\u{e009}\u{e007}";
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_returning_customer_is_checked_in_by_keyboard_alone_in_eight_keys_beside_the_words() {
-    let demo = Running::demo();
-    let origin = format!("http://{}", demo.address);
-    let desk = Browser::open(1280, 900, &[]).await;
-    desk.signs_in(&origin, "Mirel", "desk by the weir").await;
+    let (_demo, origin) = demo();
+    let desk = Browser::of(&origin, "Mirel", (1280, 900), &[]).await;
     desk.goes_to(&format!("{origin}/desk/check-in")).await;
     let mut hands = Hands { browser: &desk, presses: 0 };
     // the cursor stands in the search: part of a name, down to the hit, Enter
@@ -50,10 +47,8 @@ async fn a_returning_customer_is_checked_in_by_keyboard_alone_in_eight_keys_besi
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_new_customer_is_checked_in_by_keyboard_alone() {
-    let demo = Running::demo();
-    let origin = format!("http://{}", demo.address);
-    let desk = Browser::open(1280, 900, &[]).await;
-    desk.signs_in(&origin, "Mirel", "desk by the weir").await;
+    let (_demo, origin) = demo();
+    let desk = Browser::of(&origin, "Mirel", (1280, 900), &[]).await;
     desk.goes_to(&format!("{origin}/desk/check-in")).await;
     let mut hands = Hands { browser: &desk, presses: 0 };
     let words = ["Linnea Brook", "07700 900321", "Thistlewade", "It will not stay in tune."];
@@ -85,10 +80,8 @@ async fn a_new_customer_is_checked_in_by_keyboard_alone() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_scan_opens_its_job_from_any_page_and_a_slash_goes_to_the_search() {
-    let demo = Running::demo();
-    let origin = format!("http://{}", demo.address);
-    let desk = Browser::open(1280, 900, &[]).await;
-    desk.signs_in(&origin, "Mirel", "desk by the weir").await;
+    let (_demo, origin) = demo();
+    let desk = Browser::of(&origin, "Mirel", (1280, 900), &[]).await;
     desk.goes_to(&format!("{origin}/desk")).await;
     let row = desk.finds(".queue tbody tr:last-child a").await;
     let (number, href) = (row.text().await.unwrap(), row.attr("href").await.unwrap().unwrap());
@@ -109,10 +102,8 @@ async fn a_scan_opens_its_job_from_any_page_and_a_slash_goes_to_the_search() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_tapped_mark_lands_where_it_was_tapped_and_is_initialled() {
-    let demo = Running::demo();
-    let origin = format!("http://{}", demo.address);
-    let desk = Browser::open(1280, 1400, &[]).await;
-    desk.signs_in(&origin, "Mirel", "desk by the weir").await;
+    let (_demo, origin) = demo();
+    let desk = Browser::of(&origin, "Mirel", (1280, 1400), &[]).await;
     desk.goes_to(&format!("{origin}/desk")).await;
     let job = desk.finds(".queue tbody tr:last-child a").await.attr("href").await.unwrap().unwrap();
     desk.goes_to(&format!("{origin}{job}/condition")).await;
@@ -146,10 +137,8 @@ async fn a_tapped_mark_lands_where_it_was_tapped_and_is_initialled() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_file_can_be_saved_again_from_the_page_that_stayed() {
-    let demo = Running::demo();
-    let origin = format!("http://{}", demo.address);
-    let owner = Browser::open(1280, 900, &[]).await;
-    owner.signs_in(&origin, "Ottilie", "owner by the weir").await;
+    let (_demo, origin) = demo();
+    let owner = Browser::of(&origin, "Ottilie", (1280, 900), &[]).await;
     owner.goes_to(&format!("{origin}/office/export")).await;
     // the page stays when a file comes: a second press must reach the server like the first
     let script = "window.reached = 0; window.addEventListener('submit', (event) => { if (!event.defaultPrevented) window.reached += 1; }); return true";

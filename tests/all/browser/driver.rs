@@ -4,6 +4,16 @@ use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
 
 use thirtyfour::prelude::*;
+use thumbplane::command::PEOPLE;
+
+use crate::command::Running;
+
+/// The demo's server, which ends with what is held here, and where it answers.
+pub(super) fn demo() -> (Running, String) {
+    let running = Running::demo();
+    let origin = format!("http://{}", running.address);
+    (running, origin)
+}
 
 /// A browser of its own.
 pub(crate) struct Browser {
@@ -126,10 +136,19 @@ impl Browser {
         self.page.current_url().await.unwrap().path().to_owned()
     }
 
-    pub(crate) async fn signs_in(&self, origin: &str, name: &str, password: &str) {
+    /// One of the demo's people, in a browser of their own and signed in.
+    pub(crate) async fn of(origin: &str, name: &str, (width, height): (u32, u32), more: &[&str]) -> Self {
+        let browser = Self::open(width, height, more).await;
+        browser.signs_in(origin, name).await;
+        browser
+    }
+
+    /// With the password that the demo prints beside the name.
+    pub(crate) async fn signs_in(&self, origin: &str, name: &str) {
+        let person = PEOPLE.iter().find(|person| person.name == name).expect("one of the demo's people");
         self.goes_to(&format!("{origin}/sign-in")).await;
         self.types("#field-name", name).await;
-        self.types("#field-password", password).await;
+        self.types("#field-password", person.password).await;
         self.clicks("main button[type=submit]").await;
         self.waits_for(".person").await;
     }

@@ -78,7 +78,7 @@ pub(super) async fn a_shop_with_a_job_to_measure() -> (TempDir, Running, String,
 pub(super) async fn a_tablet_at_the_bench() -> (TempDir, Running, String, String, Browser) {
     let (folder, running, origin, job) = a_shop_with_a_job_to_measure().await;
     let bench = tablet().await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    bench.signs_in(&origin, "Ivo").await;
     opens(&bench, &origin, &job).await;
     (folder, running, origin, job, bench)
 }
@@ -213,7 +213,7 @@ async fn a_dropped_connection_a_dead_server_and_a_reload_lose_nothing() {
     let origin = format!("http://{address}");
     let job = unmeasured(folder.path()).await;
     let bench = tablet().await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    bench.signs_in(&origin, "Ivo").await;
     opens(&bench, &origin, &job).await;
     bench.until("the worker holds the page", "navigator.serviceWorker.controller").await;
     bench
@@ -283,8 +283,7 @@ async fn a_tablet_that_dies_keeps_what_it_said_it_kept() {
     let (folder, _running, origin, job) = a_shop_with_a_job_to_measure().await;
     let profile = TempDir::new().unwrap();
     let own = format!("--user-data-dir={}", profile.path().display());
-    let bench = Browser::open(1024, 768, &[&own]).await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    let bench = Browser::of(&origin, "Ivo", (1024, 768), &[&own]).await;
     opens(&bench, &origin, &job).await;
     bench.offline(true).await;
     bench.clicks("#field-height-12_1").await;
@@ -297,7 +296,7 @@ async fn a_tablet_that_dies_keeps_what_it_said_it_kept() {
     let bench = Browser::open(1024, 768, &[&own]).await;
     bench.goes_to(&format!("{origin}{job}")).await;
     if bench.path().await == "/sign-in" {
-        bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+        bench.signs_in(&origin, "Ivo").await;
     }
     opens(&bench, &origin, &job).await;
     bench.until("all is saved", NOTHING_WAITS).await;
@@ -311,8 +310,8 @@ async fn a_tablet_that_dies_keeps_what_it_said_it_kept() {
 async fn two_tablets_on_one_job_merge_by_cell_and_ask_which() {
     let (folder, running, origin, job) = a_shop_with_a_job_to_measure().await;
     let (one, other) = (tablet().await, tablet().await);
-    one.signs_in(&origin, "Ivo", "bench by the weir").await;
-    other.signs_in(&origin, "Tamsa", "second bench by the weir").await;
+    one.signs_in(&origin, "Ivo").await;
+    other.signs_in(&origin, "Tamsa").await;
     opens(&one, &origin, &job).await;
     opens(&other, &origin, &job).await;
     one.offline(true).await;

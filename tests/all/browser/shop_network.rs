@@ -10,7 +10,7 @@ async fn signing_in_over_the_shops_own_network_works_and_warns_the_owner() {
     let port = demo.address.rsplit(':').next().unwrap().to_owned();
     let owner = Browser::open(1280, 900, &["--host-resolver-rules=MAP shop.example 127.0.0.1"]).await;
     let origin = format!("http://shop.example:{port}");
-    owner.signs_in(&origin, "Ottilie", "owner by the weir").await;
+    owner.signs_in(&origin, "Ottilie").await;
     assert!(owner.text().await.contains("Not private"), "{}", owner.text().await);
     // and a form still passes the cross-site check
     owner.goes_to(&format!("{origin}/desk/care")).await;
@@ -18,8 +18,7 @@ async fn signing_in_over_the_shops_own_network_works_and_warns_the_owner() {
     owner.waits_for(".flash").await;
     owner.closes().await;
 
-    let desk = Browser::open(1280, 900, &["--host-resolver-rules=MAP shop.example 127.0.0.1"]).await;
-    desk.signs_in(&origin, "Mirel", "desk by the weir").await;
+    let desk = Browser::of(&origin, "Mirel", (1280, 900), &["--host-resolver-rules=MAP shop.example 127.0.0.1"]).await;
     assert!(!desk.text().await.contains("Not private"), "only the owner is told");
     desk.closes().await;
 }

@@ -19,7 +19,7 @@ async fn posts(bench: &Browser, path: &str, fields: &[(&str, &str)]) {
 async fn a_filled_cell_is_not_read_again_in_another_persons_unit() {
     let (folder, _running, origin, job) = a_shop_with_a_job_to_measure().await;
     let bench = tablet().await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    bench.signs_in(&origin, "Ivo").await;
     // typed without a unit, which here means millimetres; the calliper of who comes next shows inches
     let bare = [("key", "bare"), ("cell", "relief_0"), ("typed", "0.12"), ("replaces", ""), ("after", "")];
     posts(&bench, &format!("{job}/cells"), &bare).await;
@@ -51,8 +51,8 @@ async fn a_filled_cell_is_not_read_again_in_another_persons_unit() {
 async fn a_step_done_on_one_tablet_is_told_on_the_other() {
     let (_folder, _running, origin, job) = a_shop_with_a_job_to_measure().await;
     let (one, other) = (tablet().await, tablet().await);
-    one.signs_in(&origin, "Ivo", "bench by the weir").await;
-    other.signs_in(&origin, "Tamsa", "second bench by the weir").await;
+    one.signs_in(&origin, "Ivo").await;
+    other.signs_in(&origin, "Tamsa").await;
     let heights: Vec<String> = (1..=6).map(|string| format!("height-12_{string}")).collect();
     let gaps: Vec<String> = (1..=6).map(|string| format!("gap-1-stopped-3_{string}")).collect();
     let mut form = vec![("form_key", "set"), ("stage", "received"), ("tool", "dial"), ("tuned_to", "standard")];
@@ -86,7 +86,7 @@ async fn a_browser_without_room_saves_with_the_button() {
     let bench = tablet().await;
     let full = "IDBFactory.prototype.open = () => { throw new DOMException('full', 'QuotaExceededError'); };";
     bench.devtools("Page.addScriptToEvaluateOnNewDocument", json!({ "source": full })).await;
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    bench.signs_in(&origin, "Ivo").await;
     opens(&bench, &origin, &job).await;
     bench.until("it says so", "document.querySelector('[data-sending]').dataset.state === 'no-room'").await;
     bench.clicks("#field-height-12_1").await;

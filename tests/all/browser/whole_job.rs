@@ -1,17 +1,15 @@
 //! One instrument from the counter to the bench and back, as desk and as bench.
 
-use super::driver::Browser;
-use crate::command::Running;
+use super::driver::{Browser, demo};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn one_instrument_goes_from_the_counter_to_the_bench_and_back() {
-    let demo = Running::demo();
-    let origin = format!("http://{}", demo.address);
+    let (_demo, origin) = demo();
     let desk = Browser::open(1280, 900, &[]).await;
     let bench = Browser::open(1024, 768, &[]).await;
 
     // in at the counter
-    desk.signs_in(&origin, "Mirel", "desk by the weir").await;
+    desk.signs_in(&origin, "Mirel").await;
     desk.goes_to(&format!("{origin}/desk/check-in")).await;
     desk.types("[data-search-as-typed]", "wierzb").await;
     let hit = desk.waits_for("#hits .hits strong").await;
@@ -30,7 +28,7 @@ async fn one_instrument_goes_from_the_counter_to_the_bench_and_back() {
     let job = desk.path().await.trim_end_matches("/ticket").trim_start_matches("/desk/jobs/").to_owned();
 
     // measured at the bench: a calliper types and sends Enter, and the page goes to the next cell
-    bench.signs_in(&origin, "Ivo", "bench by the weir").await;
+    bench.signs_in(&origin, "Ivo").await;
     bench.goes_to(&format!("{origin}/bench/jobs/{job}")).await;
     let mut cell = bench.finds("#field-height-12_1").await;
     for string in 1..=6 {
@@ -60,7 +58,7 @@ async fn one_instrument_goes_from_the_counter_to_the_bench_and_back() {
     bench.waits_for(".step.now").await;
     bench.clicks("form[action$='/readings'] button.primary").await;
     bench.waits_for(".flash").await;
-    assert!(bench.text().await.contains("Lower the saddle"), "{}", bench.text().await);
+    assert!(bench.text().await.contains("Bring the strings down at the bridge"), "{}", bench.text().await);
     bench.clicks("form[action$='/propose'] button").await;
     bench.waits_for("#work .badge.proposed").await;
 

@@ -314,6 +314,7 @@ async fn a_customer_is_given_everything_the_shop_holds_about_them() {
         .fetch_one(shop.app.db.read())
         .await
         .unwrap();
+    assert!(jobs > 0);
     assert_eq!(all["jobs"].as_array().unwrap().len(), usize::try_from(jobs).unwrap());
     assert!(all["jobs"][0]["readings"][0]["readings"].as_array().is_some_and(|readings| !readings.is_empty()));
     for kind in ["notes", "photographs", "signatures", "labour", "parts", "payments", "quotes", "condition"] {

@@ -7,6 +7,7 @@ use thumbplane::setup::air::{
 };
 
 use super::{answer, close, close_percent, number};
+use crate::support::paired;
 
 /// Table 4-2, three rows: the equation it was made from agrees within 0.06.
 #[test]
@@ -18,7 +19,7 @@ fn wood_holds_the_moisture_of_the_handbooks_table() {
         (90.0, [5.9, 7.4, 8.1, 8.9, 9.7, 10.5, 11.5, 12.6, 13.9, 15.4]),
     ];
     for (fahrenheit, row) in rows {
-        for (humidity, expected) in humidities.into_iter().zip(row) {
+        for (humidity, expected) in paired(humidities, row) {
             close(moisture_content_percent((fahrenheit - 32.0) / 1.8, humidity), expected, 0.06);
         }
     }

@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 use thumbplane::calc::{LARGEST_INPUT, NAMES, calc};
 use thumbplane::setup::plan::HouseTargets;
 
+use super::schemas::faults_of_answer;
 use super::{answer, faults, number};
 
 /// A good input of each calculation.
@@ -13,6 +14,13 @@ pub(super) fn good(name: &str) -> Value {
         "tension" => json!({"scale_mm": 648, "a4_hz": 440, "strings": [
             {"pitch": "E4", "material": "steel", "diameter_mm": 0.305},
             {"pitch": "G3", "linear_density_g_m": 1.7}]}),
+        "frequency" => json!({"scale_mm": 648, "a4_hz": 440, "strings": [
+            {"tension_n": 72, "material": "steel", "diameter_mm": 0.254},
+            {"tension_n": 60, "density_kg_m3": 1140, "diameter_mm": 0.7},
+            {"tension_n": 80, "linear_density_g_m": 6.5}]}),
+        "overtones" => json!({"scale_mm": 648, "a4_hz": 440, "partials": 5,
+            "string": {"pitch": "E4", "material": "steel", "diameter_mm": 0.254, "modulus_gpa": 200}}),
+        "humidity" => json!({"temperature_c": 20, "moisture_content_percent": 9}),
         "intonation" => json!({"scale_mm": 648, "frets": 20, "first_fret_mm": 0.5, "action_12_mm": 2.0,
             "relief_mm": 0.1, "body_fret": 14, "saddle_setback_mm": 2, "nut_setback_mm": -0.2, "clamped_ends": 1,
             "string": {"pitch": "B3", "material": "steel", "diameter_mm": 0.33, "modulus_gpa": 200}}),
@@ -79,7 +87,7 @@ fn changed(name: &str, pointer: &str, value: Value) -> Value {
 #[test]
 fn every_calculation_takes_its_good_input() {
     for name in NAMES.iter() {
-        assert!(answer(name, &good(name)).is_object(), "{name}");
+        assert_eq!(faults_of_answer(name, &answer(name, &good(name))), [""; 0], "{name}");
     }
 }
 

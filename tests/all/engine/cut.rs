@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::{answer, close, number, numbers};
+use crate::support::paired;
 
 /// One string over a saddle of a scale where the 12th feels exactly half.
 fn one_string(action_12_mm: f64, target_mm: f64, uncertainty: f64, degrees_of_freedom: Option<u32>) -> Value {
@@ -196,9 +197,8 @@ fn a_crowned_excess_leaves_a_crown_to_shape_on_top() {
     let worked = answer("cut", &six_strings(crowned, 4.0));
     close(number(&worked, "/foot/treble_mm"), 0.4, 1e-9);
     close(number(&worked, "/foot/bass_mm"), 0.4, 1e-9);
-    let tops: Vec<f64> = (0..6).map(|string| number(&worked, &format!("/strings/{string}/on_top_mm"))).collect();
-    for (top, expected) in tops.iter().zip([0.0, 0.2, 0.3, 0.3, 0.2, 0.0]) {
-        close(*top, expected, 1e-9);
+    for (string, expected) in [0.0, 0.2, 0.3, 0.3, 0.2, 0.0].into_iter().enumerate() {
+        close(number(&worked, &format!("/strings/{string}/on_top_mm")), expected, 1e-9);
     }
     assert!(numbers(&worked, "/raise").is_empty());
 }
@@ -219,9 +219,7 @@ fn what_is_left_showing_counts_what_comes_off_the_top() {
 #[test]
 fn of_equal_cuts_the_foot_takes_the_flattest() {
     let three = |actions: [f64; 3], treble_showing: f64| {
-        let strings: Vec<Value> = [0, 10, 20]
-            .iter()
-            .zip(actions)
+        let strings: Vec<Value> = paired([0, 10, 20], actions)
             .map(|(position, action)| {
                 json!({"position_mm": position, "action_12_mm": action, "target_mm": 2, "standard_uncertainty_mm": 0.01})
             })

@@ -6,6 +6,7 @@ use thumbplane::setup::frame::{Board, Frame, StringLine, fret_position_mm};
 use thumbplane::setup::reading::{ReadingInput, reading};
 
 use super::Chance;
+use crate::support::paired;
 
 fn input(place: CutPlace, scale_mm: f64, strings: Vec<CutString>) -> CutInput {
     CutInput {
@@ -116,15 +117,15 @@ proptest! {
     ) {
         let positions = across(&gaps, actions.len());
         let width = positions.last().copied().unwrap_or(0.0);
-        let forth: Vec<CutString> = positions.iter().zip(&actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
+        let forth: Vec<CutString> = paired(&positions, &actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
         let back: Vec<CutString> =
-            positions.iter().zip(&actions).rev().map(|(x, action)| at_saddle(width - x, *action, 2.0)).collect();
+            paired(positions.iter().rev(), actions.iter().rev()).map(|(x, action)| at_saddle(width - x, *action, 2.0)).collect();
         let there = done(&saddle(648.0, Ends { treble, bass }, forth));
         let mirrored = done(&saddle(648.0, Ends { treble: bass, bass: treble }, back));
         let (foot, other) = (there.foot.expect("a foot"), mirrored.foot.expect("a foot"));
         prop_assert!((foot.treble_mm - other.bass_mm).abs() < 1e-6, "{foot:?} {other:?}");
         prop_assert!((foot.bass_mm - other.treble_mm).abs() < 1e-6, "{foot:?} {other:?}");
-        for (one, other) in there.strings.iter().zip(mirrored.strings.iter().rev()) {
+        for (one, other) in paired(&there.strings, mirrored.strings.iter().rev()) {
             prop_assert!((one.first_pass_mm - other.first_pass_mm).abs() < 1e-12);
             prop_assert!((one.on_top_mm.unwrap_or(-1.0) - other.on_top_mm.unwrap_or(-1.0)).abs() < 1e-6);
         }
@@ -140,7 +141,7 @@ proptest! {
     ) {
         let positions = across(&gaps, actions.len());
         let width = positions.last().copied().unwrap_or(0.0);
-        let strings = positions.iter().zip(&actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
+        let strings = paired(&positions, &actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
         let told = done(&saddle(648.0, Ends { treble, bass }, strings));
         let foot = told.foot.expect("a foot");
         for (place, x) in positions.iter().enumerate() {
@@ -167,7 +168,7 @@ proptest! {
     ) {
         let positions = across(&gaps, actions.len());
         let width = positions.last().copied().unwrap_or(0.0);
-        let strings = positions.iter().zip(&actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
+        let strings = paired(&positions, &actions).map(|(x, action)| at_saddle(*x, *action, 2.0)).collect();
         let told = done(&saddle(648.0, Ends { treble, bass }, strings));
         let foot = told.foot.expect("a foot");
         let sum = |at_treble: f64, at_bass: f64| {
@@ -179,7 +180,7 @@ proptest! {
         // every treble end on a grid; for each the highest bass end that overshoots nowhere
         for step in 0..=200 {
             let at_treble = (treble - 1.0).min(whole[0]) * f64::from(step) / 200.0;
-            let at_bass = positions.iter().zip(&whole).skip(1).fold(bass - 1.0, |highest, (x, whole)| {
+            let at_bass = paired(&positions, &whole).skip(1).fold(bass - 1.0, |highest, (x, whole)| {
                 highest.min(at_treble + (whole - at_treble) * width / x)
             });
             if at_bass >= 0.0 {

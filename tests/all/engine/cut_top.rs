@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 use thumbplane::setup::board::{BoardRadius, fall_mm, over_chord_mm, over_fanned_line_mm};
 
 use super::{answer, close, number, numbers};
+use crate::support::paired;
 
 /// R 305: fall at 26 mm, and six strings over the chord of the outer two, by R − √(R² − w²).
 #[test]
@@ -35,9 +36,7 @@ fn a_cylinder_stands_over_a_string_that_fans_out() {
 
 fn saddle(actions: [Option<f64>; 6], target_mm: f64) -> Value {
     let positions = [0.0, 10.4, 20.8, 31.2, 41.6, 52.0];
-    let strings: Vec<Value> = positions
-        .iter()
-        .zip(actions)
+    let strings: Vec<Value> = paired(positions, actions)
         .map(|(position, action)| {
             json!({"position_mm": position, "action_12_mm": action, "target_mm": target_mm,
                 "standard_uncertainty_mm": 0.01})
@@ -77,7 +76,12 @@ fn a_saddle_too_round_is_shaped_until_it_follows_the_board() {
 #[test]
 fn without_an_outer_strings_reading_no_height_over_the_chord_is_told() {
     let worked = answer("cut", &saddle([None, Some(2.0), Some(2.0), Some(2.0), Some(2.0), Some(2.0)], 2.0));
-    assert!(worked["top"]["strings"].as_array().expect("six").iter().all(|s| s["present_over_chord_mm"].is_null()));
+    let strings = worked["top"]["strings"].as_array().expect("a list");
+    assert_eq!(strings.len(), 6);
+    assert!(
+        strings.iter().all(|string| string.get("present_over_chord_mm").is_some_and(Value::is_null)),
+        "{strings:?}"
+    );
     close(number(&worked, "/top/strings/2/ideal_over_chord_mm"), 1.052_04, 1e-4);
 }
 

@@ -5,6 +5,7 @@ use thumbplane::setup::air::equivalent_rh_percent;
 use thumbplane::setup::drift::line;
 
 use super::{answer, close, number};
+use crate::support::paired;
 
 /// NIST Statistical Reference Datasets, linear regression, Norris (data and certified values from memory;
 /// an independent computation gives the certified values to 14 digits): y, x.
@@ -64,9 +65,7 @@ fn moisture_is_told_as_the_air_that_gives_it() {
 }
 
 fn visits(moistures: &[f64], actions: &[f64]) -> Value {
-    let rows: Vec<Value> = moistures
-        .iter()
-        .zip(actions)
+    let rows: Vec<Value> = paired(moistures, actions)
         .enumerate()
         .map(|(year, (moisture, action))| {
             json!({"years": year, "moisture_content_percent": moisture, "action_12_mm": action})

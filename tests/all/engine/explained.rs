@@ -14,12 +14,16 @@ use super::formula::{evaluated, incomplete_beta as regularised_beta, normal};
 use super::plan::{guitar, seen, steel};
 use super::sixty::benches;
 use super::{answer, number, numbers};
+use crate::support::paired;
 
 /// Numbers that are copies of what was given, or plain counts.
 fn is_copy_or_count(name: &str, pointer: &str, input: &Value, answer: &Value) -> bool {
     let parts: Vec<&str> = pointer.split('/').skip(1).collect();
     match (name, parts.as_slice()) {
         ("tension", ["strings", place, "linear_density_g_m"]) => {
+            !input["strings"][place.parse::<usize>().unwrap()]["linear_density_g_m"].is_null()
+        }
+        ("frequency", ["strings", place, "linear_density_g_m"]) => {
             !input["strings"][place.parse::<usize>().unwrap()]["linear_density_g_m"].is_null()
         }
         ("string-change", ["strings", place, which @ ("now" | "next"), "linear_density_g_m"]) => {
@@ -146,6 +150,7 @@ fn check_condition(working: &Working, input: &Value) {
                 }
             }
         }
+        "/rh_percent" => assert!((put("M(φ)") - put("M")).abs() < 1e-9, "{working:?}"),
         "/median_days" | "/p80_days" | "/p90_days" => {
             let still_open = 1.0 - put("p") + 1e-12;
             assert!(put("S(t)") <= still_open && put("S(before t)") > still_open, "{working:?}");
@@ -255,12 +260,8 @@ fn plans() -> Vec<Value> {
         string["gap_at_1_stopped_at_3_mm"] = json!([]);
         string["first_fret_mm"] = json!([0.9, 0.92]);
     }
-    for (string, pitch) in open_heights["instrument"]["strings"]
-        .as_array_mut()
-        .unwrap()
-        .iter_mut()
-        .zip(["E4", "B3", "G3", "D3", "A2", "E2"])
-    {
+    let strings = open_heights["instrument"]["strings"].as_array_mut().unwrap();
+    for (string, pitch) in paired(strings, ["E4", "B3", "G3", "D3", "A2", "E2"]) {
         *string = json!({"pitch": pitch, "material": "steel", "diameter_mm": 0.4});
     }
     let mut low_heights = open_heights.clone();

@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use super::{answer, close, numbers};
+use crate::support::paired;
 
 /// x = L(1 − 2^(−n/12)), frets 1 to 24 on scales of 648, 650, 345 and 864 mm.
 const POSITIONS: [[f64; 4]; 24] = [
@@ -36,9 +37,8 @@ const POSITIONS: [[f64; 4]; 24] = [
 fn frets_lie_where_the_tables_put_them() {
     for (column, scale_mm) in [648, 650, 345, 864].into_iter().enumerate() {
         let positions = numbers(&answer("frets", &json!({"scale_mm": scale_mm, "frets": 24})), "/positions_mm");
-        assert_eq!(positions.len(), 24);
-        for (position, row) in positions.iter().zip(POSITIONS) {
-            close(*position, row[column], 0.0005 + 1e-9);
+        for (position, row) in paired(positions, POSITIONS) {
+            close(position, row[column], 0.0005 + 1e-9);
         }
     }
 }

@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 use thumbplane::setup::intonation::{Chain, IntonationInput, IntonationOutput, SetBacks, intonation};
 
 use super::{close, close_percent};
+use crate::support::paired;
 
 /// Frets of the columns below.
 const COLUMNS: [usize; 8] = [1, 2, 3, 5, 7, 9, 12, 15];
@@ -77,7 +78,7 @@ fn notes_are_as_sharp_as_the_tables_say() {
     ];
     for (case, expected) in rows {
         let cents = solve(&case).cents;
-        for (fret, expected) in COLUMNS.into_iter().zip(expected) {
+        for (fret, expected) in paired(COLUMNS, expected) {
             close(cents[fret - 1], expected, 0.01);
         }
     }
@@ -88,7 +89,7 @@ fn a_finger_six_millimetres_behind_the_fret_sharpens_a_little_more() {
     let chain = Chain::new(&input(&steel()), 6.0).expect("a chain");
     let cents = chain.cents(SetBacks { saddle_setback_mm: 0.0, nut_setback_mm: 0.0 });
     let expected = [1.668, 1.768, 2.138, 3.090, 4.216, 5.500, 7.746, 10.433];
-    for (fret, expected) in COLUMNS.into_iter().zip(expected) {
+    for (fret, expected) in paired(COLUMNS, expected) {
         close(cents[fret - 1], expected, 0.01);
     }
 }

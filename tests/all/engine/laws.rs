@@ -7,59 +7,13 @@ use thumbplane::setup::air::{Grain, moisture_content_percent};
 use thumbplane::setup::intonation::{Chain, IntonationInput, SetBacks};
 
 use super::contract::good;
+use super::schemas::faults_of_answer;
 use super::{answer, number, numbers};
-
-/// Fields that may be null in an answer.
-pub(super) const MAY_BE_NULL: [&str; 32] = [
-    "standard_deviation_mm",
-    "degrees_of_freedom",
-    "outlier",
-    "spare_mm",
-    "largest_clean_pluck_mm",
-    "touches_fret",
-    "median_days",
-    "p80_days",
-    "p90_days",
-    "longest_finished_days",
-    "limits",
-    "median_least_days",
-    "median_most_days",
-    "restricted_mean",
-    "movement_mm",
-    "days_to_90_percent",
-    "dew_point_c",
-    "exact_mm",
-    "present_over_chord_mm",
-    "after_cut_over_chord_mm",
-    "saddle_setback_mm",
-    "share_of_breaking",
-    "cents_at_12_if_saddle_stays",
-    "thicker_mm",
-    "change_mm",
-    "from",
-    "slope_mm_per_percent",
-    "standard_error_mm_per_percent",
-    "intercept_mm",
-    "spent_mm_a_year",
-    "years_of_lowering_left",
-    "promised_days",
-];
-
-/// A number that is not finite is written as null: no null may stand where a number belongs.
-fn first_stray_null(value: &Value, name: &str) -> Option<String> {
-    match value {
-        Value::Null => (!MAY_BE_NULL.contains(&name)).then(|| name.to_owned()),
-        Value::Array(entries) => entries.iter().find_map(|entry| first_stray_null(entry, "an entry of a list")),
-        Value::Object(fields) => fields.iter().find_map(|(name, value)| first_stray_null(value, name)),
-        _ => None,
-    }
-}
+use crate::support::paired;
 
 fn check_outcome(name: &str, input: &[u8]) -> Result<(), TestCaseError> {
     match calc(name, input) {
-        // the plan's answer has optional fields of its own
-        Ok(answer) if name != "plan" => prop_assert_eq!(first_stray_null(&answer, ""), None),
-        Ok(answer) => prop_assert!(answer.is_object()),
+        Ok(answer) => prop_assert_eq!(faults_of_answer(name, &answer), Vec::<String>::new(), "{}", name),
         Err(refusal) => {
             let document = refusal.document();
             let errors = document["errors"].as_array().map_or(0, Vec::len);
@@ -175,7 +129,7 @@ proptest! {
             "string": {"pitch": pitch, "material": "steel", "linear_density_g_m": density, "diameter_mm": core,
                 "stretch_ratio": stretch}});
         if let Ok(answer) = calc("intonation", case.to_string().as_bytes()) {
-            prop_assert_eq!(first_stray_null(&answer, ""), None);
+            prop_assert_eq!(faults_of_answer("intonation", &answer), Vec::<String>::new());
             prop_assert!(number(&answer, "/rms_cents/with_best_pair") <= number(&answer, "/rms_cents/without"));
             let input: IntonationInput = serde_json::from_value(case).expect("it was accepted");
             let chain = Chain::new(&IntonationInput { frets: 12, ..input }, 0.0).expect("it was accepted");
@@ -219,7 +173,7 @@ proptest! {
         for fret in 1..20 {
             for field in ["clearance_mm", "spare_mm"] {
                 let pointer = format!("/strings/0/stopped/{fret}/{field}");
-                for (low, high) in numbers(&low, &pointer).iter().zip(numbers(&high, &pointer)) {
+                for (low, high) in paired(numbers(&low, &pointer), numbers(&high, &pointer)) {
                     prop_assert!(high >= low - 1e-12, "stopped at {fret}: {high} under {low}");
                 }
             }

@@ -360,12 +360,12 @@ fn todays_set_back_is_told_where_it_was_read_and_said_to_be_unknown_where_not() 
     let words = |plan: &Value| step(plan, "intonation-off")["words"].as_str().unwrap().to_owned();
     let unknown = answer("plan", &case);
     assert!(step(&unknown, "intonation-off")["setback_now_mm"].is_null());
-    assert!(words(&unknown).contains("only what to add is known"), "{}", words(&unknown));
+    assert!(words(&unknown).contains("Only what to add is known"), "{}", words(&unknown));
     case["readings"]["strings"][1]["from_12_to_saddle_mm"] = json!([326.4, 326.6]);
     let known = answer("plan", &case);
     close(number(step(&known, "intonation-off"), "/setback_now_mm/1"), 326.5 - 324.0, 1e-9);
     assert!(step(&known, "intonation-off")["setback_now_mm"][0].is_null());
-    assert!(words(&known).contains("they stand today at: string 2 2.5"), "{}", words(&known));
+    assert!(words(&known).contains("beyond half the scale by 2.5"), "{}", words(&known));
     case["readings"]["strings"][1]["from_12_to_saddle_mm"] = json!([300]);
     assert_eq!(faults("plan", &case.to_string())[0].0, "/readings/strings/1/from_12_to_saddle_mm/0");
 }

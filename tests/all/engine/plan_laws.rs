@@ -7,6 +7,7 @@ use thumbplane::quantity::{LengthUnit, Micrometres};
 use super::plan::{steel, steps};
 use super::plan_order::any_bench;
 use super::{answer, number};
+use crate::support::paired;
 
 /// The order of work, as a technician would tell it (common practice, no source).
 const STAGES: [&[&str]; 11] = [
@@ -109,14 +110,14 @@ proptest! {
             found
         };
         prop_assert_eq!(sorted(&one, false), sorted(&other, true));
-        for (step, turned) in list(&one, "steps").iter().zip(list(&other, "steps")) {
+        for (step, turned) in paired(list(&one, "steps"), list(&other, "steps")) {
             for (forth, back) in [("treble_mm", "bass_mm"), ("bass_mm", "treble_mm")] {
                 for foot in ["foot", "foot_first_pass"] {
                     prop_assert!(same_numbers(&step["cut"][foot][forth], &turned["cut"][foot][back]), "{step} {turned}");
                 }
             }
             let amounts = |step: &Value| step["cut"]["strings"].as_array().cloned().unwrap_or_default();
-            for (string, turned) in amounts(step).iter().zip(amounts(&turned).iter().rev()) {
+            for (string, turned) in paired(amounts(&step), amounts(&turned).into_iter().rev()) {
                 for field in ["exact_mm", "first_pass_mm", "on_top_mm"] {
                     prop_assert!(same_numbers(&string[field], &turned[field]), "{field}: {string} {turned}");
                 }

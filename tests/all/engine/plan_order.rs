@@ -11,6 +11,7 @@ use thumbplane::setup::plan::{HouseTargets, ObservationKey, PlanInput, plan};
 
 use super::plan::{findings, guitar, has_cut, pair, seen, steel, steps};
 use super::{answer, close, faults, number};
+use crate::support::paired;
 
 fn step<'p>(plan: &'p Value, key: &str) -> &'p Value {
     plan["steps"]
@@ -65,7 +66,9 @@ fn shims_that_lift_the_whole_nut_go_in_before_the_other_slots_are_judged() {
     );
     let raise = &step(&plan, "nut-low")["cut"];
     assert_eq!(raise["raise"].as_array().unwrap().len(), 3);
-    for string in raise["strings"].as_array().unwrap() {
+    let strings = raise["strings"].as_array().unwrap();
+    assert_eq!(strings.len(), 6);
+    for string in strings {
         assert_eq!(string["first_pass_mm"].as_f64(), Some(0.0), "nothing comes off in the same breath");
     }
 }
@@ -235,7 +238,7 @@ impl Guitar {
     fn measured(&self) -> Value {
         let frame = self.frame();
         let three = |value: f64| json!([value, value + 0.01, value - 0.01]);
-        let rows: Vec<Value> = self.nut_mm.iter().zip(&self.saddle_mm).map(|(nut, saddle)| {
+        let rows: Vec<Value> = paired(&self.nut_mm, &self.saddle_mm).map(|(nut, saddle)| {
             let action = nut + (saddle - nut) * frame.position_mm(12) / Self::SCALE_MM - frame.top_mm(12);
             json!({"action_12_mm": three(action), "gap_at_1_stopped_at_3_mm": three(frame.gap_at_1_stopped_at_3_mm(*nut).max(0.01))})
         }).collect();

@@ -6,6 +6,7 @@ use thumbplane::forecast::calendar::{BenchCalendar, PersonHours};
 use thumbplane::forecast::schedule::{Capacity, Claim, Walk};
 
 use super::{Chance, answer, close, close_percent, number};
+use crate::support::paired;
 
 /// Jobs come at random (Poisson), take exponential hours, and `benches` work side by side.
 #[derive(Clone, Copy)]
@@ -215,12 +216,12 @@ fn promises_of_exponential_jobs_mix_to_the_turnaround_of_one_bench() {
         let worked = one_hour_a_day(jobs, 4000, 17 + u64::try_from(before).expect("few"));
         for entry in worked["days"].as_array().expect("days") {
             let end_of_day = days_ahead(&entry["day"]) + 1.0;
-            for (time, done) in times.iter().zip(&mut done_by) {
+            for (time, done) in paired(&times, &mut done_by) {
                 *done += if end_of_day <= *time { share * number(entry, "/probability") } else { 0.0 };
             }
         }
     }
-    for (time, done) in times.iter().zip(done_by) {
+    for (time, done) in paired(&times, done_by) {
         close(done, 1.0 - queue.turnaround_longer_than(*time), 0.0235);
     }
 }

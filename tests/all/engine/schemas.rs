@@ -1,10 +1,14 @@
 //! The schemas that describe the calculator to programs, against JSON Schema 2020-12 (by the crate
 //! `jsonschema`, which shares no code with the one that makes them) and against the calculator itself.
 
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
 use serde_json::{Value, json};
 use thumbplane::calc::{CALCULATIONS, calc};
 use thumbplane::web::api::openapi;
 
+use super::contract::good;
 use super::plan::{guitar, seen, steel};
 use super::sixty::benches;
 use super::{answer, faults};
@@ -29,6 +33,17 @@ fn of_answer(document: &Value, name: &str) -> jsonschema::Validator {
     validator(document, name, "/responses/200/content/application~1json/schema")
 }
 
+/// What the schema of its answer finds amiss. A number that is not finite is written as null, which no number's schema takes.
+pub(super) fn faults_of_answer(name: &str, answer: &Value) -> Vec<String> {
+    static VALIDATORS: LazyLock<BTreeMap<&str, jsonschema::Validator>> = LazyLock::new(|| {
+        let document = document();
+        let of = |name: &'static str| (name, of_answer(&document, name));
+        CALCULATIONS.iter().map(|calculation| of(calculation.name)).collect()
+    });
+    let faults = VALIDATORS[name].iter_errors(answer);
+    faults.map(|fault| format!("{}: {fault}", fault.instance_path())).collect()
+}
+
 #[track_caller]
 fn holds(validator: &jsonschema::Validator, said: &str, value: &Value) {
     let faults: Vec<String> =
@@ -43,6 +58,7 @@ fn cases() -> Vec<(String, Value)> {
     let mut cases: Vec<(String, Value)> =
         worked.map(|example| (example["name"].as_str().unwrap().to_owned(), example["input"].clone())).collect();
     cases.extend(CALCULATIONS.iter().map(|calculation| (calculation.name.to_owned(), calculation.example())));
+    cases.extend(CALCULATIONS.iter().map(|calculation| (calculation.name.to_owned(), good(calculation.name))));
     let plans = [
         steel([1.9, 2.3], 0.07, 0.15, [3.6, 4.4]),
         steel([2.6, 3.0], 0.16, 0.4, [3.0, 3.6]),
@@ -89,8 +105,128 @@ fn the_working_beside_an_answer_keeps_its_schema() {
     let document = document();
     for (name, input) in cases() {
         let explained = thumbplane::calc::explained(&name, input.to_string().as_bytes(), None).unwrap();
-        assert!(explained["working"].is_array(), "{name}");
+        let workings = explained["working"].as_array().unwrap().len();
+        assert!(workings > 0 || numbers_of(&answer(&name, &input)).is_empty(), "{name} tells nothing of {input}");
         holds(&of_answer(&document, &name), &format!("explained {name}"), &explained);
+    }
+}
+
+/// Every number of an answer, as a JSON pointer, but those that only name a string.
+pub(super) fn numbers_of(answer: &Value) -> Vec<String> {
+    let mut found = Vec::new();
+    numbers_below(answer, "", &mut found);
+    found.retain(|place| !place.trim_end_matches(|c: char| c.is_ascii_digit()).ends_with("/strings/"));
+    found
+}
+
+fn numbers_below(value: &Value, at: &str, found: &mut Vec<String>) {
+    match value {
+        Value::Number(_) => found.push(at.to_owned()),
+        Value::Array(entries) => {
+            for (place, below) in entries.iter().enumerate() {
+                numbers_below(below, &format!("{at}/{place}"), found);
+            }
+        }
+        Value::Object(fields) => {
+            for (name, below) in fields {
+                numbers_below(below, &format!("{at}/{name}"), found);
+            }
+        }
+        _ => {}
+    }
+}
+
+/// Numbers that are not always known, by calculation.
+const MAY_BE_NULL: &[(&str, &[&str])] = &[
+    ("air", &["days_to_90_percent", "dew_point_c"]),
+    ("clearance", &["largest_clean_pluck_mm", "touches_fret"]),
+    (
+        "cut",
+        &[
+            "after_cut_over_chord_mm",
+            "bass_expanded_mm",
+            "board_over_fanned_line_mm",
+            "exact_mm",
+            "expanded_mm",
+            "on_top_mm",
+            "present_over_chord_mm",
+            "treble_expanded_mm",
+        ],
+    ),
+    (
+        "drift",
+        &[
+            "intercept_mm",
+            "slope_mm_per_percent",
+            "spent_expanded_mm_a_year",
+            "spent_mm_a_year",
+            "standard_error_mm_per_percent",
+            "years_of_lowering_left",
+        ],
+    ),
+    (
+        "plan",
+        &[
+            "bass_expanded_mm",
+            "exact_mm",
+            "expanded_mm",
+            "move_bridge_miss_mm",
+            "on_top_mm",
+            "posts_miss_mm",
+            "setback_to_add_expanded_mm",
+            "setback_to_add_mm",
+            "shim_mm",
+            "treble_expanded_mm",
+            "turn_down_expanded_mm",
+            "turn_down_mm",
+            "turns",
+        ],
+    ),
+    ("promise-record", &["promised_days"]),
+    ("reading", &["degrees_of_freedom", "standard_deviation_mm"]),
+    (
+        "string-change",
+        &[
+            "cents_at_12_if_saddle_stays",
+            "least_behind_saddle_n",
+            "saddle_setback_mm",
+            "share_of_breaking",
+            "string",
+            "thicker_mm",
+        ],
+    ),
+    (
+        "turnaround",
+        &["longest_finished_days", "median_days", "median_least_days", "median_most_days", "p80_days", "p90_days"],
+    ),
+];
+
+/// The laws rest on it: were a number of an answer not finite, its schema would say so. A few are null by right.
+#[test]
+fn a_number_that_is_not_finite_is_seen_wherever_it_stands() {
+    let mut by_right = BTreeMap::new();
+    let mut tried = std::collections::BTreeSet::new();
+    for (name, input) in cases() {
+        let answered = answer(&name, &input);
+        for place in numbers_of(&answered) {
+            tried.insert(name.clone());
+            let mut infinite = answered.clone();
+            *infinite.pointer_mut(&place).unwrap() = Value::from(f64::INFINITY);
+            if faults_of_answer(&name, &infinite).is_empty() {
+                let field = place.rsplit('/').find(|step| step.parse::<usize>().is_err()).unwrap().to_owned();
+                by_right.entry(name.clone()).or_insert_with(std::collections::BTreeSet::new).insert(field);
+            }
+        }
+    }
+    assert_eq!(tried.len(), CALCULATIONS.len(), "each calculation answers a number in some case: {tried:?}");
+    for name in ["frets", "tension", "string-spacing", "promise"] {
+        assert!(!by_right.contains_key(name), "{name} answers numbers alone: {by_right:?}");
+    }
+    let named: BTreeMap<&str, &[&str]> = MAY_BE_NULL.iter().copied().collect();
+    for (name, fields) in by_right {
+        let known = named.get(name.as_str()).copied().unwrap_or_default();
+        let new: Vec<_> = fields.iter().filter(|field| !known.contains(&field.as_str())).collect();
+        assert!(new.is_empty(), "{name} may answer null for {new:?}: say here that this is right");
     }
 }
 

@@ -27,7 +27,7 @@ pub(super) struct Expected {
 
 /// An instrument with everything read three times, set up well.
 #[derive(Clone)]
-pub(super) struct Bench(Value);
+pub(super) struct Bench(pub(super) Value);
 
 /// Three readings about a value.
 fn three(value: f64) -> Value {

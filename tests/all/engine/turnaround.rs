@@ -7,6 +7,7 @@ use thumbplane::forecast::turnaround::TurnaroundInput;
 use thumbplane::forecast::turnaround::comparison::{By, Comparison, compare};
 
 use super::{answer, close, number, numbers};
+use crate::support::paired;
 
 /// Freireich et al., Blood 21 (1963) 699, weeks of remission; a minus marks those still in remission
 /// (values from memory; curve and errors agree with the lifelines library).
@@ -35,8 +36,7 @@ fn remissions_have_their_published_curve() {
         (23.0, 6, 1, 0.4482, 0.1346),
     ];
     let curve = worked["curve"].as_array().expect("a curve");
-    assert_eq!(curve.len(), rows.len());
-    for (step, (days, at_risk, finished, share_open, error)) in curve.iter().zip(rows) {
+    for (step, (days, at_risk, finished, share_open, error)) in paired(curve, rows) {
         close(number(step, "/days"), days, 0.0);
         assert_eq!((&step["at_risk"], &step["finished"]), (&json!(at_risk), &json!(finished)));
         close(number(step, "/share_open"), share_open, 0.0001);

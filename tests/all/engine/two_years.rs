@@ -302,7 +302,7 @@ impl Shop {
                 }
             }
         }
-        let (done, open): (Vec<(usize, Job)>, Vec<(usize, Job)>) =
+        let (done, open): (Vec<_>, Vec<_>) =
             std::mem::take(&mut self.open).into_iter().partition(|(_, job)| job.is_done());
         self.open = open;
         for (number, job) in done {

@@ -1,7 +1,9 @@
 //! Worked input and output of every calculation, computed by an independent model
 //! (`worked-examples.json`): every number within the stated tolerance, every text and date exactly.
+//! Those that `tests/reference/worked_examples.py` wrote are computed anew in each full run.
 
 use serde_json::Value;
+use thumbplane::calc::NAMES;
 
 use super::answer;
 
@@ -69,6 +71,7 @@ fn every_worked_example_is_met() {
         compare(&format!("example {place}, {name}: "), &example["output"], &actual, tolerance, &mut compared);
         names.insert(name);
     }
-    assert_eq!(names.len(), 9, "all calculations but the plan have an example: {names:?}");
-    assert!(compared > 1300, "only {compared} values compared");
+    let all: std::collections::BTreeSet<&str> = NAMES.iter().copied().collect();
+    assert_eq!(names, all, "every calculation has a worked example");
+    assert!(compared >= 1500, "only {compared} values compared");
 }

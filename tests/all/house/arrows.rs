@@ -185,6 +185,10 @@ fn read(path: &str, text: &str) -> File {
                 }
                 at = end;
             }
+            // who may see a name is told by `pub(in …)`, and is no arrow
+            "in" if at > 1 && flat[at - 1] == "(" && flat[at - 2] == "pub" => {
+                at = (at..flat.len()).find(|at| flat[*at] == ")").unwrap_or(flat.len());
+            }
             "mod" if flat.get(at + 2).is_some_and(|after| after == ";") => {
                 file.children.insert(flat[at + 1].clone());
                 at += 2;
@@ -314,6 +318,7 @@ fn an_arrow_is_found_in_every_way_that_rust_can_name_a_file() {
         "fn f() { let words = \"super::work::start\"; }",
         "#[cfg(test)] mod tests { use super::super::work; }",
         "use std::work::Line; fn f() { work::start() }",
+        "pub(in crate::records::work) fn f() {}",
     ] {
         assert!(arrows_of(none).is_empty(), "{none}: {:?}", arrows_of(none));
     }

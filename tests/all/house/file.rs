@@ -5,7 +5,7 @@ use sqlx::sqlite::{SqliteConnectOptions, SqlitePoolOptions};
 use thumbplane::quantity::Instant;
 use thumbplane::records::Db;
 
-use crate::support::{Shop, check_in_form};
+use crate::support::{Shop, check_in_form, paired};
 
 /// The file behind the program's back, without its rules.
 async fn raw(folder: &std::path::Path) -> sqlx::SqlitePool {
@@ -173,7 +173,7 @@ async fn many_who_save_at_one_moment_each_get_their_turn() {
     let mut answers: Vec<Option<crate::support::Answer>> = waiting.iter().map(|_| None).collect();
     // all are begun before the first is answered, and go on side by side
     std::future::poll_fn(|context| {
-        for (one, answer) in waiting.iter_mut().zip(&mut answers) {
+        for (one, answer) in paired(&mut waiting, &mut answers) {
             if answer.is_none()
                 && let std::task::Poll::Ready(found) = one.as_mut().poll(context)
             {

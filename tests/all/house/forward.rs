@@ -263,3 +263,34 @@ async fn what_stood_in_the_words_of_the_events_of_an_older_file_stands_in_column
     assert_eq!(rows("SELECT done_steps FROM reading_draft WHERE is_rod_alone = 1").await, ["[\"relief-too-much\"]"]);
     db.close().await;
 }
+
+#[tokio::test]
+async fn an_older_shop_gets_the_services_that_findings_name_by_now_and_keeps_its_own() {
+    let shop = crate::support::Shop::open().await;
+    let rows = async |sql: &'static str| -> Vec<String> {
+        sqlx::query_scalar(sql).fetch_all(shop.app.db.read()).await.unwrap()
+    };
+    let all = rows("SELECT key FROM service ORDER BY key").await;
+    let mut write = shop.app.db.write().await.unwrap();
+    for sql in [
+        "DELETE FROM service WHERE key IN ('neck-shim', 'bridge-height', 'head-tension')",
+        "UPDATE service SET name = 'My setup', price = 1, version = version + 1 WHERE key = 'setup'",
+        "UPDATE service SET active = 0 WHERE key = 'humidify'",
+    ] {
+        sqlx::query(sql).execute(&mut *write).await.unwrap();
+    }
+    write.commit().await.unwrap();
+    let sets = rows("SELECT name FROM string_set ORDER BY name").await;
+    for _ in 0..2 {
+        let mut write = shop.app.db.write().await.unwrap();
+        thumbplane::command::furnish(&mut write, Instant(7)).await.unwrap();
+        write.commit().await.unwrap();
+    }
+    assert_eq!(rows("SELECT key FROM service ORDER BY key").await, all);
+    assert_eq!(
+        rows("SELECT name || ' ' || price || ' ' || version FROM service WHERE key = 'setup'").await,
+        ["My setup 1 2"]
+    );
+    assert_eq!(rows("SELECT '' || active FROM service WHERE key = 'humidify'").await, ["0"]);
+    assert_eq!(rows("SELECT name FROM string_set ORDER BY name").await, sets);
+}

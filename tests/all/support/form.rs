@@ -20,25 +20,31 @@ pub(crate) fn form_by(page: &Answer, selector: &str) -> Form {
     let html = page.page();
     let of = |words: &str| Selector::parse(words).unwrap();
     let form = html.select(&of(selector)).next().unwrap_or_else(|| panic!("no form {selector}"));
-    let mut fields = Vec::new();
-    for field in form.select(&of("input[name], textarea[name], select[name]")) {
-        let name = field.attr("name").unwrap().to_owned();
-        let value = match field.value().name() {
-            "textarea" => Some(field.text().collect::<String>().trim_start_matches('\n').to_owned()),
-            "select" => chosen(field),
-            _ if matches!(field.attr("type"), Some("radio" | "checkbox")) && field.attr("checked").is_none() => None,
-            _ if field.attr("disabled").is_some() => None,
-            _ => Some(field.attr("value").unwrap_or_default().to_owned()),
-        };
-        fields.extend(value.map(|value| (name, value)));
-    }
+    let fields = of("input[name], textarea[name], select[name]");
+    let fields =
+        form.select(&fields).filter_map(|field| Some((field.attr("name").unwrap().to_owned(), sent(field)?))).collect();
     Form { action: form.attr("action").unwrap_or_default().to_owned(), fields }
 }
 
-fn chosen(select: ElementRef<'_>) -> Option<String> {
-    let options = Selector::parse("option").unwrap();
-    let chosen = select.select(&options).find(|option| option.attr("selected").is_some());
-    chosen.or_else(|| select.select(&options).next())?.attr("value").map(str::to_owned)
+/// What a field sends, if anything (HTML, constructing the entry list): nothing of buttons, of what is disabled, or of a
+/// box or tile that is not ticked; of a list what is chosen.
+fn sent(field: ElementRef<'_>) -> Option<String> {
+    if field.attr("disabled").is_some() {
+        return None;
+    }
+    let value = || field.attr("value").map(str::to_owned);
+    match (field.value().name(), field.attr("type")) {
+        ("textarea", _) => Some(field.text().collect::<String>().trim_start_matches('\n').to_owned()),
+        ("select", _) => {
+            let options = Selector::parse("option").unwrap();
+            let chosen = field.select(&options).find(|option| option.attr("selected").is_some());
+            let option = chosen.or_else(|| field.select(&options).next())?;
+            Some(option.attr("value").map_or_else(|| option.text().collect(), str::to_owned))
+        }
+        (_, Some("submit" | "button" | "reset" | "image" | "file")) => None,
+        (_, Some("radio" | "checkbox")) => field.attr("checked").map(|_| value().unwrap_or_else(|| "on".to_owned())),
+        _ => Some(value().unwrap_or_default()),
+    }
 }
 
 impl std::ops::Deref for Form {

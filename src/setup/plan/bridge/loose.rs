@@ -1,8 +1,8 @@
 //! A bridge that stands on the top or a head, held by the strings: it is exchanged, or its own foot or top is shaped.
 //! Head and neck come before it, and a bridge taken down too far does not come back.
 
+use super::heights::{Off, Way, lonely, removal_forecast, report, wish};
 use super::saddle::{first_pass_words, only_raise, too_uncertain};
-use super::{Off, Way, lonely, removal_forecast, report, wish};
 use crate::setup::cut::{CutInput, Raise, worked_out};
 use crate::setup::plan::bench::Bench;
 use crate::setup::plan::families::PlanFamily;

@@ -1,16 +1,18 @@
 //! Two wheels or posts under one bridge: two amounts that together come nearest to all strings. What is left to a
 //! string is its own notch's, and one string that no bridge could reach does not drag the others with it.
 
+use super::heights::{Off, Way, lonely, removal_forecast, report, report_left, wish};
 use super::screws::{eighths, finish, travel_ends};
-use super::{Off, Way, lonely, removal_forecast, report, report_left, wish};
 use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, worked_out};
 use crate::setup::nearest_line::{NearestLine, Posts};
 use crate::setup::plan::across::{Across, StringWish};
 use crate::setup::plan::bench::Bench;
-use crate::setup::plan::judged::{Judged, Stand};
+use crate::setup::plan::judged::Judged;
 use crate::setup::plan::output::PostsWithout;
+use crate::setup::plan::stand::Stand;
 use crate::setup::plan::walk::{
     Adjustment, EndAmounts, PostsDown, Removal, Stage, StringAmounts, Todo, Walk, said_amounts, said_strings,
+    said_turns, said_way,
 };
 
 /// A bridge that would move by less at both posts stands where it should, mm. Chosen here.
@@ -145,7 +147,7 @@ pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk, off: &Of
         let (first, last) = across.outer();
         let goes_down = line.line.at(first) + line.line.at(last) > -SAME_MM;
         let key = if goes_down { "saddle-high" } else { "saddle-low" };
-        let words = words(&fit, &set, finish(bench));
+        let words = words(bench, &fit, &set, finish(bench));
         let down = posts_down(bench, &fit);
         let todo = Todo::adjusting(Stage::BridgeAdjusted, key, words, Adjustment::Posts(Box::new(down)));
         walk.step(todo.while_waiting(TURN_LATER).expecting_while_waiting(removal_forecast(bench, walk)));
@@ -168,20 +170,29 @@ fn held_back(bench: &Bench<'_>, judged: &Judged, fit: &Fit) -> Vec<usize> {
     high.into_iter().filter(|number| stays(number - 1)).collect()
 }
 
-fn said_ends(fit: &Fit, mm: Ends) -> String {
-    let (treble, bass) =
-        if fit.posts_known { ("treble post", "bass post") } else { ("under the first string", "under the last") };
-    format!("{treble} {:+.2} mm, {bass} {:+.2} mm, plus is down", mm.treble, mm.bass)
+fn said_ends(bench: &Bench<'_>, fit: &Fit, mm: Ends) -> String {
+    let pitch = bench.input.instrument.screw_pitch_mm.filter(|_| fit.posts_known);
+    let said = |mm: f64| match pitch {
+        Some(pitch) => format!("{} ({})", said_way(mm), said_turns(eighths(mm, pitch))),
+        None => said_way(mm),
+    };
+    let (treble, bass) = (said(mm.treble), said(mm.bass));
+    if fit.posts_known {
+        return format!("the treble post {treble}, the bass post {bass}");
+    }
+    let strings = (fit.across.strings.first(), fit.across.strings.last());
+    let number = |string: Option<&StringWish>| string.map_or(1, |string| string.place + 1);
+    format!("{treble} under string {}, {bass} under string {}", number(strings.0), number(strings.1))
 }
 
-fn words(fit: &Fit, set: &EndAmounts, finish: &str) -> String {
+fn words(bench: &Bench<'_>, fit: &Fit, set: &EndAmounts, finish: &str) -> String {
     let left_out = fit.without.as_ref().map_or_else(String::new, |(place, ..)| {
         format!(
             " String {} is left out: no post reaches it without drawing the others away, and its own notch is the matter.",
             place + 1
         )
     });
-    format!("Slacken, turn the posts, tune: {}.{left_out} {finish}", said_ends(fit, set.mm))
+    format!("Slacken, then turn the posts: {}.{left_out} {finish}", said_ends(bench, fit, set.mm))
 }
 
 fn posts_down(bench: &Bench<'_>, fit: &Fit) -> PostsDown {

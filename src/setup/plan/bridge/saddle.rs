@@ -1,11 +1,13 @@
 //! A bar in a slot: shims go under it and can come out again; what comes off its foot or top does not come back.
 
-use super::{Off, Way, lonely, removal_forecast, report, wish};
+use super::heights::{Off, Way, lonely, removal_forecast, report, wish};
 use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, rounded_down, worked_out};
-use crate::setup::plan::bench::{Bench, ENOUGH_REPEATS, Read};
-use crate::setup::plan::input::NeckJoint;
+use crate::setup::plan::bench::Bench;
+use crate::setup::plan::built::NeckJoint;
+use crate::setup::plan::neck;
 use crate::setup::plan::observation::ObservationKey;
 use crate::setup::plan::output::Severity;
+use crate::setup::plan::read::{ENOUGH_REPEATS, Read};
 use crate::setup::plan::walk::{Adjustment, Found, Holds, Removal, Stage, Todo, Walk, said_amounts, said_strings};
 
 const LOWER_LATER: &str = "Lower the saddle as far as it is still high, once the heights are read again.";
@@ -162,10 +164,12 @@ fn spent(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], showing: (Read, Rea
     let lower = if showing.0.value <= showing.1.value { showing.0 } else { showing.1 };
     let found = found.with("showing_mm", lower.value).with("expanded_mm", lower.expanded);
     walk.find(Stage::Bridge, found.with("least_showing_mm", least));
-    if !is_open {
+    // a neck whose angle is wrong has its offer already
+    if !is_open && !walk.has_step("neck-angle") {
         let offer = match bench.input.instrument.neck_joint {
             Some(NeckJoint::Bolted) => {
-                "Quote a shim under the bolted neck, which brings the strings down and leaves the saddle its height."
+                neck::offer_shim(bench, walk, Stage::Bridge, "saddle-spent");
+                return;
             }
             Some(NeckJoint::Rods) => {
                 "Trim the neck's angle at its rods by a few tenths; where that is not enough, quote a lower bridge."

@@ -1,12 +1,13 @@
 //! Each string its own screws: they turn both ways, nothing is lost, and the whole amount is said at once. What ends
 //! it is the screws' travel.
 
-use super::{Off, Way, removal_forecast, report, wish};
+use super::heights::{Off, Way, removal_forecast, report, wish};
 use crate::setup::cut::Ends;
-use crate::setup::plan::bench::{Bench, Read};
-use crate::setup::plan::input::{BridgeKind, NeckJoint};
+use crate::setup::plan::bench::Bench;
+use crate::setup::plan::built::{BridgeKind, NeckJoint};
 use crate::setup::plan::neck;
 use crate::setup::plan::output::Severity;
+use crate::setup::plan::read::Read;
 use crate::setup::plan::walk::{Adjustment, Found, Stage, StringAmounts, Todo, Turn, Walk, said_strings};
 
 const TURN_LATER: &str = "Turn the saddles to their target heights, once the heights are read again.";
@@ -52,7 +53,7 @@ pub(super) fn finish(bench: &Bench<'_>) -> &'static str {
         Some(BridgeKind::Sprung) => {
             "Tune, bring the bridge level at its springs again, and only then read the heights: each change upsets the balance."
         }
-        _ => "Come up to the height at the end, tune, and read again.",
+        _ => "Tune, and read the heights again; where a screw goes down, turn it a little too far and come back up.",
     }
 }
 
@@ -124,6 +125,8 @@ pub(super) fn travel_ends(bench: &Bench<'_>, walk: &mut Walk, strings: &[usize])
         return false;
     }
     match joint {
+        // a neck whose angle is wrong has its offer already
+        _ if walk.has_step("neck-angle") => {}
         Some(NeckJoint::Bolted) => neck::offer_shim(bench, walk, Stage::BridgeAdjusted, "saddle-spent"),
         Some(NeckJoint::Rods) => walk.step(Todo::offer(
             Stage::BridgeAdjusted,

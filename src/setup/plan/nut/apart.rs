@@ -1,7 +1,8 @@
 //! Where the open height and the stopped gap over the 1st tell a string's height at the nut twice, and differently.
 
-use crate::setup::plan::bench::{Bench, StringRead};
-use crate::setup::plan::doubts::Quantity;
+use crate::setup::plan::bench::Bench;
+use crate::setup::plan::misread::Quantity;
+use crate::setup::plan::read::StringRead;
 
 /// A string whose two readings contradict each other.
 #[derive(Debug, Clone, Copy)]

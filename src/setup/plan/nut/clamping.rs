@@ -1,17 +1,18 @@
 //! A clamping nut: it holds the strings without slots to file, and is raised and lowered as one, by shims under it.
 
-use super::{NutJudged, said_worst, with_figures};
+use super::judged::{NutJudged, said_worst, with_figures};
 use crate::setup::nearest_line::NearestLine;
 use crate::setup::plan::across::{Across, StringWish};
 use crate::setup::plan::bench::Bench;
-use crate::setup::plan::judged::Stand;
 use crate::setup::plan::output::Severity;
-use crate::setup::plan::walk::{Adjustment, Found, Stage, Todo, Walk, said_strings};
+use crate::setup::plan::stand::Stand;
+use crate::setup::plan::walk::{Adjustment, Found, Stage, Todo, Walk, said_strings, said_way};
 
 /// The thinnest shim that makes a difference, mm. Common practice, no source.
 const THINNEST_SHIM_MM: f64 = 0.05;
 const RAISE: &str = "Slacken, unscrew the nut, and shim it under its whole width";
-const LOWER: &str = "Slacken, unscrew the nut, and take out what shims lie under it; where there is none, its shelf would have to come down: quote that";
+const LOWER: &str = "Slacken, unscrew the nut, and take out shims that lie under it";
+const NONE_THERE: &str = " Where none lie there its shelf would have to come down: quote that.";
 
 /// How far the nut goes up across the strings to come nearest to what all of them wish.
 #[derive(Debug, Clone)]
@@ -66,10 +67,11 @@ pub(super) fn look(bench: &Bench<'_>, nut: &NutJudged, walk: &mut Walk) {
     }
     walk.caution(Stage::NutRaised, "string-tension");
     let goes_up = raised.mm.treble + raised.mm.bass > 0.0;
-    let (key, how) = if goes_up { ("nut-low", RAISE) } else { ("nut-high", LOWER) };
+    let (key, how, end) = if goes_up { ("nut-low", RAISE, "") } else { ("nut-high", LOWER, NONE_THERE) };
     let words = format!(
-        "{how}: {:+.2} mm at the treble end and {:+.2} mm at the bass end, plus is up. Clamp, tune, and read the gaps again.",
-        raised.mm.treble, raised.mm.bass
+        "{how}: {} at the treble end, {} at the bass end.{end} Clamp, tune, and read the gaps again.",
+        said_way(-raised.mm.treble),
+        said_way(-raised.mm.bass)
     );
     let later = if goes_up {
         "Shim the nut where it is still low, as one, once the gaps are read again."

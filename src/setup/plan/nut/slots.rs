@@ -1,12 +1,13 @@
 //! A slotted nut: slots filed one by one; a slot too low among good ones filled and cut again; a nut too low
 //! altogether raised with shims, which lift it whole.
 
-use super::{AtNut, NutJudged, said_worst, too_uncertain, with_figures};
+use super::judged::{AtNut, NutJudged, said_worst, too_uncertain, with_figures};
 use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, MOST_SHIMS, Raise, StringCut, worked_out};
-use crate::setup::plan::bench::{Bench, ENOUGH_REPEATS, as_number};
-use crate::setup::plan::judged::Stand;
+use crate::setup::plan::bench::Bench;
 use crate::setup::plan::output::{Forecast, Range, Severity};
+use crate::setup::plan::read::{ENOUGH_REPEATS, as_number};
 use crate::setup::plan::relief;
+use crate::setup::plan::stand::Stand;
 use crate::setup::plan::walk::{Found, Holds, Removal, Stage, Todo, Walk, range, said_amounts, said_strings};
 
 pub(super) fn look(bench: &Bench<'_>, nut: &NutJudged, walk: &mut Walk) {
@@ -281,7 +282,8 @@ fn lonely(bench: &Bench<'_>, walk: &mut Walk, nut: &NutJudged, strings: &[usize]
     }
     let on = said_strings(&lonely, bench.strings.len());
     let again = format!(
-        "Read the nut once more on {on}: a single reading, with a tool whose own scatter is not known, is not enough to cut by."
+        "Read the nut once more on {on}{}: a single reading, with a tool whose own scatter is not known, is not enough to cut by.",
+        bench.said_own_frets(&lonely)
     );
     walk.ask_for("gap_at_1_stopped_at_3_mm");
     let settles = format!("the nut is read a second time on {on}");

@@ -1,17 +1,17 @@
 //! How the figures behind a finding came about.
 
 use super::places::{self, Place};
-use super::{SIMILAR, Told};
+use super::told::{SIMILAR, Told};
 use crate::setup::air;
 use crate::setup::cut;
 use crate::setup::intonation;
-use crate::setup::plan::bench::{Read, as_number};
-use crate::setup::plan::doubts::{Doubt, Neighbours, Quantity, Why};
 use crate::setup::plan::fretwork::zero_fret_mm;
 use crate::setup::plan::intonation::open_mm;
+use crate::setup::plan::misread::{Doubt, Neighbours, Quantity, Why};
 use crate::setup::plan::nut::{Apart, ByReading, farthest};
 use crate::setup::plan::output::Finding;
 use crate::setup::plan::own_rods::OwnEffect;
+use crate::setup::plan::read::{Read, as_number};
 use crate::working::{Working, Workings};
 
 impl Told<'_> {

@@ -1,14 +1,14 @@
 //! How each end of a forecast came about.
 
 use super::places::{self, Place};
-use super::{SIMILAR, Told};
+use super::told::{SIMILAR, Told};
 use crate::setup::frame::{Models, fret_position_mm};
 use crate::setup::intonation::{self, Chain};
-use crate::setup::plan::bench::Read;
 use crate::setup::plan::intonation::{CENTS_PER_LENGTH, as_it_is, heights_asked, open_mm};
 use crate::setup::plan::nut::{AtNut, removal_ranges};
 use crate::setup::plan::output::Range;
 use crate::setup::plan::own_rods::{OwnEffect, Verdict};
+use crate::setup::plan::read::Read;
 use crate::setup::plan::relief;
 use crate::working::Working;
 

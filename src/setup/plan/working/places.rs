@@ -1,6 +1,7 @@
 //! How what was read, and what is wished, came about at each place.
 
-use crate::setup::plan::bench::{Bench, as_number, cents_asked, length_asked};
+use crate::setup::plan::bench::Bench;
+use crate::setup::plan::read::{as_number, cents_asked, length_asked};
 use crate::setup::reading;
 use crate::working::Working;
 

@@ -3,17 +3,17 @@
 
 use super::across::Line;
 use super::places::{self, Place};
-use super::{SIMILAR, Told};
+use super::told::{SIMILAR, Told};
 use crate::setup::cut::working::{Before, explain_after, sensitivities};
 use crate::setup::cut::{CutOutput, Ends};
 use crate::setup::neck_shim::ShimAt;
 use crate::setup::plan::across::Across;
-use crate::setup::plan::bench::as_number;
 use crate::setup::plan::bridge::{self, PostsFit};
 use crate::setup::plan::intonation::{self, move_for_cents_mm};
 use crate::setup::plan::neck;
 use crate::setup::plan::nut::{AtNut, clamped_fit};
 use crate::setup::plan::output::Step;
+use crate::setup::plan::read::as_number;
 use crate::working::{Working, Workings};
 
 /// Eighths of a turn, halves up.

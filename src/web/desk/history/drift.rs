@@ -29,7 +29,8 @@ struct Side {
     saddle: ReadingKind,
 }
 
-/// What can be told of both sides; nothing where nothing was read. `least_showing_mm` must stay of the saddle.
+/// What can be told of both sides; nothing where nothing was read. `least_showing_mm` must stay of the saddle; `None`
+/// where none is worn down: what screws can still turn is no saddle's years.
 pub(super) fn told(
     context: &RequestContext,
     visits: &[(JobId, Vec<ReadingSet>)],
@@ -48,7 +49,7 @@ pub(super) fn told(
                     day: Some(context.app.clock.local_date(set.taken_at).to_string()),
                     action_12_mm,
                     air: set.air().map(|(temperature_c, rh_percent)| DriftAir { temperature_c, rh_percent }),
-                    saddle_showing_mm: left(visits, set).mean(side.saddle, 0),
+                    saddle_showing_mm: least_showing_mm.and_then(|_| left(visits, set).mean(side.saddle, 0)),
                     saddle_showing_expanded_mm: expanded_mm(left(visits, set), side.saddle),
                     least_showing_mm,
                     ..DriftVisit::default()

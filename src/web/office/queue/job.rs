@@ -4,6 +4,7 @@ use askama::Template;
 use time::Duration;
 
 use super::view::{per_cent, place_words};
+use crate::drawing::Svg;
 use crate::drawing::day_shares::{self, DayBar, day_shares};
 use crate::quantity::with_weekday;
 use crate::records::promise_forecast::{self, Forecast, ForecastDay, ForecastWhy};
@@ -44,7 +45,7 @@ struct Newest {
     /// The day, how sure, and the day of half; `None` says why there is none.
     day: Option<(String, String, String)>,
     why_not: String,
-    chart: String,
+    chart: Svg,
     table: Vec<(String, String)>,
     rests_on: Vec<String>,
 }
@@ -137,7 +138,7 @@ fn newest(context: &RequestContext, forecast: &Forecast) -> Newest {
 }
 
 /// The spread as a drawing and as a table: each day's own share.
-fn spread(forecast: &Forecast, day: &ForecastDay) -> (String, Vec<(String, String)>) {
+fn spread(forecast: &Forecast, day: &ForecastDay) -> (Svg, Vec<(String, String)>) {
     let made_on = forecast.said.made_on;
     let (mut before, mut own) = (0, Vec::new());
     for (ahead, share) in &day.done_by {

@@ -1,5 +1,6 @@
 //! The queue in the words of its page.
 
+use crate::drawing::Svg;
 use crate::forecast::calendar::NoHours;
 use crate::forecast::queue::{Place, WeekLoad};
 use crate::forecast::simulation::QUESTIONED_MINUTES;
@@ -133,7 +134,7 @@ impl<'a> View<'a> {
         Self { outlook, forecasts, stages: StageViews::default() }
     }
 
-    pub(super) fn strips(&self) -> String {
+    pub(super) fn strips(&self) -> Svg {
         self.stages.drawn()
     }
 

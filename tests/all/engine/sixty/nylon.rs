@@ -62,10 +62,10 @@ pub(super) fn all() -> Vec<Expected> {
         },
         Expected {
             what: "a classical with a loose brace that buzzes everywhere",
-            why: "structure before symptoms: the buzz is not looked for before the brace holds",
+            why: "structure before symptoms: the buzz is looked for once the brace holds",
             bench: classical().seen("brace-loose").heard("buzz", 4, 3).heard("buzz", 4, 8).heard("buzz", 4, 15),
             findings: &["brace-loose stop brace-reglue", "buzz watch -"],
-            steps: &["brace-loose offer"],
+            steps: &["brace-loose offer", "buzz offer"],
         },
         Expected {
             what: "a classical whose bridge tilts",
