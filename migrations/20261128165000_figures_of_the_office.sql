@@ -136,3 +136,6 @@ CREATE TRIGGER minutes_left_out_is_never_deleted BEFORE DELETE ON minutes_left_o
 BEGIN
     SELECT RAISE(ABORT, 'what was left out is never deleted');
 END;
+
+-- the deeds of some days, the newest first
+CREATE INDEX event_moment ON event (at);

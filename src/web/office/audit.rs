@@ -7,7 +7,7 @@ use askama::Template;
 use axum::response::IntoResponse;
 use time::{Date, Duration};
 
-use crate::quantity::{Instant, parse_day};
+use crate::quantity::{Instant, parse_day, with_weekday};
 use crate::records::audit::{self, Deed, Wanted};
 use crate::records::{Door, StaffId, export, job, staff};
 use crate::web::form::{Choice, FormData, Query};
@@ -151,7 +151,7 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
         format!("/office/audit?{}", address.finish())
     });
     let people = staff::all(context.app.db.read()).await?;
-    let days = format!("{} to {}", asked.first_day, asked.last_day);
+    let days = format!("{} to {}", with_weekday(asked.first_day), with_weekday(asked.last_day));
     form.set("from", asked.first_day.to_string());
     form.set("until", asked.last_day.to_string());
     page(&AuditPage {

@@ -99,7 +99,7 @@ async fn losses_and_plain_rules_are_those_of_plain_sql() {
          WHERE NOT (is_open AND (lasted < ours OR lasted < weeks OR lasted < median OR lasted < asked))",
         foretold(),
         rank("0.5"),
-        rank("confidence / 1000.0"),
+        rank("made.confidence / 1000.0"),
         loss("ours"),
         loss("weeks"),
         loss("median"),
