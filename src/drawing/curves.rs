@@ -1,7 +1,7 @@
 //! Curves over days or months: shares of jobs done, medians by month, money by month. Each curve has a pattern of its
 //! own beside its colour and its number at its end, so that they are told apart in black and white.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 
 const WIDTH: f64 = 640.0;
 const HEIGHT: f64 = 290.0;
@@ -73,7 +73,7 @@ pub struct CurveChart {
 }
 
 /// Draws the chart.
-pub fn curves(chart: &CurveChart) -> String {
+pub fn curves(chart: &CurveChart) -> Svg {
     let floor = HEIGHT - BOTTOM;
     let x = |value: f64| LEFT + (value / chart.x.most.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0) * (WIDTH - LEFT - RIGHT);
     let y = |value: f64| floor - (value / chart.y.most.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0) * (floor - TOP);
@@ -132,7 +132,7 @@ pub fn curves(chart: &CurveChart) -> String {
         }
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }
 
 fn path(curve: &Curve, steps: bool, x: impl Fn(f64) -> f64, y: impl Fn(f64) -> f64) -> String {

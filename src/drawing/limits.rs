@@ -1,6 +1,6 @@
 //! Shares with their limits, one below the other, each beside the share that was stated: a dot with its bar, and a tick.
 
-use super::svg::{escaped, short};
+use super::svg::{Svg, escaped, short};
 
 const WIDTH: f64 = 640.0;
 const LEFT: f64 = 130.0;
@@ -22,7 +22,7 @@ pub struct LimitsRow {
 }
 
 /// Draws the rows; `title` says what they are shares of.
-pub fn limits(title: &str, rows: &[LimitsRow]) -> String {
+pub fn limits(title: &str, rows: &[LimitsRow]) -> Svg {
     let count = f64::from(u32::try_from(rows.len()).unwrap_or(0));
     let floor = count * ROW + 8.0;
     let x = |share: f64| LEFT + share.clamp(0.0, 1.0) * (WIDTH - LEFT - RIGHT);
@@ -73,5 +73,5 @@ pub fn limits(title: &str, rows: &[LimitsRow]) -> String {
         }
     }
     drawn.push_str("</svg>");
-    drawn
+    Svg::new(drawn)
 }

@@ -1,5 +1,6 @@
 //! Drawings of the pages of figures.
 
+use crate::drawing::Svg;
 use crate::drawing::curves::Axis;
 
 /// Months between two that are named below a chart.
@@ -9,7 +10,7 @@ const MOST_NAMED: usize = 8;
 
 /// A drawing of ours.
 pub(super) struct ChartView {
-    pub(super) map: String,
+    pub(super) map: Svg,
 }
 
 /// Places along an axis: 0, 1, 2…

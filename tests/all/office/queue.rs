@@ -128,11 +128,12 @@ async fn a_forecast_is_kept_exactly_as_it_was_made() {
     let read = shop.app.db.read();
     let kept = promise_forecast::of_job(read, one, 10).await.unwrap();
     let said: Vec<_> = kept.iter().map(|forecast| forecast.said.clone()).collect();
-    assert_eq!(said, [asked.clone(), made], "newest first");
+    assert_eq!(said[..2], [asked.clone(), made], "newest first");
+    assert_eq!((said.len(), said[2].why), (3, ForecastWhy::CheckIn), "and the one of its check-in");
     assert_eq!(kept[0].engine_version, env!("CARGO_PKG_VERSION"));
     let newest: Vec<_> =
         promise_forecast::newest_of_open_jobs(read).await.unwrap().into_iter().map(|forecast| forecast.said).collect();
-    assert_eq!(newest.len(), 2);
+    assert_eq!(newest.len(), 3);
     assert!(newest.contains(&asked) && newest.contains(&none));
     let mut tx = shop.app.db.write().await.unwrap();
     for change in ["UPDATE promise_forecast SET share = 1000", "DELETE FROM promise_forecast"] {
