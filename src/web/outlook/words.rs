@@ -3,6 +3,7 @@
 use super::Outlook;
 use crate::forecast::queue::{Place, Reason};
 use crate::records::queue_move::QueuePlace;
+use crate::records::stage::WaitingFor;
 
 /// "2 h 30 min", "45 min"; whole hours from ten on.
 pub(in crate::web) fn hours(minutes: f64) -> String {
@@ -50,7 +51,7 @@ pub(in crate::web) fn reason(outlook: &Outlook, place: &Place) -> String {
         }
         Reason::Waits { days, .. } => {
             let what =
-                entry.and_then(|entry| entry.row.waiting_for).map_or("an answer to the quote", |waits| waits.spoken());
+                entry.and_then(|entry| entry.row.waiting_for).map_or("an answer to the quote", WaitingFor::spoken);
             format!("Waits for {what}, {}.", since(days))
         }
         Reason::WaitsForJob(before) => {
