@@ -13,7 +13,7 @@ async fn what_one_moves_the_other_sees_within_two_seconds() {
     let origin = format!("http://{}", demo.address);
     let (one, other) = (Browser::open(1280, 900, &[]).await, Browser::open(1280, 900, &[]).await);
     for browser in [&one, &other] {
-        browser.signs_in(&origin, "Ottilie", "owner by the weir").await;
+        browser.signs_in(&origin, "Ottilie").await;
         browser.goes_to(&format!("{origin}/office/queue")).await;
     }
     let last: String = one.asks("return [...document.querySelectorAll('tr[data-job]')].at(-1).dataset.job").await;
