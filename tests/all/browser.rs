@@ -8,4 +8,5 @@ mod grid;
 mod papers;
 mod shop_network;
 mod tablet;
+mod traps;
 mod whole_job;

@@ -3,6 +3,7 @@
 mod audit;
 mod calendar;
 mod figures;
+mod first_hour;
 mod house;
 mod import;
 mod minutes;
@@ -49,8 +50,6 @@ async fn settings_are_checked_and_a_second_save_sees_the_first() {
         "address",
         "telephone",
         "email",
-        "time_zone",
-        "country",
         "tax_name",
         "standard_tax_rate",
         "reduced_tax_rate",
@@ -64,6 +63,8 @@ async fn settings_are_checked_and_a_second_save_sees_the_first() {
     let mut form: Vec<(&str, String)> = names.iter().map(|name| (*name, page.value(name))).collect();
     form.extend(
         [
+            ("time_zone", "Europe/London"),
+            ("country", "GB"),
             ("currency", "GBP"),
             ("paper", "letter"),
             ("length_unit", "mm"),

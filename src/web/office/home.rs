@@ -9,6 +9,7 @@ use time::{Date, Duration};
 use crate::quantity::{Money, with_weekday};
 use crate::records::account::Owing;
 use crate::records::backup::{self, Backup, BackupError};
+use crate::records::first_hour::{self, Step};
 use crate::records::promise::ToTell;
 use crate::records::queue::{Call, QueueRow};
 use crate::records::quote::Unanswered;
@@ -54,6 +55,8 @@ struct OfficeHome {
     copies: Vec<Line>,
     /// Customers cannot open their page from home: the shop has no address that leads here.
     is_unreachable: bool,
+    /// A step of the first hour is still to be done.
+    is_first_hour: bool,
 }
 
 /// Lines of one list, and how many more there are.
@@ -111,7 +114,8 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         owing: owing_lines(&owing, &context),
         low: low(&parts),
         copies: copies(&context).await?,
-        is_unreachable: context.app.serving.public_origin.is_none(),
+        is_unreachable: context.public_address().is_none(),
+        is_first_hour: first_hour::done(reading).await?.len() < Step::ALL.len(),
         open: open.len(),
     })
 }
