@@ -107,11 +107,11 @@ pub fn curves(chart: &CurveChart) -> Svg {
         escaped(&chart.x.words)
     ));
     for curve in chart.curves.iter().take(MOST) {
-        drawn.push_str(&band(curve, chart.steps, &x, &y));
+        drawn.push_str(&band(curve, chart.steps, x, y));
     }
     let mut taken: Vec<f64> = Vec::new();
     for (number, curve) in (1..=MOST).zip(&chart.curves) {
-        let path = path(curve, chart.steps, &x, &y);
+        let path = path(curve, chart.steps, x, y);
         if path.is_empty() {
             continue;
         }

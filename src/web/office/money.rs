@@ -135,15 +135,18 @@ fn owing_row(owing: account::Owing, context: &RequestContext) -> OwingRow {
     }
 }
 
+/// One of the sums of a month.
+type Sum = fn(&sums::Month) -> Money;
+
 /// Agreed, done and taken month by month; nothing where there was no money at all.
 fn chart(names: &[String], totals: &[sums::Month], context: &RequestContext) -> Option<ChartView> {
-    let drawn: [(&str, fn(&sums::Month) -> Money); 3] =
+    let drawn: [(&str, Sum); 3] =
         [("agreed", |month| month.agreed), ("done", |month| month.done), ("taken", |month| month.taken)];
     let most = drawn.iter().flat_map(|(_, sum)| totals.iter().map(sum)).max().filter(|most| most.0 > 0)?;
     // whole units of the currency are read along the side
     let unit = 10_i64.pow(currency(&context.settings).decimals);
     let units = |amount: Money| f64::from(i32::try_from(amount.0 / unit).unwrap_or(i32::MAX));
-    let curve = |(name, sum): &(&str, fn(&sums::Month) -> Money)| Curve {
+    let curve = |(name, sum): &(&str, Sum)| Curve {
         name: (*name).to_owned(),
         points: places().zip(totals).map(|(place, month)| (place, Some(units(sum(month))))).collect(),
         limits: Vec::new(),

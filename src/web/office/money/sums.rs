@@ -67,13 +67,16 @@ pub(super) struct EarnedRow {
     pub(super) an_hour: String,
 }
 
+/// Lines, their price, minutes sold and minutes worked.
+type Earned = (i64, i64, i64, i64);
+
 /// Lines done and minutes worked under each name, what earned most first.
 pub(super) fn earned<'a>(
     done: impl Iterator<Item = (&'a str, &'a Done)>,
     worked: impl Iterator<Item = (&'a str, i64)>,
     context: &RequestContext,
 ) -> Vec<EarnedRow> {
-    let mut named: BTreeMap<&str, (i64, i64, i64, i64)> = BTreeMap::new();
+    let mut named: BTreeMap<&str, Earned> = BTreeMap::new();
     for (name, done) in done {
         let (lines, price, sold, _) = named.entry(name).or_default();
         *lines += done.lines;
@@ -83,9 +86,9 @@ pub(super) fn earned<'a>(
     for (name, minutes) in worked {
         named.entry(name).or_default().3 += minutes;
     }
-    let mut rows: Vec<(&str, (i64, i64, i64, i64))> = named.into_iter().collect();
+    let mut rows: Vec<(&str, Earned)> = named.into_iter().collect();
     rows.sort_by_key(|(_, (_, price, ..))| std::cmp::Reverse(*price));
-    let row = |(name, (lines, price, sold, worked)): (&str, (i64, i64, i64, i64))| EarnedRow {
+    let row = |(name, (lines, price, sold, worked)): (&str, Earned)| EarnedRow {
         name: name.to_owned(),
         lines,
         price: context.money(Money(price)),
