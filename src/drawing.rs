@@ -4,6 +4,7 @@
 pub mod bars;
 pub mod clearance_map;
 pub mod curves;
+pub mod day_shares;
 pub mod fretboard;
 pub mod history_chart;
 pub mod inlay;

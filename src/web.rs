@@ -17,6 +17,7 @@ pub mod serve;
 
 mod account;
 mod caution_view;
+mod changes;
 mod condition_view;
 mod cross_site;
 mod deeds;
@@ -25,6 +26,7 @@ mod headers;
 mod health;
 mod home;
 mod office_tabs;
+mod outlook;
 mod paper;
 mod photo;
 mod progress;

@@ -15,7 +15,7 @@ use sqlx::{Sqlite, SqliteConnection, SqlitePool, Transaction};
 use super::link::LinkSecret;
 use super::photo_folder::PhotoFolder;
 use super::whole_file::create_private;
-use super::write_watch::WriteWatch;
+use super::write_watch::{WriteNews, WriteWatch, Written};
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
@@ -62,6 +62,7 @@ pub struct Db {
     link_secret: LinkSecret,
     photos: PhotoFolder,
     settings_written: Arc<WriteWatch>,
+    news: Arc<WriteNews>,
     /// Held for as long as the books are open; the system lets go of it even after a crash.
     _lock: Arc<File>,
 }
@@ -100,7 +101,8 @@ impl Db {
             .synchronous(SqliteSynchronous::Full)
             .busy_timeout(Duration::from_secs(5));
         let settings_written = Arc::<WriteWatch>::default();
-        let writer = writer_pool(&settings_written).connect_with(options.clone()).await?;
+        let news = Arc::<WriteNews>::default();
+        let writer = writer_pool(&settings_written, &news).connect_with(options.clone()).await?;
         refuse_unsafe_sqlite(&writer).await?;
         claim(&writer).await?;
         MIGRATIONS.run(&writer).await?;
@@ -120,6 +122,7 @@ impl Db {
             link_secret,
             photos,
             settings_written,
+            news,
             _lock: Arc::new(lock),
         })
     }
@@ -147,12 +150,19 @@ impl Db {
         let transaction = begun?;
         // there is one writer: whatever wrote before has ended
         self.settings_written.ended();
-        Ok(WriteTx { transaction, settings_written: Arc::clone(&self.settings_written) })
+        self.news.ended();
+        let (settings_written, news) = (Arc::clone(&self.settings_written), Arc::clone(&self.news));
+        Ok(WriteTx { transaction, settings_written, news })
     }
 
     /// Changes with every write to the settings; `None` while they are being written. See [`super::settings::Cache`].
     pub(super) fn settings_version(&self) -> Option<u64> {
         self.settings_written.version()
+    }
+
+    /// Tells that the queue, or who is signed in, was written.
+    pub fn written(&self) -> tokio::sync::watch::Receiver<Written> {
+        self.news.listen()
     }
 
     /// A copy of the shop's file as it stands, to try something on. It lies beside it and is thrown away afterwards, at
@@ -171,7 +181,13 @@ impl Db {
             .journal_mode(SqliteJournalMode::Memory)
             .synchronous(SqliteSynchronous::Off);
         let pool = SqlitePoolOptions::new().max_connections(1).connect_with(options).await?;
-        let db = Self { writer: pool.clone(), readers: pool, settings_written: Arc::default(), ..self.clone() };
+        let db = Self {
+            writer: pool.clone(),
+            readers: pool,
+            settings_written: Arc::default(),
+            news: Arc::default(),
+            ..self.clone()
+        };
         Ok(Copy { db, _file: file })
     }
 
@@ -246,6 +262,7 @@ fn remove_copies(folder: &Path) -> std::io::Result<()> {
 pub struct WriteTx {
     transaction: Transaction<'static, Sqlite>,
     settings_written: Arc<WriteWatch>,
+    news: Arc<WriteNews>,
 }
 
 impl WriteTx {
@@ -256,6 +273,7 @@ impl WriteTx {
     pub async fn commit(self) -> super::Result<()> {
         let done = self.transaction.commit().await;
         self.settings_written.ended();
+        self.news.ended();
         Ok(done?)
     }
 
@@ -266,6 +284,7 @@ impl WriteTx {
     pub async fn rollback(self) -> super::Result<()> {
         let done = self.transaction.rollback().await;
         self.settings_written.ended();
+        self.news.ended();
         Ok(done?)
     }
 }
@@ -284,19 +303,20 @@ impl DerefMut for WriteTx {
 }
 
 /// One connection. Whatever statement changes the settings is noticed, so that nobody goes on with what they were.
-fn writer_pool(settings_written: &Arc<WriteWatch>) -> SqlitePoolOptions {
-    let watch = Arc::clone(settings_written);
+fn writer_pool(settings_written: &Arc<WriteWatch>, news: &Arc<WriteNews>) -> SqlitePoolOptions {
+    let (watch, news) = (Arc::clone(settings_written), Arc::clone(news));
     SqlitePoolOptions::new()
         .max_connections(1)
         .acquire_timeout(WAIT_FOR_CONNECTION)
         .test_before_acquire(false)
         .after_connect(move |connection, _| {
-            let watch = Arc::clone(&watch);
+            let (watch, news) = (Arc::clone(&watch), Arc::clone(&news));
             Box::pin(async move {
                 connection.lock_handle().await?.set_update_hook(move |change| {
                     if change.table == "settings" {
                         watch.changed();
                     }
+                    news.changed(change.table);
                 });
                 Ok(())
             })

@@ -32,6 +32,7 @@ pub struct QueueRow {
     pub waiting_for: Option<WaitingFor>,
     pub waiting_reason: Option<String>,
     pub checked_in_at: Instant,
+    pub version: i64,
 }
 
 /// Why a customer is called.
@@ -69,7 +70,7 @@ macro_rules! jobs {
                       staff.name AS "staff?", job.staff_id AS "staff_id: StaffId", job.promised_on AS "promised_on: Date",
                       job.stage AS "stage: Stage", job.stage_since AS "stage_since: Instant",
                       job.waiting_for AS "waiting_for: WaitingFor", job.waiting_reason,
-                      job.checked_in_at AS "checked_in_at: Instant"
+                      job.checked_in_at AS "checked_in_at: Instant", job.version
                FROM job
                JOIN customer ON customer.id = job.customer_id
                JOIN instrument ON instrument.id = job.instrument_id

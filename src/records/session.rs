@@ -83,6 +83,23 @@ pub async fn end_by_token(tx: &mut WriteTx, token: &str) -> Result<()> {
     end(tx, &TokenHash(link::hash(token))).await
 }
 
+/// Whether a session still holds: it was not ended, and its person may still sign in.
+pub async fn holds(executor: impl sqlx::SqliteExecutor<'_>, session: &TokenHash, now: Instant) -> Result<bool> {
+    let hash = session.0.as_slice();
+    let idle_since = idle_since(now);
+    Ok(sqlx::query_scalar!(
+        r#"SELECT EXISTS (
+               SELECT 1 FROM session JOIN staff ON staff.id = session.staff_id
+               WHERE session.token_hash = ? AND session.expires_at > ? AND session.last_seen_at > ? AND staff.active = 1
+           ) AS "holds!: bool""#,
+        hash,
+        now,
+        idle_since,
+    )
+    .fetch_one(executor)
+    .await?)
+}
+
 /// The session behind a token, if it holds now and its person is active.
 pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, token: &str, now: Instant) -> Result<Option<Session>> {
     let key = link::hash(token);

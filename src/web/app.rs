@@ -5,8 +5,9 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
-use tokio::sync::Semaphore;
+use tokio::sync::{Semaphore, watch};
 use tokio::time::timeout;
+use uuid::Uuid;
 
 use super::progress::BackgroundJobs;
 use super::throttle::{Throttle, UnknownNames};
@@ -47,6 +48,9 @@ pub struct App {
     pub(super) link_throttle: Arc<Throttle>,
     /// Wrong tries on names nobody has.
     pub(super) unknown_names: Arc<UnknownNames>,
+    /// This run of the program: what open pages were told by another is not compared.
+    run: Uuid,
+    stopping: Arc<watch::Sender<bool>>,
 }
 
 /// How the program is reached.
@@ -85,7 +89,29 @@ impl App {
             sign_in_throttle: Arc::new(Throttle::a_minute(60)),
             link_throttle: Arc::new(Throttle::a_minute(60)),
             unknown_names: Arc::default(),
+            run: Uuid::new_v4(),
+            stopping: Arc::default(),
         }
+    }
+
+    /// Ends the streams of open pages: the program stops.
+    pub(super) fn stop(&self) {
+        self.stopping.send_replace(true);
+    }
+
+    /// Becomes true when the program stops.
+    pub(super) fn stopping(&self) -> watch::Receiver<bool> {
+        self.stopping.subscribe()
+    }
+
+    /// What a page says it shows of the queue. Asked for before the queue is read, it is never newer than the page.
+    pub(super) fn queue_version(&self) -> String {
+        self.version_of(self.db.written().borrow().queue)
+    }
+
+    /// The same of so many writes.
+    pub(super) fn version_of(&self, queue: u64) -> String {
+        format!("{}-{queue}", self.run.simple())
     }
 
     /// Prepares and stores a picture beside the requests, one at a time. The file is fetched once its turn has come, so

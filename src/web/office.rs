@@ -1,6 +1,7 @@
 //! The office's door: what the owner decides.
 
 pub(super) mod audit;
+pub(super) mod calendar;
 mod charts;
 pub(super) mod export;
 pub(super) mod final_check;
@@ -14,6 +15,7 @@ pub(super) mod part;
 pub(super) mod parts;
 mod period;
 pub(super) mod promises;
+pub(super) mod queue;
 pub(super) mod service_minutes;
 pub(super) mod services;
 pub(super) mod settings;

@@ -17,7 +17,10 @@ const fn tab(href: &'static str, name: &'static str) -> Tab {
 }
 
 const GROUPS: [TabGroup; 3] = [
-    TabGroup { name: "Today", tabs: &[tab("/office", "Evening")] },
+    TabGroup {
+        name: "Today",
+        tabs: &[tab("/office", "Evening"), tab("/office/queue", "Queue"), tab("/office/calendar", "Bench calendar")],
+    },
     TabGroup {
         name: "Figures",
         tabs: &[

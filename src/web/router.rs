@@ -25,8 +25,8 @@ use super::access::{Access, guard};
 use super::app::App;
 use super::error::Error;
 use super::{
-    account, api, assets, bench, cross_site, customer, desk, failure, headers, health, home, office, page, photo,
-    sign_in, unsent,
+    account, api, assets, bench, changes, cross_site, customer, desk, failure, headers, health, home, office, page,
+    photo, sign_in, unsent,
 };
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
@@ -100,6 +100,7 @@ fn table(app: &App) -> Table {
         .post("/first-start", Public, sign_in::first_start)
         .get("/account", Staff, account::show)
         .post("/account", Staff, account::change_password)
+        .get("/changes", Staff, changes::stream)
         .post("/unsent", Staff, unsent::keep)
         .post("/unsent/throw-away", Staff, unsent::throw_away)
         .get("/photos/{id}", Staff, photo::show)
@@ -111,6 +112,7 @@ fn table(app: &App) -> Table {
         // the front desk
         .get("/desk", Desk, desk::queue::show)
         .get("/desk/day", Desk, desk::day::show)
+        .post("/desk/jobs/{id}/told", Desk, desk::day::told)
         .get("/desk/search", Desk, desk::search::show)
         .get("/desk/check-in", Desk, desk::check_in::show)
         .post("/desk/check-in", Desk, desk::check_in::check_in)
@@ -253,6 +255,20 @@ fn table(app: &App) -> Table {
         .post("/office/import/{id}/throw-away", Owner, office::import::throw_away)
         .get("/office/export", Owner, office::export::show)
         .post("/office/export/{list}", Owner, office::export::list)
+        .get("/office/queue", Owner, office::queue::show)
+        .post("/office/queue/forecasts", Owner, office::queue::work_out)
+        .get("/office/queue/{id}", Owner, office::queue::job::show)
+        .post("/office/queue/{id}/move", Owner, office::queue::job::put)
+        .post("/office/queue/{id}/take-back", Owner, office::queue::job::take_back)
+        .post("/office/queue/{id}/promise", Owner, office::queue::job::move_promise)
+        .get("/office/calendar", Owner, office::calendar::show)
+        .post("/office/calendar/hours/{id}", Owner, office::calendar::set_hours)
+        .post("/office/calendar/closed", Owner, office::calendar::close)
+        .post("/office/calendar/closed/{id}/take-back", Owner, office::calendar::open_again)
+        .post("/office/calendar/absences", Owner, office::calendar::be_absent)
+        .post("/office/calendar/absences/{id}/take-back", Owner, office::calendar::be_back)
+        .post_file("/office/calendar/holidays", Owner, 2 * office::calendar::LARGEST_FILE, office::calendar::look)
+        .post("/office/calendar/holidays/take", Owner, office::calendar::take)
         .get("/office/turnaround", Owner, office::turnaround::show)
         .get("/office/promises", Owner, office::promises::show)
         .get("/office/audit", Owner, office::audit::show)

@@ -17,6 +17,7 @@ use tokio::time::timeout;
 use tower::ServiceExt;
 
 use super::app::App;
+use super::outlook;
 use super::router::router;
 
 /// Requests that run are finished within this; a client that never ends its own does not hold the shop open.
@@ -42,8 +43,8 @@ pub async fn serve(
     app: App,
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), ServeError> {
-    let db = app.db.clone();
-    let router = router(app)?;
+    let router = router(app.clone())?;
+    tokio::spawn(outlook::go_through_the_nights(app.clone()));
     let connections = GracefulShutdown::new();
     tokio::pin!(stop);
     loop {
@@ -54,10 +55,11 @@ pub async fn serve(
         }
     }
     drop(listener);
+    app.stop();
     if timeout(LONGEST_GOODBYE, connections.shutdown()).await.is_err() {
         tracing::warn!("server.left_open_connections");
     }
-    db.close().await;
+    app.db.close().await;
     Ok(())
 }
 

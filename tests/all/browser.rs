@@ -1,6 +1,7 @@
 //! The shop in a real Chromium against the real server.
 
 mod accessibility;
+mod changes;
 mod counter;
 mod driver;
 mod grid;

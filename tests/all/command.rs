@@ -79,6 +79,10 @@ impl Running {
         answer
     }
 
+    pub(crate) fn pid(&self) -> u32 {
+        self.child.id()
+    }
+
     /// Asks the server to stop, as the system does, and waits for it.
     pub(crate) fn stop(&mut self) -> bool {
         let asked = Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status().unwrap();

@@ -205,6 +205,14 @@ impl Person<'_> {
         self.shop.answer(self.request("GET", path).body(Body::empty()).unwrap()).await
     }
 
+    /// Opens what does not end by itself.
+    pub(crate) async fn streams(&self, path: &str) -> Body {
+        let request = self.request("GET", path).body(Body::empty()).unwrap();
+        let answer = self.shop.router.clone().oneshot(request).await.unwrap();
+        assert_eq!(answer.status(), StatusCode::OK);
+        answer.into_body()
+    }
+
     /// Opens a page with the cookie that an answer set.
     pub(crate) async fn opens_with_cookie(&self, path: &str, cookie: &str) -> Answer {
         let own = self.token.as_ref().map(|token| format!("thumbplane={token}; ")).unwrap_or_default();
@@ -337,7 +345,10 @@ impl Answer {
         let status = response.status();
         let headers = response.headers().clone();
         let location = headers.get(header::LOCATION).map(|value| value.to_str().unwrap().to_owned());
-        let bytes = axum::body::to_bytes(response.into_body(), 16 * 1024 * 1024).await.unwrap();
+        // a stream of events does not end by itself: that it began is its answer
+        let is_stream = headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes() == b"text/event-stream");
+        let body = if is_stream { Body::empty() } else { response.into_body() };
+        let bytes = axum::body::to_bytes(body, 16 * 1024 * 1024).await.unwrap();
         Self { status, location, headers, text: String::from_utf8_lossy(&bytes).into_owned() }
     }
 

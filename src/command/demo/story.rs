@@ -3,12 +3,13 @@
 use std::collections::HashMap;
 
 use serde::Deserialize;
-use time::Duration;
+use time::{Date, Duration};
 
 use crate::clock::Clock;
 use crate::command::console::Said;
 use crate::quantity::{Instant, Micrometres, Money, Thousandths};
 use crate::records::balance::Due;
+use crate::records::bench_calendar::{self, ClosedWhy, Hours, NewClosedDays};
 use crate::records::check_in::{self, CheckIn, Which, Whose};
 use crate::records::condition::Side;
 use crate::records::customer::{self, CustomerEntry, ReachBy};
@@ -18,6 +19,10 @@ use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::job::{self, Style};
 use crate::records::part::{self, PartEntry};
 use crate::records::payment::{self, PaymentKind, PaymentMethod};
+use crate::records::promise_forecast::{
+    self, ForecastBasis, ForecastDay, ForecastDraws, ForecastWhy, MinutesFrom, NewForecast,
+};
+use crate::records::queue_move::{self, Place, QueuePlace};
 use crate::records::quote::{self, Answer, AnsweredHow};
 use crate::records::reading::scatter;
 use crate::records::reading::{self, Circumstances, Reading, ReadingKind, ReadingSet, ReadingStage};
@@ -27,7 +32,7 @@ use crate::records::tool::tool;
 use crate::records::work::{self, Proposal, WorkLine};
 use crate::records::{
     AuditContext, CheckItemId, CustomerId, Db, Door, InstrumentId, JobId, StaffId, WorkLineId, WriteTx, balance, draft,
-    moves, observation, plan as kept, repeatability, service,
+    moves, observation, plan as kept, promise, queue, repeatability, service,
 };
 use crate::setup::frame::{Board, Frame};
 use crate::setup::plan::plan;
@@ -230,6 +235,55 @@ pub(super) async fn tell(
             Teller { db, clock, shop, desk, bench: by_name(&text.bench)?, text, key: format!("demo-job-{place}") };
         teller.tell(tx, instrument, customer).await.map_err(|cause| format!("{}: {cause}", text.complaint))?;
     }
+    let ottilie = by_name("Ottilie")?;
+    tell_calendar(tx, clock, ottilie, by_name("Ivo")?, by_name("Tamsa")?).await?;
+    tell_queue(tx, clock, ottilie).await
+}
+
+/// The hours of the benches, closed days and an absence.
+async fn tell_calendar(
+    tx: &mut WriteTx,
+    clock: &Clock,
+    owner: StaffId,
+    ivo: StaffId,
+    tamsa: StaffId,
+) -> Result<(), Said> {
+    let today = clock.today();
+    let by = AuditContext { staff: Some(owner), door: Door::Office, at: Instant(clock.now().0 - 60_000_000) };
+    for (staff, week_minutes) in [(ivo, [330, 330, 330, 330, 270, 0, 0]), (tamsa, [0, 240, 240, 0, 240, 180, 0])] {
+        let hours = Hours { week_minutes, first_day: None, last_day: None };
+        bench_calendar::set_hours(tx, &by, today - Duration::days(740), staff, None, &hours).await?;
+    }
+    let days = |ahead: i64, last: i64, why: ClosedWhy, name: &str| NewClosedDays {
+        first_day: today + Duration::days(ahead),
+        last_day: today + Duration::days(last),
+        why,
+        name: name.to_owned(),
+        is_imported: why == ClosedWhy::Holiday,
+    };
+    let closed =
+        [days(9, 9, ClosedWhy::Holiday, "Weir Day"), days(24, 26, ClosedWhy::Closure, "Stocktaking by the weir")];
+    bench_calendar::close(tx, &by, &closed).await?;
+    bench_calendar::be_absent(tx, &by, tamsa, (today + Duration::days(3), today + Duration::days(5)), 0).await?;
+    Ok(())
+}
+
+/// A job put first by hand, one that waits for another, and a promise that was moved.
+async fn tell_queue(tx: &mut WriteTx, clock: &Clock, owner: StaffId) -> Result<(), Said> {
+    let by = AuditContext { staff: Some(owner), door: Door::Office, at: Instant(clock.now().0 - 60_000_000) };
+    let open = queue::open_jobs(&mut **tx).await?;
+    let can_wait = |row: &&queue::QueueRow| {
+        matches!(row.stage, Stage::CheckedIn | Stage::Measured | Stage::Agreed) && row.waiting_for.is_none()
+    };
+    let mut rows = open.iter().filter(can_wait);
+    if let (Some(one), Some(two), Some(three)) = (rows.next(), rows.next_back(), rows.next_back()) {
+        let first = Place { place: QueuePlace::First, beside: None };
+        queue_move::put(tx, &by, two.id, "demo-move-1", first, "Plays in the weir band on Saturday.").await?;
+        let after = Place { place: QueuePlace::After, beside: Some(one.id) };
+        queue_move::put(tx, &by, three.id, "demo-move-2", after, "Needs the same clamp.").await?;
+        let day = clock.today() + Duration::days(12);
+        promise::move_to(tx, &by, clock.today(), one.id, one.version, "demo-promise", day).await?;
+    }
     Ok(())
 }
 
@@ -277,6 +331,7 @@ impl Teller<'_> {
         let by = self.by(Door::Desk, checked_in);
         let secret = self.db.link_secret();
         let id = check_in::check_in(tx, &by, day, &self.shop.country, secret, &self.key, &entry).await?.job.id;
+        self.forecast(tx, &by, id, day).await?;
         let reaches = |stage: Stage| text.stage.index() >= stage.index() && text.stage != Stage::ClosedUnrepaired;
         if let Some(received) = &text.received {
             let by = self.by(Door::Bench, self.at(measured, 11));
@@ -322,6 +377,36 @@ impl Teller<'_> {
             job::wait(tx, &by, id, version, Some((*waiting_for, reason))).await?;
         }
         Ok(())
+    }
+
+    /// What was said of its day at check-in: the promised one, three days more than half of the draws took.
+    async fn forecast(&self, tx: &mut WriteTx, by: &AuditContext, id: JobId, day: Date) -> Result<(), Said> {
+        let (after, half) = (self.text.promised_after, (self.text.promised_after - 3).max(0));
+        let told_day = day + Duration::days(after);
+        let forecast = NewForecast {
+            job_id: id,
+            made_on: day,
+            why: ForecastWhy::CheckIn,
+            confidence: self.shop.promise_confidence,
+            day: Ok(ForecastDay {
+                day: told_day,
+                share: 920,
+                median_day: day + Duration::days(half),
+                done_by: vec![(half, 520), (after.max(half + 1), 920), (after + 6, 1000)],
+            }),
+            told_day: Some(told_day),
+            basis: ForecastBasis {
+                jobs_ahead: 4,
+                minutes_ahead: 360,
+                own_minutes: 80,
+                minutes_from: MinutesFrom::PriceList,
+                jobs_known: 0,
+                waits_known: None,
+                ahead_without_minutes: 0,
+            },
+            draws: ForecastDraws { seed: 1, draws: 1000 },
+        };
+        Ok(promise_forecast::keep(tx, by, &[forecast]).await?)
     }
 
     async fn press(

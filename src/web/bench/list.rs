@@ -1,4 +1,4 @@
-//! `/bench`: what lies on the bench and what waits for it: one's own work first, then what is due.
+//! `/bench`: what lies on the bench and what waits for it: one's own work first, each group in the order of the queue.
 
 use std::cell::RefCell;
 
@@ -6,11 +6,12 @@ use askama::Template;
 
 use super::labour::{self, RunningRow};
 use crate::drawing::Svg;
+use crate::records::JobId;
 use crate::records::queue::{self, QueueRow};
 use crate::records::stage::Stage;
-use crate::web::Result;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::words::{Promise, StageView, StageViews, instrument_title};
+use crate::web::{Result, outlook};
 
 #[derive(Template)]
 #[template(path = "bench/list.html")]
@@ -19,6 +20,7 @@ struct BenchList {
     running: Vec<RunningRow>,
     groups: Vec<Group>,
     strips: Svg,
+    version: String,
 }
 
 struct Group {
@@ -36,12 +38,25 @@ struct Row {
     who: Option<String>,
     promise: Promise,
     waiting_reason: Option<String>,
+    /// Why it stands where it stands.
+    why: String,
 }
 
 /// `GET /bench`
 pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let me = context.session.as_ref().map(|session| session.staff.id);
-    let open = queue::open_jobs(context.app.db.read()).await?;
+    let version = context.app.queue_version();
+    let mut open = queue::open_jobs(context.app.db.read()).await?;
+    // the order of the queue, whatever the group; what is done with stands behind
+    let outlook = outlook::read(&context.app, &context.settings).await?;
+    let order = outlook.order();
+    open.sort_by_key(|row| order.iter().position(|job| *job == row.id).unwrap_or(usize::MAX));
+    let reasons: Vec<(JobId, String)> = outlook
+        .queue
+        .places
+        .iter()
+        .filter_map(|place| Some((outlook.entry(place.job)?.row.id, outlook::reason(&outlook, place))))
+        .collect();
     let running = labour::running(&context).await?;
     let today = context.today();
     let stages = RefCell::new(StageViews::default());
@@ -55,6 +70,7 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         who: row.staff.clone(),
         promise: Promise::as_of(row.stage, row.promised_on, today),
         waiting_reason: row.waiting_reason.clone(),
+        why: reasons.iter().find(|(job, _)| *job == row.id).map(|(_, why)| why.clone()).unwrap_or_default(),
     };
     let gather = |title, wanted: &dyn Fn(&QueueRow) -> bool| Group {
         title,
@@ -79,5 +95,6 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         running,
         groups: groups.into_iter().filter(|group| !group.rows.is_empty()).collect(),
         strips: stages.into_inner().drawn(),
+        version,
     })
 }

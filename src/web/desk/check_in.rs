@@ -21,12 +21,14 @@ use crate::records::family::Family;
 use crate::records::instrument::{self, SameSerial};
 use crate::records::job::{self, Style};
 use crate::records::paper::{self, PaperKind};
+use crate::records::promise_forecast::ForecastWhy;
 use crate::records::reading;
 use crate::records::search::{self, CustomerHit};
 use crate::records::unsent_form::UnsentForm;
 use crate::records::{CustomerId, Door, InstrumentId, JobId};
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Query};
+use crate::web::outlook;
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::paper::NOT_OWN;
 use crate::web::rack_view::{TakenPlace, free_places};
@@ -62,6 +64,8 @@ struct CheckInPage {
     begun: Vec<(String, String)>,
     /// Where what is typed is kept.
     slot: String,
+    /// The day that can be promised, and how sure it is.
+    proposal: String,
 }
 
 /// A known instrument to choose.
@@ -173,6 +177,7 @@ async fn check_in_page(context: &RequestContext, mut form: FormData, found: &str
         asked: Asked::default(),
         taken: None,
         begun: Vec::new(),
+        proposal: String::new(),
     })
 }
 
@@ -223,9 +228,12 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
             "The two records of this customer are one.",
         );
     }
-    let promise = context.today() + Duration::days(context.settings.promise_days);
+    // the day that the queue can keep; where it cannot say one, the usual days
+    let proposal = outlook::propose(&context.app, &context.settings, None).await?;
+    let usual = context.today() + Duration::days(context.settings.promise_days);
+    let proposed = proposal.day.as_ref().map_or(usual, |day| day.day);
     let promise = match query.value("promised_on") {
-        "" => promise.to_string(),
+        "" => proposed.to_string(),
         day => day.to_owned(),
     };
     let mut form = FormData::new()
@@ -259,6 +267,7 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
         }
     }
     let mut shown = check_in_page(&context, form, &found).await?;
+    shown.proposal = proposal.words();
     if shown.customer.is_none() {
         shown.begun = begun(&context, &unsent).await?;
     }
@@ -310,9 +319,11 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         return again(&context, form).await;
     };
     let id = job.id;
+    let told_day = job.promised_on;
     unsent::sent(&mut tx, &by, PATH, &form).await?;
     if form.is("then", "another") {
         tx.commit().await?;
+        keep_forecast(&context, is_new, id, told_day).await;
         let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
         let next = format!("/desk/check-in?customer={}&promised_on={day}&visit=whole", job.customer_id);
         let words = format!("{} is checked in. Now the next one; the tickets print together.", job.number);
@@ -348,12 +359,26 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         }
     }
     tx.commit().await?;
+    keep_forecast(&context, is_new, id, told_day).await;
     let (page, what) = match is_whole_visit {
         true => ("ticket?visit=whole", "the claim tickets of this visit go"),
         false => ("ticket", "its claim ticket goes"),
     };
     let words = format!("{} is checked in, and {what} to the printer.", job.number);
     redirect_with_flash(&context, &format!("/desk/jobs/{id}/{page}"), &words)
+}
+
+/// Keeps what could be said of the day of a job that was just checked in, beside the day that was promised. Where that
+/// fails the job is checked in all the same.
+async fn keep_forecast(context: &RequestContext, is_new: bool, job: JobId, told_day: Option<time::Date>) {
+    if !is_new {
+        return;
+    }
+    let by = context.audit(Door::Desk);
+    let kept = outlook::work_out(&context.app, &by, ForecastWhy::CheckIn, Some((job, told_day))).await;
+    if let Err(cause) = kept {
+        tracing::warn!(cause = ?cause, "forecasts.check_in_failed");
+    }
 }
 
 /// Whether a known customer has instruments to choose from, and the form did not offer them yet.

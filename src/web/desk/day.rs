@@ -2,12 +2,13 @@
 
 use askama::Template;
 
-use crate::quantity::Instant;
+use crate::quantity::{Instant, with_weekday};
 use crate::records::queue::{self, Call, QueueRow};
-use crate::records::quote;
 use crate::records::stage::Stage;
+use crate::records::{Door, JobId, job, promise, quote};
 use crate::web::Result;
-use crate::web::page::{Layout, RequestContext, page};
+use crate::web::form::{FormData, Id};
+use crate::web::page::{Layout, RequestContext, page, redirect_with_flash};
 use crate::web::words::{Promise, dial, instrument_title, stage_words};
 
 /// A day in the shop has 25 hours when the clocks go back.
@@ -23,6 +24,8 @@ struct DayPage {
     ready: Vec<Row>,
     quotes: Vec<(Row, String, String)>,
     calls: Vec<(Row, String)>,
+    /// Who is to be told of a promise that was moved, with what, and where it is said that they were.
+    moved: Vec<(Row, String, String)>,
 }
 
 #[derive(Clone)]
@@ -75,9 +78,16 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         };
         calls.push((row.clone(), words));
     }
+    let moved = promise::to_tell(reading).await?.into_iter().filter_map(|moved| {
+        let (_, row) = rows.iter().find(|(job, _)| job.id == moved.job_id)?;
+        let before = moved.from_day.map(|day| format!(" instead of {}", with_weekday(day))).unwrap_or_default();
+        let words = format!("promised for {}{before}", with_weekday(moved.to_day));
+        Some((row.clone(), words, format!("/desk/jobs/{}/told", moved.job_id)))
+    });
     page(&DayPage {
+        moved: moved.collect(),
         layout: context.layout(),
-        today: crate::quantity::with_weekday(today),
+        today: with_weekday(today),
         came_in,
         promised: of(&|job| job.is_due_by(today)),
         ready: of(&|job| job.stage == Stage::Ready),
@@ -98,4 +108,13 @@ fn row(context: &RequestContext, job: &QueueRow) -> Row {
         stage: stage_words(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
     }
+}
+
+/// `POST /desk/jobs/{id}/told`: the customer knows the day that holds.
+pub(in crate::web) async fn told(context: RequestContext, Id(id): Id<JobId>, _: FormData) -> Result {
+    let mut tx = context.app.db.write().await?;
+    promise::told(&mut tx, &context.audit(Door::Desk), id).await?;
+    let number = job::find(&mut *tx, id).await?.number;
+    tx.commit().await?;
+    redirect_with_flash(&context, "/desk/day", &format!("Written down: the customer of {number} was told."))
 }

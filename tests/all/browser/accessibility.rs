@@ -64,6 +64,29 @@ async fn the_grid_is_free_of_violations_in_every_state_light_and_dark() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn the_queue_and_the_calendar_are_free_of_violations_light_and_dark() {
+    let axe = axe();
+    let (_demo, origin) = demo();
+    for scheme in ["light", "dark"] {
+        let owner = Browser::open(1280, 900, &[]).await;
+        let media = serde_json::json!({"features": [{"name": "prefers-color-scheme", "value": scheme}]});
+        owner.devtools("Emulation.setEmulatedMedia", media).await;
+        owner.signs_in(&origin, "Ottilie").await;
+        owner.goes_to(&format!("{origin}/office/queue")).await;
+        has_no_violation(&owner, &axe, &format!("{scheme} queue")).await;
+        owner.clicks("tr[data-job] summary").await;
+        has_no_violation(&owner, &axe, &format!("{scheme} queue, a job to move")).await;
+        let job: String = owner.asks("return document.querySelector('tr[data-job] a').pathname").await;
+        owner.goes_to(&format!("{origin}{job}")).await;
+        owner.clicks("details summary").await;
+        has_no_violation(&owner, &axe, &format!("{scheme} a job's day")).await;
+        owner.goes_to(&format!("{origin}/office/calendar")).await;
+        has_no_violation(&owner, &axe, &format!("{scheme} calendar")).await;
+        owner.closes().await;
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn the_grid_works_by_keyboard_alone_and_fingers_find_its_targets() {
     let (_demo, origin) = demo();
     let bench = Browser::of(&origin, "Ivo", (1024, 768), &[]).await;

@@ -110,6 +110,9 @@ async fn a_job_full_of_words(shop: &Shop) -> String {
         let noted = desk.sends_form(&path, &page, &[("note", note)]).await;
         assert_eq!(noted.status, StatusCode::SEE_OTHER, "{}", noted.text);
     }
+    let queue = job.replace("/desk/jobs/", "/office/queue/");
+    let first = [("form_key", "u"), ("to", "first"), ("reason", "Heron travels on Friday.")];
+    does(&owner, &format!("{queue}/move"), &first).await;
     let version = desk.opens(&job).await.value("version");
     let wait = [("version", version.as_str()), ("waiting_for", "customer"), ("wait_reason", "Heron is away")];
     does(&desk, &format!("{job}/wait"), &wait).await;
@@ -136,6 +139,7 @@ async fn no_sentence_about_somebody_forgotten_stays_and_what_was_worked_read_and
         "customer.email",
         "job.complaint",
         "job.brought_with",
+        "queue_move.reason",
         "condition_mark.note",
         "reading_set.note",
         "reading_entry.typed",

@@ -391,8 +391,10 @@ fn losses(made: &[Made]) -> [f64; 4] {
         if took.len() < FEWEST_OF_MONTH {
             continue;
         }
-        let rank =
-            |share: f64| took[usize::try_from(whole(share * days(took.len() as i64) - 0.5).max(0)).expect("a place")];
+        let rank = |share: f64| {
+            took[usize::try_from(whole(share * days(i64::try_from(took.len()).expect("few")) - 0.5).max(0))
+                .expect("a place")]
+        };
         let said = [promise.promised - promise.made_on, 14, rank(0.5), rank(CONFIDENCE)];
         let lasted = days(promise.done_on.expect("all are done") - promise.made_on);
         for (sum, said) in sums.iter_mut().zip(said) {

@@ -1,5 +1,7 @@
 //! The queue: places given by hand, promises that are moved, forecasts as they were made.
 
+use axum::http::StatusCode;
+use futures_util::StreamExt;
 use thumbplane::records::promise_forecast::{
     self, ForecastBasis, ForecastDay, ForecastDraws, ForecastWhy, MinutesFrom, NewForecast, NoDayWhy,
 };
@@ -126,14 +128,314 @@ async fn a_forecast_is_kept_exactly_as_it_was_made() {
     let read = shop.app.db.read();
     let kept = promise_forecast::of_job(read, one, 10).await.unwrap();
     let said: Vec<_> = kept.iter().map(|forecast| forecast.said.clone()).collect();
-    assert_eq!(said, [asked.clone(), made], "newest first");
+    assert_eq!(said[..2], [asked.clone(), made], "newest first");
+    assert_eq!((said.len(), said[2].why), (3, ForecastWhy::CheckIn), "and the one of its check-in");
     assert_eq!(kept[0].engine_version, env!("CARGO_PKG_VERSION"));
     let newest: Vec<_> =
         promise_forecast::newest_of_open_jobs(read).await.unwrap().into_iter().map(|forecast| forecast.said).collect();
-    assert_eq!(newest.len(), 2);
+    assert_eq!(newest.len(), 3);
     assert!(newest.contains(&asked) && newest.contains(&none));
     let mut tx = shop.app.db.write().await.unwrap();
     for change in ["UPDATE promise_forecast SET share = 1000", "DELETE FROM promise_forecast"] {
         assert!(sqlx::query(change).execute(&mut *tx).await.is_err(), "{change}");
     }
+}
+
+async fn scalar(shop: &Shop, sql: &'static str) -> i64 {
+    sqlx::query_scalar(sql).fetch_one(shop.app.db.read()).await.unwrap()
+}
+
+/// Ivo works five hours a day from Monday to Friday.
+async fn with_hours(shop: &Shop) {
+    let owner = shop.owner().await;
+    let path = format!("/office/calendar/hours/{}", shop.staff_id("Ivo").await);
+    let hours =
+        [("read", ""), ("monday", "5"), ("tuesday", "5:00"), ("wednesday", "5"), ("thursday", "5"), ("friday", "5")];
+    let set = owner.sends(&path, &hours).await;
+    assert_eq!(set.status, StatusCode::SEE_OTHER, "{}", set.visible_text());
+}
+
+/// Lines of so many minutes that are agreed to, in own words.
+async fn with_work(shop: &Shop, job: JobId, minutes: &[i64]) {
+    let mut tx = shop.app.db.write().await.unwrap();
+    for (place, minutes) in (1_i64..).zip(minutes) {
+        sqlx::query(
+            "INSERT INTO work_line (id, job_id, position, words, minutes, price, tax_class, state, form_key)
+             VALUES (randomblob(16), ?, ?, 'Work', ?, 100, 'standard', 'agreed', ?)",
+        )
+        .bind(job)
+        .bind(place)
+        .bind(minutes)
+        .bind(format!("{job}-{place}"))
+        .execute(&mut *tx)
+        .await
+        .unwrap();
+    }
+    sqlx::query("UPDATE job SET stage = 'agreed' WHERE id = ?").bind(job).execute(&mut *tx).await.unwrap();
+    tx.commit().await.unwrap();
+}
+
+async fn promises(shop: &Shop, job: JobId, day: &str) {
+    let mut tx = shop.app.db.write().await.unwrap();
+    sqlx::query("UPDATE job SET promised_on = ? WHERE id = ?").bind(day).bind(job).execute(&mut *tx).await.unwrap();
+    tx.commit().await.unwrap();
+}
+
+#[tokio::test]
+async fn the_owner_sees_what_next_and_why_moves_a_job_with_a_reason_and_puts_it_back() {
+    let shop = Shop::open().await;
+    let [one, two, three] = three_jobs(&shop).await;
+    with_hours(&shop).await;
+    for (job, minutes, day) in [(one, 60, "2026-10-19"), (two, 90, "2026-10-20"), (three, 120, "2026-10-21")] {
+        with_work(&shop, job, &[minutes]).await;
+        promises(&shop, job, day).await;
+    }
+    let owner = shop.owner().await;
+    let numbers = async || owner.opens("/office/queue").await.all("table.next td:nth-child(2) a");
+    assert_eq!(numbers().await, ["26-0001", "26-0002", "26-0003"], "the earliest promise first");
+    let page = owner.opens("/office/queue").await.visible_text();
+    assert!(page.contains("Promised in 5 days."), "{page}");
+    // without a reason nothing moves, and the page says so
+    let to = format!("before:{one}");
+    let path = format!("/office/queue/{three}/move");
+    let refused = owner.sends(&path, &[("form_key", "a"), ("to", &to), ("reason", "")]).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(numbers().await, ["26-0001", "26-0002", "26-0003"]);
+    let moved = owner.sends(&path, &[("form_key", "a"), ("to", &to), ("reason", "The same clamp.")]).await;
+    assert_eq!(moved.location.as_deref(), Some("/office/queue"), "{}", moved.visible_text());
+    assert_eq!(numbers().await, ["26-0003", "26-0001", "26-0002"]);
+    let page = owner.opens("/office/queue").await.visible_text();
+    assert!(page.contains("Put before 26-0001 by Ottilie: The same clamp."), "{page}");
+    // the bench has the same order, and says the same
+    let bench = shop.bench().await.opens("/bench").await;
+    let at = |number: &str| bench.text.find(number).unwrap();
+    assert!(at("26-0003") < at("26-0001") && at("26-0001") < at("26-0002"));
+    assert!(bench.visible_text().contains("The same clamp."));
+    let back = owner.sends(&format!("/office/queue/{three}/take-back"), &[("form_key", "b")]).await;
+    assert_eq!(back.status, StatusCode::SEE_OTHER);
+    assert_eq!(numbers().await, ["26-0001", "26-0002", "26-0003"]);
+    let history = owner.opens(&format!("/office/queue/{three}")).await.visible_text();
+    assert!(history.contains("Before 26-0001: The same clamp.") && history.contains("Back to where the rule puts it"));
+    // what stands in the address narrows the list
+    for (query, shown) in [
+        ("stage=agreed", 3),
+        ("stage=measured", 0),
+        ("family=steel-string", 3),
+        ("person=nobody", 3),
+        ("waiting=part", 0),
+    ] {
+        let page = owner.opens(&format!("/office/queue?{query}")).await;
+        assert_eq!(page.all("table.next tbody tr").len(), shown, "{query}");
+    }
+}
+
+#[tokio::test]
+async fn each_figure_of_the_queue_is_what_plain_questions_to_the_file_say() {
+    let shop = Shop::open().await;
+    let [one, two, three] = three_jobs(&shop).await;
+    with_hours(&shop).await;
+    with_work(&shop, one, &[60, 45]).await;
+    with_work(&shop, two, &[600]).await;
+    with_work(&shop, three, &[30]).await;
+    promises(&shop, one, "2026-10-16").await;
+    promises(&shop, two, "2026-10-22").await;
+    promises(&shop, three, "2026-10-30").await;
+    let owner = shop.owner().await;
+    let page = owner.opens("/office/queue").await;
+    // nothing is clocked: a log-normal line of variance 0.12 + 0.04 takes e^0.08 times its estimate on average
+    let expected = |minutes: i64| f64::from(i32::try_from(minutes).unwrap()) * 0.08_f64.exp();
+    let said = |minutes: i64| {
+        let whole = expected(minutes).round();
+        match (whole < 60.0, whole < 600.0) {
+            (true, _) => format!("{whole:.0} min"),
+            (false, true) => format!("{:.0} h {:.0} min", (whole / 60.0).floor(), whole % 60.0),
+            (false, false) => format!("{:.0} h", whole / 60.0),
+        }
+    };
+    let of =
+        "SELECT sum(minutes) FROM work_line WHERE state = 'agreed' AND job_id IN (SELECT id FROM job WHERE number = ?)";
+    for (number, words) in [("26-0001", "1 h 54 min"), ("26-0002", "11 h"), ("26-0003", "32 min")] {
+        let minutes: i64 = sqlx::query_scalar(of).bind(number).fetch_one(shop.app.db.read()).await.unwrap();
+        let rows = page.all("table.next tbody tr");
+        let row = rows.iter().find(|row| row.contains(number)).unwrap();
+        assert_eq!(said(minutes), words);
+        assert!(row.contains(words), "{row}: {words}");
+    }
+    // Wednesday 14 October: of this week Wednesday to Friday are left, of the next five days
+    let load = page.all("#load tbody tr");
+    let promised = "SELECT coalesce(sum(work_line.minutes), 0) FROM work_line JOIN job ON job.id = work_line.job_id
+         WHERE job.promised_on BETWEEN ? AND ? AND work_line.state = 'agreed'";
+    for (row, from, until, hours) in [(0, "2026-10-12", "2026-10-18", 15), (1, "2026-10-19", "2026-10-25", 25)] {
+        let minutes: i64 =
+            sqlx::query_scalar(promised).bind(from).bind(until).fetch_one(shop.app.db.read()).await.unwrap();
+        let weekdays: i64 = sqlx::query_scalar(
+            "SELECT monday_minutes + tuesday_minutes + wednesday_minutes + thursday_minutes + friday_minutes FROM bench_week",
+        )
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+        assert_eq!(weekdays * if row == 0 { 3 } else { 5 } / 5 / 60, hours);
+        assert!(load[row].contains(&format!("of {hours} h")), "{}", load[row]);
+        assert!(load[row].contains(&format!("{} of", said(minutes))), "{}: {}", load[row], said(minutes));
+    }
+    let rows = i64::try_from(page.all("table.next tbody tr").len()).unwrap();
+    assert_eq!(rows, scalar(&shop, "SELECT count(*) FROM job WHERE is_open").await);
+}
+
+#[tokio::test]
+async fn a_promise_in_danger_is_moved_by_one_press_and_its_customer_stands_on_the_desks_list() {
+    let shop = Shop::open().await;
+    let [one, two, _] = three_jobs(&shop).await;
+    with_hours(&shop).await;
+    with_work(&shop, one, &[60]).await;
+    with_work(&shop, two, &[1500]).await;
+    promises(&shop, one, "2026-10-30").await;
+    promises(&shop, two, "2026-10-16").await;
+    let (owner, desk) = (shop.owner().await, shop.desk().await);
+    let worked = owner.sends("/office/queue/forecasts", &[]).await;
+    assert_eq!(worked.status, StatusCode::SEE_OTHER, "{}", worked.visible_text());
+    let page = owner.opens("/office/queue").await;
+    let danger = page.all("#danger tbody tr");
+    assert_eq!(danger.len(), 1, "{danger:?}");
+    assert!(
+        danger[0].contains("26-0002") && danger[0].contains("Maren Oakhollow") && danger[0].contains("01632 960101")
+    );
+    // 25 hours in three days of five, of which 85 of 100 count: less than half as long as is usual
+    let kept = danger[0].split("kept in ").nth(1).unwrap().split(' ').next().unwrap().parse::<i64>().unwrap();
+    assert!((1..=10).contains(&kept), "{}", danger[0]);
+    let path = format!("/office/queue/{two}/promise");
+    let form = page.form(&path);
+    let moved = owner.sends_form(&path, &form, &[]).await;
+    assert_eq!(moved.location.as_deref(), Some("/office/queue"), "{}", moved.visible_text());
+    let day = form.iter().find(|(name, _)| name == "day").unwrap().1.clone();
+    let held: String = sqlx::query_scalar("SELECT promised_on FROM job WHERE number = '26-0002'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(held, day);
+    assert!(owner.opens("/office/queue").await.all("#danger tbody tr").is_empty());
+    let to_call = desk.opens("/desk/day").await;
+    assert!(to_call.visible_text().contains("instead of Fri 16 Oct 2026"), "{}", to_call.visible_text());
+    let told = desk.sends(&format!("/desk/jobs/{two}/told"), &[]).await;
+    assert_eq!(told.status, StatusCode::SEE_OTHER);
+    assert!(!desk.opens("/desk/day").await.visible_text().contains("instead of"));
+    // each forecast is kept: those that were asked for, and the one that the promise was moved by
+    let why: Vec<String> = sqlx::query_scalar(
+        "SELECT why FROM promise_forecast WHERE why <> 'check-in' AND job_id IN (SELECT id FROM job WHERE number = '26-0002')
+         ORDER BY id",
+    )
+    .fetch_all(shop.app.db.read())
+    .await
+    .unwrap();
+    assert_eq!(why, ["on-demand", "moved"]);
+    let page = owner.opens(&format!("/office/queue/{two}")).await;
+    let text = page.visible_text();
+    assert!(text.contains("What it rests on") && text.contains("when the promise was moved"), "{text}");
+    // the drawing has its table: the shares rise to the whole
+    let shares = page.all("details table tbody td.figure");
+    assert_eq!(shares.last().map(String::as_str), Some("100 %"));
+}
+
+#[tokio::test]
+async fn what_is_missing_is_said_in_words_and_the_rest_is_worked_out() {
+    let shop = Shop::open().await;
+    let [one, two, three] = three_jobs(&shop).await;
+    let owner = shop.owner().await;
+    // a calendar without hours
+    let page = owner.opens("/office/queue").await.visible_text();
+    assert!(page.contains("Nobody has hours on any weekday: no day can be said."), "{page}");
+    assert!(page.contains("Ivo has no hours in the calendar"), "{page}");
+    let check_in = shop.desk().await.opens("/desk/check-in").await.visible_text();
+    assert!(check_in.contains("The queue can say no day: the bench calendar has no hours."), "{check_in}");
+    with_hours(&shop).await;
+    // one job of five hundred hours is asked about, and the others have their days
+    with_work(&shop, one, &[30_000]).await;
+    with_work(&shop, two, &[60]).await;
+    promises(&shop, one, "2026-12-30").await;
+    let page = owner.opens("/office/queue").await.visible_text();
+    assert!(page.contains("26-0001 still takes 542 h. Is that meant?"), "{page}");
+    assert!(page.contains("Nobody has said yet what is to be done on 26-0003"), "{page}");
+    // whoever left works no more: the job says whom it is with
+    let mut tx = shop.app.db.write().await.unwrap();
+    sqlx::query("UPDATE job SET staff_id = (SELECT id FROM staff WHERE name = 'Ivo') WHERE id = ?")
+        .bind(three)
+        .execute(&mut *tx)
+        .await
+        .unwrap();
+    sqlx::query("UPDATE staff SET active = 0 WHERE name = 'Ivo'").execute(&mut *tx).await.unwrap();
+    tx.commit().await.unwrap();
+    owner.sends("/office/queue/forecasts", &[]).await;
+    let page = owner.opens("/office/queue").await.visible_text();
+    assert!(page.contains("26-0003 is with Ivo, who has no hours: give it to somebody else."), "{page}");
+    assert!(page.contains("nobody works: no day can be said.") || page.contains("no day: "), "{page}");
+}
+
+#[tokio::test]
+async fn each_check_in_keeps_what_could_be_said_of_its_day() {
+    let shop = Shop::open().await;
+    with_hours(&shop).await;
+    let desk = shop.desk().await;
+    let form = desk.opens("/desk/check-in").await;
+    assert!(form.visible_text().contains("The queue can keep"), "{}", form.visible_text());
+    desk.checks_in("k").await;
+    let (why, told_day, made_on): (String, String, String) =
+        sqlx::query_as("SELECT why, told_day, made_on FROM promise_forecast")
+            .fetch_one(shop.app.db.read())
+            .await
+            .unwrap();
+    assert_eq!((why.as_str(), told_day.as_str(), made_on.as_str()), ("check-in", "2026-10-28", "2026-10-14"));
+}
+
+/// The events of a stream, one after the other.
+struct Stream(axum::body::BodyDataStream);
+
+impl Stream {
+    async fn open(person: &crate::support::Person<'_>) -> Self {
+        Self(person.streams("/changes").await.into_data_stream())
+    }
+
+    /// The next event that says something; `None` once the stream has ended.
+    async fn next(&mut self) -> Option<String> {
+        loop {
+            let text = String::from_utf8(self.0.next().await?.unwrap().to_vec()).unwrap();
+            if text.starts_with("event: queue") {
+                return Some(text);
+            }
+        }
+    }
+}
+
+#[tokio::test]
+async fn an_open_page_hears_of_each_change_and_hears_no_more_once_its_person_signed_out() {
+    let shop = Shop::open().await;
+    let [one, ..] = three_jobs(&shop).await;
+    let (owner, ivo) = (shop.owner().await, shop.bench().await);
+    let (mut first, mut second) = (Stream::open(&owner).await, Stream::open(&ivo).await);
+    let stands = first.next().await.unwrap();
+    assert_eq!(second.next().await.as_deref(), Some(stands.as_str()), "what stands is told first");
+    let page = owner.opens("/office/queue").await;
+    let version = page
+        .page()
+        .select(&scraper::Selector::parse("[data-renews]").unwrap())
+        .next()
+        .unwrap()
+        .attr("data-renews")
+        .unwrap()
+        .to_owned();
+    assert!(stands.contains(&version), "{stands}: {version}");
+    let form = [("form_key", "a"), ("to", "first"), ("reason", "It travels.")];
+    assert_eq!(owner.sends(&format!("/office/queue/{one}/move"), &form).await.status, StatusCode::SEE_OTHER);
+    let changed = first.next().await.unwrap();
+    assert_ne!(changed, stands);
+    assert_eq!(second.next().await, Some(changed));
+    assert_eq!(ivo.sends("/sign-out", &[]).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(second.next().await, None, "the stream ended with the session");
+    let form = [("form_key", "b")];
+    owner.sends(&format!("/office/queue/{one}/take-back"), &form).await;
+    assert!(first.next().await.is_some(), "the other goes on");
+    assert_eq!(
+        shop.stranger().opens("/changes").await.status,
+        StatusCode::SEE_OTHER,
+        "nobody hears without signing in"
+    );
 }
