@@ -164,7 +164,7 @@ async fn calendar_page(context: &RequestContext, asked: Option<Date>, refused: R
     Ok(CalendarPage {
         layout: context.layout(),
         form: refused.closed.unwrap_or_else(|| FormData::new().with("why", ClosedWhy::Closure.key())),
-        absence: refused.absence.unwrap_or_else(FormData::new),
+        absence: refused.absence.unwrap_or_default(),
         week: week_view(&calendar, &bench, monday),
         people: people.collect(),
         choices: calendar.people.iter().map(|person| Choice::new(person.staff_id, person.name.clone())).collect(),

@@ -112,7 +112,7 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
     let picked = outlook.queue.places.iter().enumerate().filter_map(|(at, place)| {
         let entry = outlook.entry(place.job)?;
         let is_in_danger = forecasts.is_in_danger(entry, outlook.today);
-        filter.shows(entry, is_in_danger).then(|| (at, place))
+        filter.shows(entry, is_in_danger).then_some((at, place))
     });
     let rows: Vec<Row> = picked.filter_map(|(at, place)| shown.row(at, place)).collect();
     let danger = shown.danger();

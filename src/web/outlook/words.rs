@@ -26,17 +26,7 @@ pub(in crate::web) fn reason(outlook: &Outlook, place: &Place) -> String {
     let number = |job: usize| outlook.entry(job).map_or("another job", |entry| entry.row.number.as_str());
     match place.reason {
         Reason::InHand => "On the bench now.".to_owned(),
-        Reason::ByHand => {
-            let Some(moved) = entry.and_then(|entry| outlook.move_of(entry.row.id)) else {
-                return "Put here by hand.".to_owned();
-            };
-            let beside = outlook.entries.iter().find(|other| Some(other.row.id) == moved.beside_job_id);
-            let where_to = match (moved.place, beside) {
-                (QueuePlace::First, _) | (_, None) => "in front".to_owned(),
-                (place, Some(beside)) => format!("{} {}", place.spoken(), beside.row.number),
-            };
-            format!("Put {where_to} by {}: {}", moved.who, moved.reason)
-        }
+        Reason::ByHand => by_hand(outlook, place.job).unwrap_or_else(|| "Put here by hand.".to_owned()),
         Reason::Promise { days_left } => format!("Promised {}.", when(days_left)),
         Reason::Age { days, days_left } => {
             format!("No promise; here for {}, as long as is usual {}.", count(days, "day"), when(days_left))
@@ -52,13 +42,29 @@ pub(in crate::web) fn reason(outlook: &Outlook, place: &Place) -> String {
         Reason::Waits { days, .. } => {
             let what =
                 entry.and_then(|entry| entry.row.waiting_for).map_or("an answer to the quote", WaitingFor::spoken);
-            format!("Waits for {what}, {}.", since(days))
+            let waits = format!("Waits for {what}, {}.", since(days));
+            // what somebody said of its place is read all the same
+            match by_hand(outlook, place.job) {
+                Some(moved) => format!("{waits} {moved}"),
+                None => waits,
+            }
         }
         Reason::WaitsForJob(before) => {
             let why = entry.and_then(|entry| outlook.move_of(entry.row.id)).map(|moved| moved.reason.as_str());
             format!("Not begun before {} is done: {}", number(before), why.unwrap_or("it waits for it"))
         }
     }
+}
+
+/// Where somebody put a job, who, and why.
+fn by_hand(outlook: &Outlook, job: usize) -> Option<String> {
+    let moved = outlook.move_of(outlook.entry(job)?.row.id)?;
+    let beside = outlook.entries.iter().find(|other| Some(other.row.id) == moved.beside_job_id);
+    let where_to = match (moved.place, beside) {
+        (QueuePlace::First, _) | (_, None) => "in front".to_owned(),
+        (place, Some(beside)) => format!("{} {}", place.spoken(), beside.row.number),
+    };
+    Some(format!("Put {where_to} by {}: {}", moved.who, moved.reason))
 }
 
 fn when(days_left: i64) -> String {

@@ -22,6 +22,7 @@ const DOUBLES: &[(&str, &str)] = &[
     ("digest 0.10.7", "sha2 0.10, below"),
     ("hashbrown 0.16.1", "sqlx-core and its hashlink"),
     ("miniz_oxide 0.8.9", "png"),
+    ("quick-xml 0.41.0", "phonenumber, while it is built; calamine's is newer"),
     ("regex-syntax 0.6.29", "phonenumber's regex-cache"),
     ("sha2 0.10.9", "sqlx-core, to fingerprint migrations"),
     ("syn 2.0.119", "macros that have not moved on, at build time only"),
