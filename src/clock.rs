@@ -92,6 +92,11 @@ pub fn is_known_zone(zone_name: &str) -> bool {
     zone(zone_name).is_ok()
 }
 
+/// The names of all time zones that are places, and UTC.
+pub fn zone_names() -> impl Iterator<Item = &'static str> {
+    tzdb::TZ_NAMES.iter().copied().filter(|name| *name == "UTC" || (name.contains('/') && !name.starts_with("Etc/")))
+}
+
 fn zone(zone_name: &str) -> Result<TimeZoneRef<'static>, UnknownZone> {
     tzdb::tz_by_name(zone_name).ok_or_else(|| UnknownZone(zone_name.to_owned()))
 }

@@ -20,7 +20,7 @@ use clap::{Parser, Subcommand};
 use self::console::{say, say_error};
 
 pub use demo::{PEOPLE, SignIn, fill as fill_demo};
-pub use furnish::furnish;
+pub use furnish::{furnish, furnish_millrace};
 
 /// The books and the bench arithmetic of a fretted-instrument repair shop.
 #[derive(Debug, Parser)]

@@ -1,6 +1,11 @@
 // What every page gains with scripts: print buttons, one press a form, and a calliper's or scanner's
 // Enter that goes to the next field. Pages work without.
 
+import { keepNow } from "./unsent.js";
+
+// a control named "method" hides the form's own property, so the attribute is asked
+const isPost = (form) => form.getAttribute("method")?.toLowerCase() === "post";
+
 for (const button of document.querySelectorAll("button[data-print]")) {
   button.hidden = false;
   button.addEventListener("click", () => window.print());
@@ -11,7 +16,7 @@ for (const button of document.querySelectorAll("button[data-print]")) {
 // file (data-download) is left alone: the page stays, and the file may be wanted again.
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.method !== "post" || event.defaultPrevented || "download" in form.dataset) return;
+  if (!isPost(form) || event.defaultPrevented || "download" in form.dataset) return;
   if (form.dataset.sent) {
     event.preventDefault();
     return;
@@ -24,9 +29,9 @@ document.addEventListener("submit", (event) => {
 document.addEventListener("keydown", (event) => {
   if (event.key !== "Enter" || !(event.ctrlKey || event.metaKey) || event.isComposing) return;
   const form = event.target.form;
-  if (!form || form.method !== "post") return;
+  if (!form || !isPost(form)) return;
   event.preventDefault();
-  form.requestSubmit(form.querySelector("button.primary[type=submit]") ?? undefined);
+  HTMLFormElement.prototype.requestSubmit.call(form, form.querySelector("button.primary[type=submit]") ?? undefined);
 });
 
 // a paper that was asked for by pressing Print
@@ -71,6 +76,7 @@ for (const form of document.querySelectorAll("form[action='/sign-out']")) {
     if (form.dataset.asked) return;
     event.preventDefault();
     event.stopPropagation();
+    await keepNow();
     const { waiting } = await import("./bench-keep.js");
     const count = await waiting().catch(() => 0);
     const words = `${count} values typed at the bench have not been saved yet, and signing out loses them. Sign out all the same?`;
@@ -79,6 +85,18 @@ for (const form of document.querySelectorAll("form[action='/sign-out']")) {
     form.requestSubmit();
   });
 }
+
+// a link to something that is folded away opens it: "Change" leads into the form
+function unfold() {
+  const there = location.hash.length > 1 ? document.getElementById(decodeURIComponent(location.hash.slice(1))) : null;
+  if (there?.matches("details")) {
+    there.open = true;
+    there.querySelector("input:not([type=hidden]), select, textarea")?.focus();
+    there.scrollIntoView();
+  }
+}
+window.addEventListener("hashchange", unfold);
+unfold();
 
 // where somebody is asked to sign in, no page of the person before stays
 if (location.pathname === "/sign-in" && "caches" in window) caches.delete("bench-pages");

@@ -9,7 +9,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use super::console::{Said, on_runtime, say};
-use super::furnish::furnish;
+use super::furnish::furnish_millrace;
 use super::serve::{listen, log_to_console, reachable, told_to_stop};
 use crate::clock::Clock;
 use crate::records::staff::Roles;
@@ -81,7 +81,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
 pub async fn fill(db: &Db, clock: &Clock) -> Result<(), Said> {
     let hashes = PEOPLE.map(|person| std::thread::spawn(move || password::hash(person.password)));
     let mut tx = db.write().await?;
-    furnish(&mut tx, clock.now()).await?;
+    furnish_millrace(&mut tx, clock.now()).await?;
     let by = AuditContext { staff: None, door: Door::Command, at: clock.now() };
     let mut people = Vec::new();
     for (person, hash) in PEOPLE.iter().zip(hashes) {

@@ -6,11 +6,21 @@ use serde::Deserialize;
 use super::console::Said;
 use crate::quantity::{Instant, Money};
 use crate::records::final_check::{self, CheckItemEntry};
+use crate::records::first_hour::{self, Step};
 use crate::records::service::{self, ServiceEntry, TaxClass};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
 use crate::records::{AuditContext, WriteTx, string_set};
 
-/// `seed-data/shop.toml`.
+/// `seed-data/shop.toml`: words that any shop starts with.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WordsText {
+    claim_terms: String,
+    quote_terms: String,
+    care_advice: String,
+}
+
+/// Who and where a shop is: `seed-data/millrace-shop.toml` for the demo, nobody's for a new shop.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct ShopText {
@@ -23,9 +33,23 @@ struct ShopText {
     currency: String,
     tax_name: String,
     standard_tax_percent_thousandths: i64,
-    claim_terms: String,
-    quote_terms: String,
-    care_advice: String,
+}
+
+impl ShopText {
+    /// A shop of which nothing is known yet. ZZ is nobody's country (ISO 3166-1, user-assigned).
+    fn nobodys() -> Self {
+        Self {
+            shop_name: settings::UNNAMED.to_owned(),
+            address: String::new(),
+            telephone: String::new(),
+            email: String::new(),
+            time_zone: "UTC".to_owned(),
+            country: "ZZ".to_owned(),
+            currency: "EUR".to_owned(),
+            tax_name: "Tax".to_owned(),
+            standard_tax_percent_thousandths: 0,
+        }
+    }
 }
 
 /// `seed-data/services.toml`.
@@ -70,7 +94,24 @@ struct CheckItemText {
 /// # Errors
 /// When the seed data cannot be read, or the books cannot be written.
 pub async fn furnish(tx: &mut WriteTx, at: Instant) -> Result<(), Said> {
-    let shop: ShopText = toml::from_str(include_str!("../../seed-data/shop.toml"))?;
+    furnish_as(tx, at, ShopText::nobodys()).await
+}
+
+/// The same for the shop of the demo, which has a name and an address.
+///
+/// # Errors
+/// When the seed data cannot be read, or the books cannot be written.
+pub async fn furnish_millrace(tx: &mut WriteTx, at: Instant) -> Result<(), Said> {
+    furnish_as(tx, at, toml::from_str(include_str!("../../seed-data/millrace-shop.toml"))?).await?;
+    let by = AuditContext { staff: None, door: crate::records::Door::House, at };
+    for step in Step::ALL {
+        first_hour::step_done(tx, &by, *step).await?;
+    }
+    Ok(())
+}
+
+async fn furnish_as(tx: &mut WriteTx, at: Instant, shop: ShopText) -> Result<(), Said> {
+    let words: WordsText = toml::from_str(include_str!("../../seed-data/shop.toml"))?;
     settings::furnish(
         tx,
         &Settings {
@@ -92,10 +133,11 @@ pub async fn furnish(tx: &mut WriteTx, at: Instant) -> Result<(), Said> {
             promise_days: 14,
             promise_confidence: 900,
             link_days: 90,
-            claim_terms: shop.claim_terms.trim().to_owned(),
-            quote_terms: shop.quote_terms.trim().to_owned(),
-            care_advice: shop.care_advice.trim().to_owned(),
+            claim_terms: words.claim_terms.trim().to_owned(),
+            quote_terms: words.quote_terms.trim().to_owned(),
+            care_advice: words.care_advice.trim().to_owned(),
             targets: crate::calc::USUAL_TARGETS.to_owned(),
+            public_address: String::new(),
             version: 1,
         },
     )

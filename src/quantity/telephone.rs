@@ -4,6 +4,8 @@ use phonenumber::{Mode, country};
 
 /// Digits of an E.164 number, at most.
 const MOST_DIGITS: usize = 15;
+/// Spellings of a number agree in their last digits, as many as these at most.
+pub const DIGITS_COMPARED: usize = 9;
 /// Digits before an extension, at least.
 const FEWEST_BEFORE_AN_EXTENSION: usize = 5;
 

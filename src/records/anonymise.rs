@@ -11,7 +11,7 @@ use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
     CustomerId, Error, JobId, Result, WriteTx, condition, customer, draft, final_check, instrument, job, labour, note,
-    observation, payment, photo, plan, queue_move, quote, reading, signature,
+    observation, payment, photo, plan, promise, put_right, queue_move, quote, reading, signature, unsent_form,
 };
 
 /// Forgets a person. `version` is the one that was read. The pictures are deleted by [`photo::remove_forgotten`]
@@ -31,6 +31,8 @@ pub async fn anonymise(tx: &mut WriteTx, by: &AuditContext, id: CustomerId, vers
     for record in customer::blank(tx, id, day).await? {
         event::anonymise(tx, record.0).await?;
         instrument::anonymise_notes(tx, record, by.at).await?;
+        put_right::forget(tx, record).await?;
+        unsent_form::forget(tx, record).await?;
     }
     for job in job::of_customer(&mut **tx, id).await?.into_iter().map(|job| job.id) {
         anonymise_job(tx, job).await?;
@@ -51,6 +53,7 @@ async fn anonymise_job(tx: &mut WriteTx, id: JobId) -> Result<()> {
     final_check::anonymise(tx, id).await?;
     labour::anonymise(tx, id).await?;
     queue_move::anonymise(tx, id).await?;
+    promise::anonymise(tx, id).await?;
     quote::anonymise(tx, id).await?;
     payment::anonymise(tx, id).await
 }

@@ -26,7 +26,9 @@ words! {
         Instrument = "instrument" => "instrument",
         /// The customer's page.
         Customer = "customer" => "customer",
-        /// Where work is chosen and done: the job at the desk and at the bench, and the bench card.
+        /// A job at the desk: what the counter says to the customer, not what the bench breathes.
+        Job = "job" => "job at the desk",
+        /// Where work is done: the job at the bench, and the bench card.
         Work = "work" => "work",
         /// Handing over.
         HandOver = "hand-over" => "handover",

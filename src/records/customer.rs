@@ -1,13 +1,14 @@
 //! Customers: who they are, how they want to be reached; two records of one person merged; a person forgotten.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
+use sqlx::types::Json;
 use time::Date;
 
-use super::column::words;
+use super::column::{as_json, words};
 use super::event::{self, AuditContext, NewEvent};
 use super::fold::{canonical, folded};
-use super::{CustomerId, Error, Result, WriteTx};
+use super::{CustomerId, Error, Result, WriteTx, likeness};
 use crate::quantity::{Instant, telephone};
 
 words! {
@@ -22,12 +23,26 @@ words! {
     }
 }
 
+/// One more number of a customer.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Telephone {
+    /// What it is, in words.
+    pub label: String,
+    /// As typed.
+    pub number: String,
+}
+
 /// What the desk writes down of a customer. Telephone and e-mail are optional and no key: families share them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-#[expect(missing_docs, reason = "each field is the column of the same name")]
+#[expect(missing_docs, reason = "each field is the column of the same name, but for those explained")]
 pub struct CustomerEntry {
     pub name: String,
+    /// What they are called beside it, and are found by.
+    pub nickname: String,
     pub telephone: String,
+    /// What the number is, in words: "work", "her brother".
+    pub telephone_label: String,
+    pub more_telephones: Vec<Telephone>,
     pub email: String,
     pub address: String,
     pub reach_by: ReachBy,
@@ -36,13 +51,34 @@ pub struct CustomerEntry {
     pub note: String,
 }
 
+impl CustomerEntry {
+    /// Somebody of whom nothing is known but the name.
+    pub fn named(name: impl Into<String>) -> Self {
+        Self {
+            name: name.into(),
+            nickname: String::new(),
+            telephone: String::new(),
+            telephone_label: String::new(),
+            more_telephones: Vec::new(),
+            email: String::new(),
+            address: String::new(),
+            reach_by: ReachBy::Telephone,
+            reminders_agreed_on: None,
+            note: String::new(),
+        }
+    }
+}
+
 /// A customer.
 #[derive(Debug, Clone, Serialize)]
 #[expect(missing_docs, reason = "each field is the column of the same name, but for the one explained")]
 pub struct Customer {
     pub id: CustomerId,
     pub name: String,
+    pub nickname: String,
     pub telephone: String,
+    pub telephone_label: String,
+    pub more_telephones: Json<Vec<Telephone>>,
     pub telephone_e164: Option<String>,
     pub email: String,
     pub address: String,
@@ -90,10 +126,13 @@ pub(super) async fn insert(
     let name_folded = folded(&entry.name);
     let e164 = telephone::to_e164(&entry.telephone, country).map(|found| found.number);
     let digits = telephone::digits_for_search(&entry.telephone);
+    let more_telephones = as_json(&entry.more_telephones)?;
+    let also_found_as = also_found_as(&entry, country);
     sqlx::query!(
         "INSERT INTO customer (id, name, name_folded, telephone, telephone_e164, telephone_digits, email, address,
-             reach_by, reminders_agreed_on, note, created_at, form_key)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+             reach_by, reminders_agreed_on, note, created_at, form_key, nickname, telephone_label, more_telephones,
+             also_found_as)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         entry.name,
         name_folded,
@@ -107,6 +146,10 @@ pub(super) async fn insert(
         entry.note,
         by.at,
         form_key,
+        entry.nickname,
+        entry.telephone_label,
+        more_telephones,
+        also_found_as,
     )
     .execute(&mut **tx)
     .await?;
@@ -138,10 +181,12 @@ pub async fn save(
     let name_folded = folded(&entry.name);
     let e164 = telephone::to_e164(&entry.telephone, country).map(|found| found.number);
     let digits = telephone::digits_for_search(&entry.telephone);
+    let more_telephones = as_json(&entry.more_telephones)?;
+    let also_found_as = also_found_as(&entry, country);
     let done = sqlx::query!(
         "UPDATE customer SET name = ?, name_folded = ?, telephone = ?, telephone_e164 = ?, telephone_digits = ?, email = ?,
              address = ?, reach_by = ?, reminders_agreed_on = ?, reminders_withdrawn_at = ?, note = ?,
-             version = version + 1
+             nickname = ?, telephone_label = ?, more_telephones = ?, also_found_as = ?, version = version + 1
          WHERE id = ? AND version = ?",
         entry.name,
         name_folded,
@@ -154,6 +199,10 @@ pub async fn save(
         entry.reminders_agreed_on,
         withdrawn_at,
         entry.note,
+        entry.nickname,
+        entry.telephone_label,
+        more_telephones,
+        also_found_as,
         id,
         version,
     )
@@ -169,7 +218,8 @@ macro_rules! customers {
     ($picked:literal, $put:expr) => {
         sqlx::query_as!(
             Customer,
-            r#"SELECT id AS "id: CustomerId", name, telephone, telephone_e164, email, address,
+            r#"SELECT id AS "id: CustomerId", name, nickname, telephone, telephone_label,
+                      more_telephones AS "more_telephones: Json<Vec<Telephone>>", telephone_e164, email, address,
                       reach_by AS "reach_by: ReachBy", reminders_agreed_on AS "reminders_agreed_on: Date",
                       reminders_withdrawn_at AS "reminders_withdrawn_at: Instant", note,
                       merged_into AS "merged_into: CustomerId", archived_on AS "archived_on: Date",
@@ -276,7 +326,8 @@ pub(super) async fn point_to(tx: &mut WriteTx, from: CustomerId, into: CustomerI
 pub(super) async fn blank(tx: &mut WriteTx, id: CustomerId, day: Date) -> Result<Vec<CustomerId>> {
     Ok(sqlx::query_scalar!(
         r#"UPDATE customer SET name = 'Anonymised', name_folded = 'anonymised', telephone = '', telephone_e164 = NULL,
-               telephone_digits = '', email = '', address = '', reminders_agreed_on = NULL,
+               telephone_digits = '', nickname = '', telephone_label = '', more_telephones = '[]', also_found_as = '',
+               email = '', address = '', reminders_agreed_on = NULL,
                reminders_withdrawn_at = NULL, note = '',
                anonymised_on = ?1, archived_on = coalesce(archived_on, ?1), version = version + 1
            WHERE id = ?2 OR merged_into = ?2
@@ -296,14 +347,44 @@ pub(super) async fn is_waiting_for_work(connection: &mut SqliteConnection, id: C
     Ok(open > 0)
 }
 
+/// Words a customer is found by beside name and first number: other spellings, the nickname, the other numbers from
+/// the front and from the end.
+fn also_found_as(entry: &CustomerEntry, country: &str) -> String {
+    let mut words = vec![likeness::also_found_as(&entry.name), folded(&entry.nickname)];
+    words.push(likeness::also_found_as(&entry.nickname));
+    for more in &entry.more_telephones {
+        let international = telephone::to_e164(&more.number, country).map(|found| found.number);
+        let spellings = [Some(more.number.clone()), international];
+        for digits in spellings.into_iter().flatten().map(|number| telephone::digits_for_search(&number)) {
+            let backwards: String = digits.chars().rev().take(telephone::DIGITS_COMPARED).collect();
+            words.push(format!("{digits} r{backwards}"));
+        }
+    }
+    // what stands in the index already stands there once
+    let name = folded(&entry.name);
+    let known: Vec<&str> = name.split(|c: char| !c.is_alphanumeric()).collect();
+    let words = words.join(" ");
+    let mut new: Vec<&str> = words.split_whitespace().filter(|word| !known.contains(word)).collect();
+    new.sort_unstable();
+    new.dedup();
+    new.join(" ")
+}
+
 fn tidy(entry: &CustomerEntry) -> Result<CustomerEntry> {
     let name = canonical(&entry.name);
     if name.is_empty() {
         return Err(Error::refused("A customer needs a name: type one."));
     }
+    let more = entry
+        .more_telephones
+        .iter()
+        .map(|more| Telephone { label: canonical(&more.label), number: canonical(&more.number) });
     Ok(CustomerEntry {
         name,
+        nickname: canonical(&entry.nickname),
         telephone: canonical(&entry.telephone),
+        telephone_label: canonical(&entry.telephone_label),
+        more_telephones: more.filter(|more| !more.number.is_empty()).collect(),
         email: canonical(&entry.email),
         address: canonical(&entry.address),
         note: canonical(&entry.note),

@@ -3,8 +3,10 @@
 
 mod column;
 mod encoding;
+mod meaning;
 mod row;
 mod run;
+mod spreadsheet;
 mod table;
 mod vcard;
 
@@ -16,7 +18,9 @@ use super::{Error, ImportId, Result, WriteTx};
 use crate::quantity::Instant;
 
 pub use column::Column;
+pub use meaning::{AGREED_TODAY, Meanings, NOT_AGREED, Word, words_of};
 pub use run::{begin, bring_in, rows_done, try_out, unfinished};
+pub use spreadsheet::{is_spreadsheet, sheet};
 pub use table::{MOST_ROWS, Row, Table};
 pub use vcard::cards;
 
@@ -40,6 +44,7 @@ pub struct Import {
     pub file_name: String,
     pub table: Table,
     pub columns: Vec<Column>,
+    pub meanings: Meanings,
     pub outcome: Option<Outcome>,
     pub state: ImportState,
     pub made_at: Instant,
@@ -62,6 +67,9 @@ pub struct Outcome {
     pub instruments_known: usize,
     /// Rows that cannot be read: place in the table, and why.
     pub refused: Vec<(usize, String)>,
+    /// Rows that go in without some of what they hold: the line of the file, and what is left out.
+    #[serde(default)]
+    pub left_out: Vec<(u64, String)>,
 }
 
 /// Keeps a file. The same form sent twice keeps one.
@@ -103,7 +111,7 @@ pub async fn keep(
 /// One file.
 pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Result<Import> {
     let row = sqlx::query!(
-        r#"SELECT file_name, content, columns, outcome, state AS "state: ImportState", made_at AS "made_at: Instant",
+        r#"SELECT file_name, content, columns, meanings, outcome, state AS "state: ImportState", made_at AS "made_at: Instant",
                   emptied_at AS "emptied_at: Instant"
            FROM import WHERE id = ?"#,
         id,
@@ -116,6 +124,7 @@ pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: ImportId) -> Resu
         file_name: row.file_name,
         table: serde_json::from_str(&row.content).map_err(Error::unwritable)?,
         columns: serde_json::from_str(&row.columns).map_err(Error::unwritable)?,
+        meanings: serde_json::from_str(&row.meanings).map_err(Error::unwritable)?,
         outcome: match row.outcome {
             Some(outcome) => Some(serde_json::from_str(&outcome).map_err(Error::unwritable)?),
             None => None,
@@ -159,11 +168,11 @@ pub async fn latest(executor: impl sqlx::SqliteExecutor<'_>, most: i64) -> Resul
     .await?)
 }
 
-/// Names the columns. What was tried with other names counts no more.
+/// Names the columns, and says what their words mean. What was tried with other names counts no more.
 ///
 /// # Errors
 /// Refused once brought in, without a name column, or with one named twice.
-pub async fn name_columns(tx: &mut WriteTx, id: ImportId, columns: &[Column]) -> Result<()> {
+pub async fn name_columns(tx: &mut WriteTx, id: ImportId, columns: &[Column], meanings: &Meanings) -> Result<()> {
     if !columns.contains(&Column::Name) {
         return Err(Error::refused("Say which column holds the customer's name."));
     }
@@ -174,11 +183,13 @@ pub async fn name_columns(tx: &mut WriteTx, id: ImportId, columns: &[Column]) ->
         }
     }
     let columns = as_json(columns)?;
+    let meanings = as_json(meanings)?;
     let done = sqlx::query!(
-        "UPDATE import SET columns = ?, outcome = NULL, state = 'read'
+        "UPDATE import SET columns = ?, meanings = ?, outcome = NULL, state = 'read'
          WHERE id = ? AND state <> 'done' AND emptied_at IS NULL
              AND NOT EXISTS (SELECT 1 FROM import_run WHERE import_id = import.id)",
         columns,
+        meanings,
         id,
     )
     .execute(&mut **tx)
@@ -200,7 +211,7 @@ const MICROSECONDS_PER_DAY: i64 = 86_400_000_000;
 pub async fn throw_away(tx: &mut WriteTx, by: &AuditContext, id: ImportId) -> Result<()> {
     let nothing = as_json(&Table::default())?;
     let done = sqlx::query!(
-        "UPDATE import SET content = ?, columns = '[]', outcome = NULL, emptied_at = ? WHERE id = ? AND emptied_at IS NULL",
+        "UPDATE import SET content = ?, columns = '[]', meanings = '{}', outcome = NULL, emptied_at = ? WHERE id = ? AND emptied_at IS NULL",
         nothing,
         by.at,
         id,

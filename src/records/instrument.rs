@@ -17,7 +17,7 @@ use super::{CustomerId, Error, InstrumentId, Result, WriteTx};
 use crate::quantity::Micrometres;
 
 pub use hands::{FormerlyOwned, PastOwner, SameSerial, change_hands, formerly_of, past_owners, with_serial};
-pub(super) use hands::{anonymise_notes, move_all};
+pub(super) use hands::{anonymise_notes, move_all, was_never_theirs};
 
 /// The shortest and the longest scale, micrometres.
 pub const SCALE_UM: (i64, i64) = (200_000, 1_500_000);

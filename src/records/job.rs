@@ -57,6 +57,63 @@ pub struct Job {
     pub version: i64,
 }
 
+/// Another stay of an instrument.
+#[derive(Debug, Clone)]
+pub(super) struct OtherStay {
+    pub id: JobId,
+    pub number: String,
+    pub is_open: bool,
+    pub checked_in_at: Instant,
+}
+
+/// The stays of an instrument but for one, newest first.
+pub(super) async fn of_instrument_but(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    instrument: InstrumentId,
+    but: JobId,
+) -> Result<Vec<OtherStay>> {
+    Ok(sqlx::query_as!(
+        OtherStay,
+        r#"SELECT id AS "id: JobId", number, is_open AS "is_open!: bool", checked_in_at AS "checked_in_at: Instant" FROM job
+           WHERE instrument_id = ? AND id <> ? ORDER BY checked_in_at DESC"#,
+        instrument,
+        but,
+    )
+    .fetch_all(executor)
+    .await?)
+}
+
+/// Whether anything was read on a job, or is being read.
+pub(super) async fn was_measured(executor: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<bool> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT 1 FROM reading_set WHERE job_id = ?1)
+               OR EXISTS (SELECT 1 FROM reading_draft WHERE job_id = ?1) AS "was!: bool""#,
+        id,
+    )
+    .fetch_one(executor)
+    .await?)
+}
+
+/// Whose a job is and with what, once it was put right.
+pub(super) async fn belongs_to(
+    tx: &mut WriteTx,
+    id: JobId,
+    customer: CustomerId,
+    instrument: InstrumentId,
+    earlier: Option<JobId>,
+) -> Result<()> {
+    sqlx::query!(
+        "UPDATE job SET customer_id = ?, instrument_id = ?, earlier_job_id = ?, version = version + 1 WHERE id = ?",
+        customer,
+        instrument,
+        earlier,
+        id,
+    )
+    .execute(&mut **tx)
+    .await?;
+    Ok(())
+}
+
 /// Every job of one customer becomes another's, because both are one person. Answers which.
 pub(super) async fn move_all(tx: &mut WriteTx, from: CustomerId, into: CustomerId) -> Result<Vec<JobId>> {
     Ok(sqlx::query_scalar!(
@@ -308,7 +365,7 @@ pub struct JobEntry {
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`] when somebody saved in between.
-pub async fn save(tx: &mut WriteTx, by: &AuditContext, id: JobId, version: i64, entry: &JobEntry) -> Result<()> {
+pub(super) async fn save(tx: &mut WriteTx, by: &AuditContext, id: JobId, version: i64, entry: &JobEntry) -> Result<()> {
     let before = find(&mut **tx, id).await?;
     let entry = JobEntry {
         complaint: canonical(&entry.complaint),

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use sqlx::SqliteConnection;
 
-use super::customer::{self, Customer, CustomerEntry};
+use super::customer::{self, Customer, CustomerEntry, Telephone};
 use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{CustomerId, Error, InstrumentId, JobId, Result, WriteTx, instrument, job};
@@ -18,7 +18,8 @@ struct Merged<'a> {
 }
 
 /// Instruments and jobs of `from` go to `into`; what `into` lacks is filled from `from`, what differs goes into
-/// its note; and `from` stays as a sign that points there. `versions` are those that were read, of both.
+/// its note; and `from` stays as a sign that points there. `versions` are those that were read, of both; `theirs` are the
+/// fields of which the other record's stands afterwards.
 ///
 /// # Errors
 /// [`Error::ChangedMeanwhile`]; refused when both are one already, or one was forgotten.
@@ -29,6 +30,7 @@ pub async fn merge(
     from: CustomerId,
     into: CustomerId,
     versions: (i64, i64),
+    theirs: &[&str],
 ) -> Result<()> {
     let (lost, kept) = (customer::find(&mut **tx, from).await?, customer::find(&mut **tx, into).await?);
     if lost.merged_into == Some(into) {
@@ -42,7 +44,7 @@ pub async fn merge(
     ensure_version(lost.version, versions.0, "customer")?;
     ensure_version(kept.version, versions.1, "customer")?;
     let withdrew = withdrew_reminders(tx, from, into).await?;
-    customer::save(tx, by, country, into, kept.version, &together(&kept, &lost, withdrew)).await?;
+    customer::save(tx, by, country, into, kept.version, &together(&kept, &lost, theirs, withdrew)).await?;
     let instruments = instrument::move_all(tx, from, into).await?;
     let jobs = job::move_all(tx, from, into).await?;
     customer::point_to(tx, from, into).await?;
@@ -57,32 +59,56 @@ pub async fn withdrew_reminders(connection: &mut SqliteConnection, from: Custome
         || customer::withdrew_reminders(connection, into).await?)
 }
 
-/// What stands in the record that is kept; `withdrew` says whether either record took its yes to reminders back.
-pub fn together(kept: &Customer, lost: &Customer, withdrew: bool) -> CustomerEntry {
-    let first = |one: &str, other: &str| if one.is_empty() { other.to_owned() } else { one.to_owned() };
-    let also = |one: &str, other: &str, same: bool| {
-        let differs = !one.is_empty() && !other.is_empty() && !same;
-        differs.then(|| format!("Also {other}"))
+/// Fields of which one record's stands afterwards.
+pub const FIELDS: [&str; 6] = ["name", "telephone", "email", "address", "reach_by", "nickname"];
+
+/// What stands in the record that is kept. Of the fields in `theirs` ([`FIELDS`]) the other record's stands, of the
+/// others this one's, unless it is empty; nothing is lost: the other number is one more number, and the rest goes into
+/// the note. `withdrew` says whether either record took its yes to reminders back.
+pub fn together(kept: &Customer, lost: &Customer, theirs: &[&str], withdrew: bool) -> CustomerEntry {
+    let pick = |field: &str, one: &str, other: &str| {
+        let (first, second) = if theirs.contains(&field) { (other, one) } else { (one, other) };
+        if first.is_empty() { second.to_owned() } else { first.to_owned() }
     };
-    let same_telephone = digits_for_search(&kept.telephone) == digits_for_search(&lost.telephone);
-    let same_email = kept.email.eq_ignore_ascii_case(&lost.email);
-    let same_name = kept.name == lost.name;
-    let same_address = kept.address == lost.address;
+    let also = |one: &str, other: &str, picked: &str, same: bool| {
+        let left = if picked == one { other } else { one };
+        (!left.is_empty() && !same).then(|| format!("Also {left}"))
+    };
+    let name = pick("name", &kept.name, &lost.name);
+    let email = pick("email", &kept.email, &lost.email);
+    let address = pick("address", &kept.address, &lost.address);
+    let nickname = pick("nickname", &kept.nickname, &lost.nickname);
     let notes = [
         Some(kept.note.clone()),
         Some(lost.note.clone()).filter(|note| *note != kept.note),
-        also(&kept.name, &lost.name, same_name),
-        also(&kept.telephone, &lost.telephone, same_telephone),
-        also(&kept.email, &lost.email, same_email),
-        also(&kept.address, &lost.address, same_address),
+        also(&kept.name, &lost.name, &name, kept.name == lost.name),
+        also(&kept.email, &lost.email, &email, kept.email.eq_ignore_ascii_case(&lost.email)),
+        also(&kept.address, &lost.address, &address, kept.address == lost.address),
+        also(&kept.nickname, &lost.nickname, &nickname, kept.nickname == lost.nickname),
     ];
     let notes: Vec<String> = notes.into_iter().flatten().filter(|note| !note.is_empty()).collect();
+    let telephones = |customer: &Customer| {
+        let own = Telephone { label: customer.telephone_label.clone(), number: customer.telephone.clone() };
+        std::iter::once(own).chain(customer.more_telephones.0.clone()).collect::<Vec<_>>()
+    };
+    let (first, second) = if theirs.contains(&"telephone") { (lost, kept) } else { (kept, lost) };
+    let mut numbers: Vec<Telephone> = Vec::new();
+    for one in telephones(first).into_iter().chain(telephones(second)).filter(|one| !one.number.is_empty()) {
+        let is_known = |known: &Telephone| digits_for_search(&known.number) == digits_for_search(&one.number);
+        if !numbers.iter().any(is_known) {
+            numbers.push(one);
+        }
+    }
+    let own = if numbers.is_empty() { Telephone::default() } else { numbers.remove(0) };
     CustomerEntry {
-        name: kept.name.clone(),
-        telephone: first(&kept.telephone, &lost.telephone),
-        email: first(&kept.email, &lost.email),
-        address: first(&kept.address, &lost.address),
-        reach_by: kept.reach_by,
+        name,
+        nickname,
+        telephone: own.number,
+        telephone_label: own.label,
+        more_telephones: numbers,
+        email,
+        address,
+        reach_by: if theirs.contains(&"reach_by") { lost.reach_by } else { kept.reach_by },
         // both records are one person: a yes stands from the day it was first given, and a no that came after one is
         // not outvoted by the other record
         reminders_agreed_on: [kept.reminders_agreed_on, lost.reminders_agreed_on]

@@ -100,6 +100,40 @@ pub async fn note_printed(tx: &mut WriteTx, by: &AuditContext, kind: PaperKind, 
     event::write::<()>(tx, by, &format!("{kind} printed"), record, id, None, None).await
 }
 
+/// Since when what was printed before is replaced, and why.
+#[derive(Debug, Clone, Copy)]
+pub struct Replaced {
+    /// Since when.
+    pub at: Instant,
+    /// The job was put right; else its state was initialled.
+    pub is_corrected: bool,
+}
+
+/// When what a paper says last became another: the job was put right, or, of the ticket, its state was initialled.
+/// What was printed before is replaced by the next print, which is no copy.
+pub async fn replaced(executor: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Option<Replaced>> {
+    let of = kind.of(id);
+    let is_ticket = kind == PaperKind::ClaimTicket;
+    let found = sqlx::query!(
+        r#"SELECT (SELECT max(corrected_at) FROM job_correction
+                   WHERE job_id = coalesce(?1, (SELECT job_id FROM quote WHERE id = ?2))) AS "corrected?: Instant",
+                  (SELECT max(drawn_at) FROM signature
+                   WHERE job_id = ?1 AND purpose = 'condition' AND ?3) AS "initialled?: Instant""#,
+        of.job,
+        of.quote,
+        is_ticket,
+    )
+    .fetch_one(executor)
+    .await?;
+    Ok(match (found.corrected, found.initialled) {
+        (Some(at), initialled) if initialled.is_none_or(|signed| signed < at) => {
+            Some(Replaced { at, is_corrected: true })
+        }
+        (_, Some(at)) => Some(Replaced { at, is_corrected: false }),
+        (_, None) => None,
+    })
+}
+
 /// When a paper was printed so far, newest first.
 pub async fn prints(executor: impl sqlx::SqliteExecutor<'_>, kind: PaperKind, id: Uuid) -> Result<Vec<Instant>> {
     let of = kind.of(id);

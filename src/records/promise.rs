@@ -1,11 +1,13 @@
-//! Promises that were moved from the queue, and whether the customer was told.
+//! Promises that were moved, from the queue or with the details of a job, why, and whether the customer was told.
 
 use serde::Serialize;
 use time::Date;
 
 use super::error::ensure_version;
 use super::event::{self, AuditContext};
-use super::{Error, JobId, Result, WriteTx, job};
+use super::fold::canonical;
+use super::job::{self, JobEntry};
+use super::{Error, JobId, Result, WriteTx};
 use crate::quantity::Instant;
 
 /// Who is to be told of what.
@@ -115,4 +117,75 @@ pub async fn told(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<()> 
     let job = job::find(&mut **tx, id).await?;
     let after = PromisedOn { promised_on: job.promised_on };
     event::write(tx, by, "customer told of the moved promise", "job", id.0, None, Some(&after)).await
+}
+
+/// Saves corrected details of a job. A day that was promised and is another now needs a reason, and stands on the list
+/// of what customers are to be told. `version` is the one that was read.
+///
+/// # Errors
+/// [`Error::ChangedMeanwhile`]; refused where a promise moves without a reason, or is taken away.
+pub async fn save_details(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: JobId,
+    version: i64,
+    entry: &JobEntry,
+    reason: &str,
+) -> Result<()> {
+    let before = job::find(&mut **tx, id).await?;
+    let reason = canonical(reason);
+    let moved = before.promised_on.filter(|promised| Some(*promised) != entry.promised_on);
+    if moved.is_some() && reason.is_empty() {
+        return Err(Error::refused("Say why the promise moves: the customer will ask."));
+    }
+    if moved.is_some() && entry.promised_on.is_none() {
+        return Err(Error::refused("A promise is moved, not taken away: choose the day that holds."));
+    }
+    job::save(tx, by, id, version, entry).await?;
+    let (Some(from), Some(to)) = (moved, entry.promised_on) else { return Ok(()) };
+    let person = by.person()?;
+    let form_key = format!("details {id} {version}");
+    sqlx::query!(
+        "INSERT INTO promise_move (job_id, from_day, to_day, staff_id, moved_at, form_key, reason) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        id,
+        from,
+        to,
+        person,
+        by.at,
+        form_key,
+        reason,
+    )
+    .execute(&mut **tx)
+    .await?;
+    Ok(())
+}
+
+/// How a promise moved.
+#[derive(Debug, Clone)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct PromiseMove {
+    pub at: Instant,
+    pub from_day: Option<Date>,
+    pub to_day: Date,
+    pub reason: String,
+}
+
+/// How the promise of a job moved, oldest first.
+pub async fn moves(executor: impl sqlx::SqliteExecutor<'_>, id: JobId) -> Result<Vec<PromiseMove>> {
+    Ok(sqlx::query_as!(
+        PromiseMove,
+        r#"SELECT moved_at AS "at: Instant", from_day AS "from_day: Date", to_day AS "to_day: Date", reason
+           FROM promise_move WHERE job_id = ? ORDER BY id"#,
+        id,
+    )
+    .fetch_all(executor)
+    .await?)
+}
+
+/// Takes the reasons out: the job's customer asked to be forgotten.
+pub(super) async fn anonymise(tx: &mut WriteTx, id: JobId) -> Result<()> {
+    sqlx::query!("UPDATE promise_move SET reason = 'anonymised' WHERE job_id = ? AND reason <> ''", id)
+        .execute(&mut **tx)
+        .await?;
+    Ok(())
 }

@@ -7,16 +7,25 @@ use time::Date;
 use super::column::as_json;
 use super::family::{Family, instrument_title};
 use super::fold::folded;
+use super::likeness;
 use super::stage::Stage;
 use super::{CustomerId, InstrumentId, JobId, Result};
-use crate::quantity::telephone::{digits_for_search, without_extension};
+use crate::quantity::telephone::{DIGITS_COMPARED, digits_for_search, without_extension};
 
 /// Fewer digits than this are no telephone.
 const FEWEST_DIGITS: usize = 4;
-/// Spellings of a number agree in their last nine digits at most.
-const DIGITS_COMPARED: usize = 9;
 /// A number this long is one person's; a shorter one is only a part of many.
 const WHOLE_NUMBER: usize = 7;
+/// In a shorter word a letter more or less makes another word.
+const SHORTEST_SLIP: usize = 5;
+/// Names gone through for one that is a slip away.
+const MOST_NEAR: i64 = 200;
+/// Words of a question that can be a name and an instrument together.
+const MOST_SPLIT: usize = 5;
+/// Letters by which names are gathered that may be alike.
+const GATHERED_BY: usize = 4;
+/// Records shown as likely the same.
+const MOST_ALIKE: usize = 8;
 
 /// What was found, a few of each kind.
 #[derive(Debug, Clone, Default, Serialize)]
@@ -102,11 +111,18 @@ impl JobHit {
 /// last.
 pub async fn find(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Found> {
     let questions = questions(typed);
-    let (customers, instruments, jobs) = tokio::try_join!(
-        customers_of(pool, &questions, most),
+    let (customers, mut instruments, mut jobs, standing) = tokio::try_join!(
+        customers_or_slips(pool, typed, &questions, most),
         instruments_of(pool, &questions, most),
-        jobs_of(pool, &questions, most)
+        jobs_of(pool, &questions, most),
+        jobs_at_place(pool, typed, most)
     )?;
+    if instruments.is_empty() {
+        instruments = instruments_with_owner(pool, typed, most).await?;
+    }
+    jobs.retain(|job| standing.iter().all(|there| there.id != job.id));
+    jobs.splice(0..0, standing);
+    jobs.truncate(usize::try_from(most).unwrap_or(0));
     Ok(Found { customers, instruments, jobs })
 }
 
@@ -121,7 +137,7 @@ pub async fn customers(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Resul
         .await?;
     match by_ticket {
         Some(id) => hits(pool, &[id]).await,
-        None => customers_of(pool, &questions(typed), most).await,
+        None => customers_or_slips(pool, typed, &questions(typed), most).await,
     }
 }
 
@@ -164,8 +180,8 @@ macro_rules! hits_of {
         let wanted = usize::try_from($most).unwrap_or(0);
         let mut hits: Vec<$hit> = Vec::new();
         for archived in [false, true] {
-            for (place, words) in $questions.0.iter().enumerate() {
-                if hits.len() >= wanted || (place == Questions::LAST_RESORT && !hits.is_empty()) {
+            for Question { words, is_last_resort } in &$questions.0 {
+                if hits.len() >= wanted || (*is_last_resort && !hits.is_empty()) {
                     break;
                 }
                 let found = $ask($pool, words, archived, $most).await?;
@@ -194,6 +210,106 @@ async fn customers_with(pool: &sqlx::SqlitePool, words: &str, archived: bool, mo
         most
     );
     Ok(found.fetch_all(pool).await?)
+}
+
+/// Customers as they are looked for; where nobody is found, those whose name has a word that is one slip of the hand
+/// away from the last one that was typed.
+async fn customers_or_slips(
+    pool: &sqlx::SqlitePool,
+    typed: &str,
+    questions: &Questions,
+    most: i64,
+) -> Result<Vec<CustomerHit>> {
+    let hits = customers_of(pool, questions, most).await?;
+    let words = likeness::plain_words(typed);
+    let longest = words.iter().max_by_key(|word| word.chars().count());
+    let Some(longest) = longest.filter(|word| hits.is_empty() && word.chars().count() >= SHORTEST_SLIP) else {
+        return Ok(hits);
+    };
+    let characters: Vec<char> = longest.chars().collect();
+    // a slip stands behind the first letters, or within them: then the rest of another word must lead there
+    let starts: Vec<String> = [0, 1]
+        .iter()
+        .map(|skipped| characters.iter().take(3 - skipped).collect::<String>())
+        .chain(words.iter().filter(|word| *word != longest && word.chars().count() >= 3).cloned())
+        .map(|start| format!("\"{start}\" *"))
+        .collect();
+    let near = customers_with(pool, &starts.join(" OR "), false, MOST_NEAR).await?;
+    let near = near.into_iter().filter(|hit| {
+        let known = likeness::plain_words(&hit.name);
+        words.iter().all(|word| known.iter().any(|known| likeness::is_begun_or_one_slip(word, known)))
+    });
+    Ok(near.take(usize::try_from(most).unwrap_or(0)).collect())
+}
+
+/// What stands at a place on the rack, however it is typed.
+async fn jobs_at_place(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Vec<JobHit>> {
+    let place: String = folded(typed).chars().filter(|c| !c.is_whitespace()).collect();
+    if place.is_empty() {
+        return Ok(Vec::new());
+    }
+    Ok(sqlx::query_as!(
+        JobHit,
+        r#"SELECT job.id AS "id!: JobId", job.number AS "number!", job.stage AS "stage!: Stage",
+                  customer.name AS "customer!", instrument.family AS "family!: Family", instrument.maker AS "maker!",
+                  instrument.model AS "model!", job.complaint AS "complaint!", job.promised_on AS "promised_on: Date"
+           FROM job INDEXED BY job_open
+           JOIN customer ON customer.id = job.customer_id
+           JOIN instrument ON instrument.id = job.instrument_id
+           WHERE job.is_open = 1 AND replace(lower(job.rack), ' ', '') = ?
+           LIMIT ?"#,
+        place,
+        most,
+    )
+    .fetch_all(pool)
+    .await?)
+}
+
+/// Instruments by what is said of them together with whose they are: "ruben corvane", "corvane om ruben".
+async fn instruments_with_owner(pool: &sqlx::SqlitePool, typed: &str, most: i64) -> Result<Vec<InstrumentHit>> {
+    let terms = terms(typed);
+    let mut hits: Vec<InstrumentHit> = Vec::new();
+    for split in 1..terms.len().min(MOST_SPLIT) {
+        let (front, back) = terms.split_at(split);
+        for (owner, what) in [(front, back), (back, front)] {
+            if hits.is_empty() {
+                let asked = |words: &[String]| format!("{} *", words.join(" * AND "));
+                hits = instruments_of_owner(pool, &asked(owner), &asked(what), most).await?;
+            }
+        }
+    }
+    Ok(hits)
+}
+
+async fn instruments_of_owner(
+    pool: &sqlx::SqlitePool,
+    owner: &str,
+    what: &str,
+    most: i64,
+) -> Result<Vec<InstrumentHit>> {
+    Ok(sqlx::query_as!(
+        InstrumentHit,
+        r#"SELECT instrument.id AS "id!: InstrumentId", instrument.family AS "family!: Family",
+                  instrument.maker AS "maker!", instrument.model AS "model!", instrument.serial AS "serial!",
+                  instrument.finish AS "finish!", instrument.archived_on IS NOT NULL AS "is_archived!: bool",
+                  customer.id AS "customer_id!: CustomerId", customer.name AS "customer!",
+                  (SELECT job.number FROM job WHERE job.instrument_id = instrument.id AND job.is_open = 1
+                   LIMIT 1) AS "open_job?: String"
+           FROM (SELECT search_entry.record_id FROM customer_search
+                 JOIN search_entry ON search_entry.id = customer_search.rowid
+                 WHERE customer_search MATCH ?1 ORDER BY customer_search.rowid DESC LIMIT 200) AS owner
+           JOIN customer ON customer.id = owner.record_id
+           JOIN instrument ON instrument.customer_id = customer.id
+           WHERE instrument.id IN (SELECT search_entry.record_id FROM instrument_search
+                                   JOIN search_entry ON search_entry.id = instrument_search.rowid
+                                   WHERE instrument_search MATCH ?2)
+           ORDER BY instrument.archived_on IS NOT NULL, instrument.created_at DESC LIMIT ?3"#,
+        owner,
+        what,
+        most,
+    )
+    .fetch_all(pool)
+    .await?)
 }
 
 async fn instruments_of(pool: &sqlx::SqlitePool, questions: &Questions, most: i64) -> Result<Vec<InstrumentHit>> {
@@ -258,7 +374,7 @@ async fn jobs_with(pool: &sqlx::SqlitePool, words: &str, archived: bool, most: i
     .await?)
 }
 
-/// Records that are most likely the same person: the same name however it is typed, the same telephone in any
+/// Records that are most likely the same person: a name that is alike ([`likeness`]), the same telephone in any
 /// spelling, or the same e-mail, also of a record that was merged. To be shown before a second record is made; families
 /// share all three.
 pub async fn likely_same(
@@ -267,6 +383,7 @@ pub async fn likely_same(
     telephone: &str,
     email: &str,
 ) -> Result<Vec<CustomerHit>> {
+    let typed_name = name;
     let name = folded(name);
     let email = email.trim();
     let digits = digits_for_search(telephone);
@@ -290,47 +407,102 @@ pub async fn likely_same(
     )
     .fetch_all(pool)
     .await?;
+    let mut ids = ids;
+    for alike in alike(pool, typed_name).await? {
+        if !ids.contains(&alike) {
+            ids.push(alike);
+        }
+    }
+    ids.truncate(MOST_ALIKE);
     hits(pool, &ids).await
 }
 
-/// What was typed as full-text questions, the narrowest first; none where there is nothing to ask.
-struct Questions(Vec<String>);
-
-impl Questions {
-    /// The question that takes every word for the beginning of one is asked only where the others found nothing:
-    /// it reads the most.
-    const LAST_RESORT: usize = 2;
+/// Whose name is alike, gathered by how their words begin.
+async fn alike(pool: &sqlx::SqlitePool, name: &str) -> Result<Vec<CustomerId>> {
+    let words = likeness::plain_words(name);
+    let starts: Vec<String> = words
+        .iter()
+        .filter(|word| word.chars().count() >= 2)
+        .map(|word| format!("\"{}\" *", word.chars().take(GATHERED_BY).collect::<String>()))
+        .collect();
+    if starts.is_empty() {
+        return Ok(Vec::new());
+    }
+    let starts = starts.join(" OR ");
+    let gathered = sqlx::query!(
+        r#"SELECT coalesce(customer.merged_into, customer.id) AS "id!: CustomerId", customer.name AS "name!",
+                  customer.nickname AS "nickname!"
+           FROM (SELECT search_entry.record_id FROM customer_search
+                 JOIN search_entry ON search_entry.id = customer_search.rowid
+                 WHERE customer_search MATCH ?1 ORDER BY customer_search.rank LIMIT 200) AS near
+           JOIN customer ON customer.id = near.record_id OR customer.merged_into = near.record_id
+           WHERE customer.anonymised_on IS NULL"#,
+        starts,
+    )
+    .fetch_all(pool)
+    .await?;
+    let is_alike = |known: &str| likeness::is_alike(name, known);
+    let alike = gathered.into_iter().filter(|known| is_alike(&known.name) || is_alike(&known.nickname));
+    Ok(alike.map(|known| known.id).collect())
 }
 
-/// Whole words; then the last one as far as it was typed; then each as far as it was typed. Each term is quoted, so
-/// nothing typed is read as an operator.
-fn questions(typed: &str) -> Questions {
+/// What was typed as full-text questions, the narrowest first; none where there is nothing to ask.
+struct Questions(Vec<Question>);
+
+struct Question {
+    words: String,
+    /// Asked only where the others found nothing: it reads more, or finds what was less likely meant.
+    is_last_resort: bool,
+}
+
+/// The words that were typed, quoted, so that nothing typed is read as an operator.
+fn terms(typed: &str) -> Vec<String> {
     let folded = folded(typed);
-    let terms: Vec<String> = folded
-        .split_whitespace()
-        .filter(|term| term.chars().any(char::is_alphanumeric))
-        .take(8)
-        .map(|term| format!("\"{}\"", term.replace('"', " ")))
-        .collect();
+    let words = folded.split_whitespace().filter(|term| term.chars().any(char::is_alphanumeric)).take(8);
+    words.map(|term| format!("\"{}\"", term.replace('"', " "))).collect()
+}
+
+/// Whole words; then the last one as far as it was typed. Where that finds nothing: in the one spelling that names
+/// have in the index ("mueller"), as one word ("tw 4471", "mc allister"), and each word as far as it was typed.
+fn questions(typed: &str) -> Questions {
+    let terms = terms(typed);
     if terms.is_empty() {
         return Questions(Vec::new());
     }
+    let asked = |words: String| Question { words, is_last_resort: false };
     let digits = digits_for_search(typed);
     let is_telephone = without_extension(typed).chars().all(|c| !c.is_alphabetic()) && digits.len() >= FEWEST_DIGITS;
     if is_telephone {
         // parts of a number stand in the order in which they are said; sought apart, half the town has each of them
-        let in_order = format!("\"{}\" *", folded.replace('"', " "));
+        let in_order = format!("\"{}\" *", folded(typed).replace('"', " "));
         // dialled from abroad with 00, a number is the same without
         let start = digits.strip_prefix("00").unwrap_or(&digits);
-        return Questions(vec![format!("{in_order} OR \"{digits}\" * OR \"{start}\" * OR {}", from_the_end(&digits))]);
+        let words = format!("{in_order} OR \"{digits}\" * OR \"{start}\" * OR {}", from_the_end(&digits));
+        return Questions(vec![asked(words)]);
     }
     let whole = terms.join(" AND ");
-    let begun = format!("{whole} *");
-    let all_begun = format!("{} *", terms.join(" * AND "));
-    let mut questions = vec![whole, begun];
-    if terms.len() > 1 {
-        questions.push(all_begun);
+    let mut questions = vec![asked(whole.clone()), asked(format!("{whole} *"))];
+    let plain = likeness::plain_words(typed);
+    let in_one_spelling = plain.iter().take(8).map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(" AND ");
+    let as_one = plain.concat();
+    let mut last_resorts = Vec::new();
+    if !plain.is_empty() && in_one_spelling != whole {
+        last_resorts.push(format!("{in_one_spelling} *"));
     }
+    let typed_as_one: String = folded(typed).chars().filter(|c| c.is_alphanumeric()).collect();
+    for one in [as_one, typed_as_one] {
+        let words = format!("\"{one}\" *");
+        if (plain.len() > 1 || format!("\"{one}\"") != whole)
+            && one.chars().count() >= FEWEST_DIGITS
+            && !last_resorts.contains(&words)
+        {
+            last_resorts.push(words);
+        }
+    }
+    if terms.len() > 1 {
+        last_resorts.push(format!("{} *", terms.join(" * AND ")));
+    }
+    questions.extend(last_resorts.into_iter().map(|words| Question { words, is_last_resort: true }));
     Questions(questions)
 }
 
@@ -344,18 +516,28 @@ fn from_the_end(digits: &str) -> String {
 mod tests {
     use super::questions;
 
+    fn asked(typed: &str) -> Vec<String> {
+        questions(typed).0.into_iter().map(|question| question.words).collect()
+    }
+
     #[test]
     fn what_is_typed_is_never_an_operator() {
-        assert!(questions("  ").0.is_empty());
-        assert!(questions("-*\"").0.is_empty());
-        let asked = [r#""oak" AND "or" AND " x""#, r#""oak" AND "or" AND " x" *"#, r#""oak" * AND "or" * AND " x" *"#];
-        assert_eq!(questions("oak OR \"x").0, asked);
-        assert_eq!(questions("oak").0, [r#""oak""#, r#""oak" *"#]);
+        assert!(asked("  ").is_empty());
+        assert!(asked("-*\"").is_empty());
+        let all = [
+            r#""oak" AND "or" AND " x""#,
+            r#""oak" AND "or" AND " x" *"#,
+            r#""oak" AND "or" AND "x" *"#,
+            r#""oakorx" *"#,
+            r#""oak" * AND "or" * AND " x" *"#,
+        ];
+        assert_eq!(asked("oak OR \"x"), all);
+        assert_eq!(asked("oak"), [r#""oak""#, r#""oak" *"#]);
     }
 
     #[test]
     fn digits_are_looked_for_as_typed_and_from_their_end() {
-        let [asked] = questions("0044 1632 960101").0.try_into().unwrap();
+        let [asked] = asked("0044 1632 960101").try_into().unwrap();
         assert!(asked.contains("\"00441632960101\" *") && asked.contains("\"441632960101\" *"), "{asked}");
         assert!(asked.ends_with("OR \"r101069236\" *"), "{asked}");
     }

@@ -80,7 +80,18 @@ pub struct Settings {
     pub quote_terms: String,
     pub care_advice: String,
     pub targets: String,
+    pub public_address: String,
     pub version: i64,
+}
+
+/// What a shop is called before its owner says so.
+pub const UNNAMED: &str = "Your shop";
+
+impl Settings {
+    /// Whether name and address are the shop's own: papers carry both, so nothing is printed before.
+    pub fn is_own(&self) -> bool {
+        self.shop_name != UNNAMED && !self.address.trim().is_empty()
+    }
 }
 
 /// The settings as they stood at one moment, and the target values read out of them.
@@ -161,7 +172,7 @@ pub async fn current(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Settings
                   length_unit AS "length_unit: LengthUnitSetting", tax_name, standard_tax_rate, reduced_tax_rate,
                   tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting",
                   quote_valid_days, promise_days, promise_confidence, link_days, claim_terms, quote_terms, care_advice,
-                  targets, version
+                  targets, public_address, version
            FROM settings WHERE id = 1"#
     )
     .fetch_optional(executor)
@@ -174,8 +185,8 @@ pub async fn furnish(tx: &mut WriteTx, first: &Settings) -> Result<()> {
     sqlx::query!(
         "INSERT OR IGNORE INTO settings (id, shop_name, address, telephone, email, time_zone, country, currency, paper,
              length_unit, tax_name, standard_tax_rate, reduced_tax_rate, tax_rounding, tax_level, quote_valid_days,
-             promise_days, promise_confidence, link_days, claim_terms, quote_terms, care_advice, targets)
-         VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+             promise_days, promise_confidence, link_days, claim_terms, quote_terms, care_advice, targets, public_address)
+         VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         first.shop_name,
         first.address,
         first.telephone,
@@ -198,6 +209,7 @@ pub async fn furnish(tx: &mut WriteTx, first: &Settings) -> Result<()> {
         first.quote_terms,
         first.care_advice,
         first.targets,
+        first.public_address,
     )
     .execute(&mut **tx)
     .await?;
@@ -220,7 +232,7 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result
         "UPDATE settings SET shop_name = ?, address = ?, telephone = ?, email = ?, time_zone = ?, country = ?,
              currency = ?, paper = ?, length_unit = ?, tax_name = ?, standard_tax_rate = ?, reduced_tax_rate = ?,
              tax_rounding = ?, tax_level = ?, quote_valid_days = ?, promise_days = ?, promise_confidence = ?,
-             link_days = ?, claim_terms = ?, quote_terms = ?, care_advice = ?, targets = ?, version = version + 1
+             link_days = ?, claim_terms = ?, quote_terms = ?, care_advice = ?, targets = ?, public_address = ?, version = version + 1
          WHERE id = 1 AND version = ?",
         new.shop_name,
         new.address,
@@ -244,6 +256,7 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result
         new.quote_terms,
         new.care_advice,
         new.targets,
+        new.public_address,
         new.version,
     )
     .execute(&mut **tx)

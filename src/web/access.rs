@@ -9,6 +9,7 @@ use axum_extra::extract::cookie::CookieJar;
 use super::api;
 use super::app::{App, Serving};
 use super::error::{Error, Result};
+use super::unsent;
 use crate::records::staff::{Role, Roles};
 use crate::records::{api_token, session};
 
@@ -122,9 +123,14 @@ pub(super) async fn guard(State((app, access)): State<(App, Access)>, mut reques
         (_, Access::Public) => {}
         (None, Access::Program) => return Error::NoToken.into_response(),
         (None, _) => {
-            // only a page can be gone to after signing in; a sent form is told that nothing was saved
-            let then = if request.method() == Method::GET { request.uri().to_string() } else { String::new() };
-            return Error::SignIn(then).into_response();
+            // a page can be gone to after signing in; so can a long form that was sent, with what was typed
+            if request.method() == Method::GET {
+                return Error::SignIn(request.uri().to_string()).into_response();
+            }
+            return match unsent::rescue(request).await {
+                Some(rescued) => Error::SignInWith(Box::new(rescued)).into_response(),
+                None => Error::SignIn(String::new()).into_response(),
+            };
         }
         (Some(session), access) if !access.admits(session.staff.roles) => {
             tracing::warn!(staff = %session.staff.id, "access.refused");

@@ -17,6 +17,8 @@ pub enum Error {
     NotFound(&'static str),
     /// Nobody is signed in, and the page needs somebody. Where they wanted to go.
     SignIn(String),
+    /// The same of a form that was sent: what was typed goes through the sign-in page.
+    SignInWith(Box<Rescued>),
     /// Somebody is signed in who may not do this.
     Forbidden,
     /// The browser says that another site sent this.
@@ -43,6 +45,17 @@ pub enum Error {
     DiskFull,
     /// Our fault.
     Internal(Box<dyn std::error::Error + Send + Sync>),
+}
+
+/// A form that was sent after the session had ended.
+#[derive(Debug, Clone)]
+pub struct Rescued {
+    /// Where it goes to.
+    pub form: String,
+    /// As the browser sent it.
+    pub fields: String,
+    /// The page it stood on.
+    pub then: String,
 }
 
 /// What a handler answers.
@@ -90,6 +103,8 @@ pub(super) struct Failure {
     pub(super) reference: Option<String>,
     /// What the calculator said, which a program is told word for word as the command line tells it.
     pub(super) refusal: Option<Refusal>,
+    /// What was typed, to be carried through the sign-in.
+    pub(super) rescued: Option<Rescued>,
 }
 
 impl Error {
@@ -106,6 +121,18 @@ impl Error {
                 "Nothing was saved. Go back: what you typed is still there. Sign in from another tab, then send it again."
                     .to_owned(),
             ),
+            Self::SignInWith(rescued) => {
+                return Failure {
+                    status: StatusCode::UNAUTHORIZED,
+                    title: "You are signed out".to_owned(),
+                    words: "Nothing was lost and nothing was saved. Sign in here: the page comes back with everything you \
+                            typed, to be sent once more."
+                        .to_owned(),
+                    reference: None,
+                    refusal: None,
+                    rescued: Some(rescued.as_ref().clone()),
+                };
+            }
             Self::Forbidden => (
                 StatusCode::FORBIDDEN,
                 "Not with your role".to_owned(),
@@ -154,6 +181,7 @@ impl Error {
                     words: refusal.detail(),
                     reference: None,
                     refusal: Some(refusal.clone()),
+                    rescued: None,
                 };
             }
             Self::Busy => (
@@ -174,7 +202,7 @@ impl Error {
                 "What you did was not saved; everything saved before is safe. Go back and try again.".to_owned(),
             ),
         };
-        Failure { status, title, words, reference: None, refusal: None }
+        Failure { status, title, words, reference: None, refusal: None, rescued: None }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::{Request, State};
-use axum::http::{HeaderMap, Method, StatusCode, header};
+use axum::http::{Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use serde_json::json;
@@ -11,7 +11,7 @@ use tower_http::csrf::ProtectionError;
 use super::api;
 use super::app::App;
 use super::error::{Error, Failure};
-use super::page::Layout;
+use super::page::{Layout, own_referer};
 use crate::calc::phrase;
 
 #[derive(Template)]
@@ -73,7 +73,7 @@ fn failure_of(status: StatusCode, is_api: bool) -> Option<Failure> {
         _ => return None,
     };
     let words = if is_api { for_programs } else { for_people }.to_owned();
-    Some(Failure { status, title: title.to_owned(), words, reference: None, refusal: None })
+    Some(Failure { status, title: title.to_owned(), words, reference: None, refusal: None, rescued: None })
 }
 
 /// RFC 9457; `about:blank` means that the title is the status' own phrase.
@@ -104,13 +104,4 @@ async fn error_page(app: &App, failure: Failure, back: Option<String>) -> Respon
             (status, "Something went wrong on our side. Nothing was lost; go back and try again.").into_response()
         }
     }
-}
-
-/// The path of the page a request came from, if it was one of ours.
-fn own_referer(headers: &HeaderMap) -> Option<String> {
-    let referer = headers.get(header::REFERER)?.to_str().ok()?;
-    let host = headers.get(header::HOST)?.to_str().ok()?;
-    let (_, rest) = referer.split_once("://")?;
-    let path = rest.strip_prefix(host)?;
-    super::page::safe_path(path).map(str::to_owned)
 }

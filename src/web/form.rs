@@ -45,8 +45,19 @@ pub struct FormData {
     is_conflict: bool,
     /// What was looked at when the form was filled in stands no longer.
     is_outdated: bool,
+    /// Words that were typed before and not sent stand in it again.
+    before: Option<FromBefore>,
     /// The row it belongs to, where several forms of one kind stand on a page.
     row: String,
+}
+
+/// What a form was filled with from a draft.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FromBefore {
+    /// The address under which it is kept.
+    pub form: String,
+    /// When it was last kept, in words.
+    pub at: String,
 }
 
 /// One choice of a list, for the field template.
@@ -93,6 +104,31 @@ impl FormData {
     /// A form nobody has typed into yet, with a fresh key against double presses.
     pub fn new() -> Self {
         Self::default().with("form_key", Uuid::new_v4().simple().to_string())
+    }
+
+    /// A form as a browser sends it: `name=Maren&style=light`.
+    pub fn sent(fields: &str) -> Self {
+        let pairs = form_urlencoded::parse(fields.as_bytes()).into_owned().take(MOST_FIELDS).collect();
+        Self { pairs, ..Self::default() }
+    }
+
+    /// The same form as one that was filled from a draft.
+    #[must_use]
+    pub fn with_words_from_before(mut self, before: FromBefore) -> Self {
+        self.before = Some(before);
+        self
+    }
+
+    /// The draft that it was filled from, if it was.
+    pub fn before(&self) -> Option<&FromBefore> {
+        self.before.as_ref()
+    }
+
+    /// Takes fields out, whatever stood in them.
+    #[must_use]
+    pub fn without(mut self, names: &[&str]) -> Self {
+        self.pairs.retain(|(name, _)| !names.contains(&name.as_str()));
+        self
     }
 
     /// The same form with a field filled in.

@@ -2,6 +2,7 @@
 
 pub(super) mod export;
 pub(super) mod final_check;
+pub(super) mod first_hour;
 pub(super) mod home;
 pub(super) mod import;
 pub(super) mod papers;

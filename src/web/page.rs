@@ -110,6 +110,12 @@ impl RequestContext {
         self.app.clock.today()
     }
 
+    /// Where customers' telephones reach this computer: as it was started, else as the owner says.
+    pub fn public_address(&self) -> Option<&str> {
+        let said = Some(self.settings.public_address.as_str()).filter(|said| !said.is_empty());
+        self.app.serving.public_origin.as_deref().or(said)
+    }
+
     /// Who does a deed, for the records.
     pub fn audit(&self, door: Door) -> AuditContext {
         AuditContext { staff: self.session.as_ref().map(|session| session.staff.id), door, at: self.now() }
@@ -251,6 +257,15 @@ pub fn redirect_with_flash(context: &RequestContext, path: &str, flash: &str) ->
 pub fn safe_path(path: &str) -> Option<&str> {
     let inside = path.starts_with('/') && !path.starts_with("//") && !path.starts_with("/\\");
     (inside && !path.chars().any(char::is_control)).then_some(path)
+}
+
+/// The path of the page a request came from, if it was one of ours.
+pub(super) fn own_referer(headers: &HeaderMap) -> Option<String> {
+    let referer = headers.get(header::REFERER)?.to_str().ok()?;
+    let host = headers.get(header::HOST)?.to_str().ok()?;
+    let (_, rest) = referer.split_once("://")?;
+    let path = rest.strip_prefix(host)?;
+    safe_path(path).map(str::to_owned)
 }
 
 /// Takes the flash away once a page has shown it.

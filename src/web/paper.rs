@@ -4,17 +4,21 @@ use uuid::Uuid;
 
 use super::Result;
 use super::page::RequestContext;
-use crate::records::paper::{PaperKind, prints};
+use crate::records::paper::{PaperKind, prints, replaced};
 
 /// A press of Print opens the printer's dialogue on the page it leads to, for this long.
 const JUST_PRESSED_US: i64 = 30_000_000;
+
+/// Why nothing is printed in a shop without a name.
+pub(super) const NOT_OWN: &str = "Nothing was printed: papers carry the shop's name and address, and nobody has said them \
+                                  yet. The owner does, in the office.";
 
 /// How a paper is printed.
 #[derive(Debug, Clone)]
 pub(super) struct Printing {
     /// Where the Print button posts to.
     pub action: String,
-    /// Set on every print but the first.
+    /// Set on every print but the first, and on the first after the job was put right.
     pub copy: Option<String>,
     /// Print was pressed just now.
     pub now: bool,
@@ -31,10 +35,21 @@ impl Printing {
         if now {
             before.remove(0);
         }
-        let copy = before.first().map(|last| {
-            let times = if before.len() == 1 { "once".to_owned() } else { format!("{} times", before.len()) };
-            format!("Copy: printed {times} before, last on {}", context.moment(*last))
-        });
+        let replaced = replaced(context.app.db.read(), kind, id).await?;
+        let copies: Vec<_> =
+            before.iter().filter(|print| replaced.is_none_or(|replaced| **print > replaced.at)).collect();
+        let is_first = before.is_empty();
+        let copy = match (replaced, copies.as_slice()) {
+            (_, [last, ..]) => {
+                let times = if copies.len() == 1 { "once".to_owned() } else { format!("{} times", copies.len()) };
+                Some(format!("Copy: printed {times} before, last on {}", context.moment(**last)))
+            }
+            (Some(replaced), []) if replaced.is_corrected => {
+                Some(format!("Corrected on {}: this replaces what was printed before", context.day_of(replaced.at)))
+            }
+            (Some(_), []) if !is_first => Some("With the initials: this replaces what was printed before".to_owned()),
+            _ => None,
+        };
         Ok(Self { action: format!("/desk/papers/{}/{id}", kind.key()), copy, now, chosen: None })
     }
 }

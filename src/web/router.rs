@@ -26,7 +26,7 @@ use super::app::App;
 use super::error::Error;
 use super::{
     account, api, assets, bench, cross_site, customer, desk, failure, headers, health, home, office, page, photo,
-    sign_in,
+    sign_in, unsent,
 };
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
@@ -100,6 +100,8 @@ fn table(app: &App) -> Table {
         .post("/first-start", Public, sign_in::first_start)
         .get("/account", Staff, account::show)
         .post("/account", Staff, account::change_password)
+        .post("/unsent", Staff, unsent::keep)
+        .post("/unsent/throw-away", Staff, unsent::throw_away)
         .get("/photos/{id}", Staff, photo::show)
         .get("/photos/{id}/small", Staff, photo::show_small)
         // the customer's door
@@ -113,7 +115,10 @@ fn table(app: &App) -> Table {
         .get("/desk/check-in", Desk, desk::check_in::show)
         .post("/desk/check-in", Desk, desk::check_in::check_in)
         .get("/desk/customers/{id}", Desk, desk::customer::show)
-        .post("/desk/customers/{id}", Desk, desk::customer::save)
+        .post("/desk/customers/{id}", Desk, desk::customer_change::save)
+        .get("/desk/customers/new", Desk, desk::customer_change::show_new)
+        .post("/desk/customers/new", Desk, desk::customer_change::add)
+        .get("/desk/customers/{id}/change", Desk, desk::customer_change::show)
         .get("/desk/customers/{id}/merge", Desk, desk::merge::show)
         .post("/desk/customers/{id}/merge", Desk, desk::merge::merge)
         .post("/desk/customers/{id}/archive", Desk, desk::customer::archive)
@@ -130,6 +135,8 @@ fn table(app: &App) -> Table {
         .get("/desk/jobs/{id}", Desk, desk::job::show)
         .get("/desk/jobs/{id}/details", Desk, desk::details::show)
         .post("/desk/jobs/{id}/details", Desk, desk::details::save)
+        .get("/desk/jobs/{id}/put-right", Desk, desk::put_right::show)
+        .post("/desk/jobs/{id}/put-right", Desk, desk::put_right::put_right)
         .post("/desk/jobs/{id}/stage", Desk, desk::job::move_stage)
         .post("/desk/jobs/{id}/wait", Desk, desk::job::wait)
         .get("/desk/jobs/{id}/condition", Desk, desk::condition::show)
@@ -211,6 +218,9 @@ fn table(app: &App) -> Table {
         .post("/bench/jobs/{id}/final-check", Bench, bench::final_check::answer)
         // the office
         .get("/office", Owner, office::home::show)
+        .get("/office/first-hour", Owner, office::first_hour::show)
+        .post("/office/first-hour", Owner, office::first_hour::go_on)
+        .get("/office/first-hour/test-print", Owner, office::first_hour::test_print)
         .get("/office/settings", Owner, office::settings::show)
         .post("/office/settings", Owner, office::settings::save)
         .get("/office/targets", Owner, office::targets::show)

@@ -10,6 +10,7 @@ use super::app::App;
 use super::error::{Error, Result};
 use super::form::{FormData, LINE, Query};
 use super::page::{Layout, RequestContext, page, page_with, safe_path};
+use super::unsent;
 use crate::records::password;
 use crate::records::session;
 use crate::records::staff;
@@ -70,7 +71,7 @@ pub(super) async fn sign_in(context: RequestContext, headers: HeaderMap, mut for
     };
     let then = safe_path(form.value("then")).unwrap_or("/").to_owned();
     let device = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok()).unwrap_or("").to_owned();
-    begin(&context, found.id, &device, &then).await
+    begin(&context, found.id, &device, &then, &form).await
 }
 
 async fn count_wrong_try(context: &RequestContext, name: &str) -> Result<()> {
@@ -83,8 +84,9 @@ async fn count_wrong_try(context: &RequestContext, name: &str) -> Result<()> {
     Ok(tx.commit().await?)
 }
 
-/// A new token at each sign-in; the one the browser held before is dead.
-async fn begin(context: &RequestContext, staff: StaffId, device: &str, then: &str) -> Result {
+/// A new token at each sign-in; the one the browser held before is dead. What was typed before the old one ended is
+/// kept for whoever signed in.
+async fn begin(context: &RequestContext, staff: StaffId, device: &str, then: &str, form: &FormData) -> Result {
     let mut by = context.audit(Door::House);
     by.staff = Some(staff);
     let mut tx = context.app.db.write().await?;
@@ -93,6 +95,7 @@ async fn begin(context: &RequestContext, staff: StaffId, device: &str, then: &st
     }
     staff::signed_in(&mut tx, &by, staff).await?;
     let token = session::begin(&mut tx, staff, device, by.at).await?;
+    unsent::keep_rescued(&mut tx, &by, form).await?;
     tx.commit().await?;
     let mut response = Redirect::to(then).into_response();
     set_cookie(&context.app, &mut response, &token, time::Duration::hours(session::LONGEST_HOURS))?;
@@ -141,7 +144,7 @@ pub(super) async fn first_start(context: RequestContext, headers: HeaderMap, mut
     };
     tx.commit().await?;
     let device = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok()).unwrap_or("");
-    begin(&context, id, device, "/office/settings").await
+    begin(&context, id, device, "/office/first-hour", &form).await
 }
 
 /// Passwords are the one thing a refused form does not give back.

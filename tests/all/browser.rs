@@ -7,4 +7,5 @@ mod grid;
 mod papers;
 mod shop_network;
 mod tablet;
+mod traps;
 mod whole_job;

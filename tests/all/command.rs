@@ -27,6 +27,8 @@ pub(crate) struct Running {
     child: Child,
     temporary: TempDir,
     pub(crate) address: String,
+    /// What it said until it answered.
+    said: Vec<String>,
 }
 
 impl Running {
@@ -35,11 +37,23 @@ impl Running {
         let mut child = command.env("TMPDIR", temporary.path()).stderr(Stdio::null()).spawn().unwrap();
         let said = BufReader::new(child.stdout.take().unwrap());
         let mut lines = said.lines().map_while(Result::ok);
-        let address =
-            lines.find_map(|line| line.split("answers on http://").nth(1).map(|found| found.trim().to_owned()));
+        let mut before = Vec::new();
+        let address = lines.find_map(|line| {
+            let found = line.split("answers on http://").nth(1).map(|found| found.trim().to_owned());
+            before.push(line);
+            found
+        });
         // the rest is read to the end, so that the server never writes into a closed pipe
         std::thread::spawn(move || lines.for_each(drop));
-        Self { child, temporary, address: address.expect("the server says where it answers") }
+        Self { child, temporary, address: address.expect("the server says where it answers"), said: before }
+    }
+
+    /// A shop in an empty folder, and the code that its console shows.
+    pub(crate) fn new_shop(folder: &std::path::Path) -> (Self, String) {
+        let running = Self::shop(folder, "127.0.0.1:0");
+        let code = running.said.iter().find(|line| line.starts_with("    ")).expect("the console shows a code");
+        let code = code.trim().to_owned();
+        (running, code)
     }
 
     pub(crate) fn demo() -> Self {

@@ -6,13 +6,18 @@ mod check_in;
 mod condition;
 mod conflicts;
 mod day;
+mod details;
 mod forgotten;
 mod instrument;
+mod likeness;
 mod merge;
 mod money;
 mod papers;
+mod people;
 mod printing;
+mod put_right;
 mod search;
+mod unsent;
 
 use axum::http::StatusCode;
 
@@ -259,7 +264,7 @@ async fn two_people_saving_one_customer_lose_nothing() {
     let mut again = form("07700 900999", "Rings at noon.");
     again[0] = ("version", "2");
     assert_eq!(mirel.sends(&path, &again).await.status, StatusCode::SEE_OTHER);
-    let page = mirel.opens(&path).await;
+    let page = mirel.opens(&format!("{path}/change")).await;
     assert_eq!((page.value("telephone").as_str(), page.value("note").as_str()), ("07700 900999", "Rings at noon."));
 }
 

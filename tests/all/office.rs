@@ -1,6 +1,7 @@
 //! The owner's evening.
 
 mod calendar;
+mod first_hour;
 mod house;
 mod import;
 mod queue;
@@ -43,8 +44,6 @@ async fn settings_are_checked_and_a_second_save_sees_the_first() {
         "address",
         "telephone",
         "email",
-        "time_zone",
-        "country",
         "tax_name",
         "standard_tax_rate",
         "reduced_tax_rate",
@@ -58,6 +57,8 @@ async fn settings_are_checked_and_a_second_save_sees_the_first() {
     let mut form: Vec<(&str, String)> = names.iter().map(|name| (*name, page.value(name))).collect();
     form.extend(
         [
+            ("time_zone", "Europe/London"),
+            ("country", "GB"),
             ("currency", "GBP"),
             ("paper", "letter"),
             ("length_unit", "mm"),

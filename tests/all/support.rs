@@ -63,7 +63,7 @@ fn template() -> &'static PathBuf {
                 tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap().block_on(async {
                     let db = Db::open(&made).await.unwrap();
                     let mut write = db.write().await.unwrap();
-                    thumbplane::command::furnish(&mut write, MORNING).await.unwrap();
+                    thumbplane::command::furnish_millrace(&mut write, MORNING).await.unwrap();
                     let by = AuditContext { staff: None, door: Door::Command, at: MORNING };
                     for (name, desk, bench, owner) in
                         [("Mirel", true, false, false), ("Ivo", false, true, false), ("Ottilie", false, false, true)]
@@ -135,6 +135,18 @@ impl Shop {
         let app = App::new(Db::open(folder.path()).await.unwrap(), clock.clone(), Serving::default());
         let router = thumbplane::web::router::router(app.clone()).unwrap();
         Self { app, clock, router, folder }
+    }
+
+    /// Another shop's file instead, with the same router.
+    pub(crate) fn in_place_of(self, db: Db, clock: Clock, folder: TempDir) -> Self {
+        let app = App::new(db, clock.clone(), Serving::default());
+        let router = thumbplane::web::router::router(app.clone()).unwrap();
+        Self { app, clock, router, folder }
+    }
+
+    /// Whoever holds a session's token.
+    pub(crate) fn with_token(&self, token: &str) -> Person<'_> {
+        Person { shop: self, token: Some(token.to_owned()) }
     }
 
     pub(crate) fn folder(&self) -> &std::path::Path {
@@ -299,6 +311,8 @@ pub(crate) fn check_in_form(key: &str) -> Vec<(&str, &str)> {
         // whoever looks like her is another person, and the serial says nothing
         ("is_new", "yes"),
         ("another_serial", "yes"),
+        // and the hook is wide enough for two
+        ("same_rack", "yes"),
         ("name", "Maren Oakhollow"),
         ("telephone", "01632 960101"),
         ("email", "maren@oakhollow.example"),

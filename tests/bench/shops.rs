@@ -286,7 +286,7 @@ impl Keys {
 async fn fill(folder: &Path, jobs: i64) {
     let db = Db::open(folder).await.unwrap();
     let mut tx = db.write().await.unwrap();
-    thumbplane::command::furnish(&mut tx, MORNING).await.unwrap();
+    thumbplane::command::furnish_millrace(&mut tx, MORNING).await.unwrap();
     let by = AuditContext { staff: None, door: Door::Command, at: MORNING };
     for (name, desk, bench, owner) in
         [("Mirel", true, false, false), ("Ivo", false, true, false), ("Ottilie", false, false, true)]

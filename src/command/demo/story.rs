@@ -169,13 +169,12 @@ pub(super) async fn tell(
     let mut customers: HashMap<&str, CustomerId> = HashMap::new();
     for text in &story.customer {
         let entry = CustomerEntry {
-            name: text.name.clone(),
             telephone: text.telephone.clone(),
             email: text.email.clone(),
-            address: String::new(),
             reach_by: if text.email.is_empty() { ReachBy::Telephone } else { ReachBy::Email },
             reminders_agreed_on: text.reminders.then(|| clock.local_date(long_ago)),
             note: text.note.clone(),
+            ..CustomerEntry::named(text.name.as_str())
         };
         customers.insert(
             &text.key,

@@ -12,6 +12,12 @@ words! {
         Name = "name" => "customer: name",
         /// Their telephone.
         Telephone = "telephone" => "customer: telephone",
+        /// Another number.
+        Telephone2 = "telephone-2" => "customer: second telephone",
+        /// And another.
+        Telephone3 = "telephone-3" => "customer: third telephone",
+        /// What they are called beside their name.
+        Nickname = "nickname" => "customer: also called",
         /// Their e-mail.
         Email = "email" => "customer: e-mail",
         /// Their address.
@@ -58,19 +64,28 @@ words! {
 impl Column {
     /// What a column most likely holds, by its heading.
     pub(super) fn guessed(heading: &str) -> Self {
-        match folded(heading).replace(['-', '_', '.'], " ").trim() {
-            "name" | "full name" | "customer" | "customer name" | "owner" | "contact" => Self::Name,
-            "telephone" | "phone" | "tel" | "mobile" | "cell" | "phone number" | "owner telephone" => Self::Telephone,
-            "email" | "e mail" | "mail" | "email address" | "owner e mail" | "owner email" => Self::Email,
-            "address" | "street" | "postal address" => Self::Address,
-            "reminders agreed on" | "reminders" | "consent" => Self::RemindersAgreedOn,
-            "note" | "notes" | "remarks" => Self::Note,
-            "kind" | "family" | "type" | "instrument" => Self::Family,
-            "maker" | "make" | "brand" | "builder" | "manufacturer" => Self::Maker,
+        let heading = folded(heading).replace(['-', '_', '.', '/', ':', '#', '(', ')'], " ");
+        match heading.split_whitespace().collect::<Vec<_>>().join(" ").as_str() {
+            "name" | "full name" | "customer" | "customer name" | "client" | "client name" | "owner" | "contact" => {
+                Self::Name
+            }
+            "telephone" | "phone" | "tel" | "phone number" | "telephone number" | "tel no" | "phone no"
+            | "home phone" | "owner telephone" => Self::Telephone,
+            "mobile" | "cell" | "mobile phone" | "cell phone" | "mobile no" | "mobile number" | "telephone 2"
+            | "phone 2" | "tel 2" | "second telephone" | "work phone" => Self::Telephone2,
+            "telephone 3" | "phone 3" | "tel 3" | "third telephone" | "other phone" => Self::Telephone3,
+            "nickname" | "also called" | "known as" | "aka" => Self::Nickname,
+            "email" | "e mail" | "mail" | "email address" | "e mail address" | "e mail addr" | "email addr"
+            | "owner e mail" | "owner email" => Self::Email,
+            "address" | "street" | "postal address" | "addr" => Self::Address,
+            "reminders agreed on" | "reminders" | "consent" | "reminder ok" | "newsletter" => Self::RemindersAgreedOn,
+            "note" | "notes" | "remarks" | "comment" | "comments" => Self::Note,
+            "kind" | "family" | "type" | "instrument" | "instrument type" | "kind of instrument" => Self::Family,
+            "maker" | "make" | "mfr" | "brand" | "builder" | "manufacturer" => Self::Maker,
             "model" => Self::Model,
-            "serial" | "serial number" | "serial no" => Self::Serial,
-            "year" | "built" => Self::Year,
-            "finish" | "colour" | "color" => Self::Finish,
+            "serial" | "serial number" | "serial no" | "s n" | "sn" | "ser no" | "serial nr" => Self::Serial,
+            "year" | "built" | "yr" | "year built" => Self::Year,
+            "finish" | "colour" | "color" | "colour finish" => Self::Finish,
             "instrument note" => Self::InstrumentNote,
             "bridge kind" => Self::BridgeKind,
             "screw pitch in mm" => Self::ScrewPitch,

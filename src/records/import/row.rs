@@ -3,9 +3,10 @@
 use time::Date;
 
 use super::column::Column;
+use super::meaning::{self, AGREED_TODAY, Meanings, meant};
 use super::table::{Row, Table};
 use crate::quantity::{LengthUnit, Micrometres, parse_day};
-use crate::records::customer::{CustomerEntry, ReachBy};
+use crate::records::customer::{CustomerEntry, Telephone};
 use crate::records::family::{BridgeKind, Family, NeckJoint, Nut};
 use crate::records::fold::{canonical, folded};
 use crate::records::instrument::{
@@ -17,13 +18,35 @@ const LINE: usize = 200;
 /// Characters a note holds at most.
 const TEXT: usize = 4000;
 
-/// Reads a row, or says why not.
+/// A row as it goes in.
+#[derive(Debug, Clone)]
+pub(super) struct Read {
+    pub(super) person: CustomerEntry,
+    pub(super) instrument: Option<InstrumentEntry>,
+    /// What of it does not go in, and why.
+    pub(super) left_out: Vec<String>,
+}
+
+/// Everything that is wrong with a row, said at once.
+#[derive(Default)]
+struct Reasons(Vec<String>);
+
+impl Reasons {
+    /// The value, or its reason among the others.
+    fn take<T>(&mut self, read: Result<T, String>) -> Option<T> {
+        read.map_err(|why| self.0.push(why)).ok()
+    }
+}
+
+/// Reads a row, or says why not: with all its reasons. What is wrong beside who they are and what they brought is left
+/// out, and said.
 pub(super) fn parse(
     table: &Table,
     row: &Row,
     columns: &[Column],
+    meanings: &Meanings,
     today: Date,
-) -> Result<(CustomerEntry, Option<InstrumentEntry>), String> {
+) -> Result<Read, String> {
     let wanted = table.headings.len();
     if row.cells.len() != wanted {
         return Err(format!("This row has {} cells under {wanted} headings.", row.cells.len()));
@@ -40,69 +63,104 @@ pub(super) fn parse(
         }
         Ok(text.replace("\r\n", "\n"))
     };
-    let name = cell(Column::Name, LINE)?;
-    if name.is_empty() {
-        return Err("There is no customer's name.".to_owned());
+    let mut wrong = Reasons::default();
+    let mut left_out = Vec::new();
+    let person = person(&cell, meanings, today, &mut wrong, &mut left_out);
+    let instrument = instrument(&cell, meanings, &mut wrong);
+    match (person, wrong.0.is_empty()) {
+        (Some(person), true) => Ok(Read { person, instrument, left_out }),
+        _ => Err(wrong.0.join(" ")),
     }
-    let email = cell(Column::Email, 254)?;
+}
+
+/// Who the row is about.
+fn person(
+    cell: &impl Fn(Column, usize) -> Result<String, String>,
+    meanings: &Meanings,
+    today: Date,
+    wrong: &mut Reasons,
+    left_out: &mut Vec<String>,
+) -> Option<CustomerEntry> {
+    let name = wrong.take(cell(Column::Name, LINE).and_then(|name| match name.is_empty() {
+        true => Err("There is no customer's name.".to_owned()),
+        false => Ok(name),
+    }));
+    let mut email = wrong.take(cell(Column::Email, 254)).unwrap_or_default();
     if !email.is_empty() && !is_email(&email) {
-        return Err(format!("“{email}” is no e-mail address."));
+        left_out.push(format!("“{email}” is no e-mail address: the row goes in without it."));
+        email = String::new();
     }
-    let agreed = cell(Column::RemindersAgreedOn, LINE)?;
-    let reminders_agreed_on = match agreed.as_str() {
-        "" => None,
-        day => Some(parse_day(day).map_err(|_| {
-            format!("“{day}” is no day. Reminders need the day they were agreed to, such as 2026-11-26.")
-        })?),
-    };
-    if reminders_agreed_on.is_some_and(|day| day > today) {
-        return Err(format!("Reminders cannot have been agreed to on {agreed}: that day is still to come."));
-    }
-    let person = CustomerEntry {
-        name,
-        telephone: cell(Column::Telephone, 60)?,
-        reach_by: ReachBy::Telephone,
-        email,
-        address: cell(Column::Address, 500)?,
-        reminders_agreed_on,
-        note: cell(Column::Note, TEXT)?,
-    };
-    let parts = [Column::Family, Column::Maker, Column::Model, Column::Serial, Column::Year, Column::Finish];
-    let mut is_there = false;
-    for part in parts {
-        is_there |= !cell(part, LINE)?.is_empty();
-    }
-    if !is_there {
-        return match cell(Column::InstrumentNote, TEXT)?.is_empty() {
-            true => Ok((person, None)),
-            false => {
-                Err("There is a note about an instrument, and nothing that says which: give its kind, maker, model \
-                          or serial."
-                    .to_owned())
+    let agreed = wrong.take(cell(Column::RemindersAgreedOn, LINE)).unwrap_or_default();
+    let reminders_agreed_on = match (agreed.as_str(), parse_day(&agreed)) {
+        ("", _) => None,
+        (_, Ok(day)) if day > today => {
+            wrong.0.push(format!("Reminders cannot have been agreed to on {agreed}: that day is still to come."));
+            None
+        }
+        (_, Ok(day)) => Some(day),
+        (word, Err(_)) => match meant(Column::RemindersAgreedOn, word, meanings).as_deref() {
+            Some(AGREED_TODAY) => Some(today),
+            Some(_) => {
+                left_out.push(format!("“{word}” says no day: reminders are not agreed to. Ask again."));
+                None
             }
-        };
-    }
-    let kind = cell(Column::Family, LINE)?;
-    let year = cell(Column::Year, LINE)?;
-    let entry = InstrumentEntry {
-        maker: cell(Column::Maker, LINE)?,
-        model: cell(Column::Model, LINE)?,
-        serial: cell(Column::Serial, LINE)?,
-        finish: cell(Column::Finish, LINE)?,
-        note: cell(Column::InstrumentNote, TEXT)?,
-        year: match year.as_str() {
-            "" => None,
-            year => Some(
-                year.parse::<i64>()
-                    .ok()
-                    .filter(|year| (1500..=2200).contains(year))
-                    .ok_or_else(|| format!("“{year}” is no year."))?,
-            ),
+            None => {
+                wrong.0.push(format!(
+                    "“{word}” is no day. Reminders need the day they were agreed to, such as 2026-11-26."
+                ));
+                None
+            }
         },
-        ..InstrumentEntry::usual(family(&kind)?)
     };
-    let entry = built(entry, |column| cell(column, LINE))?;
-    Ok((person, Some(entry)))
+    let mut telephone = |column: Column| wrong.take(cell(column, 60)).unwrap_or_default();
+    let numbers = [Column::Telephone, Column::Telephone2, Column::Telephone3].map(&mut telephone);
+    let mut numbers = numbers.into_iter().filter(|number| !number.is_empty());
+    let first = numbers.next().unwrap_or_default();
+    let more_telephones = numbers.map(|number| Telephone { label: String::new(), number }).collect();
+    let nickname = wrong.take(cell(Column::Nickname, LINE)).unwrap_or_default();
+    let address = wrong.take(cell(Column::Address, 500)).unwrap_or_default();
+    let note = wrong.take(cell(Column::Note, TEXT)).unwrap_or_default();
+    Some(CustomerEntry {
+        nickname,
+        telephone: first,
+        more_telephones,
+        email,
+        address,
+        reminders_agreed_on,
+        note,
+        ..CustomerEntry::named(name?)
+    })
+}
+
+/// What they brought, if the row says.
+fn instrument(
+    cell: &impl Fn(Column, usize) -> Result<String, String>,
+    meanings: &Meanings,
+    wrong: &mut Reasons,
+) -> Option<InstrumentEntry> {
+    let mut line = |column: Column| wrong.take(cell(column, LINE)).unwrap_or_default();
+    let parts = [Column::Family, Column::Maker, Column::Model, Column::Serial, Column::Year, Column::Finish];
+    let [kind, maker, model, serial, year, finish] = parts.map(&mut line);
+    let note = wrong.take(cell(Column::InstrumentNote, TEXT)).unwrap_or_default();
+    if [&kind, &maker, &model, &serial, &year, &finish].iter().all(|part| part.is_empty()) {
+        if !note.is_empty() {
+            wrong.0.push(
+                "There is a note about an instrument, and nothing that says which: give its kind, maker, model or serial."
+                    .to_owned(),
+            );
+        }
+        return None;
+    }
+    let year = wrong.take(match year.as_str() {
+        "" => Ok(None),
+        year => {
+            let read = year.parse::<i64>().ok().filter(|year| (1500..=2200).contains(year));
+            read.map(Some).ok_or_else(|| format!("“{year}” is no year."))
+        }
+    });
+    let family = wrong.take(family(&kind, meanings));
+    let entry = InstrumentEntry { maker, model, serial, finish, note, year: year?, ..InstrumentEntry::usual(family?) };
+    wrong.take(built(entry, |column| cell(column, LINE)))
 }
 
 /// Bridge, neck, nut and strings as a row says; what it leaves empty stays as usual.
@@ -196,19 +254,17 @@ fn of_each_string(entry: &InstrumentEntry, column: Column, typed: &str) -> Resul
         .ok_or_else(|| format!("{} takes one number from 0 to {most} for each of {wanted} strings.", column.spoken()))
 }
 
-fn family(typed: &str) -> Result<Family, String> {
+fn family(typed: &str, meanings: &Meanings) -> Result<Family, String> {
     if typed.is_empty() {
         return Ok(Family::Other);
     }
-    let typed_folded = folded(typed);
-    let meant = Family::ALL.iter().find(|family| {
-        typed_folded == family.key()
-            || typed_folded == family.spoken()
-            || family.spoken().strip_suffix(" guitar").is_some_and(|short| short == typed_folded)
-    });
-    meant.copied().ok_or_else(|| {
+    let said = meant(Column::Family, typed, meanings).and_then(|meant| meant.parse().ok());
+    said.or_else(|| meaning::family(typed)).ok_or_else(|| {
         let known: Vec<&str> = Family::ALL.iter().map(|family| family.spoken()).collect();
-        format!("“{typed}” is no kind of instrument here. There are: {}.", known.join(", "))
+        format!(
+            "“{typed}” is no kind of instrument here. Say what it means above, or write one of: {}.",
+            known.join(", ")
+        )
     })
 }
 

@@ -141,7 +141,7 @@ pub async fn bring_in(
 }
 
 /// One row as it was made out, or why it cannot be.
-type Parsed = std::result::Result<(CustomerEntry, Option<InstrumentEntry>), String>;
+type Parsed = std::result::Result<row::Read, String>;
 
 async fn go_through(
     db: &Db,
@@ -153,8 +153,12 @@ async fn go_through(
     let mut run = run_of(&mut *db.read().acquire().await?, import.id).await?;
     // rows are made out as on the day on which it began, however often it goes on
     let today = day_of(run.begun_at);
-    let parsed: Vec<Parsed> =
-        import.table.rows.iter().map(|row| row::parse(&import.table, row, &import.columns, today)).collect();
+    let parsed: Vec<Parsed> = import
+        .table
+        .rows
+        .iter()
+        .map(|row| row::parse(&import.table, row, &import.columns, &import.meanings, today))
+        .collect();
     loop {
         let done = count(run.rows_done);
         progress.store(done, Ordering::Relaxed);
@@ -164,6 +168,11 @@ async fn go_through(
         }
         run = some_rows(db, country, import.id, &next).await?;
     }
+    let left_out = import.table.rows.iter().zip(&parsed).filter_map(|(row, parsed)| {
+        let left_out = &parsed.as_ref().ok()?.left_out;
+        (!left_out.is_empty()).then(|| (row.line, left_out.join(" ")))
+    });
+    let left_out = left_out.collect();
     let refused = parsed.into_iter().enumerate().filter_map(|(place, row)| Some((place, row.err()?)));
     Ok(Outcome {
         rows: import.table.rows.len(),
@@ -172,6 +181,7 @@ async fn go_through(
         instruments_added: count(run.instruments_added),
         instruments_known: count(run.instruments_known),
         refused: refused.collect(),
+        left_out,
     })
 }
 
@@ -186,7 +196,7 @@ async fn some_rows(db: &Db, country: &str, import: ImportId, rows: &[(usize, &Pa
             continue;
         }
         run.rows_done += 1;
-        let Ok((person, brought)) = row else { continue };
+        let Ok(row::Read { person, instrument: brought, .. }) = row else { continue };
         let key = format!("{import}-{place}");
         let customer = match known(&mut tx, person).await? {
             Some(id) => {

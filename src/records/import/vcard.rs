@@ -7,7 +7,8 @@ use super::encoding;
 use super::table::{Row, Table};
 
 /// The columns a card fills, in the order of its cells.
-const HEADINGS: [&str; 5] = ["Name", "Telephone", "E-mail", "Address", "Note"];
+const HEADINGS: [&str; 8] =
+    ["Name", "Telephone", "E-mail", "Address", "Note", "Telephone 2", "Telephone 3", "Nickname"];
 
 /// One line of a card: its property, parameters and value.
 struct Line {
@@ -181,7 +182,7 @@ fn parts(text: &str) -> Vec<String> {
     parts
 }
 
-fn cells(lines: &[Line]) -> [String; 5] {
+fn cells(lines: &[Line]) -> [String; 8] {
     let all = |name: &'static str| lines.iter().filter(move |line| line.name == name);
     let best = |name: &'static str| all(name).find(|line| line.is_preferred()).or_else(|| all(name).next());
     let text =
@@ -196,13 +197,21 @@ fn cells(lines: &[Line]) -> [String; 5] {
     if name.is_empty() {
         name = text("ORG").replace(';', " ").trim().to_owned();
     }
-    let telephone = text("TEL");
-    let telephone = telephone.strip_prefix("tel:").unwrap_or(&telephone).replace(";ext=", " ext. ");
+    // the preferred number first, the others as they come
+    let mut telephones: Vec<&Line> = all("TEL").collect();
+    telephones.sort_by_key(|line| !line.is_preferred());
+    let mut telephones = telephones.into_iter().map(|line| {
+        let said = unescaped(&line.text()).trim().to_owned();
+        said.strip_prefix("tel:").unwrap_or(&said).replace(";ext=", " ext. ")
+    });
+    let mut telephone = || telephones.next().unwrap_or_default();
+    let [telephone, second, third] = [telephone(), telephone(), telephone()];
     let address = best("ADR").map(|line| parts(&line.text())).unwrap_or_default();
     let address: Vec<String> =
         address.iter().map(|part| unescaped(part).trim().to_owned()).filter(|part| !part.is_empty()).collect();
     let email = text("EMAIL");
-    [name, telephone, email.strip_prefix("mailto:").unwrap_or(&email).to_owned(), address.join("\n"), text("NOTE")]
+    let email = email.strip_prefix("mailto:").unwrap_or(&email).to_owned();
+    [name, telephone, email, address.join("\n"), text("NOTE"), second, third, text("NICKNAME")]
 }
 
 #[cfg(test)]

@@ -52,6 +52,20 @@ pub async fn change_hands(
     event::write(tx, by, "instrument changed hands", "instrument", id.0, Some(&before.customer_id), Some(&to)).await
 }
 
+/// An instrument that was written down for the wrong customer, and was nobody's before: it changes no hands.
+pub(in super::super) async fn was_never_theirs(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    id: InstrumentId,
+    to: CustomerId,
+) -> Result<()> {
+    let before = find(tx, id).await?.customer_id;
+    sqlx::query!("UPDATE instrument SET customer_id = ?, version = version + 1 WHERE id = ?", to, id)
+        .execute(&mut **tx)
+        .await?;
+    event::write(tx, by, "put right whose it is", "instrument", id.0, Some(&before), Some(&to)).await
+}
+
 /// A past owner of an instrument.
 #[derive(Debug, Clone, Serialize)]
 pub struct PastOwner {

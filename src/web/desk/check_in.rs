@@ -2,30 +2,40 @@
 //!
 //! Before a second record of a person is made, the likely first one is shown. What comes back shows how it left.
 
+mod asked;
+mod entry;
+mod marks;
+
 use askama::Template;
 use time::Duration;
 
+use self::asked::{Asked, chosen_and_typed, take_answers};
+use self::entry::check_in_entry;
+use self::marks::MarkFields;
 use crate::quantity::with_weekday;
 use crate::records::caution::{About, Place};
-use crate::records::check_in::{self, CheckIn, CheckedIn, Which, Whose};
+use crate::records::check_in::{self, CheckedIn, Whose};
 use crate::records::condition::Side;
-use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
+use crate::records::customer::{self, Customer, ReachBy};
 use crate::records::family::Family;
-use crate::records::instrument::{self, InstrumentEntry, SameSerial};
+use crate::records::instrument::{self, SameSerial};
 use crate::records::job::{self, Style};
 use crate::records::paper::{self, PaperKind};
 use crate::records::reading;
 use crate::records::search::{self, CustomerHit};
+use crate::records::unsent_form::UnsentForm;
 use crate::records::{CustomerId, Door, InstrumentId, JobId};
-use crate::web::Result;
 use crate::web::caution_view::CautionView;
-use crate::web::form::{FormData, LINE, Query, TEXT};
+use crate::web::form::{FormData, Query};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::paper::NOT_OWN;
+use crate::web::rack_view::{TakenPlace, free_places};
 use crate::web::readings_view::short_words;
 use crate::web::words::{instrument_title, length_unit};
+use crate::web::{Result, unsent};
 
-/// Condition marks on the form; more are added on the job's page.
-const MARKS: usize = 4;
+/// Where the form goes.
+const PATH: &str = "/desk/check-in";
 /// Hits shown while somebody is looked for.
 const MOST_HITS: i64 = 8;
 /// Instruments of one customer to choose from; a school has more than a player.
@@ -42,11 +52,16 @@ struct CheckInPage {
     /// The day reminders were agreed to.
     agreed: Option<String>,
     instruments: Vec<Choice>,
-    /// Records that are most likely the person being added.
-    same: Vec<CustomerHit>,
     cautions: Vec<CautionView>,
-    /// Instruments that bear the serial being written down.
-    same_serial: Vec<SameSerial>,
+    asked: Asked,
+    /// Another instrument stands at the place that was typed.
+    taken: Option<TakenPlace>,
+    /// Places on the rack that are free now, in words.
+    free: String,
+    /// Check-ins of known customers that were begun and not sent: their address and whose.
+    begun: Vec<(String, String)>,
+    /// Where what is typed is kept.
+    slot: String,
 }
 
 /// A known instrument to choose.
@@ -68,25 +83,6 @@ struct LastVisit {
     readings: Option<String>,
 }
 
-/// The fields of one condition mark.
-struct MarkFields {
-    side_field: String,
-    side_label: String,
-    note_field: String,
-    note_label: String,
-}
-
-impl MarkFields {
-    fn of(number: usize) -> Self {
-        Self {
-            side_field: format!("mark_side_{number}"),
-            side_label: format!("Mark {number} on the"),
-            note_field: format!("mark_note_{number}"),
-            note_label: format!("Mark {number}: what"),
-        }
-    }
-}
-
 impl CheckInPage {
     fn families(&self) -> &'static [Family] {
         Family::ALL
@@ -101,13 +97,41 @@ impl CheckInPage {
         ReachBy::ALL
     }
     fn marks(&self) -> Vec<MarkFields> {
-        (1..=MARKS).map(MarkFields::of).collect()
+        MarkFields::shown(&self.form)
+    }
+    /// Who brings what, and why, in one sentence.
+    fn in_words(&self) -> String {
+        let who = match (&self.customer, self.form.value("name").trim()) {
+            (Some(customer), _) => customer.name.clone(),
+            (None, "") => "Somebody".to_owned(),
+            (None, name) => format!("{name}, new here,"),
+        };
+        let chosen = self.instruments.iter().find(|known| self.form.is("instrument", &known.id.to_string()));
+        let typed = [self.form.value("maker").trim(), self.form.value("model").trim()];
+        let what = match (chosen, self.form.value("family").parse::<Family>()) {
+            (Some(known), _) => format!("the {} that we know", known.title),
+            (None, Ok(family)) => format!("a new instrument, {}", instrument_title(family, typed[0], typed[1])),
+            (None, Err(())) => "an instrument".to_owned(),
+        };
+        match self.form.value("complaint").trim() {
+            "" => format!("{who} brings {what}."),
+            why => format!("{who} brings {what}: “{why}”"),
+        }
     }
     fn title(&self, known: &SameSerial) -> String {
         instrument_title(known.family, &known.maker, &known.model)
     }
     fn is_theirs(&self, known: &SameSerial) -> bool {
         self.customer.as_ref().is_some_and(|customer| customer.id == known.customer_id)
+    }
+    /// Whether address and further numbers lie open: something stands there, or is wrong there.
+    fn is_more_open(&self) -> bool {
+        let fields = ["address", "nickname", "telephone_label", "telephone_2", "telephone_3"];
+        fields.iter().any(|field| !self.form.value(field).is_empty() || self.form.error(field).is_some())
+    }
+    /// Whether one of several known instruments is still to be chosen: that is where the work goes on.
+    fn asks_which(&self) -> bool {
+        !self.instruments.is_empty() && !self.form.has("instrument") && !self.form.has_errors()
     }
     /// Whether the fields of a new instrument lie open: they are folded away while a known one is chosen.
     fn is_new_instrument(&self) -> bool {
@@ -125,26 +149,30 @@ async fn check_in_page(context: &RequestContext, mut form: FormData, found: &str
         Some(customer) => choices(context, customer.id).await?,
         None => Vec::new(),
     };
-    // whoever has one instrument most likely brings that one
-    if !form.has("instrument")
-        && !form.has_errors()
-        && let [only] = instruments.as_slice()
-        && only.open_job.is_none()
-    {
-        form = form.with("instrument", only.id.to_string());
+    // whoever has one instrument most likely brings that one, and whoever left all of theirs here brings another
+    if !form.has("instrument") && !form.has_errors() {
+        let mut free = instruments.iter().filter(|known| known.open_job.is_none());
+        match (free.next(), free.next()) {
+            (Some(only), None) if instruments.len() == 1 => form.set("instrument", only.id.to_string()),
+            (None, _) if !instruments.is_empty() => form.set("instrument", ""),
+            _ => {}
+        }
     }
     let hits = search::customers(reading, found, MOST_HITS).await?;
     Ok(CheckInPage {
         cautions: context.cautions(Place::CheckIn, &About::default(), &[]),
         layout: context.layout(),
+        slot: unsent::slot(PATH, &form),
+        free: free_places(context).await?,
         form,
         found: found.to_owned(),
         hits,
         agreed: customer.as_ref().and_then(|customer| customer.reminders_agreed_on).map(with_weekday),
         customer,
         instruments,
-        same: Vec::new(),
-        same_serial: Vec::new(),
+        asked: Asked::default(),
+        taken: None,
+        begun: Vec::new(),
     })
 }
 
@@ -218,12 +246,42 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
         _ => "telephone",
     };
     form = form.with(field, found.clone());
-    page(&check_in_page(&context, form, &found).await?)
+    let unsent = unsent::of_person(&context).await?;
+    let slot = unsent::slot(PATH, &form);
+    // what was typed before the customer was chosen goes on with them
+    let chosen = form.value("customer").to_owned();
+    let draft = unsent.iter().find(|unsent| unsent.form == slot);
+    if let Some(draft) = draft.or_else(|| unsent.iter().find(|unsent| unsent.form == PATH)).filter(|_| found.is_empty())
+    {
+        form = unsent::with_unsent(&context, form, draft);
+        if form.value("customer") != chosen {
+            form = form.without(&["instrument"]).with("customer", chosen);
+        }
+    }
+    let mut shown = check_in_page(&context, form, &found).await?;
+    if shown.customer.is_none() {
+        shown.begun = begun(&context, &unsent).await?;
+    }
+    page(&shown)
+}
+
+/// Check-ins of known customers that wait to be finished.
+async fn begun(context: &RequestContext, unsent: &[UnsentForm]) -> Result<Vec<(String, String)>> {
+    let mut begun = Vec::new();
+    for unsent in unsent {
+        let Some(id) = unsent.form.strip_prefix("/desk/check-in?customer=").and_then(|id| id.parse().ok()) else {
+            continue;
+        };
+        let customer = customer::find(context.app.db.read(), id).await?;
+        begun.push((unsent.form.clone(), format!("{}, {}", customer.name, context.moment(unsent.saved_at))));
+    }
+    Ok(begun)
 }
 
 /// `POST /desk/check-in`
 pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
+    take_answers(&mut form);
     // a form sent twice finds what it made itself, and is asked nothing
     let is_first = !check_in::was_checked_in(context.app.db.read(), &key).await?;
     if is_first && is_nothing_chosen(&context, &form).await? {
@@ -235,9 +293,9 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
     let Some(entry) = check_in_entry(&mut form, &context) else {
         return again(&context, form).await;
     };
-    if is_first && let Some(asked) = questions(&context, &mut form, &entry).await? {
-        let (status, (same, same_serial)) = (form.status(), asked);
-        let shown = CheckInPage { same, same_serial, ..check_in_page(&context, form, "").await? };
+    if is_first && let Some(mut asked) = Asked::of(&context, &mut form, &entry).await? {
+        let (status, taken) = (form.status(), asked.taken.take());
+        let shown = CheckInPage { asked, taken, ..check_in_page(&context, form, "").await? };
         return page_with(status, &shown);
     }
     let mut tx = context.app.db.write().await?;
@@ -252,6 +310,7 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         return again(&context, form).await;
     };
     let id = job.id;
+    unsent::sent(&mut tx, &by, PATH, &form).await?;
     if form.is("then", "another") {
         tx.commit().await?;
         let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
@@ -259,7 +318,20 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         let words = format!("{} is checked in. Now the next one; the tickets print together.", job.number);
         return redirect_with_flash(&context, &next, &words);
     }
+    if form.is("then", "condition") {
+        tx.commit().await?;
+        let words = format!(
+            "{} is checked in. Mark its state, photograph it, have it initialled; then print the ticket.",
+            job.number
+        );
+        return redirect_with_flash(&context, &format!("/desk/jobs/{id}/condition"), &words);
+    }
     // the press said “and print”: the ticket page opens the printer's dialogue, a second press prints nothing
+    if !context.settings.is_own() {
+        tx.commit().await?;
+        let words = format!("{} is checked in. {NOT_OWN}", job.number);
+        return redirect_with_flash(&context, &format!("/desk/jobs/{id}/ticket"), &words);
+    }
     let is_whole_visit = form.is("visit", "whole");
     let mut together = Vec::new();
     if is_whole_visit {
@@ -291,119 +363,11 @@ async fn is_nothing_chosen(context: &RequestContext, form: &FormData) -> Result<
         return Ok(false);
     }
     let theirs = instrument::of_customer(context.app.db.read(), resolve_merged(context, id).await?.id).await?;
-    Ok(theirs.iter().any(|known| known.archived_on.is_none()))
-}
-
-/// What is asked before a second record is made of a person, or of an instrument.
-async fn questions(
-    context: &RequestContext,
-    form: &mut FormData,
-    entry: &CheckIn,
-) -> Result<Option<(Vec<CustomerHit>, Vec<SameSerial>)>> {
-    let reading = context.app.db.read();
-    let same = match &entry.customer {
-        Whose::New(new) if !form.is("is_new", "yes") => {
-            search::likely_same(reading, &new.name, &new.telephone, &new.email).await?
-        }
-        _ => Vec::new(),
-    };
-    let same_serial = match &entry.instrument {
-        Which::New(new) if !form.is("another_serial", "yes") => instrument::with_serial(reading, &new.serial).await?,
-        _ => Vec::new(),
-    };
-    if !same.is_empty() {
-        form.add_error("same", "Somebody like this is here already. Say whether it is the same person.");
-        // one question at a time: who they are may answer the other
-        return Ok(Some((same, Vec::new())));
-    }
-    if !same_serial.is_empty() {
-        form.add_error(
-            "same_serial",
-            "There is an instrument with this serial already. Say whether it is this one, or correct the serial.",
-        );
-        return Ok(Some((same, same_serial)));
-    }
-    Ok(None)
+    Ok(theirs.iter().any(|known| known.archived_on.is_none() && known.open_job.is_none()))
 }
 
 async fn again(context: &RequestContext, form: FormData) -> Result {
-    page_with(form.status(), &check_in_page(context, form, "").await?)
-}
-
-fn check_in_entry(form: &mut FormData, context: &RequestContext) -> Option<CheckIn> {
-    let customer = match form.id::<CustomerId>("customer") {
-        Some(id) => Some(Whose::Known(id)),
-        None => read_customer(form, context).map(Whose::New),
-    };
-    let instrument = match form.id::<InstrumentId>("instrument") {
-        Some(id) => Some(Which::Known(id)),
-        // already asked which one it is
-        None if form.error("instrument").is_some() => None,
-        None => read_instrument(form).map(|entry| Which::New(Box::new(entry))),
-    };
-    let complaint = form.required_area("complaint", "what the customer says is wrong, in their words", TEXT);
-    let style = form.choice::<Style>("style", "how hard the customer plays");
-    let brought_with = form.line("brought_with", LINE);
-    let rack = form.line("rack", 40);
-    let promised_on = form.day("promised_on");
-    if promised_on.is_some_and(|day| day < context.today()) {
-        form.add_error("promised_on", "This day is past. Promise today or a later day.");
-    }
-    let marks = read_marks(form);
-    if form.has_errors() {
-        return None;
-    }
-    Some(CheckIn {
-        customer: customer?,
-        instrument: instrument?,
-        complaint,
-        style: style?,
-        brought_with,
-        rack,
-        promised_on,
-        marks,
-    })
-}
-
-fn read_customer(form: &mut FormData, context: &RequestContext) -> Option<CustomerEntry> {
-    let name = form.required_line("name", "the customer's name, or choose a known customer above", LINE);
-    let telephone = form.line("telephone", 60);
-    let email = form.line("email", 254);
-    if !email.is_empty() && !crate::web::form::looks_like_email(&email) {
-        form.add_error("email", "An e-mail address has one @ with something on both sides, and no blanks.");
-    }
-    let reach_by = form.choice::<ReachBy>("reach_by", "how the customer likes to be reached");
-    let reminders_agreed_on = form.is("reminders", "yes").then(|| context.today());
-    Some(CustomerEntry {
-        name,
-        telephone,
-        email,
-        address: String::new(),
-        reach_by: reach_by?,
-        reminders_agreed_on,
-        note: String::new(),
-    })
-}
-
-fn read_instrument(form: &mut FormData) -> Option<InstrumentEntry> {
-    let family = form.choice::<Family>("family", "what kind of instrument it is");
-    let maker = form.line("maker", LINE);
-    let model = form.line("model", LINE);
-    let serial = form.line("serial", LINE);
-    let finish = form.line("finish", LINE);
-    Some(InstrumentEntry { maker, model, serial, finish, ..InstrumentEntry::usual(family?) })
-}
-
-fn read_marks(form: &mut FormData) -> Vec<(Side, String)> {
-    let mut marks = Vec::new();
-    for mark in (1..=MARKS).map(MarkFields::of) {
-        let note = form.line(&mark.note_field, LINE);
-        if note.is_empty() {
-            continue;
-        }
-        if let Some(side) = form.choice(&mark.side_field, "where the mark is") {
-            marks.push((side, note));
-        }
-    }
-    marks
+    let which = chosen_and_typed(context, &form).await?;
+    let asked = Asked { which, ..Asked::default() };
+    page_with(form.status(), &CheckInPage { asked, ..check_in_page(context, form, "").await? })
 }

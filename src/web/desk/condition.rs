@@ -13,6 +13,7 @@ use crate::records::condition::{self, ConditionMark, Place, Side};
 use crate::records::family::Family;
 use crate::records::instrument;
 use crate::records::job::{self, Job};
+use crate::records::paper::{self, PaperKind};
 use crate::records::signature::{self, SignedFor};
 use crate::records::{ConditionId, Door, JobId};
 use crate::web::condition_view::{USUAL_MARKS, drawn};
@@ -32,6 +33,8 @@ struct ConditionPage {
     /// The face being marked, drawn with the place.
     pending: Option<(Side, Svg)>,
     is_open: bool,
+    /// No ticket was printed since the state was last changed or initialled.
+    is_ticket_due: bool,
     initials: Option<Initials>,
 }
 
@@ -72,6 +75,8 @@ async fn condition_page(context: &RequestContext, id: JobId, form: FormData) -> 
     let side = form.value("side").parse::<Side>().ok();
     let pending = side.zip(place(&form)).map(|(side, place)| (side, drawn(family, side, &marks, Some(place))));
     let initials = signature::newest(reading, id, SignedFor::Condition).await?;
+    let printed = paper::prints(reading, PaperKind::ClaimTicket, id.0).await?;
+    let replaced = paper::replaced(reading, PaperKind::ClaimTicket, id.0).await?.map(|replaced| replaced.at);
     let newest = format!("{}-{}", marks.last().map_or(0, |mark| mark.number), marks.len());
     Ok(ConditionPage {
         layout: context.layout(),
@@ -92,6 +97,7 @@ async fn condition_page(context: &RequestContext, id: JobId, form: FormData) -> 
         marks,
         pending,
         is_open: job.stage.is_open(),
+        is_ticket_due: printed.first().is_none_or(|last| replaced.is_some_and(|at| at >= *last)),
         job,
     })
 }

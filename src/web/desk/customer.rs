@@ -6,13 +6,14 @@ use axum::response::{IntoResponse, Redirect};
 
 use super::instrument::older_visits;
 use crate::drawing::Svg;
+use crate::quantity::telephone::to_e164;
 use crate::records::caution::{About, Place};
-use crate::records::customer::{self, Customer, CustomerEntry, ReachBy};
+use crate::records::customer::{self, Customer};
 use crate::records::instrument::{self, FormerlyOwned, InstrumentSummary};
 use crate::records::staff::Role;
 use crate::records::{CustomerId, Door, JobId, anonymise, care, export, job, payment, photo};
 use crate::web::caution_view::CautionView;
-use crate::web::form::{FormData, Id, LINE, Query, TEXT, looks_like_email};
+use crate::web::form::{FormData, Id, Query};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::words::{StageView, StageViews, dial, instrument_title};
 use crate::web::{Error, Result};
@@ -26,7 +27,7 @@ struct CustomerPage {
     layout: Layout,
     form: FormData,
     customer: Customer,
-    dial: Option<String>,
+    numbers: Vec<Number>,
     reminders: Option<String>,
     instruments: Vec<InstrumentSummary>,
     formerly: Vec<FormerlyOwned>,
@@ -38,6 +39,24 @@ struct CustomerPage {
     cautions: Vec<CautionView>,
     older: Option<String>,
     is_older: bool,
+}
+
+/// A number to be called.
+struct Number {
+    label: String,
+    number: String,
+    dial: Option<String>,
+}
+
+fn numbers(context: &RequestContext, customer: &Customer) -> Vec<Number> {
+    let first = (customer.telephone_label.clone(), customer.telephone.clone());
+    let more = customer.more_telephones.iter().map(|more| (more.label.clone(), more.number.clone()));
+    let all = std::iter::once(first).chain(more).filter(|(_, number)| !number.is_empty());
+    all.map(|(label, number)| {
+        let found = to_e164(&number, &context.settings.country);
+        Number { dial: dial(found.as_ref().map(|found| found.number.as_str())), label, number }
+    })
+    .collect()
 }
 
 struct PaymentRow {
@@ -65,24 +84,6 @@ struct VisitRow {
     instrument: String,
     complaint: String,
     day: String,
-}
-
-impl CustomerPage {
-    fn ways_to_reach(&self) -> &'static [ReachBy] {
-        ReachBy::ALL
-    }
-}
-
-fn form_of(customer: &Customer) -> FormData {
-    FormData::new()
-        .with("version", customer.version.to_string())
-        .with("name", customer.name.as_str())
-        .with("telephone", customer.telephone.as_str())
-        .with("email", customer.email.as_str())
-        .with("address", customer.address.as_str())
-        .with("reach_by", customer.reach_by.key())
-        .with("reminders", if customer.reminders_agreed_on.is_some() { "yes" } else { "" })
-        .with("note", customer.note.as_str())
 }
 
 async fn customer_page(context: &RequestContext, customer: Customer, form: FormData) -> Result<CustomerPage> {
@@ -134,7 +135,7 @@ async fn customer_page(context: &RequestContext, customer: Customer, form: FormD
         is_older: before.is_some(),
         layout: context.layout(),
         form,
-        dial: dial(customer.telephone_e164.as_deref()),
+        numbers: numbers(context, &customer),
         reminders: customer.reminders_agreed_on.map(crate::quantity::with_weekday),
         instruments: instrument::of_customer(reading, customer.id).await?,
         visits,
@@ -149,40 +150,8 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<CustomerId>
     if let Some(into) = customer.merged_into {
         return Ok(Redirect::to(&format!("/desk/customers/{into}")).into_response());
     }
-    let form = form_of(&customer).with("older", query.value("older"));
+    let form = FormData::new().with("version", customer.version.to_string()).with("older", query.value("older"));
     page(&customer_page(&context, customer, form).await?)
-}
-
-/// `POST /desk/customers/{id}`
-pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<CustomerId>, mut form: FormData) -> Result {
-    let present = customer::find(context.app.db.read(), id).await?;
-    let name = form.required_line("name", "the customer's name", LINE);
-    let telephone = form.line("telephone", 60);
-    let email = form.line("email", 254);
-    if !email.is_empty() && !looks_like_email(&email) {
-        form.add_error("email", "An e-mail address has one @ with something on both sides, and no blanks.");
-    }
-    let address = form.area("address", 500);
-    let reach_by = form.choice::<ReachBy>("reach_by", "how the customer likes to be reached");
-    let note = form.area("note", TEXT);
-    // the day of the yes is kept as it was given
-    let reminders_agreed_on =
-        form.is("reminders", "yes").then(|| present.reminders_agreed_on.unwrap_or_else(|| context.today()));
-    let (Some(reach_by), false) = (reach_by, form.has_errors()) else {
-        return page_with(form.status(), &customer_page(&context, present, form).await?);
-    };
-    let entry = CustomerEntry { name, telephone, email, address, reach_by, reminders_agreed_on, note };
-    let mut tx = context.app.db.write().await?;
-    let by = context.audit(Door::Desk);
-    let saved = customer::save(&mut tx, &by, &context.settings.country, id, form.version()?, &entry).await;
-    if form.accept_save("name", saved)?.is_none() {
-        drop(tx);
-        let present = customer::find(context.app.db.read(), id).await?;
-        form.merge_on_conflict(&form_of(&present));
-        return page_with(form.status(), &customer_page(&context, present, form).await?);
-    }
-    tx.commit().await?;
-    redirect_with_flash(&context, &format!("/desk/customers/{id}"), &format!("{} is saved.", entry.name))
 }
 
 /// `POST /desk/customers/{id}/archive`
@@ -210,7 +179,7 @@ pub(in crate::web) async fn anonymise(context: RequestContext, Id(id): Id<Custom
     let present = customer::find(context.app.db.read(), id).await?;
     if !form.is("sure", "yes") {
         form.add_error("sure", "Tick that you mean it: the name cannot be brought back.");
-        let form = form_of(&present).overlaid_with(form);
+        let form = FormData::new().with("version", present.version.to_string()).overlaid_with(form);
         return page_with(form.status(), &customer_page(&context, present, form).await?);
     }
     let mut tx = context.app.db.write().await?;

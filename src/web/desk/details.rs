@@ -2,12 +2,14 @@
 
 use askama::Template;
 
+use crate::records::fold::folded;
 use crate::records::job::{self, Job, JobEntry, Style};
 use crate::records::staff;
-use crate::records::{Door, JobId, StaffId};
-use crate::web::Result;
+use crate::records::{Door, JobId, StaffId, promise};
 use crate::web::form::{Choice, FormData, Id, LINE, TEXT};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
+use crate::web::rack_view::{PAST, TakenPlace};
+use crate::web::{Result, unsent};
 
 #[derive(Template)]
 #[template(path = "desk/details.html")]
@@ -16,6 +18,8 @@ struct DetailsPage {
     form: FormData,
     job: Job,
     people: Vec<Choice>,
+    /// Another job stands at the place.
+    taken: Option<TakenPlace>,
 }
 
 impl DetailsPage {
@@ -45,13 +49,13 @@ async fn details_page(context: &RequestContext, job: Job, form: FormData) -> Res
         let words = if person.active { person.name } else { format!("{} (no longer signs in)", person.name) };
         Choice::new(person.id, words)
     });
-    Ok(DetailsPage { layout: context.layout(), form, job, people: people.collect() })
+    Ok(DetailsPage { layout: context.layout(), form, job, people: people.collect(), taken: None })
 }
 
 /// `GET /desk/jobs/{id}/details`
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
     let job = job::find(context.app.db.read(), id).await?;
-    let form = form_of(&job);
+    let form = unsent::brought_back(&context, &format!("/desk/jobs/{id}/details"), form_of(&job)).await?;
     page(&details_page(&context, job, form).await?)
 }
 
@@ -64,18 +68,43 @@ pub(in crate::web) async fn save(context: RequestContext, Id(id): Id<JobId>, mut
     let rack = form.line("rack", 40);
     let promised_on = form.day("promised_on");
     let staff_id = form.id::<StaffId>("staff");
+    let promise_reason = form.line("promise_reason", LINE);
+    if promised_on != present.promised_on && form.error("promised_on").is_none() {
+        if promised_on.is_some_and(|day| day < context.today()) {
+            form.add_error("promised_on", PAST);
+        } else if present.promised_on.is_some() && promised_on.is_none() {
+            form.add_error("promised_on", "A promise is moved, not taken away: choose the day that holds.");
+        } else if present.promised_on.is_some() && promise_reason.is_empty() {
+            form.add_error("promise_reason", "Say why the promise moves: the customer will ask.");
+        }
+    }
+    let rack_moved = folded(&rack) != folded(&present.rack);
+    if let Some(place) = form.has("rack_at").then(|| form.line("rack_at", 40)) {
+        form.set("rack", place);
+    }
+    let rack = form.line("rack", 40);
+    let taken = match rack_moved && !form.is("same_rack", "yes") {
+        true => TakenPlace::find(&context, &rack, Some(id)).await?,
+        false => None,
+    };
+    if taken.is_some() {
+        form.add_error("same_rack", "That place is taken. Say whether both go there, or choose another.");
+    }
     let (Some(style), false) = (style, form.has_errors()) else {
-        return page_with(form.status(), &details_page(&context, present, form).await?);
+        let shown = DetailsPage { taken, ..details_page(&context, present, form).await? };
+        return page_with(shown.form.status(), &shown);
     };
     let entry = JobEntry { complaint, style, brought_with, rack, promised_on, staff_id };
     let mut tx = context.app.db.write().await?;
-    let saved = job::save(&mut tx, &context.audit(Door::Desk), id, form.version()?, &entry).await;
+    let by = context.audit(Door::Desk);
+    let saved = promise::save_details(&mut tx, &by, id, form.version()?, &entry, &promise_reason).await;
     if form.accept_save("complaint", saved)?.is_none() {
         drop(tx);
         let present = job::find(context.app.db.read(), id).await?;
         form.merge_on_conflict(&form_of(&present));
         return page_with(form.status(), &details_page(&context, present, form).await?);
     }
+    unsent::sent(&mut tx, &by, &format!("/desk/jobs/{id}/details"), &form).await?;
     tx.commit().await?;
     redirect_with_flash(&context, &format!("/desk/jobs/{id}"), &format!("{} is saved.", present.number))
 }

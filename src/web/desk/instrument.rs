@@ -23,7 +23,7 @@ use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_fl
 use crate::web::photo::PhotoView;
 use crate::web::readings_view::mean_words;
 use crate::web::string_grid::{Column, StringGrid};
-use crate::web::words::{StageView, StageViews, length_unit, shown};
+use crate::web::words::{StageView, StageViews, length_unit, length_words, shown};
 
 /// Rows for strings on the form.
 const MOST_STRINGS: usize = 12;
@@ -57,6 +57,8 @@ struct InstrumentPage {
     older: Option<String>,
     is_older: bool,
     scale_hint: &'static str,
+    facts: Vec<(&'static str, String)>,
+    strings: Vec<String>,
 }
 
 /// One reading set, in a line.
@@ -276,11 +278,58 @@ async fn instrument_page(context: &RequestContext, instrument: &Instrument, form
         rows: asked_rows.max(instrument.entry.strings.len() + 1).clamp(6, MOST_STRINGS),
         older,
         is_older: before.is_some(),
+        facts: facts_of(&instrument.entry, length_unit(&context.settings)),
+        strings: instrument
+            .entry
+            .strings
+            .iter()
+            .map(|string| string_words(string, length_unit(&context.settings)))
+            .collect(),
         scale_hint: match length_unit(&context.settings) {
             LengthUnit::Millimetre => "Nut to saddle; mm, or add in.",
             LengthUnit::Inch => "Nut to saddle; inches, or add mm.",
         },
     })
+}
+
+/// What is known of it, to be read; what nobody said is left out.
+fn facts_of(entry: &InstrumentEntry, unit: LengthUnit) -> Vec<(&'static str, String)> {
+    let length = |length: Option<Micrometres>| length.map(|length| length_words(length, unit)).unwrap_or_default();
+    let scale = match entry.scale_bass {
+        Some(bass) => format!("{} to {}", length(Some(entry.scale)), length(Some(bass))),
+        None => length(Some(entry.scale)),
+    };
+    let radius = match entry.radius {
+        None => "flat".to_owned(),
+        Some((nut, end)) if nut == end => length(Some(nut)),
+        Some((nut, end)) => format!("{} at the nut, {} at its end", length(Some(nut)), length(Some(end))),
+    };
+    let facts = [
+        ("It is", entry.family.spoken().to_owned()),
+        ("Serial", entry.serial.clone()),
+        ("Year", entry.year.map(|year| year.to_string()).unwrap_or_default()),
+        ("Finish", entry.finish.clone()),
+        ("Hand", entry.handedness.spoken().to_owned()),
+        ("Scale", scale),
+        ("Frets", format!("{}, body joint at the {}th", entry.frets, entry.body_fret)),
+        ("Board radius", radius),
+        ("Truss rod", entry.truss_rod.spoken().to_owned()),
+        ("Neck joint", entry.neck_joint.map(|joint| joint.spoken().to_owned()).unwrap_or_default()),
+        ("Bridge", entry.bridge.clone()),
+        ("Saddle", [entry.saddle.as_str(), entry.saddle_material.as_str()].join(" ").trim().to_owned()),
+        ("Nut", entry.nut_material.clone()),
+        ("Top", [entry.top_wood.clone(), length(entry.top_width)].join(" ").trim().to_owned()),
+        ("String set", entry.string_set.clone()),
+        ("Note", entry.note.clone()),
+    ];
+    facts.into_iter().filter(|(_, said)| !said.is_empty()).collect()
+}
+
+/// "E4, 0.30 mm, wound".
+fn string_words(string: &InstrumentString, unit: LengthUnit) -> String {
+    let gauge = string.gauge.map(|gauge| length_words(gauge, unit));
+    let wound = string.wound.then(|| "wound".to_owned());
+    [Some(string.pitch.clone()), gauge, wound].into_iter().flatten().collect::<Vec<_>>().join(", ")
 }
 
 /// Cuts a list of visits that was asked for with one too many; answers where those before the last shown are.

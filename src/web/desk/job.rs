@@ -15,13 +15,14 @@ use crate::records::service;
 use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{Door, InstrumentId, JobId, balance, moves, photo};
+use crate::records::{Door, InstrumentId, JobId, balance, moves, photo, promise, put_right};
 use crate::web::caution_view::CautionView;
+use crate::web::deeds::{self, Beside, Deed};
 use crate::web::form::{Choice, FormData, Id, LINE};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::photo::PhotoView;
 use crate::web::words::{BalanceView, Promise, StageView, dial, wait_words, waiting_for};
-use crate::web::{Error, Result};
+use crate::web::{Error, Result, unsent};
 
 /// Deeds shown at the foot of the page.
 const RECENT_DEEDS: i64 = 12;
@@ -102,15 +103,11 @@ struct MoveButton {
     words: String,
 }
 
-struct Deed {
-    at: String,
-    who: String,
-    deed: String,
-}
-
 /// `GET /desk/jobs/{id}`
 pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> Result {
-    page(&job_page(&context, id, FormData::default()).await?)
+    let typed = unsent::brought_back(&context, &format!("/desk/jobs/{id}/quote"), FormData::default()).await?;
+    let typed = unsent::brought_back(&context, &format!("/desk/jobs/{id}/work"), typed).await?.without(&["form_key"]);
+    page(&job_page(&context, id, typed).await?)
 }
 
 /// The page again, whole, with what was typed and what is wrong with it.
@@ -159,7 +156,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
     let form = FormData::new().overlaid_with(typed);
     let services = service::all(reading).await?;
     Ok(JobPage {
-        cautions: context.cautions(Place::Work, &about, &[]),
+        cautions: context.cautions(Place::Job, &about, &[]),
         layout: context.layout(),
         stage: StageView::of(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
@@ -223,14 +220,15 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         is_ready: job.stage == Stage::Ready,
         is_open,
         link_days: context.settings.link_days,
-        deeds: deeds
-            .into_iter()
-            .map(|deed| Deed {
-                at: context.moment(deed.at),
-                who: deed.who.unwrap_or_else(|| deed.door.spoken().to_owned()),
-                deed: deed.deed,
-            })
-            .collect(),
+        deeds: deeds::of_job(
+            context,
+            deeds,
+            &Beside {
+                people: &staff::all(reading).await?,
+                promises: &promise::moves(reading, id).await?,
+                corrections: &put_right::of_job(reading, id).await?,
+            },
+        ),
         form,
         job,
     })

@@ -1,11 +1,13 @@
 //! `/desk/papers/{kind}/{id}`: Print was pressed. It is written down, and the paper opens with the printer's dialogue.
 
+use axum::http::HeaderMap;
 use uuid::Uuid;
 
 use crate::records::paper::{self, LabelSize, PaperKind};
 use crate::records::{Door, JobId, job};
 use crate::web::form::{FormData, Id};
-use crate::web::page::{RequestContext, redirect_with_flash};
+use crate::web::page::{RequestContext, own_referer, redirect_with_flash};
+use crate::web::paper::NOT_OWN;
 use crate::web::{Error, Result};
 
 /// `POST /desk/papers/{kind}/{id}`; the claim tickets of a whole visit are printed together (`visit=whole`), a
@@ -13,9 +15,14 @@ use crate::web::{Error, Result};
 pub(in crate::web) async fn print(
     context: RequestContext,
     Id((kind, id)): Id<(String, Uuid)>,
+    headers: HeaderMap,
     form: FormData,
 ) -> Result {
     let kind: PaperKind = kind.parse().map_err(|()| Error::NotFound("paper"))?;
+    if !context.settings.is_own() {
+        let back = own_referer(&headers).unwrap_or_else(|| "/desk".to_owned());
+        return redirect_with_flash(&context, &back, NOT_OWN);
+    }
     let whole_visit = kind == PaperKind::ClaimTicket && form.is("visit", "whole");
     let mut also = Vec::new();
     if whole_visit {

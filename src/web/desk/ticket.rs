@@ -98,7 +98,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
 
 async fn ticket(context: &RequestContext, job: Job) -> Result<Ticket> {
     let reading = context.app.db.read();
-    let link = match &context.app.serving.public_origin {
+    let link = match context.public_address() {
         None => None,
         Some(origin) => {
             let link = format!("{origin}/s/{}", context.app.db.link_secret().token(job.id, job.link_number));

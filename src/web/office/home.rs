@@ -3,6 +3,7 @@
 use askama::Template;
 use time::Duration;
 
+use crate::records::first_hour::{self, Step};
 use crate::records::stage::{Stage, is_late};
 use crate::records::{care, queue};
 use crate::web::Result;
@@ -24,6 +25,8 @@ struct OfficeHome {
     oldest: Option<(String, String, i64)>,
     /// Customers cannot open their page from home: the shop has no address that leads here.
     is_unreachable: bool,
+    /// A step of the first hour is still to be done.
+    is_first_hour: bool,
 }
 
 /// `GET /office`
@@ -43,7 +46,8 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
             Ok(..MOST_CARE) => care.len().to_string(),
             _ => format!("{MOST_CARE} or more"),
         },
-        is_unreachable: context.app.serving.public_origin.is_none(),
+        is_unreachable: context.public_address().is_none(),
+        is_first_hour: first_hour::done(context.app.db.read()).await?.len() < Step::ALL.len(),
         open: open.len(),
     })
 }

@@ -10,14 +10,19 @@ use axum::extract::multipart::MultipartRejection;
 use axum::http::{HeaderValue, header};
 use axum::response::IntoResponse;
 
-use crate::records::import::{self, Column, Earlier, Import, ImportState, KEPT_DAYS, MOST_ROWS, Outcome, Table};
+use crate::records::family::Family;
+use crate::records::fold::folded;
+use crate::records::import::{
+    self, AGREED_TODAY, Column, Earlier, Import, ImportState, KEPT_DAYS, MOST_ROWS, Meanings, NOT_AGREED, Outcome,
+    Table, Word,
+};
 use crate::records::{Door, ImportId, export};
 use crate::web::app::App;
-use crate::web::form::{FormData, Id};
+use crate::web::form::{Choice, FormData, Id};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::progress::Progress;
 use crate::web::upload::Upload;
-use crate::web::{Error, Result};
+use crate::web::{Error, Result, unsent};
 
 /// Bytes of a file, at most.
 pub(in crate::web) const LARGEST_FILE: usize = 8 * 1024 * 1024;
@@ -31,6 +36,8 @@ const FILE: Upload = Upload {
 };
 /// Rows shown to recognise the columns by, and refused rows shown with their reasons.
 const FEW: usize = 5;
+/// Words that are given a meaning in one form.
+const MOST_SAID: usize = 200;
 const REFUSED_SHOWN: usize = 20;
 
 #[derive(Template)]
@@ -61,6 +68,9 @@ struct FilePage {
     rows_done: Option<usize>,
     columns: Vec<ColumnView>,
     refused: Vec<(u64, String, String)>,
+    /// Words of the file and what they mean here.
+    words: Vec<WordView>,
+    left_out: Vec<(u64, String)>,
     /// The day it was thrown away.
     thrown_away: Option<String>,
 }
@@ -81,6 +91,41 @@ struct ColumnView {
     field: String,
     heading: String,
     first: String,
+}
+
+/// A word of the file with its field.
+struct WordView {
+    field: String,
+    column_field: String,
+    word_field: String,
+    word: Word,
+    choices: Vec<Choice>,
+}
+
+/// What a word of a column can mean.
+fn choices_of(column: Column) -> Vec<Choice> {
+    if column == Column::Family {
+        return Family::ALL.iter().map(|family| Choice::new(family.key(), family.spoken())).collect();
+    }
+    vec![
+        Choice::new(NOT_AGREED, "reminders are not agreed to"),
+        Choice::new(AGREED_TODAY, "agreed to, from the day it is brought in"),
+    ]
+}
+
+/// What was said of the words on the page.
+fn said(form: &FormData) -> Meanings {
+    let mut said = Meanings::new();
+    for place in 0..MOST_SAID {
+        let word = folded(form.value(&format!("word_{place}")));
+        let meant = form.value(&format!("meant_{place}"));
+        if !word.is_empty() && !meant.is_empty() {
+            said.entry(form.value(&format!("word_column_{place}")).to_owned())
+                .or_default()
+                .insert(word, meant.to_owned());
+        }
+    }
+    said
 }
 
 impl FilePage {
@@ -145,7 +190,11 @@ pub(in crate::web) async fn bring(
 /// Reads a file beside the requests: a large one takes a moment.
 async fn table_from_file(name: &str, bytes: Vec<u8>) -> std::result::Result<Table, String> {
     let is_cards = name.to_lowercase().ends_with(".vcf") || bytes.starts_with(b"BEGIN:VCARD");
-    let reading = move || if is_cards { import::cards(&bytes) } else { Table::from_csv(&bytes) };
+    let reading = move || match () {
+        () if is_cards => import::cards(&bytes),
+        () if import::is_spreadsheet(&bytes) => import::sheet(&bytes),
+        () => Table::from_csv(&bytes),
+    };
     tokio::task::spawn_blocking(reading).await.unwrap_or_else(|_| Err("The file could not be read.".to_owned()))
 }
 
@@ -168,6 +217,24 @@ async fn file_page(context: &RequestContext, id: ImportId, form: FormData) -> Re
         }
     });
     let columns = columns.collect();
+    let words = import::words_of(&import.table, &import.columns, &import.meanings);
+    let mut form = form;
+    let words: Vec<WordView> = (0..)
+        .zip(words)
+        .map(|(place, word)| WordView {
+            field: format!("meant_{place}"),
+            column_field: format!("word_column_{place}"),
+            word_field: format!("word_{place}"),
+            choices: choices_of(word.column),
+            word,
+        })
+        .collect();
+    for view in &words {
+        if !form.has(&view.field) {
+            form.set(&view.field, view.word.meant.as_str());
+        }
+    }
+    let left_out = import.outcome.iter().flat_map(|outcome| outcome.left_out.clone()).take(REFUSED_SHOWN).collect();
     let refused = import.outcome.iter().flat_map(|outcome| &outcome.refused).take(REFUSED_SHOWN);
     let refused = refused
         .filter_map(|(place, why)| {
@@ -183,6 +250,8 @@ async fn file_page(context: &RequestContext, id: ImportId, form: FormData) -> Re
         form,
         columns,
         refused,
+        words,
+        left_out,
         import,
     })
 }
@@ -194,7 +263,8 @@ pub(in crate::web) async fn file(context: RequestContext, Id(id): Id<ImportId>) 
         let is_try = state == ImportState::Read;
         return page(&RunningPage { layout: context.layout(), file_name, is_try, done, total });
     }
-    page(&file_page(&context, id, FormData::new()).await?)
+    let typed = unsent::brought_back(&context, &format!("/office/import/{id}/columns"), FormData::new()).await?;
+    page(&file_page(&context, id, typed).await?)
 }
 
 /// `POST /office/import/{id}/columns`: the columns are named, and the file is tried.
@@ -204,14 +274,16 @@ pub(in crate::web) async fn columns(context: RequestContext, Id(id): Id<ImportId
         .map(|place| form.value(&column_field(place)).parse().unwrap_or(Column::Nothing))
         .collect();
     let mut tx = context.app.db.write().await?;
-    let taken = import::name_columns(&mut tx, id, &named).await;
+    let meanings = said(&form);
+    let taken = import::name_columns(&mut tx, id, &named, &meanings).await;
     if form.accept("column_0", taken)?.is_none() {
         drop(tx);
         return page_with(form.status(), &file_page(&context, id, form).await?);
     }
+    unsent::sent(&mut tx, &context.audit(Door::Office), &format!("/office/import/{id}/columns"), &form).await?;
     tx.commit().await?;
     let (by, country) = (context.audit(Door::Office), context.settings.country.clone());
-    let import = Import { columns: named, state: ImportState::Read, ..import };
+    let import = Import { columns: named, meanings, state: ImportState::Read, ..import };
     beside(&context.app, import, move |app, import, progress| async move {
         let day_of = |at| app.clock.local_date(at);
         import::try_out(&app.db, &by, &country, day_of, &import, &progress.done).await

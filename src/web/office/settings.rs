@@ -1,12 +1,16 @@
 //! `/office/settings`: the shop's name, money, paper and words.
 
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
 use askama::Template;
 
 use super::papers::{Look, looks};
-use crate::clock::is_known_zone;
+use crate::clock::{is_known_zone, zone_names};
 use crate::quantity::{Currency, TaxRate};
 use crate::records::Door;
 use crate::records::caution::{About, Place};
+use crate::records::fold::folded;
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
@@ -20,6 +24,8 @@ struct SettingsPage {
     form: FormData,
     looks: Vec<Look>,
     currencies: Vec<Choice>,
+    countries: Vec<Choice>,
+    zones: Vec<Choice>,
     cautions: Vec<CautionView>,
 }
 
@@ -29,6 +35,8 @@ async fn settings_page(context: &RequestContext, form: FormData) -> Result<Setti
         form,
         looks: looks(context).await?,
         currencies: Currency::KNOWN.iter().map(|currency| Choice::new(currency.code, currency.code)).collect(),
+        countries: countries(),
+        zones: time_zones(),
         cautions: context.cautions(Place::Settings, &About::default(), &[]),
     })
 }
@@ -46,6 +54,39 @@ impl SettingsPage {
     fn levels(&self) -> &'static [TaxLevelSetting] {
         TaxLevelSetting::ALL
     }
+}
+
+/// The countries to choose from.
+pub(super) fn countries() -> Vec<Choice> {
+    COUNTRIES.iter().map(|(code, name)| Choice::new(code, name.as_str())).collect()
+}
+
+static COUNTRIES: LazyLock<Vec<(String, String)>> = LazyLock::new(|| {
+    // a house test reads the same file: it can be read
+    let read: BTreeMap<String, String> =
+        toml::from_str(include_str!("../../../seed-data/countries.toml")).unwrap_or_default();
+    let mut countries: Vec<(String, String)> = read.into_iter().collect();
+    countries.sort_by_key(|(_, name)| folded(name));
+    countries
+});
+
+/// The time zones to choose from.
+pub(super) fn time_zones() -> Vec<Choice> {
+    zone_names().map(|name| Choice::new(name, name.replace('_', " "))).collect()
+}
+
+/// Reads the address under which customers reach the shop: scheme and host, nothing behind them.
+pub(super) fn public_address(form: &mut FormData) -> String {
+    let typed = form.line("public_address", LINE).trim_end_matches('/').to_owned();
+    let host = typed.strip_prefix("https://").or_else(|| typed.strip_prefix("http://"));
+    let is_right = host.is_some_and(|host| !host.is_empty() && !host.contains(['/', '?', '#', ' ', '@']));
+    if !typed.is_empty() && !is_right {
+        form.add_error(
+            "public_address",
+            "Type scheme and name, such as https://repairs.example, and nothing behind them.",
+        );
+    }
+    typed
 }
 
 fn form_of(settings: &Settings) -> FormData {
@@ -73,6 +114,7 @@ fn form_of(settings: &Settings) -> FormData {
         .with("claim_terms", settings.claim_terms.as_str())
         .with("quote_terms", settings.quote_terms.as_str())
         .with("care_advice", settings.care_advice.as_str())
+        .with("public_address", settings.public_address.as_str())
 }
 
 /// `GET /office/settings`
@@ -169,6 +211,7 @@ fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
         claim_terms: form.area("claim_terms", TEXT),
         quote_terms: form.area("quote_terms", TEXT),
         care_advice: form.area("care_advice", TEXT),
+        public_address: public_address(form),
         targets: present.targets.clone(),
         version: present.version,
     };

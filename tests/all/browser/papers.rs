@@ -6,7 +6,7 @@ use std::process::Command;
 use super::driver::{Browser, demo};
 
 /// Prints the page as a person's browser does: with the size its style sheet asks for.
-async fn prints(browser: &Browser, pdf: &Path) {
+pub(super) async fn prints(browser: &Browser, pdf: &Path) {
     let options = serde_json::json!({ "preferCSSPageSize": true, "displayHeaderFooter": false });
     let printed = browser.page.cdp().send_raw("Page.printToPDF", options).await.unwrap();
     let bytes = data_encoding::BASE64.decode(printed["data"].as_str().unwrap().as_bytes()).unwrap();
@@ -36,7 +36,7 @@ fn about(folder: &Path, name: &str) -> (usize, f64, f64) {
 }
 
 /// What ZBar reads on the first page at a printer's resolution: 300 dots to the inch in an office, 203 on labels.
-fn codes(folder: &Path, name: &str, resolution: &str) -> String {
+pub(super) fn codes(folder: &Path, name: &str, resolution: &str) -> String {
     let stem = format!("{name}-{resolution}");
     run(folder, "pdftoppm", &["-r", resolution, "-gray", "-png", "-f", "1", "-l", "1", "-singlefile", name, &stem]);
     run(folder, "zbarimg", &["-q", &format!("{stem}.png")])

@@ -126,3 +126,53 @@ async fn every_family_is_drawn_on_every_side() {
         }
     }
 }
+
+#[tokio::test]
+async fn marks_and_initials_come_before_the_ticket_and_the_signed_ticket_is_no_copy() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let mut form = crate::support::check_in_form("k");
+    form.retain(|(name, _)| !name.starts_with("mark_"));
+    form.push(("then", "condition"));
+    // more than four are written at once
+    for (side, note) in [
+        ("mark_side_1", "mark_note_1"),
+        ("mark_side_2", "mark_note_2"),
+        ("mark_side_3", "mark_note_3"),
+        ("mark_side_4", "mark_note_4"),
+        ("mark_side_5", "mark_note_5"),
+        ("mark_side_6", "mark_note_6"),
+    ] {
+        form.extend([(side, "front"), (note, "dent")]);
+    }
+    let condition = desk.sends("/desk/check-in", &form).await.location.unwrap();
+    assert!(condition.ends_with("/condition"), "{condition}");
+    assert_eq!((shop.count("condition_mark").await, shop.count("paper_print").await), (6, 0), "nothing is printed yet");
+    let job = condition.trim_end_matches("/condition").to_owned();
+    let print = format!("/desk/papers/claim-ticket/{}", job.rsplit('/').next().unwrap());
+    assert!(desk.opens(&condition).await.has(&format!("form[action='{print}'] button")), "the state's page prints it");
+    desk.sends(&print, &[]).await;
+    assert!(!desk.opens(&condition).await.has(&format!("form[action='{print}'] button")));
+    // initialled afterwards, the ticket with the initials replaces the one before: it is the original
+    shop.clock.set(thumbplane::quantity::Instant(crate::support::MORNING.0 + 60_000_000));
+    let drawn = [("form_key", "s"), ("purpose", "condition"), ("strokes", "M1,1L2,2")];
+    desk.sends(&format!("{job}/signature"), &drawn).await;
+    let ticket = desk.opens(&format!("{job}/ticket")).await;
+    assert_eq!(ticket.all(".copy"), ["With the initials: this replaces what was printed before"]);
+    shop.clock.set(thumbplane::quantity::Instant(crate::support::MORNING.0 + 90_000_000));
+    desk.sends(&print, &[]).await;
+    shop.clock.set(thumbplane::quantity::Instant(crate::support::MORNING.0 + 180_000_000));
+    assert!(desk.opens(&format!("{job}/ticket")).await.all(".copy")[0].starts_with("Copy: printed once before"));
+}
+
+#[tokio::test]
+async fn a_ticket_without_marks_says_that_no_damage_was_seen() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let mut form = crate::support::check_in_form("k");
+    form.retain(|(name, _)| !name.starts_with("mark_"));
+    let ticket = desk.sends("/desk/check-in", &form).await.location.unwrap();
+    assert!(desk.opens(&ticket).await.visible_text().contains("State it came in: no damage seen."));
+    let marked = desk.checks_in("marked").await;
+    assert!(!desk.opens(&format!("{marked}/ticket")).await.visible_text().contains("no damage seen"));
+}

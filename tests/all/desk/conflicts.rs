@@ -12,7 +12,7 @@ async fn what_only_the_other_changed_is_taken_over_and_what_both_changed_stands_
     mirel.checks_in("k").await;
     let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM customer").fetch_one(shop.app.db.read()).await.unwrap();
     let path = format!("/desk/customers/{id}");
-    let opened = mirel.opens(&path).await;
+    let opened = mirel.opens(&format!("{path}/change")).await;
     let first = form(&opened, &path)
         .with("telephone", "07700 900999")
         .with("address", "1 Weir Row\r\nNetherford")
@@ -31,7 +31,7 @@ async fn what_only_the_other_changed_is_taken_over_and_what_both_changed_stands_
     assert_eq!(merged.value("address"), "1 Weir Row\nNetherford");
     assert_eq!(merged.value("reminders"), "");
     assert_eq!(merged.sent_by(&mirel).await.status, StatusCode::SEE_OTHER);
-    let page = form(&mirel.opens(&path).await, &path);
+    let page = form(&mirel.opens(&format!("{path}/change")).await, &path);
     assert_eq!((page.value("telephone"), page.value("note")), ("01632 960555", "Rings at noon."));
     assert_eq!((page.value("address"), page.value("reminders")), ("1 Weir Row\nNetherford", ""));
 }

@@ -30,7 +30,7 @@ async fn merged_records_keep_all_history_and_both_keys_lead_to_the_person() {
     let look = desk.opens(&format!("/desk/customers/{kept}/merge")).await;
     assert!(look.has(&format!("a[href='/desk/customers/{kept}/merge?from={lost}']")), "{}", look.visible_text());
     let both = desk.opens(&format!("/desk/customers/{kept}/merge?from={lost}")).await;
-    assert!(both.visible_text().contains("Also 07700 900555"), "{}", both.visible_text());
+    assert!(both.visible_text().contains("07700 900555"), "{}", both.visible_text());
     let (lost_id, lost_version, kept_version) = (lost.to_string(), lost_version.to_string(), kept_version.to_string());
     let form =
         [("from", lost_id.as_str()), ("from_version", lost_version.as_str()), ("version", kept_version.as_str())];
@@ -43,7 +43,7 @@ async fn merged_records_keep_all_history_and_both_keys_lead_to_the_person() {
         "{}",
         page.visible_text()
     );
-    assert!(page.value("note").contains("07700 900555"));
+    assert!(page.visible_text().contains("07700 900555"), "the other number is one more");
     let old = desk.opens(&format!("/desk/customers/{lost}")).await;
     assert_eq!(old.location, Some(format!("/desk/customers/{kept}")));
     let hits = desk.opens("/desk/search?part=hits&q=maren").await;

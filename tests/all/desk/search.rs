@@ -112,6 +112,7 @@ async fn the_index_follows_every_change() {
         ("name", "Łucja Oakhollow"),
         ("telephone", "07700 900321"),
         ("email", ""),
+        ("address", "3 Sluice Lane"),
         ("reach_by", "letter"),
     ];
     assert_eq!(desk.sends(&format!("/desk/customers/{id}"), &form).await.status.as_u16(), 303);
@@ -242,4 +243,133 @@ async fn what_was_put_away_is_found_last() {
     let asked = desk.opens("/desk/check-in?find=maren").await;
     assert_eq!(asked.all(".hits strong"), ["Maren Oakhollow", "Maren Brook"]);
     assert!(asked.all(".hits a")[1].contains("archived"), "and it says so at check-in");
+}
+
+/// What somebody remembers, and who or what must stand first.
+const HALF_REMEMBERED: &[(&str, &str)] = &[
+    // names: in part, swapped, without what the keyboard lacks
+    ("oakhollow", "Maren Oakhollow"),
+    ("maren oak", "Maren Oakhollow"),
+    ("oakhollow, maren", "Maren Oakhollow"),
+    ("OAKHOLLOW MAREN", "Maren Oakhollow"),
+    ("oak mar", "Maren Oakhollow"),
+    ("odell", "O'Dell Fairweather"),
+    ("o dell", "O'Dell Fairweather"),
+    ("o’dell", "O'Dell Fairweather"),
+    ("odell fairweather", "O'Dell Fairweather"),
+    ("fair weather", "O'Dell Fairweather"),
+    ("zaneta", "Żaneta Wierzbówka"),
+    ("wierzbowka", "Żaneta Wierzbówka"),
+    ("wierzbowka zaneta", "Żaneta Wierzbówka"),
+    ("nguyen", "Nguyễn Thị Lam"),
+    ("lam nguyen", "Nguyễn Thị Lam"),
+    ("quistgård", "Anders Quistgaard"),
+    ("quistgard", "Anders Quistgaard"),
+    ("quist anders", "Anders Quistgaard"),
+    ("della corte", "Lucia della Corte"),
+    ("dellacorte", "Lucia della Corte"),
+    ("corte lucia", "Lucia della Corte"),
+    ("okoro lund", "Chidi Okoro-Lund"),
+    ("okorolund", "Chidi Okoro-Lund"),
+    ("lund chidi", "Chidi Okoro-Lund"),
+    ("rene", "René Duvalier"),
+    ("duvalier rene", "René Duvalier"),
+    ("mulberry", "The Mulberry School"),
+    ("school", "The Mulberry School"),
+    // a letter wrong
+    ("oakholow", "Maren Oakhollow"),
+    ("fairwaether", "O'Dell Fairweather"),
+    ("ibotsen", "Philippa Ibbotsen"),
+    ("nakamory", "Kenji Nakamori"),
+    ("rookwod", "Silas Rookwood"),
+    ("petersam", "Agnes Petersham"),
+    ("kestel", "Hedda Kestle"),
+    // telephones and e-mail
+    ("01632 960105", "Jory Pennock"),
+    ("+44 1632 960105", "Jory Pennock"),
+    ("960105", "Jory Pennock"),
+    ("07700900103", "Żaneta Wierzbówka"),
+    ("0044 7700 900 103", "Żaneta Wierzbówka"),
+    ("pippa@ibbotsen.example", "Philippa Ibbotsen"),
+    ("pippa", "Philippa Ibbotsen"),
+    ("kenji@nak", "Kenji Nakamori"),
+    // instruments: maker, model, serial with and without dashes, with whose they are
+    ("thistlewade parlour", "Thistlewade Parlour"),
+    ("thistle parlour", "Thistlewade Parlour"),
+    ("TW-1203", "Thistlewade Parlour"),
+    ("tw1203", "Thistlewade Parlour"),
+    ("tw 1203", "Thistlewade Parlour"),
+    ("os-1994-03", "Osmerel Maestra"),
+    ("OS199403", "Osmerel Maestra"),
+    ("os 1994 03", "Osmerel Maestra"),
+    ("n1609", "Netherby Archtop 16"),
+    ("archtop", "Netherby Archtop 16"),
+    ("ruben corvane", "Corvane Skiff"),
+    ("corvane ruben", "Corvane Skiff"),
+    ("hask quillstone", "Quillstone Keel"),
+    ("lucia osmerel maestra", "Osmerel Maestra"),
+    ("kenji auditorium", "Ilexwood Auditorium"),
+    ("jory dread", "Ilexwood Dreadnought 7"),
+    ("tenor brae", "Pellowick Tenor"),
+];
+
+#[tokio::test]
+async fn sixty_half_remembered_questions_find_first_what_was_meant() {
+    assert_eq!(HALF_REMEMBERED.len(), 60);
+    let shop = Shop::with_story().await;
+    let mut wrong = Vec::new();
+    for (typed, meant) in HALF_REMEMBERED {
+        let hits = hits(&shop, typed).await;
+        if hits.first().map(String::as_str) != Some(*meant) {
+            wrong.push(format!("{typed}: {meant} is not first of {hits:?}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{} of 60: {wrong:#?}", wrong.len());
+}
+
+#[tokio::test]
+async fn a_place_on_the_rack_leads_to_what_stands_there() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    desk.checks_in("k").await;
+    for typed in ["B3", "b3", "b 3"] {
+        assert_eq!(hits(&shop, typed).await.first().map(String::as_str), Some("26-0001"), "{typed}");
+    }
+}
+
+#[tokio::test]
+async fn a_serial_written_without_its_dash_is_found_with_it() {
+    let shop = Shop::open().await;
+    let desk = shop.desk().await;
+    let mut form = check_in_form("k");
+    form.iter_mut().find(|(field, _)| *field == "serial").unwrap().1 = "TW4471";
+    desk.sends("/desk/check-in", &form).await;
+    for typed in ["TW-4471", "tw 4471", "tw4471", "TW-44"] {
+        assert!(hits(&shop, typed).await.contains(&"Thistlewade OM-2".to_owned()), "{typed}");
+    }
+}
+
+#[tokio::test]
+async fn whoever_is_written_differently_is_asked_about_before_a_second_record_is_made() {
+    for (known, typed) in [
+        ("Ruben Corvane", "Corvane, Ruben"),
+        ("Ruben Corvane", "R. Corvane"),
+        ("Ruben Corvane", "Ruben Corvan"),
+        ("Siobhán O'Brien", "siobhan obrien"),
+        ("Isla McAllister", "Isla Mc Allister"),
+        ("Isla Mc Allister", "Isla McAllister"),
+        ("Jürgen Müller", "Juergen Mueller"),
+        ("Søren Ågård", "Soeren Aagaard"),
+    ] {
+        let shop = Shop::open().await;
+        let desk = shop.desk().await;
+        for (key, name, status) in [("one", known, 303), ("two", typed, 422)] {
+            let mut form = check_in_form(key);
+            form.retain(|(field, _)| !["is_new", "telephone", "email"].contains(field));
+            form.iter_mut().find(|(field, _)| *field == "name").unwrap().1 = name;
+            let answer = desk.sends("/desk/check-in", &form).await;
+            assert_eq!(answer.status.as_u16(), status, "{typed} where {known} is known: {}", answer.visible_text());
+        }
+        assert_eq!(shop.count("customer").await, 1);
+    }
 }

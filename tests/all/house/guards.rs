@@ -17,8 +17,11 @@ const ELSEWHERE: &[&str] = &[
     "/sign-out",
     "/first-start",
     "/account",
+    "/unsent",
+    "/unsent/throw-away",
     "/desk/customers/{id}",
     "/desk/customers/{id}/merge",
+    "/desk/customers/new",
     "/desk/customers/{id}/export",
     "/desk/instruments/{id}",
     "/desk/instruments/{id}/strings",
@@ -205,8 +208,23 @@ fn actions(of: &Full) -> Vec<Action> {
     }
     row("/desk/jobs/{id}/hand-over", "hand over", "Mirel", format!("{desk}/hand-over"), &[], "nnnnnnysn");
     // ---- what stands written
-    let details = [("version", "{job}"), ("complaint", "It buzzes."), ("style", "light"), ("rack", "C1")];
+    let details = [
+        ("version", "{job}"),
+        ("complaint", "It buzzes."),
+        ("style", "light"),
+        ("rack", "C1"),
+        ("promised_on", "2026-10-28"),
+    ];
     row("/desk/jobs/{id}/details", "correct", "Mirel", format!("{desk}/details"), &details, ALWAYS);
+    let right = [
+        ("version", "{job}"),
+        ("customer", of.customer.as_str()),
+        ("instrument", "new"),
+        ("family", "steel-string"),
+        ("maker", "Quillfeather"),
+        ("reason", "The wrong line was pressed."),
+    ];
+    row("/desk/jobs/{id}/put-right", "put right", "Mirel", format!("{desk}/put-right"), &right, OPEN);
     row("/desk/jobs/{id}/link", "new link", "Mirel", format!("{desk}/link"), &[("version", "{job}")], ALWAYS);
     let mark = [("form_key", "c"), ("side", "back"), ("note", "scratch")];
     row("/desk/jobs/{id}/condition", "mark", "Mirel", format!("{desk}/condition"), &mark, OPEN);

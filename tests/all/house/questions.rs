@@ -48,7 +48,8 @@ async fn a_check_in_asks_little_and_nothing_twice() {
     desk.opens("/desk").await;
     let (answer, asked) = statements(desk.sends("/desk/check-in", &check_in_form("k"))).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text);
-    assert!(asked.len() <= 11, "{} statements: {asked:#?}", asked.len());
+    // one of them says that what was typed is a draft no more
+    assert!(asked.len() <= 12, "{} statements: {asked:#?}", asked.len());
     let distinct: BTreeSet<&String> = asked.iter().collect();
     assert_eq!(distinct.len(), asked.len(), "none is asked twice but the two events: {asked:#?}");
     // what they leave behind is whole
@@ -152,7 +153,8 @@ async fn a_customer_with_many_instruments_is_checked_in_with_as_few_questions() 
     let (page, many) = statements(desk.opens(&path)).await;
     assert_eq!(page.all("input[name=instrument]").len(), 5, "four, and another one");
     assert_eq!(few.len(), many.len(), "{few:#?} and then {many:#?}");
-    assert!(many.len() <= 7, "{many:#?}");
+    // what the person typed and did not send, what stands on the rack, and what was free lately
+    assert!(many.len() <= 10, "{many:#?}");
 }
 
 #[tokio::test]

@@ -37,7 +37,7 @@ async fn ten_thousand_rows_with_five_hundred_bad_ones_are_tried_and_then_brought
         // every twentieth is bad, each in one of four ways
         let line = match (row % 20, row / 20 % 4) {
             (7, 0) => format!(";07700 {row:06};;ukulele;Brookside;{row}\r\n"),
-            (7, 1) => format!("Customer {row};07700 {row:06};not an address;ukulele;Brookside;{row}\r\n"),
+            (7, 1) => format!("Customer {row};07700 {row:06};not an address;kazoo;Brookside;{row}\r\n"),
             (7, 2) => format!("Customer {row};07700 {row:06};;harmonica;Brookside;{row}\r\n"),
             (7, _) => format!("Customer {row};07700 {row:06};one cell too few\r\n"),
             _ => format!("Customer {row};07700 {row:06};c{row}@weir.example;ukulele;Brookside;{row}\r\n"),
@@ -183,12 +183,12 @@ async fn lists_go_out_defused_and_come_back_as_they_were() {
 async fn rows_that_go_back_to_be_mended_begin_no_formula() {
     let shop = Shop::open().await;
     let owner = shop.owner().await;
-    let csv = "name,telephone,e-mail\n=cmd|x,+44 7700 900001,no address\nMaren,-1,@x\n";
+    let csv = "name,telephone,e-mail\n=cmd|x,+44 7700 900001,no address,=1\nMaren,-1,@x,=1\n";
     let path = owner.brings("/office/import", "f", "=evil.csv", csv.as_bytes()).await.location.unwrap();
     tries(&owner, &path, &["name", "telephone", "email"]).await;
     let back = owner.sends(&format!("{path}/refused.csv"), &[]).await;
-    assert!(back.text.contains("\r\n'=cmd|x,'+44 7700 900001,no address,2,"), "{}", back.text);
-    assert!(back.text.contains("\r\nMaren,'-1,'@x,3,"), "{}", back.text);
+    assert!(back.text.contains("\r\n'=cmd|x,'+44 7700 900001,no address,'=1,2,"), "{}", back.text);
+    assert!(back.text.contains("\r\nMaren,'-1,'@x,'=1,3,"), "{}", back.text);
     assert_eq!(back.headers["content-disposition"], "attachment; filename=\"refused-rows.csv\"");
     assert_eq!(back.headers["content-type"], "text/csv; charset=utf-8; header=present");
 }
@@ -225,7 +225,7 @@ async fn content(shop: &Shop) -> (String, Option<String>) {
 async fn a_file_is_thrown_away_by_a_button_and_what_was_brought_in_stays() {
     let shop = Shop::open().await;
     let owner = shop.owner().await;
-    let csv = "name,email\nMaren Oakhollow,maren@oakhollow.example\nJory Pennock,no address\n";
+    let csv = "name,email\nMaren Oakhollow,maren@oakhollow.example\nJory Pennock,no address,too many\n";
     let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
     tries(&owner, &path, &["name", "email"]).await;
     owner.sends(&path, &[]).await;
@@ -252,7 +252,7 @@ async fn a_file_is_thrown_away_by_a_button_and_what_was_brought_in_stays() {
 async fn a_file_goes_by_itself_once_its_refused_rows_were_saved_or_a_month_has_passed() {
     let shop = Shop::open().await;
     let owner = shop.owner().await;
-    let csv = "name,email\nMaren Oakhollow,\nJory Pennock,no address\n";
+    let csv = "name,email\nMaren Oakhollow,\nJory Pennock,no address,too many\n";
     let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
     tries(&owner, &path, &["name", "email"]).await;
     // saved after the try, it is still needed
@@ -460,4 +460,158 @@ async fn how_an_instrument_is_built_comes_in_under_the_headings_it_goes_out_with
     let out = owner.sends("/office/export/instruments", &[]).await;
     assert!(out.text.contains("sprung,0.75,-11.5,63,bolted,clamping,686,0 0 0 0 0 5,1 1 2 2 3 3"), "{}", out.text);
     assert!(out.text.contains(",0 0 0 0 5,"), "a banjo's fifth begins at the fifth: {}", out.text);
+}
+
+#[tokio::test]
+async fn words_of_the_trade_are_translated_by_a_table_that_the_owner_sees_and_mends() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = "Customer,Mobile,E-Mail addr.,Type,Mfr,S/N,Reminder OK,Nickname,Phone\n\
+               Ruben Hask,07700 900111,ruben@hask.example,Acoustic,Corvane,CV-1,Y,Flatpick,01632 960111\n\
+               Isla Brae,07700 900114,not an address,Uke,Pellowick,PK-1,2026-01-05,,\n\
+               Tom Sprigg,07700 900123,,Zither,Brookside,Z-1,,,\n";
+    let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    let page = owner.opens(&path).await;
+    let columns = page.form(&format!("{path}/columns"));
+    let guessed: Vec<&str> = (0..9)
+        .map(|place| columns.iter().find(|(name, _)| *name == format!("column_{place}")).unwrap().1.as_str())
+        .collect();
+    let wanted =
+        ["name", "telephone-2", "email", "family", "maker", "serial", "reminders-agreed-on", "nickname", "telephone"];
+    assert_eq!(guessed, wanted, "usual headings are known");
+    let words = page.all("#words tbody th");
+    assert_eq!(words, ["Acoustic", "Uke", "Zither", "Y"]);
+    assert_eq!(columns.value("meant_0"), "steel-string");
+    assert_eq!(columns.value("meant_2"), "", "nobody guesses what a zither is");
+    // the owner mends it
+    let tried = columns.with("meant_0", "classical").with("meant_2", "other").sent_by(&owner).await;
+    assert_eq!(tried.status.as_u16(), 303, "{}", tried.visible_text());
+    let tried = when_done(&owner, &path).await;
+    let text = tried.visible_text();
+    assert!(text.contains("Line 3: “not an address” is no e-mail address: the row goes in without it."), "{text}");
+    assert!(text.contains("Line 2: “Y” says no day: reminders are not agreed to. Ask again."), "{text}");
+    owner.sends(&path, &[]).await;
+    when_done(&owner, &path).await;
+    let families: Vec<String> = sqlx::query_scalar("SELECT family FROM instrument ORDER BY serial")
+        .fetch_all(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(families, ["classical", "ukulele", "other"]);
+    let ruben: (String, String, String, Option<String>) = sqlx::query_as(
+        "SELECT telephone, more_telephones ->> '$[0].number', nickname, reminders_agreed_on FROM customer WHERE name = 'Ruben Hask'",
+    )
+    .fetch_one(shop.app.db.read())
+    .await
+    .unwrap();
+    let wanted = ("01632 960111".to_owned(), "07700 900111".to_owned(), "Flatpick".to_owned(), None);
+    assert_eq!(ruben, wanted, "both numbers and the nickname, and no consent without a day");
+    let isla: (String, Option<String>) =
+        sqlx::query_as("SELECT email, reminders_agreed_on FROM customer WHERE name = 'Isla Brae'")
+            .fetch_one(shop.app.db.read())
+            .await
+            .unwrap();
+    assert_eq!(isla, (String::new(), Some("2026-01-05".to_owned())));
+}
+
+#[tokio::test]
+async fn a_row_tells_all_its_reasons_at_once() {
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let csv = "name,kind,year,reminders\n,zither,soon,2099-01-01\n";
+    let path = owner.brings("/office/import", "f", "people.csv", csv.as_bytes()).await.location.unwrap();
+    let tried = tries(&owner, &path, &["name", "family", "year", "reminders-agreed-on"]).await;
+    let text = tried.visible_text();
+    for reason in ["no customer's name", "still to come", "“soon” is no year", "“zither” is no kind"] {
+        assert!(text.contains(reason), "{reason} in {text}");
+    }
+}
+
+/// The check of a ZIP archive (ISO 3309; the polynomial as APPNOTE 6.3, 4.4.7 names it).
+fn crc32(bytes: &[u8]) -> u32 {
+    !bytes.iter().fold(!0_u32, |crc, byte| {
+        (0..8).fold(crc ^ u32::from(*byte), |crc, _| if crc & 1 == 1 { (crc >> 1) ^ 0xEDB8_8320 } else { crc >> 1 })
+    })
+}
+
+/// A ZIP archive of files as they are (APPNOTE 6.3, 4.3), which is what a spreadsheet file is.
+fn archive(files: &[(&str, &str)]) -> Vec<u8> {
+    let (mut bytes, mut list) = (Vec::new(), Vec::new());
+    for (name, content) in files {
+        let size = u32::try_from(content.len()).unwrap().to_le_bytes();
+        let offset = u32::try_from(bytes.len()).unwrap().to_le_bytes();
+        let name_length = u16::try_from(name.len()).unwrap().to_le_bytes();
+        let mut common = vec![20, 0, 0, 0, 0, 0, 0, 0, 0, 0];
+        common.extend(crc32(content.as_bytes()).to_le_bytes());
+        common.extend([size, size].concat());
+        common.extend(name_length);
+        common.extend([0, 0]);
+        bytes.extend(b"PK\x03\x04");
+        bytes.extend(&common);
+        bytes.extend(name.as_bytes());
+        bytes.extend(content.as_bytes());
+        list.extend(b"PK\x01\x02\x14\x00");
+        list.extend(&common);
+        list.extend([0; 10]);
+        list.extend(offset);
+        list.extend(name.as_bytes());
+    }
+    let count = u16::try_from(files.len()).unwrap().to_le_bytes();
+    let (size, start) = (u32::try_from(list.len()).unwrap(), u32::try_from(bytes.len()).unwrap());
+    bytes.extend(&list);
+    bytes.extend(b"PK\x05\x06\0\0\0\0");
+    bytes.extend([count, count].concat());
+    bytes.extend(size.to_le_bytes());
+    bytes.extend(start.to_le_bytes());
+    bytes.extend([0, 0]);
+    bytes
+}
+
+// ECMA-376 (2016), part 1: the smallest workbook with text in its cells, and a number where a year stands
+#[tokio::test]
+async fn a_spreadsheet_is_read_as_it_is_and_another_file_gets_a_plain_sentence() {
+    let cell = |text: &str| format!("<c t=\"inlineStr\"><is><t>{text}</t></is></c>");
+    let sheet = format!(
+        "<?xml version=\"1.0\"?><worksheet xmlns=\"http://schemas.openxmlformats.org/spreadsheetml/2006/main\"><sheetData>\
+         <row r=\"1\">{}{}{}</row><row r=\"2\">{}{}<c><v>1994</v></c></row></sheetData></worksheet>",
+        cell("Name"),
+        cell("Mfr"),
+        cell("Year"),
+        cell("Żaneta Wierzbówka"),
+        cell("Osmerel")
+    );
+    let main = "http://schemas.openxmlformats.org";
+    let book = format!(
+        "<?xml version=\"1.0\"?><workbook xmlns=\"{main}/spreadsheetml/2006/main\" \
+         xmlns:r=\"{main}/officeDocument/2006/relationships\"><sheets><sheet name=\"People\" sheetId=\"1\" r:id=\"a\"/></sheets></workbook>"
+    );
+    let relations = format!(
+        "<?xml version=\"1.0\"?><Relationships xmlns=\"{main}/package/2006/relationships\"><Relationship Id=\"a\" \
+         Type=\"{main}/officeDocument/2006/relationships/worksheet\" Target=\"worksheets/sheet1.xml\"/></Relationships>"
+    );
+    let package = format!(
+        "<?xml version=\"1.0\"?><Relationships xmlns=\"{main}/package/2006/relationships\"><Relationship Id=\"b\" \
+         Type=\"{main}/officeDocument/2006/relationships/officeDocument\" Target=\"xl/workbook.xml\"/></Relationships>"
+    );
+    let types = format!("<?xml version=\"1.0\"?><Types xmlns=\"{main}/package/2006/content-types\"/>");
+    let file = archive(&[
+        ("[Content_Types].xml", &types),
+        ("_rels/.rels", &package),
+        ("xl/workbook.xml", &book),
+        ("xl/_rels/workbook.xml.rels", &relations),
+        ("xl/worksheets/sheet1.xml", &sheet),
+    ]);
+    let shop = Shop::open().await;
+    let owner = shop.owner().await;
+    let brought = owner.brings("/office/import", "f", "people.xlsx", &file).await;
+    assert_eq!(brought.status.as_u16(), 303, "{}", brought.visible_text());
+    let path = brought.location.unwrap();
+    assert!(owner.opens(&path).await.visible_text().contains("Żaneta Wierzbówka"));
+    tries(&owner, &path, &["name", "maker", "year"]).await;
+    owner.sends(&path, &[]).await;
+    when_done(&owner, &path).await;
+    let year: i64 = sqlx::query_scalar("SELECT year FROM instrument").fetch_one(shop.app.db.read()).await.unwrap();
+    assert_eq!(year, 1994);
+    let broken = owner.brings("/office/import", "g", "people.xlsx", b"PK\x03\x04 and then nothing").await;
+    assert_eq!(broken.status.as_u16(), 422);
+    assert!(broken.visible_text().contains("Save it as CSV"), "{}", broken.visible_text());
 }

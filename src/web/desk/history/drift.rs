@@ -100,13 +100,30 @@ fn expanded_mm(set: &ReadingSet, kind: ReadingKind) -> Option<f64> {
     reading(&asked).ok().map(|read| read.expanded_mm)
 }
 
+/// Whether a slope says nothing: it could as well go the other way.
+fn is_swallowed(slope: f64, expanded: f64) -> bool {
+    expanded >= slope.abs()
+}
+
+/// Why no number stands there.
+fn nothing_yet(what: &str, visits: usize, expanded: f64, unit: &str) -> String {
+    let digits = if expanded < 1.0 { 2 } else { 0 };
+    format!("{what}: nothing can be said yet ({visits} visits, ± {expanded:.digits$} {unit}).")
+}
+
 fn height(side: Side, input: &DriftInput, output: &DriftOutput) -> Told {
     let found = &output.action_by_moisture;
     let at_12 = format!("Height at the 12th fret, {}", side.name);
     let words = match (found.slope_mm_per_percent, found.standard_error_mm_per_percent, &found.reason) {
         (Some(slope), Some(error), _) => {
             let freedom = f64::from(u32::try_from(found.visits).unwrap_or(u32::MAX)) - 2.0;
-            let rate = supported(slope, coverage_factor(COVERAGE, Some(freedom)) * error);
+            let expanded = coverage_factor(COVERAGE, Some(freedom)) * error;
+            if is_swallowed(slope, expanded) {
+                let words =
+                    nothing_yet(&format!("{at_12}, against moisture"), found.visits, expanded, "mm with each per cent");
+                return Told { words, workings: workings(input, output, "/action_by_moisture") };
+            }
+            let rate = supported(slope, expanded);
             format!(
                 "{at_12}: {}{rate} mm with each per cent of moisture in the wood ({} visits, {:.0} points of humidity apart).",
                 if slope > 0.0 { "+" } else { "" },
@@ -125,7 +142,13 @@ fn saddle(side: Side, input: &DriftInput, output: &DriftOutput) -> Told {
     let what = format!("Saddle, {}", side.name);
     let words = match (found.spent_mm_a_year, found.years_of_lowering_left, &found.reason) {
         (Some(spent), Some(years), _) => {
-            let spent = supported(spent, found.spent_expanded_mm_a_year.unwrap_or(0.0));
+            let expanded = found.spent_expanded_mm_a_year.unwrap_or(0.0);
+            if is_swallowed(spent, expanded) {
+                let read = input.visits.iter().filter(|visit| visit.saddle_showing_mm.is_some()).count();
+                let words = nothing_yet(&what, read, expanded, "mm a year");
+                return Told { words, workings: workings(input, output, "/saddle") };
+            }
+            let spent = supported(spent, expanded);
             format!("{what}: {spent} mm are spent each year; at that rate about {years:.0} years of lowering are left.")
         }
         (_, _, Some(reason)) => format!("{what}: {reason}"),
@@ -138,4 +161,17 @@ fn workings(input: &DriftInput, output: &DriftOutput, under: &str) -> Vec<Workin
     let mut all = Workings::of_all();
     explain(input, output, &mut all);
     all.into_list().iter().filter(|working| working.of.starts_with(under)).map(WorkingView::of).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{is_swallowed, nothing_yet};
+
+    #[test]
+    fn a_slope_that_its_uncertainty_swallows_is_no_number() {
+        assert!(is_swallowed(0.4, 3.0) && is_swallowed(-0.4, 0.4));
+        assert!(!is_swallowed(-0.4, 0.1) && !is_swallowed(0.4, 0.39));
+        let said = nothing_yet("Height", 3, 3.0, "mm with each per cent");
+        assert_eq!(said, "Height: nothing can be said yet (3 visits, ± 3 mm with each per cent).");
+    }
 }
