@@ -30,4 +30,4 @@ pub mod string_spacing;
 pub mod tension;
 
 /// Kept with each plan, because a cut was made by it.
-pub const ENGINE_VERSION: &str = "5";
+pub const ENGINE_VERSION: &str = "6";

@@ -399,7 +399,8 @@ fn plan_observation(seen: &Observation) -> Option<PlanObservation> {
     })
 }
 
-fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
+/// The instrument as the engine takes it.
+pub fn plan_instrument(instrument: &InstrumentEntry) -> PlanInstrument {
     let count = |number: i64| usize::try_from(number).unwrap_or(0);
     // positions must rise; an instrument whose strings were never measured across is spaced by the engine
     let positions: Vec<Option<f64>> =

@@ -2,7 +2,7 @@
 
 use super::service::Service;
 use super::work::{LineState, Proposal, WorkLine};
-use crate::setup::plan::{Finding, PlanOutput, Severity};
+use crate::setup::plan::{Finding, PlanOutput, Severity, StepState};
 
 /// A service that a plan's findings ask for.
 #[derive(Debug, Clone, Copy)]
@@ -29,7 +29,7 @@ pub fn of_plan<'a>(plan: &'a PlanOutput, services: &'a [Service], lines: &[WorkL
         else {
             continue;
         };
-        let is_needed = matches!(finding.severity, Severity::Work | Severity::Stop);
+        let is_needed = matches!(finding.severity, Severity::Work | Severity::Stop) && !only_waits(plan, finding);
         match proposed.iter_mut().find(|known| known.service.id == service.id) {
             Some(known) => known.is_needed |= is_needed,
             None if is_there(service) => {}
@@ -37,6 +37,12 @@ pub fn of_plan<'a>(plan: &'a PlanOutput, services: &'a [Service], lines: &[WorkL
         }
     }
     proposed
+}
+
+/// Whether all that a finding asks for waits until something is read again: it may turn out not to be needed.
+fn only_waits(plan: &PlanOutput, finding: &Finding) -> bool {
+    let mut states = plan.steps.iter().filter(|step| step.key == finding.key).map(|step| step.state).peekable();
+    states.peek().is_some() && states.all(|state| state == StepState::AfterMeasuringAgain)
 }
 
 impl Proposal {

@@ -14,7 +14,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::frame::{Board, Frame};
-use super::limits::{HEIGHT_MM, MOST_FRETS, MOST_STRINGS, SCALE_MM, SIGNED_MM};
+use super::limits::{HEIGHT_MM, MOST_FRETS, MOST_STRINGS, RELIEF_MM, SCALE_MM, SIGNED_MM};
 use crate::problem::Problems;
 
 pub use working::explain;
@@ -34,7 +34,7 @@ pub struct ClearanceInput {
     /// Fret at the body joint.
     pub body_fret: usize,
     /// Relief, mm; minus is back-bow.
-    #[schemars(range(min = SIGNED_MM.0, max = SIGNED_MM.1))]
+    #[schemars(range(min = RELIEF_MM.0, max = RELIEF_MM.1))]
     pub relief_mm: f64,
     /// How far the last fret lies below the line, mm.
     #[serde(default)]
@@ -164,7 +164,7 @@ fn check(input: &ClearanceInput) -> Result<(), Problems> {
         "/body_fret",
         format_args!("must be from 2 to {body_most}"),
     );
-    problems.within("/relief_mm", input.relief_mm, SIGNED_MM.0, SIGNED_MM.1);
+    problems.within("/relief_mm", input.relief_mm, RELIEF_MM.0, RELIEF_MM.1);
     problems.within("/fall_away_mm", input.fall_away_mm, SIGNED_MM.0, SIGNED_MM.1);
     for (fret, height) in &input.high_frets_mm {
         let at = format!("/high_frets_mm/{fret}");

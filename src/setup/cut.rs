@@ -3,7 +3,8 @@
 //! exact = (reading − target)·k with k = L′/x₁₂ at a saddle, 1/(1 − x₁/x₃) for the gap over fret 1
 //! stopped at 3, 1/(1 − x₁/L′) for the open height over fret 1 (similar triangles). First pass = exact −
 //! t·u one-sided, rounded down to the file's step: guarded acceptance (JCGM 106:2012, ISO 14253-1:2017
-//! for the sense), because removed material does not come back.
+//! for the sense), because removed material does not come back. Where a height rests on a single reading it is at
+//! most half of the amount: take half, read, then the rest (common practice, no source).
 
 mod amounts;
 mod check;
@@ -31,7 +32,9 @@ pub const MOST_SHIMS: usize = 2;
 /// When a field is missing for the place, or a number is out of range.
 pub fn cut(input: &CutInput) -> Result<CutOutput, Problems> {
     check::check(input)?;
-    Ok(worked_out(input))
+    let worked = worked_out(input);
+    check::stays_in_the_material(input, &worked)?;
+    Ok(worked)
 }
 
 /// The same of numbers that are known to be in range. Without what shows nothing bounds a saddle's foot: so

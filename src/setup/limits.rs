@@ -12,6 +12,8 @@ pub(super) const MOST_REPEATS: usize = 200;
 pub(super) const HEIGHT_MM: (f64, f64) = (0.0, 100.0);
 /// Set-backs and reliefs that may be negative, mm.
 pub(super) const SIGNED_MM: (f64, f64) = (-50.0, 50.0);
+/// Relief of a neck that is worked out, mm: beyond, something else is wrong with it or with the figure.
+pub(super) const RELIEF_MM: (f64, f64) = (-5.0, 5.0);
 /// Strings and cores, mm.
 pub(super) const DIAMETER_MM: (f64, f64) = (0.02, 20.0);
 /// Standard pitch, Hz.

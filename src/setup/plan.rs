@@ -27,6 +27,7 @@ mod read;
 mod relief;
 mod said;
 mod settled;
+mod short_run;
 mod simple_causes;
 mod stage;
 mod stand;
@@ -35,6 +36,7 @@ mod symptoms;
 mod targets;
 mod todo;
 mod walk;
+mod wishes;
 mod wood;
 mod working;
 
@@ -48,6 +50,7 @@ pub use observation::{ObservationKey, PlanObservation};
 pub use output::{Cause, Finding, Forecast, PlanOutput, PostsWithout, Range, Severity, Step, StepState};
 pub use read::{cents_asked, length_asked};
 pub use targets::{HouseTargets, Targets, TargetsGiven};
+pub use wishes::{WishedHeights, wished_heights};
 pub use working::{explain, workings};
 
 use crate::problem::Problems;

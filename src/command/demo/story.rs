@@ -607,6 +607,13 @@ fn readings(entry: &InstrumentEntry, measured: &Measured) -> Vec<Reading> {
         let frame = Frame::new(scale_mm, frets, &board).beginning_at(start);
         let (from, first) = (frame.start_mm(), start + 1);
         let nut = frame.nut_from_gap_mm(gap);
+        // one straight bridge carries a short string too: over the 12th it comes down lower than a whole one
+        let whole = frame.clone().beginning_at(0);
+        let whole_nut = whole.nut_from_gap_mm(gap);
+        let over_twelfth = action + frame.top_mm(12);
+        let bridge = whole_nut + (over_twelfth - whole_nut) * scale_mm / frame.position_mm(12);
+        let to_twelfth = (frame.position_mm(12) - from) / (scale_mm - from);
+        let action = nut + (bridge - nut) * to_twelfth - frame.top_mm(12);
         let slope = (action + frame.top_mm(12) - nut) / (frame.position_mm(12) - from);
         push(ReadingKind::Height12, number, action);
         if entry.nut != Some(Nut::ZeroFret) {

@@ -73,13 +73,19 @@ pub(super) fn expanded_factor(string: &CutString) -> f64 {
     quantile(f64::midpoint(1.0, COVERAGE), string.degrees_of_freedom)
 }
 
+/// How much of the whole amount the first pass may be: all that is sure, of a single reading half.
+pub(super) fn first_share(string: &CutString) -> f64 {
+    if string.repeats == Some(1) { 0.5 } else { 1.0 }
+}
+
 pub(super) fn of(input: &CutInput, string: &CutString) -> StringCut {
     let (value, factor) = (value(input, string), factor(input, string));
     let uncertainty = (string.standard_uncertainty_mm * factor).hypot(input.cut_uncertainty_mm);
     let cap = string.most_removal_mm.unwrap_or(f64::INFINITY);
     let exact = value.map(|value| ((value - string.target_mm) * factor).min(cap));
     let guard = guard_factor(input, string) * uncertainty;
-    let first_pass = exact.map_or(0.0, |exact| rounded_down(exact - guard, input.step_mm));
+    let first_pass =
+        exact.map_or(0.0, |exact| rounded_down((exact - guard).min(first_share(string) * exact), input.step_mm));
     let on_top_mm = (input.place == CutPlace::Saddle).then_some(0.0);
     StringCut {
         exact_mm: exact,

@@ -1,6 +1,6 @@
 //! What an input of `cut` may hold: each fault at its place.
 
-use super::{CutInput, CutPlace, CutString};
+use super::{CutInput, CutOutput, CutPlace, CutString, Ends};
 use crate::problem::Problems;
 use crate::setup::frame::fret_position_mm;
 use crate::setup::limits::{HEIGHT_MM, LATEST_START, MOST_STRINGS, SCALE_MM, SIGNED_MM};
@@ -129,4 +129,25 @@ fn check_run(problems: &mut Problems, at: &str, input: &CutInput, string: &CutSt
         format_args!("{at}/saddle_setback_mm"),
         "must leave the string longer than to its 12th fret",
     );
+}
+
+/// No saddle reaches further into its slot than that, mm. Common practice, no source.
+const DEEPEST_SLOT_MM: f64 = 10.0;
+
+/// More than the whole saddle is no cut: a reading or a target was mistyped.
+pub(super) fn stays_in_the_material(input: &CutInput, worked: &CutOutput) -> Result<(), Problems> {
+    let mut problems = Problems::default();
+    if let Some(left) = worked.left_showing_mm.filter(|left| left.treble.min(left.bass) < -DEEPEST_SLOT_MM) {
+        let showing = input.showing_mm.unwrap_or(Ends { treble: 0.0, bass: 0.0 });
+        let (end, shows, off) = if left.treble <= left.bass {
+            ("treble", showing.treble, showing.treble - left.treble)
+        } else {
+            ("bass", showing.bass, showing.bass - left.bass)
+        };
+        problems.note(
+            format_args!("/showing_mm/{end}"),
+            format_args!("is {shows:.2} mm and {off:.1} mm would come off: beyond the material; look at heights and targets again"),
+        );
+    }
+    problems.check()
 }

@@ -97,6 +97,10 @@ pub struct CutString {
     /// Of the reading; null is large.
     #[serde(default)]
     pub degrees_of_freedom: Option<f64>,
+    /// How often the reading was taken, where that is known. Of a single one at most half of the amount comes off in
+    /// the first pass: take half, read, then the rest (common practice, no source).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repeats: Option<usize>,
     /// Where the nut's least is reached, mm: amounts are capped there.
     #[serde(default)]
     pub most_removal_mm: Option<f64>,

@@ -1,7 +1,7 @@
 //! How each amount came about: from the reading by similar triangles to the exact amount, from its
 //! uncertainty to the guard and the first pass, and from all amounts to the foot's straight cut.
 
-use super::amounts::{COVERAGE, Run, SAME_MM, expanded_factor, factor, guard_factor, value};
+use super::amounts::{COVERAGE, Run, SAME_MM, expanded_factor, factor, first_share, guard_factor, value};
 use super::foot::{Bound, Fit, Limit};
 use super::saddle::{EndUnsure, Feet, Shows};
 use super::top::working::explain as top_explain;
@@ -167,17 +167,24 @@ fn amounts(input: &CutInput, place: usize, string: &CutString, cut: &StringCut) 
             .put("u", "standard uncertainty of the amount", uncertainty, "mm")
             .gives(guard, "mm", GUARD),
     );
+    let share = first_share(string);
+    let formula = if share < 1.0 {
+        "p = max(⌊min(a − w, a·m)/s + h⌋, 0)·s"
+    } else {
+        "p = max(⌊(a − w)/s + h⌋, 0)·s"
+    };
+    let told = Working::new(
+        at("first_pass_mm"),
+        format!("first pass, string {number}: rounded down to the file's step, never below 0"),
+        formula,
+    )
+    .put("a", "exact amount", exact, "mm")
+    .put("w", "guard", guard, "mm");
+    let told = if share < 1.0 { told.put("m", "at most so much of it on a single reading", share, "") } else { told };
     chain.push(
-        Working::new(
-            at("first_pass_mm"),
-            format!("first pass, string {number}: rounded down to the file's step, never below 0"),
-            "p = max(⌊(a − w)/s + h⌋, 0)·s",
-        )
-        .put("a", "exact amount", exact, "mm")
-        .put("w", "guard", guard, "mm")
-        .put("s", "step of the file", input.step_mm, "mm")
-        .put("h", "a hair for the computer's rounding", SAME_MM, "")
-        .gives(cut.first_pass_mm, "mm", GUARD),
+        told.put("s", "step of the file", input.step_mm, "mm")
+            .put("h", "a hair for the computer's rounding", SAME_MM, "")
+            .gives(cut.first_pass_mm, "mm", GUARD),
     );
     chain
 }

@@ -198,7 +198,12 @@ impl Comparison<'_> {
         let targets = &self.first.targets;
         let good = Range { least: targets.relief_least_mm, most: targets.relief_most_mm };
         let expected = self.first.relief.filter(|_| !self.worked.relief).map_or(good, as_before);
-        let place = |read| ComparedPlace::new("relief_mm", None, expected, good, read);
+        let place = |read: Read| {
+            let compared = ComparedPlace::new("relief_mm", None, expected, good, read);
+            // a rod is turned until relief is in its range: that it moved there is not enough
+            let is_there = !self.worked.relief || (good.least..=good.most).contains(&read.value);
+            ComparedPlace { proved: compared.proved && is_there, ..compared }
+        };
         self.last.relief.map(place).into_iter().collect()
     }
 

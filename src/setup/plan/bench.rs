@@ -6,8 +6,10 @@ use super::families::PlanFamily;
 use super::input::{PlanInput, StringReadings};
 use super::misread::{self, Doubt, Quantity};
 use super::observation::{ObservationKey, PlanObservation};
-use super::read::{Read, Reader, StringRead, as_number};
+use super::read::{Read, Reader, StringRead};
+use super::short_run::ShortRun;
 use super::targets::{HouseTargets, Targets};
+use super::wishes;
 use crate::problem::Problems;
 use crate::setup::board::BoardRadius;
 use crate::setup::cut::{CutInput, CutPlace, CutString};
@@ -73,7 +75,8 @@ impl<'a> Bench<'a> {
             frames: frames(input, relief, &scales),
             positions: check::positions(instrument),
         };
-        bench.doubts = misread::of(input, &bench.strings, &bench.positions);
+        let runs: Vec<ShortRun> = (0..bench.strings.len()).map(|place| bench.short_run(place)).collect();
+        bench.doubts = misread::of(input, &bench.strings, &bench.positions, &runs);
         Ok(bench)
     }
 
@@ -140,34 +143,40 @@ impl<'a> Bench<'a> {
         read.repeats < 2 && !self.knows_its_tool()
     }
 
-    /// From string 1 (0) to the last (1); strings of one course stand at one share.
-    fn share(&self, place: usize) -> f64 {
-        let strings = &self.input.instrument.strings;
-        let course = |place: usize| strings.get(place).and_then(|string| string.course);
-        let (at, gaps) = match course(place).zip(course(strings.len().saturating_sub(1))) {
-            Some((course, last)) => (course.saturating_sub(1), last.saturating_sub(1)),
-            None => (place, strings.len().saturating_sub(1)),
-        };
-        if gaps == 0 { 0.0 } else { as_number(at) / as_number(gaps) }
-    }
-
     /// What comes before a string in its spread of targets, and of how many: for the working.
     pub(super) fn spread(&self, place: usize) -> (usize, usize) {
-        let strings = &self.input.instrument.strings;
-        let course = |place: usize| strings.get(place).and_then(|string| string.course);
-        match course(place).zip(course(strings.len().saturating_sub(1))) {
-            Some((course, last)) => (course.saturating_sub(1), last),
-            None => (place, strings.len()),
-        }
+        wishes::spread(&self.input.instrument, place)
     }
 
     fn between(&self, place: usize, treble: f64, bass: f64) -> f64 {
-        treble + (bass - treble) * self.share(place)
+        wishes::between(treble, bass, wishes::share(&self.input.instrument, place))
     }
 
-    /// Wished height over fret 12, mm.
+    /// Wished height over fret 12, mm: of a short string what the bridge leaves it that carries its neighbours.
     pub(super) fn action_target(&self, place: usize) -> f64 {
-        self.between(place, self.targets.action_12_treble_mm, self.targets.action_12_bass_mm)
+        let whole = self.between(place, self.targets.action_12_treble_mm, self.targets.action_12_bass_mm);
+        self.short_run(place).own_mm(whole)
+    }
+
+    /// How a string runs beside one that begins at the nut.
+    pub(super) fn short_run(&self, place: usize) -> ShortRun {
+        let setback_mm = self.setback_mm(place);
+        let frame = self.frame(place);
+        ShortRun::of(frame.scale_mm(), setback_mm, frame.start(), self.targets.gap_mm)
+    }
+
+    /// Wished open height over the own first fret where the height at the 12th is not yet as wished, mm: what that
+    /// height adds there is the bridge's, and no slot is filed for it. `None` where the height was not read.
+    pub(super) fn first_target_here(&self, place: usize) -> Option<f64> {
+        let over = self.action(place)?.value - self.action_target(place);
+        Some(self.first_target(place) + over * self.first_share(place))
+    }
+
+    /// How much of a change at the 12th by the bridge is felt over the own first fret.
+    pub(super) fn first_share(&self, place: usize) -> f64 {
+        let frame = self.frame(place);
+        let setback_mm = self.setback_mm(place);
+        frame.felt_from_saddle(frame.own(1), setback_mm) / frame.felt_from_saddle(12, setback_mm)
     }
 
     /// Wished open height over the own first fret, mm.

@@ -6,6 +6,7 @@ use super::built::NutKind;
 use super::observation::ObservationKey;
 use super::output::Severity;
 use super::read::as_number;
+use super::said::capital;
 use super::walk::{Found, Stage, Todo, Walk};
 
 /// A zero fret this far under the others is worn, mm; so far over them it stands high. Common practice, no source.
@@ -24,7 +25,7 @@ const FAULTS: &[Fault] = &[
     Fault {
         seen: ObservationKey::FretHigh,
         words: "A fret stands high or loose.",
-        step: "Press or tap the fret home and glue it, or level it with its neighbours; then measure again.",
+        step: "Where it springs back when pressed it is loose: reseat and glue it; else level it with its neighbours. Then measure again.",
         service: "fret-level",
     },
     Fault {
@@ -41,6 +42,24 @@ const FAULTS: &[Fault] = &[
     },
 ];
 
+/// "fret 8 stands", "frets 8 and 11 stand": the high ones that were noted.
+fn frets_named(bench: &Bench<'_>, key: ObservationKey) -> Option<(String, &'static str)> {
+    if key != ObservationKey::FretHigh {
+        return None;
+    }
+    let mut frets: Vec<usize> = bench.seen(key).filter_map(|seen| seen.fret).collect();
+    frets.sort_unstable();
+    frets.dedup();
+    match frets.as_slice() {
+        [] => None,
+        [only] => Some((format!("fret {only}"), "stands")),
+        [rest @ .., last] => {
+            let rest = rest.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+            Some((format!("frets {rest} and {last}"), "stand"))
+        }
+    }
+}
+
 pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
     for fault in FAULTS {
         let key = fault.seen;
@@ -48,8 +67,12 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
             continue;
         }
         let fret = bench.seen(key).find_map(|seen| seen.fret);
-        let mut found =
-            Found::new(key.key(), Severity::Work, fault.words).on(bench.strings_seen(key)).service(fault.service);
+        let which = frets_named(bench, key);
+        let words = match &which {
+            Some(which) => format!("{} {} high or loose.", capital(&which.0), which.1),
+            None => fault.words.to_owned(),
+        };
+        let mut found = Found::new(key.key(), Severity::Work, words).on(bench.strings_seen(key)).service(fault.service);
         if let Some(fret) = fret {
             found = found.with("fret", as_number(fret));
         }
@@ -57,6 +80,8 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         walk.caution(Stage::Frets, "fret-dust");
         let step = if key == ObservationKey::FretHigh && fret.is_none() {
             format!("Find which fret it is: rock a short straightedge over three frets at a time. {}", fault.step)
+        } else if let Some((which, _)) = which {
+            format!("Press {which}. {}", fault.step)
         } else {
             fault.step.to_owned()
         };

@@ -6,6 +6,7 @@
 
 use super::input::PlanInput;
 use super::read::{ENOUGH_REPEATS, Read, StringRead, as_number, repeatability};
+use super::short_run::ShortRun;
 use super::stage::Stage;
 
 /// Repeats of one place lie so far apart, mm, or so many standard deviations of the tool.
@@ -87,8 +88,9 @@ pub(super) enum Why {
     RepeatsApart { apart_mm: f64 },
 }
 
-/// All of them; `positions` of the strings across, mm.
-pub(super) fn of(input: &PlanInput, strings: &[StringRead], positions: &[f64]) -> Vec<Doubt> {
+/// All of them; `positions` of the strings across, mm. A short string's height over fret 12 is compared as that of a
+/// whole one on the same bridge.
+pub(super) fn of(input: &PlanInput, strings: &[StringRead], positions: &[f64], runs: &[ShortRun]) -> Vec<Doubt> {
     let mut found = Vec::new();
     let readings = &input.readings;
     let far_apart = REPEATS_APART_MM.max(REPEATS_APART_DEVIATIONS * repeatability(&input.tool).standard_deviation_mm);
@@ -107,7 +109,16 @@ pub(super) fn of(input: &PlanInput, strings: &[StringRead], positions: &[f64]) -
         apart(Quantity::ToSaddle, Some(number), &string.from_12_to_saddle_mm);
     }
     for (quantity, read, far_mm) in OF_STRINGS {
-        for (place, line_mm) in far(strings, positions, read, far_mm) {
+        let as_whole = |place: usize, mm: f64| match (quantity, runs.get(place)) {
+            (Quantity::Action, Some(run)) => run.whole_mm(mm),
+            _ => mm,
+        };
+        let points = points(strings, positions, |place, string| Some(as_whole(place, read(string)?.value)));
+        for (place, line_mm) in far(points, far_mm) {
+            let line_mm = match (quantity, runs.get(place)) {
+                (Quantity::Action, Some(run)) => run.own_mm(line_mm),
+                _ => line_mm,
+            };
             let string = Some(place + 1);
             let is_known = found.iter().any(|doubt| doubt.quantity == quantity && doubt.string == string);
             let read = strings.get(place).and_then(read);
@@ -127,14 +138,18 @@ fn spread(values: &[f64]) -> f64 {
     if values.len() < 2 { 0.0 } else { ends.1 - ends.0 }
 }
 
+/// Each place that was read, where it lies across, and what it reads.
+fn points(
+    strings: &[StringRead],
+    positions: &[f64],
+    value: impl Fn(usize, &StringRead) -> Option<f64>,
+) -> Vec<(usize, f64, f64)> {
+    let all = strings.iter().zip(positions).enumerate();
+    all.filter_map(|(place, (string, at))| Some((place, *at, value(place, string)?))).collect()
+}
+
 /// Places that stand far off the line of the others, with where that line is there.
-fn far(strings: &[StringRead], positions: &[f64], read: OfString, far_mm: f64) -> Vec<(usize, f64)> {
-    let points: Vec<(usize, f64, f64)> = strings
-        .iter()
-        .zip(positions)
-        .enumerate()
-        .filter_map(|(place, (string, at))| Some((place, *at, read(string)?.value)))
-        .collect();
+fn far(points: Vec<(usize, f64, f64)>, far_mm: f64) -> Vec<(usize, f64)> {
     let all: Vec<(f64, f64)> = points.iter().map(|(_, at, value)| (*at, *value)).collect();
     let near = |line: Neighbours, share: f64| all.iter().all(|(at, value)| line.off(*at, *value) <= share * far_mm);
     if points.len() < 3 || near(Neighbours::of(&all), SURELY_NEAR) {

@@ -77,9 +77,12 @@ pub(super) fn look(bench: &Bench<'_>, judged: &Judged, walk: &mut Walk) {
         },
     );
     walk.caution(Stage::Relief, "truss-rod");
-    let turn = if key == "relief-too-much" { "Tighten the rod" } else { "Slacken the rod" };
+    let (turn, way, goes) = match key {
+        "relief-too-much" => ("Tighten", "clockwise", "less"),
+        _ => ("Slacken", "anticlockwise", "more"),
+    };
     let words = format!(
-        "{turn} by quarter turns until relief reads {:.2} mm, letting the neck settle between turns. Then measure all heights again.",
+        "{turn} the rod towards {:.2} mm: relief becomes {goes}. Seen from the wrench's end that is {way} on a usual rod; try an eighth of a turn first, and see that relief moves that way. Slacken the strings, turn a quarter turn at most, retune to pitch, let the neck settle, then read; stop if it resists. Then measure all heights again.",
         targets.relief_mm
     );
     let words = match &own {

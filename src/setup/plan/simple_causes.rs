@@ -121,7 +121,7 @@ fn head_slack(bench: &Bench<'_>, walk: &mut Walk) {
     if bench.bridge == Some(BridgeKind::LooseBridge) {
         let words = "The head is slack: the bridge sinks into it, the strings come down and the tone is dull. It comes before any height.";
         walk.find(Stage::SimpleCauses, Found::new(KEY, Severity::Work, words).service("head-tension"));
-        let step = "Tighten the head crosswise, an eighth of a turn at each hook, until it is even at every hook by gauge or tap. Stop where a hook, the rim or the head gives way. Tune, and measure again.";
+        let step = "Tighten the head crosswise, an eighth of a turn at each hook, until it is even at every hook by gauge or tap. Stop before a hook, the rim or the head gives way. Tune, and measure again.";
         walk.step(Todo::reversible(Stage::SimpleCauses, KEY, step));
         walk.caution(Stage::SimpleCauses, "string-tension");
         return;

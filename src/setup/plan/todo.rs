@@ -230,7 +230,7 @@ impl Todo {
                 (opens.holds != Holds::Nothing && self.stage <= other.stage).then_some(opens.settles.as_str())
             }
             Act::Reading(opens) => {
-                (opens.holds == Holds::Everything && self.stage < other.stage).then_some(opens.settles.as_str())
+                (opens.holds == Holds::Everything && self.stage <= other.stage).then_some(opens.settles.as_str())
             }
             Act::Reversible(_) if cannot_be_undone => (self.stage <= other.stage).then(|| self.stage.done()),
             Act::Reversible(_) | Act::Irreversible(_) => (self.stage < other.stage).then(|| self.stage.done()),

@@ -72,6 +72,15 @@ impl Walk {
         self.cautions.push((stage, key));
     }
 
+    /// What was found turns out to be only suspected: it is watched, and nothing is sold for it.
+    pub(super) fn only_suspect(&mut self, key: &str) {
+        for (_, found) in
+            self.found.iter_mut().filter(|(_, found)| found.key == key && found.severity == Severity::Work)
+        {
+            (found.severity, found.service) = (Severity::Watch, None);
+        }
+    }
+
     /// Whether a finding of this key is already there.
     pub(super) fn has(&self, key: &str) -> bool {
         self.found.iter().any(|(_, found)| found.key == key)

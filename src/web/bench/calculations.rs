@@ -96,7 +96,7 @@ pub(in crate::web) async fn work_out(context: RequestContext, Id(name): Id<Strin
     }
     entered::compact(&fields, &mut entered);
     let mut problems = Problems::default();
-    let input = entered::meant(&fields, &entered, "", &mut problems);
+    let input = entered::meant(&fields, &entered::of_its_place(&entered), "", &mut problems);
     if let Err(problems) = problems.check() {
         return refused(&context, calculation, &fields, &entered, &problems);
     }

@@ -4,9 +4,9 @@ use crate::quantity::{Instant, LengthUnit, Micrometres, Place, question};
 use crate::records::draft::Draft;
 use crate::records::family::{BridgeKind, Nut};
 use crate::records::instrument::InstrumentEntry;
-use crate::records::plan::{bridge_of, half_scale_range};
+use crate::records::plan::{bridge_of, half_scale_range, plan_instrument};
 use crate::records::reading::{Reading, ReadingKind, ReadingSet, mean};
-use crate::setup::plan::Targets;
+use crate::setup::plan::{Targets, WishedHeights, wished_heights};
 use crate::web::form::FormData;
 use crate::web::readings_view::{is_travel, kind_words, string_names};
 
@@ -217,18 +217,17 @@ impl Look<'_> {
         let Some(targets) = self.targets else {
             return String::new();
         };
-        let strings = u32::try_from(self.instrument.strings.len()).unwrap_or(1);
-        let share = match (u32::try_from(string - 1), strings) {
-            (Ok(place), 2..) => f64::from(place) / f64::from(strings - 1),
-            _ => 0.0,
-        };
         // a target between two strings is no more exact than its ends
         let hundredth = |mm: f64| (mm * 100.0).round() / 100.0;
-        let between = |treble: f64, bass: f64| self.short(kind, hundredth(treble + (bass - treble) * share));
+        let height = |of: fn(&WishedHeights) -> f64| {
+            let all = wished_heights(&plan_instrument(self.instrument), &targets);
+            let here = usize::try_from(string - 1).ok().and_then(|place| all.get(place).map(of));
+            here.map_or_else(String::new, |mm| self.short(kind, hundredth(mm)))
+        };
         let range = |least: f64, most: f64| format!("{}–{}", self.short(kind, least), self.short(kind, most));
         match kind {
-            ReadingKind::Height12 => between(targets.action_12_treble_mm, targets.action_12_bass_mm),
-            ReadingKind::Height1 => between(targets.first_fret_treble_mm, targets.first_fret_bass_mm),
+            ReadingKind::Height12 => height(|wished| wished.action_12_mm),
+            ReadingKind::Height1 => height(|wished| wished.first_fret_mm),
             ReadingKind::Gap1Stopped3 => range(targets.gap_least_mm, targets.gap_most_mm),
             ReadingKind::Relief => range(targets.relief_least_mm, targets.relief_most_mm),
             ReadingKind::Cents12 => "0".to_owned(),

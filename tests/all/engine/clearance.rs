@@ -3,7 +3,7 @@
 
 use serde_json::{Value, json};
 
-use super::{answer, close, number, numbers};
+use super::{answer, close, faults, number, numbers};
 use crate::support::paired;
 
 /// Scale 648, 20 frets, body joint at 14, relief 0.20, plucked 0.5 mm at 110 mm from the saddle.
@@ -245,4 +245,11 @@ fn a_fret_that_stands_too_high_leaves_no_clean_pluck_and_is_named() {
     assert_eq!(worked.pointer("/strings/0/stopped/6/touches_fret"), Some(&json!(7)));
     close(number(&worked, "/strings/0/stopped/6/largest_clean_pluck_mm"), 0.0, 0.0);
     assert!(number(&worked, "/strings/0/stopped/6/clearance_mm/0") < 0.0);
+}
+
+#[test]
+fn a_relief_that_no_neck_has_is_refused() {
+    let input = json!({"scale_mm": 650, "frets": 20, "body_fret": 14, "relief_mm": 15,
+        "strings": [{"first_fret_mm": 0.5, "action_12_mm": 2.0}]});
+    assert_eq!(faults("clearance", &input.to_string())[0].0, "/relief_mm");
 }

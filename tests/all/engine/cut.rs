@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::{answer, close, number, numbers};
+use super::{answer, close, faults, number, numbers};
 use crate::support::paired;
 
 /// One string over a saddle of a scale where the 12th feels exactly half.
@@ -331,4 +331,12 @@ fn a_raise_is_as_unsure_as_the_amount_and_a_string_that_was_not_read_says_nothin
     let worked = answer("cut", &case);
     assert!(worked["strings"][0].get("expanded_mm").is_none(), "{worked}");
     close(number(&worked, "/foot/treble_expanded_mm"), 0.0, 0.0);
+}
+
+#[test]
+fn a_cut_beyond_the_whole_saddle_is_refused_and_says_where() {
+    let input = json!({"place": "saddle", "scale_mm": 650, "showing_mm": {"treble": 3.6, "bass": 4.4}, "least_showing_mm": 2,
+        "strings": [{"position_mm": 0, "action_12_mm": 23, "target_mm": 1.85, "standard_uncertainty_mm": 0.02}]});
+    let faults = faults("cut", &input.to_string());
+    assert!(faults[0].0.starts_with("/showing_mm/") && faults[0].1.contains("beyond the material"), "{faults:?}");
 }

@@ -190,3 +190,17 @@ fn what_was_read_before_and_not_again_is_counted() {
     finals["readings"].as_object_mut().unwrap().remove("relief_mm");
     assert_eq!(compared(high_saddle(), finals).unread, 2);
 }
+
+#[test]
+fn a_rod_that_moved_the_relief_beyond_its_range_has_not_proved_it() {
+    let set = |relief: f64| {
+        let mut case = steel([1.93, 2.33], 0.07, relief, [2.5, 3.3]);
+        case["targets"] = json!({"relief_least_mm": 0.1, "relief_mm": 0.15, "relief_most_mm": 0.25});
+        case["tool"]["limit_mm"] = json!(0.05);
+        case
+    };
+    let after = compared(set(0.5), set(0.08));
+    let relief = after.places.iter().find(|place| place.quantity == "relief_mm").unwrap();
+    assert!(!relief.proved, "{relief:?}");
+    assert!(compared(set(0.5), set(0.15)).places.iter().any(|place| place.quantity == "relief_mm" && place.proved));
+}

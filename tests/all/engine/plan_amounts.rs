@@ -42,29 +42,20 @@ fn a_nut_at_the_edge_of_its_range_is_read_again_before_the_saddle_is_cut() {
 }
 
 #[test]
-fn slots_that_are_as_low_as_they_may_be_are_not_filed_however_high_the_first_fret_reads() {
+fn what_a_high_bridge_adds_over_the_first_fret_is_not_the_nuts() {
     // strings 5 mm over the 12th stand high over the 1st whatever the nut: its slots have no depth to lose
     let mut case = steel([5.0, 5.0], 0.07, 0.0, [9.0, 9.0]);
     for string in case["readings"]["strings"].as_array_mut().unwrap() {
         let read = string.as_object_mut().unwrap();
         read.remove("gap_at_1_stopped_at_3_mm");
-        read.insert("first_fret_mm".to_owned(), json!([0.60, 0.60, 0.60]));
+        read.insert("first_fret_mm".to_owned(), json!([0.72, 0.72, 0.72]));
     }
     case["targets"] = json!({"relief_least_mm": -0.1, "relief_mm": 0.0, "relief_most_mm": 0.1,
         "first_fret_treble_mm": 0.4, "first_fret_bass_mm": 0.4});
     let plan = answer("plan", &case);
-    let said = |finding: &&Value| finding["words"].as_str().unwrap().contains("as low as they may be");
-    let found = plan["findings"].as_array().unwrap().iter().find(said).unwrap_or_else(|| panic!("{plan}"));
-    assert_eq!((&found["key"], &found["severity"]), (&json!("readings-disagree"), &json!("watch")));
     assert!(steps(&plan).iter().all(|(key, _)| !key.starts_with("nut-")), "{plan}");
-    // one reading of each is read again before that is believed; read often enough, the saddle is what is left
+    assert!(plan["findings"].as_array().unwrap().iter().all(|found| found["key"] != "nut-high"), "{plan}");
     assert_eq!(step(&plan, "saddle-high")["state"], "now");
-    for string in case["readings"]["strings"].as_array_mut().unwrap() {
-        string["first_fret_mm"] = json!([0.64, 0.64]);
-    }
-    let plan = answer("plan", &case);
-    assert_eq!(steps(&plan)[0], pair("readings-disagree", "now"), "{plan}");
-    assert!(!has_cut(&plan));
 }
 
 #[test]

@@ -166,3 +166,123 @@ fn a_short_fifth_string_is_read_over_its_own_frets() {
         assert!(words(of).contains("over fret 6, stopped at fret 8"), "{of}");
     }
 }
+
+fn keys(plan: &Value) -> Vec<&str> {
+    plan["steps"].as_array().unwrap().iter().map(|step| step["key"].as_str().unwrap()).collect()
+}
+
+/// A straight bridge under five strings: the fifth begins at the fifth fret and comes down to 1.77 over the 12th.
+/// Geometry by hand: pip and nut 0.08/(1 − 0.353) = 0.124 high; the bridge 0.124 + 2·(2.60 − 0.124) = 5.076;
+/// over the 12th 0.124 + 4.952·(0.5 − 0.2508)/(1 − 0.2508) = 1.77.
+fn well_set_banjo() -> Bench {
+    [2.40, 2.45, 2.50, 2.55, 1.77].iter().enumerate().fold(
+        Bench::of("banjo", (670.0, 22, 16), 5, ([2.4, 2.6], 0.08, 0.12))
+            .counted("starts_at_fret", &[None, None, None, None, Some(5)]),
+        |bench, (place, mm)| bench.action(place + 1, *mm),
+    )
+}
+
+#[test]
+fn a_short_fifth_string_stands_as_a_straight_bridge_lets_it() {
+    let plan = answer("plan", &well_set_banjo().0);
+    assert_eq!(keys(&plan), ["tuners-dry", "clean"], "everything stands: {plan:#}");
+
+    // all of them high by what the bridge stands too high: one millimetre there, and a third of it over the 12th
+    let lifted = [2.9, 2.95, 3.0, 3.05, 1.77 + 0.333];
+    let high = lifted.iter().enumerate().fold(well_set_banjo(), |bench, (place, mm)| bench.action(place + 1, *mm));
+    let plan = answer("plan", &high.0);
+    let take_down = step(&plan, "saddle-high");
+    for string in 0..5 {
+        let exact = take_down["cut"]["strings"][string]["exact_mm"].as_f64().unwrap();
+        assert!((exact - 1.0).abs() < 0.02, "string {}: {exact}", string + 1);
+    }
+    // as high as its neighbours nobody sets a fifth string: it was misread
+    let plan = answer("plan", &well_set_banjo().misread(5, 3.4).0);
+    assert_eq!(finding(&plan, "readings-disagree")["strings"], json!([5]));
+}
+
+#[test]
+fn a_pip_is_no_slot_with_a_ramp() {
+    let plan = answer("plan", &well_set_banjo().gap_of(5, 0.4).0);
+    let said = words(step(&plan, "nut-high"));
+    assert!(said.contains("pip") && !said.contains("ramped"), "{said}");
+}
+
+#[test]
+fn an_open_height_that_the_high_bridge_made_files_no_slot() {
+    // gap right, bridge a millimetre high at the 12th: the open height over the 1st is up by a ninth of it
+    let open = |bench: Bench| bench.without("gap_at_1_stopped_at_3_mm").first_fret(&[0.62; 6]);
+    let plan = answer("plan", &open(steel().higher(1.2)).0);
+    assert!(!keys(&plan).contains(&"nut-high"), "{plan:#}");
+    assert!(
+        keys(&answer("plan", &open(steel()).0)).contains(&"nut-high"),
+        "the same height over a good 12th is the nut's"
+    );
+    // without the height it leans on nothing is said of it
+    let plan = answer("plan", &open(steel()).without("action_12_mm").0);
+    assert!(!keys(&plan).contains(&"nut-high"), "{plan:#}");
+}
+
+#[test]
+fn one_low_string_among_good_ones_is_built_up_and_waits_for_what_is_not_known() {
+    let one = || steel().action(6, 1.8);
+    let plan = answer("plan", &one().0);
+    let raise = step(&plan, "saddle-low");
+    assert!(words(raise).contains("every string") && !words(raise).contains("its full length"), "{raise}");
+    assert_eq!(raise["cut"]["raise"][0]["shims"], json!(0));
+    let plan = answer("plan", &one().no_air().heard("buzz", 6, 7).0);
+    assert_eq!(step(&plan, "saddle-low")["state"], json!("after-measuring-again"), "{plan:#}");
+    let plan = answer("plan", &one().misread(6, 1.8).0);
+    assert_eq!(step(&plan, "saddle-low")["state"], json!("after-measuring-again"), "one reading by a coarse tool");
+}
+
+#[test]
+fn of_single_readings_at_most_half_comes_off_in_the_first_pass() {
+    let cut = |bench: Bench, key: &str| {
+        let plan = answer("plan", &bench.known_tool().0);
+        let string = step(&plan, key)["cut"]["strings"][0].clone();
+        (string["exact_mm"].as_f64().unwrap(), string["first_pass_mm"].as_f64().unwrap())
+    };
+    for (bench, key) in [(steel().higher(0.8).showing(6.0, 6.5), "saddle-high"), (steel().gap(0.9), "nut-high")] {
+        let (exact, pass) = cut(bench.clone().once(), key);
+        assert!(pass > 0.0 && pass <= exact / 2.0 + 1e-9, "{key}: {pass} of {exact}");
+        let (exact, pass) = cut(bench, key);
+        assert!(pass > 0.7 * exact, "{key}: {pass} of {exact}");
+    }
+}
+
+#[test]
+fn a_rod_is_turned_a_quarter_at_most_and_it_is_said_which_way() {
+    let plan = answer("plan", &steel().relief(0.5).0);
+    let said = words(step(&plan, "relief-too-much"));
+    for part in ["quarter turn at most", "stop if it resists", "clockwise", "less", "retune"] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    assert!(
+        words(step(&answer("plan", &steel().relief(-0.02).has("truss_rod", "two-way").0), "relief-too-little"))
+            .contains("anticlockwise")
+    );
+}
+
+#[test]
+fn a_high_fret_is_named() {
+    let plan = answer("plan", &steel().noted(json!({"key": "fret-high", "fret": 8})).0);
+    assert!(words(finding(&plan, "fret-high")).contains("Fret 8"), "{plan:#}");
+    let said = words(step(&plan, "fret-high"));
+    assert!(said.contains("fret 8") && said.contains("springs back"), "{said}");
+}
+
+#[test]
+fn posts_of_an_unknown_thread_say_which_way_and_how_far_before_reading() {
+    let plan = answer("plan", &mandolin().higher(0.6).0);
+    let said = words(step(&plan, "saddle-high"));
+    assert!(said.contains("towards the top lowers") && said.contains("half a turn"), "{said}");
+}
+
+#[test]
+fn screws_at_their_end_under_a_neck_that_stays_sell_no_setup() {
+    for (joint, service) in [("glued", json!("neck-reset")), ("through", json!("bridge-height"))] {
+        let plan = answer("plan", &electric().higher(0.9).showing(0.1, 0.1).has("neck_joint", joint).0);
+        assert_eq!(finding(&plan, "saddle-spent")["service"], service, "{joint}");
+    }
+}

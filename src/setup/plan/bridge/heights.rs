@@ -71,7 +71,7 @@ pub(super) fn lonely(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) {
     }
     let on = said_strings(&lonely, bench.strings.len());
     let again = format!(
-        "Read the heights at the 12th once more on {on}: a single reading, with a tool whose own scatter is not known, is not enough to cut by."
+        "Read the heights at the 12th once more on {on}: a single reading, with a tool whose own scatter is not known, is not enough for what does not come back."
     );
     walk.ask_for("action_12_mm");
     let settles = format!("the heights at the 12th are read a second time on {on}");

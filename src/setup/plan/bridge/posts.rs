@@ -114,6 +114,7 @@ pub(in crate::setup::plan) fn notches_cut_input(bench: &Bench<'_>, fit: &Fit, de
             target_mm: bench.action_target(place),
             standard_uncertainty_mm: action.map_or(0.0, |action| action.uncertainty),
             degrees_of_freedom: action.and_then(|action| action.freedom),
+            repeats: action.map(|action| action.repeats),
             ..bench.run_of(place)
         }
     });
@@ -192,6 +193,12 @@ fn words(bench: &Bench<'_>, fit: &Fit, set: &EndAmounts, finish: &str) -> String
             place + 1
         )
     });
+    let finish = match bench.input.instrument.screw_pitch_mm {
+        None => {
+            format!("Down, towards the top lowers the strings: read after half a turn, and the turns follow. {finish}")
+        }
+        Some(_) => finish.to_owned(),
+    };
     format!("Slacken, then turn the posts: {}.{left_out} {finish}", said_ends(bench, fit, set.mm))
 }
 

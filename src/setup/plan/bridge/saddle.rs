@@ -1,14 +1,15 @@
-//! A bar in a slot: shims go under it and can come out again; what comes off its foot or top does not come back.
+//! A bar in a slot: what comes off its foot or top does not come back, and what is glued to it or made anew is not
+//! undone either.
 
 use super::heights::{Off, Way, lonely, removal_forecast, report, wish};
-use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, rounded_down, worked_out};
+use crate::setup::cut::{CutInput, CutOutput, CutPlace, CutString, Ends, Foot, Raise, rounded_down, worked_out};
 use crate::setup::plan::bench::Bench;
 use crate::setup::plan::built::NeckJoint;
 use crate::setup::plan::neck;
 use crate::setup::plan::observation::ObservationKey;
 use crate::setup::plan::output::Severity;
 use crate::setup::plan::read::{ENOUGH_REPEATS, Read};
-use crate::setup::plan::walk::{Adjustment, Found, Holds, Removal, Stage, Todo, Walk, said_amounts, said_strings};
+use crate::setup::plan::walk::{Found, Holds, Removal, Stage, Todo, Walk, said_amounts, said_strings};
 
 const LOWER_LATER: &str = "Lower the saddle as far as it is still high, once the heights are read again.";
 const RAISE_LATER: &str = "Raise the saddle where it is still low, once the heights are read again.";
@@ -43,6 +44,7 @@ pub(in crate::setup::plan) fn cut_input(bench: &Bench<'_>) -> CutInput {
             target_mm: bench.action_target(place),
             standard_uncertainty_mm: action.map_or(0.0, |action| action.uncertainty),
             degrees_of_freedom: action.and_then(|action| action.freedom),
+            repeats: action.map(|action| action.repeats),
             ..bench.run_of(place)
         }
     };
@@ -60,14 +62,22 @@ pub(in crate::setup::plan) fn cut_input(bench: &Bench<'_>) -> CutInput {
 }
 
 fn raise(bench: &Bench<'_>, walk: &mut Walk, off: &Off) {
+    lonely(bench, walk, &off.low);
     let wanted = off.low.iter().filter_map(|number| Some((*number, -wish(bench, number - 1)?.0)));
+    let each = said_amounts(wanted);
     let then = if off.high.is_empty() { "" } else { " What then stands high is taken off by those readings." };
-    let words = format!(
-        "Raise the saddle: {}; a shim its full length, or a new saddle. Then read the heights again.{then}",
-        said_amounts(wanted)
-    );
-    let amounts = only_raise(worked_out(&cut_input(bench)), &off.low);
-    let todo = Todo::adjusting(Stage::BridgeAdjusted, "saddle-low", words, Adjustment::Raise(Box::new(amounts)));
+    let mut amounts = only_raise(worked_out(&cut_input(bench)), &off.low);
+    // what lies under the whole bar lifts the good ones too
+    let is_built_up = off.low.len() * 2 < bench.strings.len();
+    let words = if is_built_up {
+        amounts.raise = amounts.raise.into_iter().map(|raise| Raise { shims: 0, ..raise }).collect();
+        format!(
+            "Build the saddle's top up there and shape it, or make a new saddle: {each}. A shim would lift every string. Then read the heights again.{then}"
+        )
+    } else {
+        format!("Raise the saddle: {each}; a shim its full length, or a new saddle. Then read the heights again.{then}")
+    };
+    let todo = Todo::removing(Stage::BridgeAdjusted, "saddle-low", words, Removal::Cut(Box::new(amounts)));
     walk.step(todo.while_waiting(RAISE_LATER).expecting_while_waiting(removal_forecast(bench, walk)));
 }
 
@@ -125,6 +135,7 @@ fn lower(bench: &Bench<'_>, walk: &mut Walk, high: &[usize]) {
 
 /// What is to come off is no more than reading and cut are unsure of.
 pub(super) fn too_uncertain(bench: &Bench<'_>, walk: &mut Walk, high: &[usize], cut: &str) {
+    walk.only_suspect("saddle-high");
     let on = said_strings(high, bench.strings.len());
     let fewest = high.iter().filter_map(|number| bench.action(number - 1)).map(|read| read.repeats).min().unwrap_or(0);
     let start =
@@ -192,12 +203,17 @@ pub(super) fn first_pass_words(bench: &Bench<'_>, amounts: &CutOutput, then: &st
         foot.treble_mm + (foot.bass_mm - foot.treble_mm) * share
     };
     let step = bench.house.bench.step_mm;
+    // less than what it is unsure of is noise, and nobody shapes it
+    let is_sure = |(number, rest): &(usize, f64)| {
+        let cut = amounts.strings.get(number - 1);
+        *rest >= step && cut.is_none_or(|cut| *rest >= cut.expanded_mm.unwrap_or(0.0) || foot == Foot::default())
+    };
     let on_top: Vec<(usize, f64)> = amounts
         .strings
         .iter()
         .enumerate()
         .map(|(place, string)| (place + 1, string.first_pass_mm - at_foot(place)))
-        .filter(|(_, rest)| *rest >= step)
+        .filter(is_sure)
         .collect();
     let foot_words = format!(
         "{:.2} mm off the foot at the treble end and {:.2} mm at the bass end, straight and square",

@@ -115,7 +115,14 @@ pub(super) fn travel_ends(bench: &Bench<'_>, walk: &mut Walk, strings: &[usize])
         "The bridge cannot go down as far as {} would need: its travel ends before. This is the neck's angle, not the bridge's.{end}",
         said_strings(strings, bench.strings.len())
     );
-    let service = if joint == Some(NeckJoint::Bolted) { "neck-shim" } else { "setup" };
+    let service = match joint {
+        Some(NeckJoint::Bolted) => Some("neck-shim"),
+        Some(NeckJoint::Glued) => Some("neck-reset"),
+        Some(NeckJoint::Through) => Some("bridge-height"),
+        Some(NeckJoint::Rods) => Some("setup"),
+        // a look at the joint tells
+        None => None,
+    };
     let mut found = Found::new("saddle-spent", severity, words).on(strings.to_vec()).service(service);
     if let Some(shows) = shows {
         found = found.with("showing_mm", shows.value).with("expanded_mm", shows.expanded);

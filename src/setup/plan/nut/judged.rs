@@ -28,7 +28,8 @@ impl AtNut {
             return Some(Self { read, is_gap: true, target, least, most });
         }
         let read = string.first?;
-        let target = bench.first_target(place);
+        // the open height leans on the height at the 12th: without it nothing is known of the nut
+        let target = bench.first_target_here(place)?;
         let tolerance = targets.first_fret_tolerance_mm;
         Some(Self { read, is_gap: false, target, least: target - tolerance, most: target + tolerance })
     }

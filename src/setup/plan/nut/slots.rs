@@ -54,6 +54,7 @@ pub(in crate::setup::plan) fn cut_input(bench: &Bench<'_>, nut: &NutJudged) -> C
             target_mm: judged.target.max(0.0),
             standard_uncertainty_mm: judged.read.uncertainty,
             degrees_of_freedom: judged.read.freedom,
+            repeats: Some(judged.read.repeats),
             most_removal_mm: most_removal(bench, place),
             ..bench.run_of(place)
         }
@@ -214,11 +215,13 @@ fn lower(
     let severity = if is_left { Severity::Watch } else { Severity::Work };
     let found = Found::new("nut-high", severity, words).on(high.to_vec());
     let found = if is_left { found } else { found.service("nut-slots") };
-    walk.find(Stage::Nut, with_figures(found, worst).with("most_removal_needed_mm", most));
+    // where nothing is filed it is not called found, nor sold
     if is_at_least {
         as_low_as_may_be(walk, &on, high, may_decide);
         return;
     }
+    let found = if passes.is_empty() { Found { severity: Severity::Watch, service: None, ..found } } else { found };
+    walk.find(Stage::Nut, with_figures(found, worst).with("most_removal_needed_mm", most));
     if passes.is_empty() {
         if !is_given_up {
             let words = format!(
@@ -236,8 +239,9 @@ fn lower(
     lonely(bench, walk, nut, high, Stage::Nut);
     walk.caution(Stage::Nut, "string-tension");
     walk.caution(Stage::Nut, "bone-dust");
+    let where_from = begins_at(bench, &passes);
     let words = format!(
-        "First pass off the slots, ramped towards the tuner: {}. String back in, tuned; read the gap again before the rest.",
+        "First pass off {where_from}: {}. String back in, tuned; read the gap again before the rest.",
         said_amounts(passes.into_iter())
     );
     amounts.raise.clear();
@@ -249,6 +253,16 @@ fn lower(
         todo.while_waiting("Lower the nut slots that are still high, once the gaps are read again.")
             .expecting_while_waiting(forecast(walk)),
     );
+}
+
+/// What carries the strings where they begin: slots, or the pip of a short string, which has no ramp.
+fn begins_at(bench: &Bench<'_>, passes: &[(usize, f64)]) -> &'static str {
+    let short = passes.iter().filter(|(number, _)| bench.frame(number - 1).start() > 0).count();
+    match short {
+        0 => "the slots, ramped towards the tuner",
+        _ if short == passes.len() => "the pip's own notch, level under the string, or set the pip that much deeper",
+        _ => "the slots, ramped towards the tuner, and the short string's pip, level under the string",
+    }
 }
 
 /// The slots have no depth to lose, however high the first fret reads.

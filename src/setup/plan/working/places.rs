@@ -84,24 +84,53 @@ pub(super) fn setback_now(bench: &Bench<'_>, place: usize, of: String) -> Vec<Wo
 /// Wished height at the 12th of one string.
 pub(super) fn action_target(bench: &Bench<'_>, place: usize, of: String) -> Working {
     let ends = (bench.targets.action_12_treble_mm, bench.targets.action_12_bass_mm);
-    target(bench, place, of, "height wished at the 12th", ends, bench.action_target(place))
+    let run = bench.short_run(place);
+    let result = bench.action_target(place);
+    if run.is_whole() {
+        return target(bench, place, of, "height wished at the 12th", (ends, ""), result);
+    }
+    target(bench, place, of, "height wished at the 12th of a short string", (ends, OF_A_SHORT_STRING), result)
+        .put("p", "height where strings begin, from the gap wished", run.pip_mm, "mm")
+        .put("w", "what the bridge is to it over fret 12, of what it is to a whole string", run.share, "")
 }
 
 /// Wished open height over the 1st of one string.
 pub(super) fn first_target(bench: &Bench<'_>, place: usize, of: String) -> Working {
     let ends = (bench.targets.first_fret_treble_mm, bench.targets.first_fret_bass_mm);
-    target(bench, place, of, "open height wished over the 1st", ends, bench.first_target(place))
+    let (over, result) = (bench.action(place), bench.first_target_here(place));
+    let Some((action, result)) = over.zip(result) else {
+        return target(bench, place, of, "open height wished over the 1st", (ends, ""), bench.first_target(place));
+    };
+    let what = "open height wished over the 1st, with what the height at the 12th adds there";
+    target(bench, place, of, what, (ends, WITH_THE_BRIDGE), result)
+        .put("h", "height at the 12th", action.value, "mm")
+        .put("h_w", "height wished at the 12th", bench.action_target(place), "mm")
+        .put("q", "what is felt of it over the 1st", bench.first_share(place), "")
 }
 
-fn target(bench: &Bench<'_>, place: usize, of: String, what: &str, ends: (f64, f64), result: f64) -> Working {
+/// What of the plain spread is told otherwise.
+const OF_A_SHORT_STRING: &str = "h_t = p + (S − p)·w";
+const WITH_THE_BRIDGE: &str = "h_t = S + (h − h_w)·q";
+
+fn target(
+    bench: &Bench<'_>,
+    place: usize,
+    of: String,
+    what: &str,
+    (ends, told): ((f64, f64), &str),
+    result: f64,
+) -> Working {
     const SOURCE: &str =
         "the house's targets (common practice, no source), spread evenly over the strings, or over the courses";
     let what = format!("{what}, string {}", place + 1);
     let (before, count) = bench.spread(place);
     if count < 2 {
-        return Working::new(of, what, "h_t = h_a").put("h_a", "wished", ends.0, "mm").gives(result, "mm", SOURCE);
+        let formula = if told.is_empty() { "h_t = h_a".to_owned() } else { told.replace('S', "h_a") };
+        return Working::new(of, what, formula).put("h_a", "wished", ends.0, "mm").gives(result, "mm", SOURCE);
     }
-    Working::new(of, what, "h_t = h_a + (h_b − h_a)·i/(n − 1)")
+    let spread = "h_a + (h_b − h_a)·i/(n − 1)";
+    let formula = if told.is_empty() { format!("h_t = {spread}") } else { told.replace('S', &format!("({spread})")) };
+    Working::new(of, what, formula)
         .put("h_a", "wished at string 1", ends.0, "mm")
         .put("h_b", "wished at the last string", ends.1, "mm")
         .put("i", "strings, or courses, before this one", as_number(before), "")

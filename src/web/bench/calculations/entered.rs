@@ -100,6 +100,27 @@ pub(super) fn compact(fields: &[Field], entered: &mut Value) {
     }
 }
 
+/// Without what belongs to the other end of a cut: a form that was filled for a saddle asks nothing of a nut.
+pub(super) fn of_its_place(entered: &Value) -> Value {
+    let (others, of_strings): (&[&str], &[&str]) = match entered["place"].as_str() {
+        Some("nut") => (&["showing_mm", "showing_expanded_mm", "least_showing_mm"], &["action_12_mm"]),
+        Some("saddle") => (&[], &["gap_at_1_stopped_at_3_mm", "first_fret_mm", "most_removal_mm"]),
+        _ => return entered.clone(),
+    };
+    let mut own = entered.clone();
+    let empty = |value: Option<&mut Value>, names: &[&str]| {
+        let Some(fields) = value.and_then(Value::as_object_mut) else { return };
+        for name in names {
+            fields.remove(*name);
+        }
+    };
+    empty(Some(&mut own), others);
+    for string in own.get_mut("strings").and_then(Value::as_array_mut).into_iter().flatten() {
+        empty(Some(string), of_strings);
+    }
+    own
+}
+
 /// Whether nothing was typed anywhere below.
 pub(super) fn is_blank(entered: &Value) -> bool {
     match entered {
@@ -184,6 +205,12 @@ fn apart(typed: &str, holds_blanks: bool) -> impl Iterator<Item = &str> {
 }
 
 fn number(typed: &str, unit: &str) -> Option<Value> {
+    // a length may be typed in inches, as at the bench
+    let inches = (unit == "mm").then(|| typed.strip_suffix("in").or_else(|| typed.strip_suffix('"'))).flatten();
+    if let Some(inches) = inches {
+        let length = number(inches.trim(), "")?.as_f64()? * 25.4;
+        return Number::from_f64((length * 1e6).round() / 1e6).map(Value::Number);
+    }
     let bare = typed.strip_suffix(unit).unwrap_or(typed).trim().replace('−', "-");
     if bare.matches([',', '.']).count() > 1 || bare.contains(|letter: char| letter.is_ascii_alphabetic()) {
         return None;

@@ -61,7 +61,7 @@ fn guitars() -> Vec<Expected> {
             what: "a glued-neck electric with its bridge grounded and high strings",
             why: "no shim goes under a glued neck: the larger work is looked at and quoted",
             bench: two_post().higher(0.7).showing(0.1, 0.1),
-            findings: &["saddle-spent stop setup", "saddle-high work -"],
+            findings: &["saddle-spent stop neck-reset", "saddle-high work -"],
             steps: &["saddle-spent offer"],
         },
         Expected {

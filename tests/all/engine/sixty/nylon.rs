@@ -51,7 +51,7 @@ pub(super) fn all() -> Vec<Expected> {
                 .action(5, 3.1)
                 .action(6, 3.1),
             findings: &["saddle-high work saddle-lower", "saddle-low work new-saddle"],
-            steps: &["saddle-low now"],
+            steps: &["saddle-low now!"],
         },
         Expected {
             what: "a classical with a crack",
