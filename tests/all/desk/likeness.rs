@@ -1,4 +1,5 @@
 //! One person once: how often a second record of somebody is noticed, and how often somebody else is taken for them.
+#![expect(clippy::print_stdout, reason = "the figures are what the check is for")]
 
 use thumbplane::records::likeness::is_alike;
 
