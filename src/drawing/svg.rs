@@ -5,7 +5,7 @@ use std::ops::Deref;
 
 use askama::filters::HtmlSafe;
 
-/// A drawing as it stands on a page. Only this folder makes one, and every text in it went through [`escaped`]; so
+/// A drawing as it stands on a page. Only this folder makes one, and every text in it went through `escaped`; so
 /// templates print it as it is.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Svg(String);
