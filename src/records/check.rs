@@ -40,7 +40,9 @@ impl Db {
     /// # Errors
     /// When the file cannot be read at all.
     pub async fn check(&self) -> Result<CheckReport> {
-        check(self.read(), self.photos()).await
+        // on a connection of its own: one that has searched before may hold an older shape of the full-text index in its
+        // cache, and SQLite's check then calls the index damaged
+        check_beside(self.folder()).await
     }
 }
 

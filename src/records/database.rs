@@ -196,6 +196,11 @@ impl Db {
         &self.link_secret
     }
 
+    /// The data folder.
+    pub(super) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
     /// Where the pictures of photographs lie.
     pub fn photos(&self) -> &PhotoFolder {
         &self.photos
