@@ -5,7 +5,6 @@ mod story;
 
 use std::net::SocketAddr;
 use std::process::ExitCode;
-use std::time::Duration;
 
 use clap::Args;
 
@@ -70,16 +69,7 @@ pub(super) fn run(options: &Options) -> Result<ExitCode, Said> {
         say("Everything is gone when you stop it (Ctrl-C).");
         let serving = Serving { public_origin: Some(format!("http://{address}")), demo: true, ..Serving::default() };
         serve(listener, App::new(db, clock, serving), told_to_stop()).await?;
-        // what was being worked out when it was told to stop may still be closing its files
-        let mut looks = tokio::time::interval(Duration::from_millis(50));
-        let mut tries = 0;
-        while let Err(cause) = std::fs::remove_dir_all(&folder) {
-            tries += 1;
-            if tries == 40 {
-                return Err(cause.into());
-            }
-            looks.tick().await;
-        }
+        std::fs::remove_dir_all(&folder)?;
         Ok(ExitCode::SUCCESS)
     })
 }

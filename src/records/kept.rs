@@ -65,42 +65,38 @@ pub struct CameBack {
     pub came_back: i64,
 }
 
+/// Jobs collected since a moment by a column of their lines, and how many came back; `$name` says what it is called.
+macro_rules! came_back {
+    ($executor:expr, $since:expr, $by:literal, $name:literal) => {
+        Ok(sqlx::query_as!(
+            CameBack,
+            "SELECT " + $name + r#" AS "name!: String", count(*) AS "jobs!: i64", sum(one.came_back) AS "came_back!: i64"
+               FROM (
+                   SELECT DISTINCT line.job_id, line."# + $by + r#" AS by_whom,
+                          EXISTS (SELECT 1 FROM job AS again
+                                  WHERE again.earlier_job_id = job.id AND again.earlier_job_id IS NOT NULL) AS came_back
+                   FROM job CROSS JOIN work_line AS line ON line.job_id = job.id
+                   WHERE job.is_open = 0 AND job.stage_since >= ? AND job.stage = 'collected' AND line.state = 'done'
+               ) AS one
+               GROUP BY one.by_whom ORDER BY count(*) DESC"#,
+            $since,
+        )
+        .fetch_all($executor)
+        .await?)
+    };
+}
+
 /// Of the jobs collected since a moment, by service, how many came back.
 pub async fn came_back_by_service(executor: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<CameBack>> {
-    Ok(sqlx::query_as!(
-        CameBack,
-        r#"SELECT coalesce((SELECT name FROM service WHERE id = one.service_id), 'in own words') AS "name!: String",
-                  count(*) AS "jobs!: i64", sum(one.came_back) AS "came_back!: i64"
-           FROM (
-               SELECT DISTINCT line.job_id, line.service_id,
-                      EXISTS (SELECT 1 FROM job AS again
-                              WHERE again.earlier_job_id = job.id AND again.earlier_job_id IS NOT NULL) AS came_back
-               FROM job CROSS JOIN work_line AS line ON line.job_id = job.id
-               WHERE job.is_open = 0 AND job.stage_since >= ? AND job.stage = 'collected' AND line.state = 'done'
-           ) AS one
-           GROUP BY one.service_id ORDER BY count(*) DESC"#,
+    came_back!(
+        executor,
         since,
+        "service_id",
+        "coalesce((SELECT name FROM service WHERE id = one.by_whom), 'in own words')"
     )
-    .fetch_all(executor)
-    .await?)
 }
 
 /// The same by who did some of the work.
 pub async fn came_back_by_person(executor: impl sqlx::SqliteExecutor<'_>, since: Instant) -> Result<Vec<CameBack>> {
-    Ok(sqlx::query_as!(
-        CameBack,
-        r#"SELECT (SELECT name FROM staff WHERE id = one.done_by) AS "name!: String",
-                  count(*) AS "jobs!: i64", sum(one.came_back) AS "came_back!: i64"
-           FROM (
-               SELECT DISTINCT line.job_id, line.done_by,
-                      EXISTS (SELECT 1 FROM job AS again
-                              WHERE again.earlier_job_id = job.id AND again.earlier_job_id IS NOT NULL) AS came_back
-               FROM job CROSS JOIN work_line AS line ON line.job_id = job.id
-               WHERE job.is_open = 0 AND job.stage_since >= ? AND job.stage = 'collected' AND line.state = 'done'
-           ) AS one
-           GROUP BY one.done_by ORDER BY count(*) DESC"#,
-        since,
-    )
-    .fetch_all(executor)
-    .await?)
+    came_back!(executor, since, "done_by", "(SELECT name FROM staff WHERE id = one.by_whom)")
 }

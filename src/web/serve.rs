@@ -44,7 +44,7 @@ pub async fn serve(
     stop: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), ServeError> {
     let router = router(app.clone())?;
-    tokio::spawn(outlook::go_through_the_nights(app.clone()));
+    let nights = tokio::spawn(outlook::go_through_the_nights(app.clone()));
     let connections = GracefulShutdown::new();
     tokio::pin!(stop);
     loop {
@@ -58,6 +58,10 @@ pub async fn serve(
     app.stop();
     if timeout(LONGEST_GOODBYE, connections.shutdown()).await.is_err() {
         tracing::warn!("server.left_open_connections");
+    }
+    // what it works out is kept before the books are closed under it
+    if !matches!(timeout(LONGEST_GOODBYE, nights).await, Ok(Ok(()))) {
+        tracing::warn!("server.left_the_nights_forecasts");
     }
     app.db.close().await;
     Ok(())

@@ -214,16 +214,19 @@ impl BenchJob {
         let [least, most] = self.house.air.watch_rh_percent;
         let has_recovered = (least..=most).contains(&rh_percent);
         let is_under_way = !self.sets.iter().any(|kept| kept.id == set.id);
-        let is_stale = !is_carried_over(read_at, set.taken_at)
-            || is_under_way && (self.was_set_aside || self.void.iter().any(|reading| reading == "air"));
+        let is_stale = !is_carried_over(read_at, set.taken_at) || is_under_way && self.is_air_void();
         (!has_recovered || !is_stale).then_some(PlanAir { temperature_c, rh_percent })
     }
 
     /// The air read last, where the next set may leave it blank: for the page to show.
     pub(super) fn air_read_last(&self) -> Option<(f64, f64)> {
         let (read_at, air) = self.sets.iter().rev().find_map(|set| Some((set.taken_at, set.air()?)))?;
-        let is_stale = self.was_set_aside || self.void.iter().any(|reading| reading == "air");
-        (!is_stale && is_carried_over(read_at, self.now)).then_some(air)
+        (!self.is_air_void() && is_carried_over(read_at, self.now)).then_some(air)
+    }
+
+    /// Whether the air that the newest set was read in says nothing of the next.
+    fn is_air_void(&self) -> bool {
+        self.was_set_aside || self.void.iter().any(|reading| reading == "air")
     }
 
     /// Whether the intonation is to be set, or was read so already: where the saddle stands today tells how far.
