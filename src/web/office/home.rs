@@ -4,7 +4,7 @@
 use std::path::PathBuf;
 
 use askama::Template;
-use time::{Date, Duration};
+use time::Duration;
 
 use super::queue::view::{self, Danger, Forecasts, Still, View};
 use crate::forecast::queue::{Place, Reason};

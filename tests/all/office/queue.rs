@@ -91,6 +91,7 @@ async fn a_moved_promise_stands_on_the_list_until_its_customer_was_told() {
 async fn a_forecast_is_kept_exactly_as_it_was_made() {
     let shop = Shop::open().await;
     let [one, two, _] = three_jobs(&shop).await;
+    assert_eq!(thumbplane::web::forecast_newcomers(&shop.app).await.unwrap(), 3);
     let by = AuditContext { staff: None, door: Door::House, at: MORNING };
     let day = ForecastDay {
         day: date!(2026 - 10 - 23),
@@ -362,7 +363,7 @@ async fn the_evening_page_answers_what_next_and_what_is_in_danger_as_the_queue_d
     // what has no hours is said to make the days unsure
     assert!(!evening.visible_text().contains("The queue lacks"));
     let hours = format!("/office/calendar/hours/{}", shop.staff_id("Ivo").await);
-    let none: Vec<(String, String)> = owner.opens("/office/calendar").await.form(&hours);
+    let none = owner.opens("/office/calendar").await.form(&hours);
     let emptied: Vec<(&str, &str)> = none
         .iter()
         .map(|(name, value)| (name.as_str(), if name.ends_with("day") { "" } else { value.as_str() }))
@@ -413,6 +414,9 @@ async fn each_check_in_keeps_what_could_be_said_of_its_day() {
     let form = desk.opens("/desk/check-in").await;
     assert!(form.visible_text().contains("The queue can keep"), "{}", form.visible_text());
     desk.checks_in("k").await;
+    // the running program does so after each check-in; once is enough
+    assert_eq!(thumbplane::web::forecast_newcomers(&shop.app).await.unwrap(), 1);
+    assert_eq!(thumbplane::web::forecast_newcomers(&shop.app).await.unwrap(), 0);
     let (why, told_day, made_on): (String, String, String) =
         sqlx::query_as("SELECT why, told_day, made_on FROM promise_forecast")
             .fetch_one(shop.app.db.read())
