@@ -5,6 +5,7 @@ mod changes;
 mod counter;
 mod driver;
 mod grid;
+mod office;
 mod papers;
 mod shop_network;
 mod tablet;
