@@ -74,6 +74,7 @@ pub mod staff;
 pub mod stage;
 pub mod stays;
 pub mod string_set;
+pub mod telling;
 pub mod tool;
 pub mod uncollected;
 pub mod unsent_form;

@@ -34,6 +34,7 @@ mod rack_view;
 mod readings_view;
 mod sign_in;
 mod string_grid;
+mod telling_view;
 mod throttle;
 mod unsent;
 mod upload;

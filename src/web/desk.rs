@@ -27,5 +27,6 @@ pub(super) mod search;
 pub(super) mod sheet;
 pub(super) mod strings;
 pub(super) mod ticket;
+pub(super) mod to_tell;
 pub(super) mod uncollected;
 pub(super) mod work;

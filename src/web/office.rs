@@ -23,6 +23,7 @@ pub(super) mod staff;
 pub(super) mod string_set;
 pub(super) mod string_sets;
 pub(super) mod targets;
+pub(super) mod telling;
 pub(super) mod to_order;
 pub(super) mod tokens;
 pub(super) mod turnaround;

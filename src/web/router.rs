@@ -112,7 +112,8 @@ fn table(app: &App) -> Table {
         // the front desk
         .get("/desk", Desk, desk::queue::show)
         .get("/desk/day", Desk, desk::day::show)
-        .post("/desk/jobs/{id}/told", Desk, desk::day::told)
+        .get("/desk/to-tell", Desk, desk::to_tell::show)
+        .post("/desk/to-tell", Desk, desk::to_tell::tell)
         .get("/desk/search", Desk, desk::search::show)
         .get("/desk/check-in", Desk, desk::check_in::show)
         .post("/desk/check-in", Desk, desk::check_in::check_in)
@@ -244,6 +245,8 @@ fn table(app: &App) -> Table {
         .get("/office/final-check", Owner, office::final_check::show)
         .post("/office/final-check", Owner, office::final_check::add)
         .post("/office/final-check/{id}", Owner, office::final_check::save)
+        .get("/office/telling", Owner, office::telling::show)
+        .post("/office/telling", Owner, office::telling::save)
         .get("/office/papers", Owner, office::papers::show)
         .post("/office/papers", Owner, office::papers::save)
         .get("/office/import", Owner, office::import::show)

@@ -122,6 +122,15 @@ async fn the_owner_sets_label_and_letters_and_letters_fall_due_by_their_days() {
     let desk = shop.desk().await;
     assert!(desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("Please come."));
     desk.sends(&format!("/desk/papers/collection-letter/{id}"), &[]).await;
+    assert!(seen(7).await.visible_text().contains("letter due"), "one that was only printed was not sent");
+    shop.clock.set(thumbplane::quantity::Instant(MORNING.0 + 7 * 86_400_000_000));
+    let letter = desk.opens(&format!("{job}/collection-letter")).await;
+    let sent = crate::support::form::form(&letter, "/desk/to-tell").with("outcome", "left-word");
+    for _ in 0..2 {
+        assert_eq!(sent.sent_by(&desk).await.status.as_u16(), 303, "pressed twice it is one letter");
+    }
+    assert_eq!(shop.count("telling").await, 1);
+    assert!(!desk.opens(&format!("{job}/collection-letter")).await.has("form[action='/desk/to-tell']"));
     assert!(!seen(29).await.visible_text().contains("letter due"), "the first is sent");
     assert!(seen(30).await.visible_text().contains("letter due"), "the second has its own day");
 }
@@ -140,7 +149,7 @@ async fn today_shows_who_is_to_be_called_with_the_number_there() {
     let page = desk.opens("/desk/day").await;
     assert!(page.has("a[href^='tel:+44']"), "{}", page.visible_text());
     for heading in [
-        "To call",
+        "To tell",
         "Promised for today, or late",
         "Ready to collect",
         "Quotes that wait for an answer",

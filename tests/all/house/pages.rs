@@ -493,6 +493,8 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/desk/care",
         "/desk/day",
         "/desk/uncollected",
+        "/desk/to-tell",
+        "/office/telling",
         "/desk/search?q=a",
         "/bench",
         "/office",

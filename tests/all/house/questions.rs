@@ -267,7 +267,7 @@ async fn the_settings_are_read_once_until_somebody_changes_them() {
 }
 
 /// Tables that hold a few rows, however long the shop has been there, and what a statement brings along itself.
-const SMALL: [&str; 25] = [
+const SMALL: [&str; 26] = [
     "stretch",
     "kind",
     "untold",
@@ -279,6 +279,7 @@ const SMALL: [&str; 25] = [
     "staff",
     "settings",
     "paper_settings",
+    "telling_settings",
     "service",
     "part",
     "check_item",
