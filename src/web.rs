@@ -10,6 +10,7 @@ pub mod app;
 pub mod assets;
 pub mod error;
 pub mod form;
+pub mod outbox;
 pub mod page;
 pub mod plan_view;
 pub mod router;

@@ -11,7 +11,7 @@ use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
     CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job,
-    labour, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading, signature,
+    labour, message, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading, signature,
     telling, unsent_form,
 };
 
@@ -58,6 +58,7 @@ async fn anonymise_job(tx: &mut WriteTx, id: JobId) -> Result<()> {
     queue_move::anonymise(tx, id).await?;
     promise::anonymise(tx, id).await?;
     telling::anonymise_job(tx, id).await?;
+    message::anonymise(tx, id).await?;
     quote::anonymise(tx, id).await?;
     payment::anonymise(tx, id).await
 }

@@ -601,6 +601,32 @@ pub(super) async fn write(
     Ok(())
 }
 
+/// A message of the house, or one that somebody had sent, went out: word is left.
+pub(super) async fn message_sent(
+    tx: &mut WriteTx,
+    by: &AuditContext,
+    matter: Matter,
+    job: JobId,
+    key: &str,
+) -> Result<()> {
+    sqlx::query!(
+        "INSERT INTO telling (matter, job_id, how, outcome, said_at, staff_id, customer_version, form_key)
+         SELECT ?, job.id, 'email', 'left-word', ?, ?, customer.version, ?
+         FROM job JOIN customer ON customer.id = job.customer_id WHERE job.id = ?",
+        matter,
+        by.at,
+        by.staff,
+        key,
+        job,
+    )
+    .execute(&mut **tx)
+    .await?;
+    if matter == Matter::Promise && by.staff.is_some() {
+        promise::told(tx, by, job).await?;
+    }
+    Ok(())
+}
+
 /// Takes the notes of what was said out: the person asked to be forgotten.
 pub(super) async fn anonymise_job(tx: &mut WriteTx, job: JobId) -> Result<()> {
     sqlx::query!("UPDATE telling SET note = '' WHERE job_id = ? AND note <> ''", job).execute(&mut **tx).await?;

@@ -8,6 +8,7 @@ pub(super) mod final_check;
 pub(super) mod first_hour;
 pub(super) mod home;
 pub(super) mod import;
+pub(super) mod message_words;
 pub(super) mod minutes;
 pub(super) mod money;
 pub(super) mod papers;

@@ -17,7 +17,7 @@ use tokio::time::timeout;
 use tower::ServiceExt;
 
 use super::app::App;
-use super::outlook;
+use super::{outbox, outlook};
 use super::router::router;
 
 /// Requests that run are finished within this; a client that never ends its own does not hold the shop open.
@@ -45,6 +45,7 @@ pub async fn serve(
 ) -> Result<(), ServeError> {
     let router = router(app.clone())?;
     let nights = tokio::spawn(outlook::go_through_the_nights(app.clone()));
+    let messages = tokio::spawn(outbox::go_on(app.clone()));
     let connections = GracefulShutdown::new();
     tokio::pin!(stop);
     loop {
@@ -62,6 +63,9 @@ pub async fn serve(
     // what it works out is kept before the books are closed under it
     if !matches!(timeout(LONGEST_GOODBYE, nights).await, Ok(Ok(()))) {
         tracing::warn!("server.left_the_nights_forecasts");
+    }
+    if !matches!(timeout(LONGEST_GOODBYE, messages).await, Ok(Ok(()))) {
+        tracing::warn!("server.left_a_message_in_hand");
     }
     app.db.close().await;
     Ok(())

@@ -1,5 +1,6 @@
 //! A line of who is to be told what, as the desk, the owner's evening and messages say it.
 
+use super::outbox::written::of_line;
 use super::page::RequestContext;
 use super::words::dial;
 use crate::quantity::with_weekday;
@@ -25,6 +26,8 @@ pub(super) struct TellingView {
     pub due: String,
     /// A day that they know is wrong.
     pub is_urgent: bool,
+    /// A message of the house says it.
+    is_written: bool,
 }
 
 /// Whom the lines are about.
@@ -38,6 +41,13 @@ pub(super) struct PersonView {
     /// What was dialled last was somebody else's number.
     pub wrong_number: Option<String>,
     pub lines: Vec<TellingView>,
+}
+
+impl PersonView {
+    /// Whether a message can say any of it.
+    pub(super) fn can_be_written(&self) -> bool {
+        self.lines.iter().any(|line| line.is_written)
+    }
 }
 
 /// The lines person by person, in the order of the most pressing of each.
@@ -92,6 +102,7 @@ impl TellingView {
             words: words(context, line),
             last: line.last.as_ref().map(|last| last_words(context, last)),
             due: with_weekday(line.due_on),
+            is_written: of_line(line).is_some(),
             is_urgent: matches!(line.subject.matter, Matter::Promise | Matter::Late),
         }
     }

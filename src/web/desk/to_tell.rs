@@ -2,8 +2,8 @@
 
 use askama::Template;
 
-use crate::records::Door;
 use crate::records::telling::{self, How, Outcome, Subject, Telling};
+use crate::records::{Door, message};
 use crate::web::form::{FormData, LINE};
 use crate::web::page::{Layout, RequestContext, own_referer, page, page_with, redirect_with_flash};
 use crate::web::telling_view::{PersonView, by_person};
@@ -18,6 +18,10 @@ struct ToTellPage {
     people: Vec<Row>,
     /// Told lately, and due again on a later day.
     later: Vec<PersonView>,
+    /// Messages are sent.
+    is_mail_on: bool,
+    /// Messages that did not arrive.
+    failed: usize,
 }
 
 /// Somebody, with the form in which it is written down what came of it.
@@ -44,6 +48,8 @@ async fn to_tell_page(context: &RequestContext, sent: FormData) -> Result<ToTell
     let mut connection = context.app.db.read().acquire().await.map_err(crate::records::Error::from)?;
     let today = context.today();
     let lines = telling::to_tell(&mut connection, today, |at| context.app.clock.local_date(at)).await?;
+    let is_mail_on = message::mail_settings(&mut *connection).await?.is_on;
+    let failed = message::failed(&mut *connection).await?.len();
     let due = by_person(context, lines.iter().filter(|line| line.is_due(today)));
     let whose = sent.value("customer").to_owned();
     let people = due.into_iter().map(|person| {
@@ -61,6 +67,8 @@ async fn to_tell_page(context: &RequestContext, sent: FormData) -> Result<ToTell
         people: people.collect(),
         later: by_person(context, lines.iter().filter(|line| !line.is_due(today))),
         form: sent.of_row(whose),
+        is_mail_on,
+        failed,
     })
 }
 
