@@ -84,8 +84,8 @@ pub mod work;
 pub use check::{CheckReport, check_beside, check_seed_data};
 pub use column::{
     AbsenceId, ApiTokenId, CareId, ChangeOfHandsId, CheckItemId, ClosedDaysId, ConditionId, CustomerId, DraftId,
-    ImportId, InstrumentId, JobId, LabourId, MessageId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId,
-    QuoteId, ReadingSetId, ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
+    ImportId, InstrumentId, JobId, LabourId, MessageId, NoteId, ObservationId, PartId, PartMovementId, PaymentId,
+    PhotoId, PlanId, QuoteId, ReadingSetId, ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
 };
 pub use database::{Db, OpenError, WriteTx};
 pub use error::{Error, Result};

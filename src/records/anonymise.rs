@@ -11,8 +11,8 @@ use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
     CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job,
-    labour, message, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading, signature,
-    telling, unsent_form,
+    labour, message, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading,
+    signature, telling, unsent_form,
 };
 
 /// Forgets a person. `version` is the one that was read. The pictures are deleted by [`photo::remove_forgotten`]

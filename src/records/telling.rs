@@ -240,7 +240,8 @@ pub async fn to_tell(
          CROSS JOIN instrument ON instrument.id = job.instrument_id
          WHERE job_account.owed > 0"
     );
-    let gone: Vec<Row> = gone.fetch_all(&mut *connection).await?.into_iter().filter(|row| !row.stage.is_open()).collect();
+    let gone: Vec<Row> =
+        gone.fetch_all(&mut *connection).await?.into_iter().filter(|row| !row.stage.is_open()).collect();
     let moved = promise::to_tell(&mut *connection).await?;
     let quotes = quote::unanswered(&mut *connection).await?;
     let mut found = Vec::new();
@@ -540,10 +541,8 @@ pub async fn tell(
     let mut lines = None;
     for subject in subjects {
         let key = format!("{form_key} {subject}");
-        let is_done = sqlx::query_scalar!(
-            r#"SELECT EXISTS (SELECT 1 FROM telling WHERE form_key = ?) AS "done!: bool""#,
-            key
-        );
+        let is_done =
+            sqlx::query_scalar!(r#"SELECT EXISTS (SELECT 1 FROM telling WHERE form_key = ?) AS "done!: bool""#, key);
         if is_done.fetch_one(&mut **tx).await? {
             continue;
         }
@@ -551,7 +550,9 @@ pub async fn tell(
             lines = Some(to_tell(tx, today, &day_of).await?);
         }
         let line = lines.iter().flatten().find(|line| line.subject == *subject).ok_or_else(|| {
-            Error::refused("This stands on the list no more: somebody told them, or it is not so any longer. Look again.")
+            Error::refused(
+                "This stands on the list no more: somebody told them, or it is not so any longer. Look again.",
+            )
         })?;
         write(tx, by, &key, line, said).await?;
     }

@@ -17,8 +17,8 @@ use tokio::time::timeout;
 use tower::ServiceExt;
 
 use super::app::App;
-use super::{outbox, outlook};
 use super::router::router;
+use super::{outbox, outlook};
 
 /// Requests that run are finished within this; a client that never ends its own does not hold the shop open.
 const LONGEST_GOODBYE: Duration = Duration::from_secs(10);

@@ -51,10 +51,7 @@ impl PersonView {
 }
 
 /// The lines person by person, in the order of the most pressing of each.
-pub(super) fn by_person<'a>(
-    context: &RequestContext,
-    lines: impl Iterator<Item = &'a ToTell>,
-) -> Vec<PersonView> {
+pub(super) fn by_person<'a>(context: &RequestContext, lines: impl Iterator<Item = &'a ToTell>) -> Vec<PersonView> {
     let mut people: Vec<PersonView> = Vec::new();
     for line in lines {
         let id = line.person.id.to_string();
@@ -88,9 +85,7 @@ impl TellingView {
             Matter::Late => (format!("/desk/jobs/{of}/details"), None),
             Matter::Money => (format!("/desk/jobs/{of}/hand-over"), Some(format!("/desk/jobs/{of}/receipt"))),
             Matter::Ready => (format!("/desk/jobs/{of}"), Some(format!("/desk/jobs/{of}/collection-letter"))),
-            Matter::Care => {
-                (format!("/desk/instruments/{of}"), Some(format!("/desk/instruments/{of}/care-letter")))
-            }
+            Matter::Care => (format!("/desk/instruments/{of}"), Some(format!("/desk/instruments/{of}/care-letter"))),
             Matter::Promise | Matter::Answer => (format!("/desk/jobs/{of}"), None),
         };
         Self {

@@ -106,9 +106,9 @@ pub(in crate::web) async fn write_receipt(context: RequestContext, Id(id): Id<Jo
     };
     let payments = payment::of_job(reading, id).await?;
     let money = BalanceView::of(&context, &balance::load(reading, &job).await?);
-    let lines = payments
-        .iter()
-        .map(|paid| format!("{}: {}, {}, {}", context.day_of(paid.taken_at), paid.kind, paid.method, context.money(paid.amount)));
+    let lines = payments.iter().map(|paid| {
+        format!("{}: {}, {}, {}", context.day_of(paid.taken_at), paid.kind, paid.method, context.money(paid.amount))
+    });
     let mut lines: Vec<String> = lines.collect();
     lines.push(format!("Paid in all: {}. {}", money.paid, money.for_customer()));
     let blanks = Blanks {

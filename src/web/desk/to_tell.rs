@@ -98,8 +98,7 @@ pub(in crate::web) async fn tell(
     let mut tx = context.app.db.write().await?;
     let said = Telling { how, outcome, note: &note };
     let day_of = |at| context.app.clock.local_date(at);
-    let told =
-        telling::tell(&mut tx, &context.audit(Door::Desk), context.today(), day_of, &key, &subjects, said).await;
+    let told = telling::tell(&mut tx, &context.audit(Door::Desk), context.today(), day_of, &key, &subjects, said).await;
     if form.accept("subject", told)?.is_none() {
         drop(tx);
         return page_with(form.status(), &to_tell_page(&context, form).await?);

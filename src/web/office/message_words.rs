@@ -34,8 +34,7 @@ fn form_of(words: &Words) -> FormData {
 
 /// The page with the words as they are typed, as they would read to an invented customer.
 fn words_page(context: &RequestContext, kind: MessageKind, form: FormData) -> WordsPage {
-    let words =
-        Words { subject: form.value("subject").to_owned(), words: form.value("words").to_owned(), version: 0 };
+    let words = Words { subject: form.value("subject").to_owned(), words: form.value("words").to_owned(), version: 0 };
     let blanks = Blanks {
         name: "Maren Oakhollow".to_owned(),
         number: "26-0001".to_owned(),

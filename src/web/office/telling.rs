@@ -156,7 +156,8 @@ pub(in crate::web) async fn save_mail(context: RequestContext, mut form: FormDat
     }
     tx.commit().await?;
     context.app.message_written.notify_one();
-    let words = if is_on { "Saved. Send a message to yourself to see that it arrives." } else { "Saved. Messages are off." };
+    let words =
+        if is_on { "Saved. Send a message to yourself to see that it arrives." } else { "Saved. Messages are off." };
     redirect_with_flash(&context, "/office/telling", words)
 }
 

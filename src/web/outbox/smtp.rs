@@ -72,7 +72,9 @@ async fn connect(settings: &MailSettings, patience: Patience) -> Result<AsyncSmt
     );
     let mut connection = match timeout(patience.answer, reached).await {
         Err(_) => return Err(unreachable()),
-        Ok(Err(cause)) => return Err(if is_distrust(&cause) { distrusted(&cause) } else { not_reached(settings, &cause) }),
+        Ok(Err(cause)) => {
+            return Err(if is_distrust(&cause) { distrusted(&cause) } else { not_reached(settings, &cause) });
+        }
         Ok(Ok(connection)) => connection,
     };
     if let (Security::StartTls, Some(tls)) = (settings.security, tls) {

@@ -114,10 +114,18 @@ fn line(text: &str) -> Line<'_> {
 }
 
 /// The message with its head, as it is sent: text and HTML say the same.
-fn mime(settings: &Settings, mail: &MailSettings, to: &str, reads: &Reads, id: MessageId, at: Instant) -> Result<Vec<u8>> {
+fn mime(
+    settings: &Settings,
+    mail: &MailSettings,
+    to: &str,
+    reads: &Reads,
+    id: MessageId,
+    at: Instant,
+) -> Result<Vec<u8>> {
     let from: Address = mail.from_address.parse().map_err(Error::internal)?;
     let id = format!("<{}@{}>", id.simple(), from.domain());
-    let foot: Vec<&str> = settings.address.lines().chain([settings.telephone.as_str()]).filter(|line| !line.is_empty()).collect();
+    let foot: Vec<&str> =
+        settings.address.lines().chain([settings.telephone.as_str()]).filter(|line| !line.is_empty()).collect();
     let text = format!("{}\n\n-- \n{}\n{}\n", reads.text, settings.shop_name, foot.join("\n"));
     let paragraphs = reads.text.split("\n\n").map(|paragraph| paragraph.lines().map(line).collect()).collect();
     let html = Html { subject: &reads.subject, paragraphs, shop_name: &settings.shop_name, foot };

@@ -72,7 +72,9 @@ async fn whoever_likes_letters_or_mails_stands_on_the_list_too_and_every_list_sa
     changes(&shop, "UPDATE customer SET reach_by = 'email'").await;
     ready(&shop, MORNING).await;
     let page = list(&shop, 2).await;
-    assert!(page.all(".telling")[0].contains("ready for 2 days") && page.has("a[href='mailto:maren@oakhollow.example']"));
+    assert!(
+        page.all(".telling")[0].contains("ready for 2 days") && page.has("a[href='mailto:maren@oakhollow.example']")
+    );
     assert_eq!(first(&page).value("how"), "email");
     let day = shop.desk().await.opens("/desk/day").await;
     assert!(day.all(".tally li").contains(&"1 to tell".to_owned()) && day.visible_text().contains("ready for 2 days"));
@@ -83,7 +85,10 @@ async fn whoever_likes_letters_or_mails_stands_on_the_list_too_and_every_list_sa
     assert!(!shop.owner().await.opens("/office").await.all("#tell")[0].contains("ready for"));
     // and the job's history keeps it
     let history = shop.desk().await.opens(&job).await.visible_text();
-    assert!(history.contains("customer told") && history.contains("it is ready, by e-mail: comes on Friday"), "{history}");
+    assert!(
+        history.contains("customer told") && history.contains("it is ready, by e-mail: comes on Friday"),
+        "{history}"
+    );
 }
 
 #[tokio::test]
@@ -95,7 +100,8 @@ async fn a_quote_a_moved_promise_a_late_job_and_money_owed_each_stand_there_unti
     assert!(lines(&list(&shop, 0).await).is_empty());
     // a quote
     changes(&shop, "UPDATE job SET stage = 'measured'").await;
-    desk.sends(&format!("{job}/work"), &[("form_key", "w"), ("service", ""), ("words", "Set up"), ("price", "45")]).await;
+    desk.sends(&format!("{job}/work"), &[("form_key", "w"), ("service", ""), ("words", "Set up"), ("price", "45")])
+        .await;
     let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
     assert!(lines(&list(&shop, 0).await)[0].contains("the quote of"));
     let yes = [("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")];
@@ -107,7 +113,11 @@ async fn a_quote_a_moved_promise_a_late_job_and_money_owed_each_stand_there_unti
     let day = [("form_key", "d"), ("version", version.as_str()), ("day", "2026-11-05")];
     assert_eq!(owner.sends(&format!("{queue}/promise"), &day).await.status, StatusCode::SEE_OTHER);
     let moved = list(&shop, 0).await;
-    assert!(lines(&moved)[0].contains("promised for Thu 5 Nov 2026 now, instead of Wed 28 Oct 2026"), "{:?}", lines(&moved));
+    assert!(
+        lines(&moved)[0].contains("promised for Thu 5 Nov 2026 now, instead of Wed 28 Oct 2026"),
+        "{:?}",
+        lines(&moved)
+    );
     says(&desk, first(&moved), "no-answer").await;
     assert!(!list(&shop, 0).await.has(".telling"));
     let again = list(&shop, 1).await;

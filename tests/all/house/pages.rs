@@ -495,6 +495,8 @@ async fn every_page_of_the_story_opens_with_one_heading_and_a_title() {
         "/desk/uncollected",
         "/desk/to-tell",
         "/office/telling",
+        "/office/telling/words/ready",
+        "/desk/messages",
         "/desk/search?q=a",
         "/bench",
         "/office",
