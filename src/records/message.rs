@@ -92,7 +92,7 @@ pub async fn write(tx: &mut WriteTx, by: &AuditContext, new: &NewMessage) -> Res
     let id = MessageId::new();
     let done = sqlx::query!(
         "INSERT INTO message (id, kind, job_id, matter, about, to_address, subject, raw, made_at, staff_id, state, next_try_at)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'waiting', ?9) ON CONFLICT (about) DO NOTHING",
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'waiting', ?) ON CONFLICT (about) DO NOTHING",
         id,
         new.kind,
         new.job,
@@ -103,6 +103,7 @@ pub async fn write(tx: &mut WriteTx, by: &AuditContext, new: &NewMessage) -> Res
         new.raw,
         by.at,
         by.staff,
+        by.at,
     )
     .execute(&mut **tx)
     .await?;

@@ -14,7 +14,6 @@ use tokio::time::{MissedTickBehavior, interval};
 use super::Result;
 use super::app::App;
 use crate::records::message::{self, Attempt, MailSettings};
-use crate::records::{AuditContext, Door};
 pub use smtp::Patience;
 
 /// How often it is looked whether a message is due, where nobody says so.
@@ -101,9 +100,4 @@ fn name(attempt: &Attempt) -> &'static str {
         Attempt::Unsure(_) => "unsure",
         Attempt::Stop(_) => "stopped",
     }
-}
-
-/// Who the house is when it writes by itself.
-fn house(app: &App) -> AuditContext {
-    AuditContext { staff: None, door: Door::House, at: app.clock.now() }
 }

@@ -279,6 +279,7 @@ async fn where_tls_is_wanted_and_not_offered_nothing_is_said_and_the_owner_is_to
     let plain = [("security", "none"), ("user_name", "millrace"), ("password", "by the weir")];
     let asked = reaches(&shop, &server, &plain).await;
     assert!(asked.has("#error-readable_mail"), "{}", asked.visible_text());
+    server.becomes(Conduct::WantsPassword);
     let said = [("security", "none"), ("user_name", "millrace"), ("password", "by the weir"), ("readable", "yes")];
     assert_eq!(reaches(&shop, &server, &said).await.status, StatusCode::SEE_OTHER);
     outbox::send_due(&shop.app, PATIENT).await.unwrap();

@@ -4,6 +4,7 @@
 use askama::Template;
 
 use crate::quantity::with_weekday;
+use crate::records::balance::{self, Due};
 use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::job::{self, Job};
@@ -17,7 +18,7 @@ use crate::web::caution_view::CautionView;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
-use crate::web::words::{Shop, dial, instrument_title};
+use crate::web::words::{BalanceView, Shop, dial, instrument_title};
 
 #[derive(Template)]
 #[template(path = "desk/uncollected.html")]
@@ -95,7 +96,8 @@ struct CollectionLetter {
     /// What says that it was sent, where it is ready and was not sent today.
     to_send: Option<ToSend>,
     words: String,
-    terms: String,
+    /// What is still owed.
+    owed: Option<String>,
 }
 
 /// What is sent when somebody says that the letter went out: pressed twice on one day it is one letter.
@@ -116,6 +118,8 @@ pub(in crate::web) async fn letter(context: RequestContext, Id(id): Id<JobId>) -
         key: format!("letter {}", context.today()),
         subject: Subject { matter: Matter::Ready, of: id.0 },
     });
+    let letter = if is_of_today { letters.len() } else { letters.len() + 1 };
+    let money = BalanceView::of(&context, &balance::load(reading, &job).await?);
     page(&CollectionLetter {
         layout: context.layout(),
         shop: Shop::of(&context.settings),
@@ -123,10 +127,10 @@ pub(in crate::web) async fn letter(context: RequestContext, Id(id): Id<JobId>) -
         instrument: instrument::load(reading, job.instrument_id).await?.entry.title(),
         today: with_weekday(context.today()),
         ready_since: (job.stage == Stage::Ready).then(|| context.day_of(job.stage_since)),
-        letter: if is_of_today { letters.len() } else { letters.len() + 1 },
+        letter,
+        owed: matches!(money.due, Due::Owed(_)).then(|| money.for_customer()),
         to_send,
-        words: paper::settings(reading).await?.letter_words,
-        terms: context.settings.claim_terms.clone(),
+        words: paper::settings(reading).await?.words_of_letter(letter).to_owned(),
         printing: Printing { copy: None, ..printing },
         job,
     })

@@ -7,13 +7,12 @@ use askama::Template;
 use lettre::message::{Mailbox, MultiPart};
 use lettre::{Address, Message};
 
-use super::house;
 use crate::quantity::{Instant, with_weekday};
 use crate::records::customer::ReachBy;
 use crate::records::message::{self, MailSettings, MessageKind, NewMessage, Words};
 use crate::records::settings::Settings;
 use crate::records::telling::{self, Matter, ToTell};
-use crate::records::{AuditContext, JobId, MessageId, WriteTx, job};
+use crate::records::{AuditContext, Door, JobId, MessageId, WriteTx, job};
 use crate::web::app::App;
 use crate::web::words::currency;
 use crate::web::{Error, Result};
@@ -241,6 +240,11 @@ pub(super) async fn by_itself(app: &App) -> Result<()> {
         write_line(app, &house(app), &settings, &mail, line).await?;
     }
     Ok(())
+}
+
+/// Who the house is when it writes by itself.
+fn house(app: &App) -> AuditContext {
+    AuditContext { staff: None, door: Door::House, at: app.clock.now() }
 }
 
 #[cfg(test)]
