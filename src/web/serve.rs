@@ -46,6 +46,7 @@ pub async fn serve(
     let router = router(app.clone())?;
     let nights = tokio::spawn(outlook::go_through_the_nights(app.clone()));
     let messages = tokio::spawn(outbox::go_on(app.clone()));
+    let check_ins = tokio::spawn(outlook::follow_the_check_ins(app.clone()));
     let connections = GracefulShutdown::new();
     tokio::pin!(stop);
     loop {
@@ -61,8 +62,9 @@ pub async fn serve(
         tracing::warn!("server.left_open_connections");
     }
     // what it works out is kept before the books are closed under it
-    if !matches!(timeout(LONGEST_GOODBYE, nights).await, Ok(Ok(()))) {
-        tracing::warn!("server.left_the_nights_forecasts");
+    let forecasts = async { tokio::join!(nights, check_ins) };
+    if !matches!(timeout(LONGEST_GOODBYE, forecasts).await, Ok((Ok(()), Ok(())))) {
+        tracing::warn!("server.left_forecasts");
     }
     if !matches!(timeout(LONGEST_GOODBYE, messages).await, Ok(Ok(()))) {
         tracing::warn!("server.left_a_message_in_hand");
