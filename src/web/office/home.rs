@@ -208,10 +208,6 @@ fn tell(to_tell: &[ToTell], context: &RequestContext) -> Lines {
     Lines::of(to_tell.iter().filter(|line| line.is_due(context.today())).map(line), MOST)
 }
 
-fn days_words(days: i64) -> String {
-    if days == 1 { "1 day".to_owned() } else { format!("{days} days") }
-}
-
 /// Who owes now; what is owed once a job is ready is no debt yet.
 fn owing_lines(owing: &[Owing], context: &RequestContext) -> Lines {
     let line = |owing: &Owing| Line {
