@@ -164,12 +164,8 @@ async fn a_label_holds_the_longest_texts_in_whole_words_on_one_label() {
             "name" => *value = "Maximiliana Featherstonehaugh-Cholmondeley of the Upper Weir and the Lower Mill",
             "maker" => *value = "Donaudampfschifffahrtsgesellschaftsgitarrenbauwerkstatt",
             "model" => *value = "Grand Concert Auditorium Parlour No. 12 with the long scale",
-            "brought_with" => {
-                *value = "hard case, strap, two capos, a slide, a spare set of strings, a tuner and its battery"
-            }
-            "mark_note_1" => {
-                *value = "dent below the bridge, as long as a thumb, and a scratch beside it down to the wood"
-            }
+            "brought_with" => *value = "hard case, strap, two capos, a slide, a set of strings, a tuner, its battery",
+            "mark_note_1" => *value = "dent below the bridge, long as a thumb, a scratch beside it down to the wood",
             _ => {}
         }
     }
