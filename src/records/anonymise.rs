@@ -10,8 +10,8 @@ use time::Date;
 use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
-    CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job,
-    labour, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading, signature,
+    CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, hand_over, instrument,
+    job, labour, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading, signature,
     unsent_form,
 };
 
@@ -57,5 +57,6 @@ async fn anonymise_job(tx: &mut WriteTx, id: JobId) -> Result<()> {
     queue_move::anonymise(tx, id).await?;
     promise::anonymise(tx, id).await?;
     quote::anonymise(tx, id).await?;
+    hand_over::anonymise(tx, id).await?;
     payment::anonymise(tx, id).await
 }

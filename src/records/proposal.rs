@@ -55,6 +55,7 @@ impl Proposal {
             minutes: service.minutes,
             price: service.price,
             tax_class: service.tax_class,
+            alternative: String::new(),
         }
     }
 }

@@ -36,6 +36,8 @@ pub struct Proposal {
     pub minutes: i64,
     pub price: Money,
     pub tax_class: TaxClass,
+    /// The alternative it belongs to; empty where it goes with whichever is chosen.
+    pub alternative: String,
 }
 
 /// A work line.
@@ -55,6 +57,8 @@ pub struct WorkLine {
     pub minutes: i64,
     pub price: Money,
     pub tax_class: TaxClass,
+    /// The alternative it belongs to; empty where it goes with whichever is chosen.
+    pub alternative: String,
     pub state: LineState,
     pub overruled: bool,
     /// The customer's yes to it stands, in one revision or another.
@@ -157,13 +161,14 @@ pub async fn propose(
     for proposal in proposals {
         position += 1;
         let id = WorkLineId::new();
-        let words = canonical(&proposal.words);
+        let (words, alternative) = (canonical(&proposal.words), canonical(&proposal.alternative));
         if words.is_empty() {
             return Err(Error::refused("Say what the line is for."));
         }
         sqlx::query!(
-            "INSERT INTO work_line (id, job_id, service_id, position, finding, words, minutes, price, tax_class, state, form_key)
-             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'proposed', ?)",
+            "INSERT INTO work_line (id, job_id, service_id, position, finding, words, minutes, price, tax_class, alternative,
+                 state, form_key)
+             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'proposed', ?)",
             id,
             job_id,
             proposal.service_id,
@@ -173,6 +178,7 @@ pub async fn propose(
             proposal.minutes,
             proposal.price,
             proposal.tax_class,
+            alternative,
             form_key,
         )
         .execute(&mut **tx)
@@ -363,7 +369,7 @@ pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[Job
         WorkLine,
         r#"SELECT work_line.id AS "id: WorkLineId", job_id AS "job_id: JobId", service_id AS "service_id: ServiceId",
                   service.key AS "service_key?", position, finding, words, work_line.minutes,
-                  work_line.price AS "price: Money", work_line.tax_class AS "tax_class: TaxClass", state AS "state: LineState",
+                  work_line.price AS "price: Money", work_line.tax_class AS "tax_class: TaxClass", alternative, state AS "state: LineState",
                   overruled AS "overruled: bool",
                   EXISTS (SELECT 1 FROM quote_line WHERE work_line_id = work_line.id AND answer = 'agreed') AS "has_yes!: bool",
                   EXISTS (SELECT 1 FROM quote_line WHERE work_line_id = work_line.id) AS "is_quoted!: bool",

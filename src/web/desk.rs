@@ -16,6 +16,7 @@ pub(super) mod instrument;
 pub(super) mod job;
 pub(super) mod labels;
 pub(super) mod merge;
+pub(super) mod owing;
 pub(super) mod papers;
 pub(super) mod photo_upload;
 pub(super) mod photos;

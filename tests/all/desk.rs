@@ -9,6 +9,7 @@ mod day;
 mod details;
 mod forgotten;
 mod instrument;
+mod ledger;
 mod likeness;
 mod merge;
 mod money;
@@ -16,6 +17,7 @@ mod papers;
 mod people;
 mod printing;
 mod put_right;
+mod quotes;
 mod search;
 mod unsent;
 

@@ -15,7 +15,7 @@ use crate::records::service;
 use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{Door, InstrumentId, JobId, balance, moves, photo, promise, put_right};
+use crate::records::{Door, InstrumentId, JobId, QuoteId, balance, moves, photo, promise, put_right};
 use crate::web::caution_view::CautionView;
 use crate::web::deeds::{self, Beside, Deed};
 use crate::web::form::{Choice, FormData, Id, LINE};
@@ -51,6 +51,10 @@ struct JobPage {
     proposed: bool,
     /// The lines are others than those last agreed to.
     is_revision_due: bool,
+    /// Something was typed beside the quote.
+    quote_is_open: bool,
+    /// Until when it holds where no day is typed.
+    valid_hint: String,
     notes: Vec<Note>,
     is_bench: bool,
     services: Vec<Choice>,
@@ -137,12 +141,13 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         }
         None => None,
     };
-    let agreed_lines = match quotes.iter().find(|quote| quote.answer == Some(Answer::Agreed)) {
-        Some(quote) => quote::lines(reading, quote.id).await?,
-        None => Vec::new(),
-    };
+    let revisions: Vec<QuoteId> = quotes.iter().map(|quote| quote.id).collect();
+    let quoted = quote::lines_of(reading, &revisions).await?;
     let notes = note::of_job(reading, id).await?.into_iter();
     let deeds = event::of_record(reading, id.0, RECENT_DEEDS).await?;
+    let lines_of = |id: QuoteId| quoted.iter().filter(move |line| line.quote_id == id).cloned().collect::<Vec<_>>();
+    let agreed = quotes.iter().find(|quote| quote.answer == Some(Answer::Agreed));
+    let agreed_lines = agreed.map(|quote| lines_of(quote.id)).unwrap_or_default();
     let is_owner = context.may_act_as(Role::Owner);
     let is_open = job.stage.is_open();
     let buttons = |how: How| job.stage.pressable().filter(move |allowed| allowed.how == how);
@@ -172,6 +177,10 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         photos: PhotoView::row(&photo::of_job(reading, id).await?, "/photos"),
         proposed: lines.iter().any(|line| line.state == LineState::Proposed),
         is_revision_due: is_open && quote::differs(&lines, &agreed_lines),
+        quote_is_open: ["note", "discount", "discount_for", "deposit_asked", "valid_until"]
+            .iter()
+            .any(|name| form.error(name).is_some() || !form.value(name).is_empty()),
+        valid_hint: format!("Empty: {} days.", context.settings.quote_valid_days),
         notes: notes.map(|note| Note { at: context.moment(note.at), words: note.words, who: note.who }).collect(),
         is_bench: context.may_act_as(Role::Bench),
         lines: lines
@@ -205,9 +214,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
                 revision: quote.revision,
                 made: context.day_of(quote.made_at),
                 total: context.money(quote.total),
-                state: quote
-                    .answer
-                    .map_or_else(|| "waits for an answer".to_owned(), |answer| answer.spoken().to_owned()),
+                state: quote::standing(&quote, &lines_of(quote.id)).to_string(),
             })
             .collect(),
         money: BalanceView::of(context, &balance),

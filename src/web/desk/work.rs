@@ -19,6 +19,7 @@ pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, 
     let words = form.line("words", LINE);
     let price = form.money("price", &currency(&context.settings));
     let minutes = form.number("minutes", 0..=10_000);
+    let alternative = form.line("alternative", 60);
     let proposal = match chosen {
         Some(service_id) => {
             let service = service::find(context.app.db.read(), service_id).await?;
@@ -27,6 +28,7 @@ pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, 
                 words: if words.is_empty() { usual.words } else { words },
                 minutes: minutes.unwrap_or(usual.minutes),
                 price: price.unwrap_or(usual.price),
+                alternative,
                 ..usual
             }
         }
@@ -37,6 +39,7 @@ pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, 
             minutes: minutes.unwrap_or(0),
             price: price.unwrap_or(Money(0)),
             tax_class: TaxClass::Standard,
+            alternative,
         },
     };
     if chosen.is_none() && (proposal.words.is_empty() || price.is_none()) && !form.has_errors() {

@@ -297,7 +297,9 @@ const SMALL: [&str; 25] = [
 
 /// Walks that end early or go over a few rows of a large table, by what they say: the open jobs, the clocks that run,
 /// pictures still to be deleted, files not yet thrown away; and the newest of all, which is the first of its index.
-const SHORT_WALKS: [&str; 11] = [
+const SHORT_WALKS: [&str; 12] = [
+    // jobs with money open
+    "INDEX job_account_open",
     // moves the customer was not told of yet
     "INDEX promise_move_to_tell",
     "USING INDEX job_account_owed",
