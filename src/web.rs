@@ -18,6 +18,7 @@ pub mod serve;
 mod account;
 mod caution_view;
 mod changes;
+mod closing_view;
 mod condition_view;
 mod cross_site;
 mod deeds;

@@ -7,7 +7,7 @@ use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::job::{self, Job};
 use super::stage::Stage;
-use super::{Error, JobId, Result, WriteTx, balance};
+use super::{Error, JobId, Result, WriteTx, balance, quote};
 use crate::quantity::{Instant, Money};
 
 /// What is written down at the door.
@@ -50,7 +50,7 @@ pub(super) async fn write(tx: &mut WriteTx, by: &AuditContext, job: &Job, new: H
         ));
     }
     let open_words = if open.0 == 0 { String::new() } else { open_words };
-    sqlx::query!(
+    let written = sqlx::query!(
         "INSERT INTO hand_over (job_id, handed_over_at, staff_id, collected_by, open_amount, open_words)
          VALUES (?, ?, ?, ?, ?, ?)",
         job.id,
@@ -62,6 +62,21 @@ pub(super) async fn write(tx: &mut WriteTx, by: &AuditContext, job: &Job, new: H
     )
     .execute(&mut **tx)
     .await?;
+    let id = written.last_insert_rowid();
+    if let Some(agreed) = quote::agreed_taxed(&mut **tx, job.id).await? {
+        for of in agreed.taxed.by_rate {
+            sqlx::query!(
+                "INSERT INTO hand_over_sale (hand_over_id, tax_name, tax_rate, net, tax) VALUES (?, ?, ?, ?, ?)",
+                id,
+                agreed.tax_name,
+                of.rate.0,
+                of.net,
+                of.tax,
+            )
+            .execute(&mut **tx)
+            .await?;
+        }
+    }
     event::write(tx, by, "handed over", "job", job.id.0, None, Some(&(collected_by, open, open_words))).await
 }
 

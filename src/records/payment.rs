@@ -48,6 +48,8 @@ pub struct Payment {
     pub corrects: Option<PaymentId>,
     /// It was mistyped, and another row takes it back.
     pub is_corrected: bool,
+    /// Its day was closed.
+    pub is_closed: bool,
     pub taken_at: Instant,
     pub staff: String,
     pub note: String,
@@ -201,6 +203,7 @@ pub async fn correct(
     let row = sqlx::query!(
         r#"SELECT job_id AS "job_id: JobId", kind AS "kind: PaymentKind", method AS "method: PaymentMethod",
                   amount AS "amount: Money", corrects IS NOT NULL AS "is_correction!: bool", taken_at AS "taken_at: Instant",
+                  number <= (SELECT coalesce(max(last_payment), 0) FROM day_closing) AS "is_closed!: bool",
                   (SELECT form_key FROM payment AS back WHERE back.corrects = payment.id) AS "back_key: String"
            FROM payment WHERE id = ?"#,
         id,
@@ -220,6 +223,12 @@ pub async fn correct(
     let reason = canonical(reason);
     if reason.is_empty() {
         return Err(Error::refused("Say what went wrong: mistyped, the wrong job, the wrong way of paying."));
+    }
+    if row.is_closed {
+        return Err(Error::refused(
+            "The day of this payment is closed and stays as it was counted. What turns out wrong is given back, or taken, as \
+             a payment of its own.",
+        ));
     }
     if row.taken_at < since {
         return Err(Error::refused(
@@ -274,6 +283,7 @@ pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[Job
         r#"SELECT payment.id AS "id: PaymentId", number, job_id AS "job_id: JobId", kind AS "kind: PaymentKind",
                   method AS "method: PaymentMethod", amount AS "amount: Money", corrects AS "corrects: PaymentId",
                   EXISTS (SELECT 1 FROM payment AS back WHERE back.corrects = payment.id) AS "is_corrected!: bool",
+                  number <= (SELECT coalesce(max(last_payment), 0) FROM day_closing) AS "is_closed!: bool",
                   taken_at AS "taken_at: Instant", staff.name AS staff, note
            FROM payment JOIN staff ON staff.id = payment.staff_id
            WHERE job_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY payment.taken_at, payment.number"#,

@@ -18,7 +18,8 @@ use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRule};
 pub use answers::{GivenAnswer, QuoteAnswer, Said, answer, answers_of_job, ask, decline_line};
 pub use making::{Discount, NewQuote, make};
 pub use sums::{
-    Change, Standing, Sums, agreed_sums, agreed_total, alternatives, belongs_to, changes, standing, sums_of, taxed_of,
+    AgreedTaxed, Change, Standing, Sums, agreed_sums, agreed_taxed, agreed_total, alternatives, belongs_to, changes,
+    standing, sums_of, taxed_of,
 };
 
 words! {

@@ -4,6 +4,7 @@ pub(super) mod care;
 pub(super) mod care_letter;
 pub(super) mod care_plan;
 pub(super) mod check_in;
+pub(super) mod closing;
 pub(super) mod condition;
 pub(super) mod customer;
 pub(super) mod customer_change;

@@ -166,10 +166,24 @@ pub(super) async fn agreed_revision(
     executor: impl sqlx::SqliteExecutor<'_>,
     job: JobId,
 ) -> Result<Option<(Instant, Sums)>> {
+    Ok(agreed_taxed(executor, job).await?.map(|agreed| (agreed.answered_at, Sums::from(&agreed.taxed))))
+}
+
+/// What a customer agreed to pay, rate by rate.
+#[derive(Debug, Clone)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct AgreedTaxed {
+    pub answered_at: Instant,
+    pub tax_name: String,
+    pub taxed: Taxed,
+}
+
+/// The newest agreed revision of a job, rate by rate; `None` while nothing is agreed.
+pub async fn agreed_taxed(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Option<AgreedTaxed>> {
     let rows = sqlx::query!(
         r#"SELECT price - discount AS "charged!: Money", tax_rate, tax_rounding AS "tax_rounding: TaxRounding",
                   tax_level AS "tax_level: TaxLevelSetting", prices_include_tax AS "prices_include_tax: bool",
-                  answered_at AS "answered_at!: Instant"
+                  tax_name, answered_at AS "answered_at!: Instant"
            FROM quote_line JOIN quote ON quote.id = quote_line.quote_id
            WHERE quote_line.answer = 'agreed' AND quote.id =
                (SELECT id FROM quote WHERE job_id = ? AND answer = 'agreed' ORDER BY revision DESC LIMIT 1)
@@ -185,5 +199,9 @@ pub(super) async fn agreed_revision(
         level: first.tax_level.into(),
     };
     let lines: Vec<(Money, TaxRate)> = rows.iter().map(|row| (row.charged, TaxRate(row.tax_rate))).collect();
-    Ok(Some((first.answered_at, Sums::from(&taxed_lines(&lines, rule)?))))
+    Ok(Some(AgreedTaxed {
+        answered_at: first.answered_at,
+        tax_name: first.tax_name.clone(),
+        taxed: taxed_lines(&lines, rule)?,
+    }))
 }

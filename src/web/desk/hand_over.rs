@@ -76,19 +76,19 @@ impl HandOverPage {
 }
 
 /// What stands in the form by which a payment is corrected.
-const CORRECTION: [&str; 4] = ["kind", "method", "amount", "reason"];
+const CORRECTION: [&str; 4] = ["right_kind", "right_method", "right_amount", "right_reason"];
 
 fn payment_row(context: &RequestContext, row: Payment, typed: &FormData, today: Instant) -> PaymentRow {
-    let has_typed = typed.has(&format!("amount_{}", row.id));
+    let has_typed = typed.has(&format!("right_amount_{}", row.id));
     let form = if has_typed {
         typed.row(row.id, &CORRECTION)
     } else {
         let amount = Money(row.amount.0.abs()).plain(&currency(&context.settings));
         FormData::new()
             .of_row(row.id)
-            .with("kind", row.kind.key())
-            .with("method", row.method.key())
-            .with("amount", amount)
+            .with("right_kind", row.kind.key())
+            .with("right_method", row.method.key())
+            .with("right_amount", amount)
     };
     let form = if form.has("form_key") { form } else { FormData::new().of_row(row.id).overlaid_with(form) };
     let takes_back = row.corrects.is_some();
@@ -105,7 +105,7 @@ fn payment_row(context: &RequestContext, row: Payment, typed: &FormData, today: 
         who: row.staff,
         note: row.note,
         is_corrected: row.is_corrected,
-        may_correct: has_typed || (!takes_back && !row.is_corrected && row.taken_at >= today),
+        may_correct: has_typed || (!takes_back && !row.is_corrected && !row.is_closed && row.taken_at >= today),
         form: form.of_row(row.id),
     }
 }
@@ -247,11 +247,11 @@ fn far_off_words(context: &RequestContext, amount: Money, far_off: FarOff, balan
 /// `POST /desk/payments/{id}/correct`: what was mistyped today, taken back and written down as it was.
 pub(in crate::web) async fn correct(context: RequestContext, Id(id): Id<PaymentId>, mut form: FormData) -> Result {
     let job = payment::job_of(context.app.db.read(), id).await?;
-    let kind = form.choice::<PaymentKind>("kind", "what the payment was for");
-    let method = form.choice::<PaymentMethod>("method", "how it was paid");
+    let kind = form.choice::<PaymentKind>("right_kind", "what the payment was for");
+    let method = form.choice::<PaymentMethod>("right_method", "how it was paid");
     let amount =
-        form.required_money("amount", &currency(&context.settings), "what was really paid, 0 where nothing was");
-    let reason = form.line("reason", LINE);
+        form.required_money("right_amount", &currency(&context.settings), "what was really paid, 0 where nothing was");
+    let reason = form.line("right_reason", LINE);
     let key = form.required_key()?.to_owned();
     if let (Some(kind), Some(method), Some(amount), false) = (kind, method, amount, form.has_errors()) {
         let right = (amount.0 > 0).then_some(RightPayment { kind, method, amount, note: "" });
@@ -259,7 +259,7 @@ pub(in crate::web) async fn correct(context: RequestContext, Id(id): Id<PaymentI
         let mut tx = context.app.db.write().await?;
         let by = context.audit(Door::Desk);
         let corrected = payment::correct(&mut tx, &by, since, id, &key, right, &reason).await;
-        if form.accept("reason", corrected)?.is_some() {
+        if form.accept("right_reason", corrected)?.is_some() {
             tx.commit().await?;
             let words = "Corrected. Both rows stay in the list; nothing was given back.";
             return redirect_with_flash(&context, &format!("/desk/jobs/{job}/hand-over"), words);

@@ -188,7 +188,7 @@ fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
     };
     let standard_tax_rate = rate(form, "standard_tax_rate");
     let reduced_tax_rate = rate(form, "reduced_tax_rate");
-    let quote_margin = rate(form, "quote_margin");
+    let quote_margin = if form.value("quote_margin").trim().is_empty() { 0 } else { rate(form, "quote_margin") };
     if quote_margin > settings::MOST_MARGIN {
         form.add_error(
             "quote_margin",

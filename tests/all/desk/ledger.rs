@@ -63,11 +63,11 @@ async fn a_mistyped_payment_is_corrected_by_two_rows_that_are_no_refund() {
     let page = desk.opens(&format!("{job}/hand-over")).await;
     assert!(page.visible_text().contains("£9.00 too much was paid"), "{}", page.visible_text());
     let path = format!("/desk/payments/{}/correct", payment(&shop).await);
-    let silent = form(&page, &path).with("amount", "45").sent_by(&desk).await;
+    let silent = form(&page, &path).with("right_amount", "45").sent_by(&desk).await;
     assert_eq!(silent.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(silent.visible_text().contains("Say what went wrong"), "{}", silent.visible_text());
     assert!(silent.text.contains("value=\"45\""), "what was typed comes back");
-    let right = form(&page, &path).with("amount", "45").with("reason", "Figures the wrong way round.");
+    let right = form(&page, &path).with("right_amount", "45").with("right_reason", "Figures the wrong way round.");
     for _ in 0..2 {
         assert_eq!(right.sent_by(&desk).await.status, StatusCode::SEE_OTHER);
     }
@@ -90,9 +90,16 @@ async fn a_mistyped_payment_is_corrected_by_two_rows_that_are_no_refund() {
     assert!(office.contains("£45.00") && !office.contains("£54.00") && !office.contains("−£9.00"), "{office}");
     // what takes another back is not corrected itself, and an earlier day stays as it was counted
     shop.clock.set(Instant(shop.clock.now().0 + DAY_US));
+    let desk = shop.desk().await;
     let other = pays(&desk, &job, "late", "refund", "1").await;
     assert_eq!(other.status, StatusCode::UNPROCESSABLE_ENTITY, "nothing is to be given back: asked about");
-    let late = [("form_key", "l"), ("kind", "balance"), ("method", "card"), ("amount", "45"), ("reason", "By card.")];
+    let late = [
+        ("form_key", "l"),
+        ("right_kind", "balance"),
+        ("right_method", "card"),
+        ("right_amount", "45"),
+        ("right_reason", "By card."),
+    ];
     let last: uuid::Uuid =
         sqlx::query_scalar("SELECT id FROM payment WHERE number = 3").fetch_one(shop.app.db.read()).await.unwrap();
     let refused = desk.sends(&format!("/desk/payments/{last}/correct"), &late).await;
@@ -108,7 +115,7 @@ async fn what_was_never_paid_is_taken_back_whole() {
     assert_eq!(pays(&desk, &job, "p", "deposit", "20").await.status, StatusCode::SEE_OTHER);
     let path = format!("/desk/payments/{}/correct", payment(&shop).await);
     let page = desk.opens(&format!("{job}/hand-over")).await;
-    let none = form(&page, &path).with("amount", "0").with("reason", "It was the other job.");
+    let none = form(&page, &path).with("right_amount", "0").with("right_reason", "It was the other job.");
     assert_eq!(none.sent_by(&desk).await.status, StatusCode::SEE_OTHER);
     assert_eq!(rows(&shop).await.len(), 2);
     assert!(desk.opens(&format!("{job}/hand-over")).await.visible_text().contains("£60.00 is owed."));
@@ -185,6 +192,7 @@ async fn an_instrument_that_goes_out_unpaid_wants_a_word_and_stays_on_the_list_o
         assert!(seen.contains(words), "{words} in {seen}");
     }
     shop.clock.set(Instant(shop.clock.now().0 + 12 * DAY_US));
+    let desk = shop.desk().await;
     let customer: uuid::Uuid =
         sqlx::query_scalar("SELECT id FROM customer").fetch_one(shop.app.db.read()).await.unwrap();
     for path in ["/desk/owing".to_owned(), format!("/desk/customers/{customer}")] {
@@ -217,6 +225,7 @@ async fn a_mistaken_hand_over_is_taken_back_the_same_day_with_a_reason() {
     // and out again; the next day it stays out
     assert_eq!(desk.sends(&format!("{job}/hand-over"), &[]).await.status, StatusCode::SEE_OTHER);
     shop.clock.set(Instant(shop.clock.now().0 + DAY_US));
+    let desk = shop.desk().await;
     let late = desk.sends(&path, &[("back_reason", "Too late.")]).await;
     assert!(late.visible_text().contains("on an earlier day"), "{}", late.visible_text());
     assert!(!desk.opens(&format!("{job}/hand-over")).await.has(&format!("form[action='{path}']")));

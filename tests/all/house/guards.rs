@@ -27,6 +27,7 @@ const ELSEWHERE: &[&str] = &[
     "/desk/instruments/{id}/strings",
     "/desk/instruments/{id}/owner",
     "/desk/care/{id}",
+    "/desk/closing",
     "/desk/care/{id}/done",
     "/desk/care/{id}/pause",
     "/bench/habit",
@@ -220,7 +221,13 @@ fn actions(of: &Full) -> Vec<Action> {
     let back = [("back_reason", "The wrong job.")];
     let route = "/desk/jobs/{id}/hand-over/take-back";
     row(route, "take back", "Mirel", format!("{desk}/hand-over/take-back"), &back, "nnnnnnnnn");
-    let right = [("form_key", "r"), ("kind", "deposit"), ("method", "card"), ("amount", "4"), ("reason", "Mistyped.")];
+    let right = [
+        ("form_key", "r"),
+        ("right_kind", "deposit"),
+        ("right_method", "card"),
+        ("right_amount", "4"),
+        ("right_reason", "Mistyped."),
+    ];
     let correct = |id: &str| format!("/desk/payments/{id}/correct");
     row("/desk/payments/{id}/correct", "correct", "Mirel", correct(&of.payment), &right, ALWAYS);
     row("/desk/payments/{id}/correct", "a payment of none", "Mirel", correct(other), &right, NOWHERE);
