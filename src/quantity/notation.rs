@@ -37,7 +37,7 @@ impl Notation {
         let digits = whole.to_string();
         let mut text = String::new();
         for (place, digit) in digits.chars().enumerate() {
-            if place > 0 && (digits.len() - place) % 3 == 0 {
+            if place > 0 && (digits.len() - place).is_multiple_of(3) {
                 text.push(self.group);
             }
             text.push(digit);

@@ -18,7 +18,6 @@ pub(super) struct ClosingRow {
 /// One way of paying in it.
 pub(super) struct CountRow {
     pub method: &'static str,
-    pub expected: String,
     pub counted: String,
     /// "−£0.25: a coin short"; empty where both agree.
     pub difference: String,
@@ -52,7 +51,6 @@ fn count_row(context: &RequestContext, count: &ClosingCount) -> CountRow {
     let sign = if difference.0 > 0 { "+" } else { "" };
     CountRow {
         method: count.method.spoken(),
-        expected: context.money(count.expected),
         counted: context.money(count.counted),
         difference: match difference.0 {
             0 => String::new(),

@@ -118,7 +118,6 @@ impl<'a> Shown<'a> {
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "all that an answer is made of, from one place")]
 async fn keep(
     tx: &mut WriteTx,
     by: &AuditContext,
