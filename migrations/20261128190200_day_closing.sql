@@ -8,7 +8,7 @@ CREATE TABLE day_closing (
     staff_id BLOB NOT NULL REFERENCES staff (id),
     -- of the payments; the last is one less than the first where there were none
     first_payment INTEGER NOT NULL CHECK (first_payment >= 1),
-    last_payment INTEGER NOT NULL UNIQUE CHECK (last_payment >= first_payment - 1),
+    last_payment INTEGER NOT NULL CHECK (last_payment >= first_payment - 1),
     -- in the drawer when the day began, and left in it for the next
     float INTEGER NOT NULL CHECK (float >= 0),
     kept INTEGER NOT NULL CHECK (kept >= 0),

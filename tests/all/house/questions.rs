@@ -315,7 +315,9 @@ const SHORT_WALKS: [&str; 12] = [
 ];
 
 /// Statements that take the first row of an index and stop.
-const FIRST_ONLY: [&str; 4] = [
+const FIRST_ONLY: [&str; 6] = [
+    "FROM day_closing ORDER BY number DESC LIMIT 1",
+    "day_closing.staff_id ORDER BY number DESC LIMIT ?",
     "ORDER BY answered_at DESC LIMIT ?",
     "FROM quote ORDER BY id DESC LIMIT 1",
     "ORDER BY checked_in_at DESC LIMIT 1",
@@ -323,7 +325,9 @@ const FIRST_ONLY: [&str; 4] = [
 ];
 
 /// Since a day, a week, or the first of a month: as many rows as the shop has in that time.
-const OF_SOME_DAYS: [&str; 9] = [
+const OF_SOME_DAYS: [&str; 10] = [
+    // since the last closing
+    "payment.number >= ?",
     "job.checked_in_at >= ?",
     "entry.started_at >= ",
     "WHERE checked_in_at >= ?",
