@@ -67,6 +67,8 @@ struct ServiceText {
     minutes: i64,
     price_minor: i64,
     #[serde(default)]
+    told: String,
+    #[serde(default)]
     asks_for: String,
     #[serde(default)]
     asks_unit: String,
@@ -162,7 +164,10 @@ async fn furnish_as(tx: &mut WriteTx, at: Instant, shop: ShopText) -> Result<(),
             name: entry.name,
             minutes: entry.minutes,
             price: Money(entry.price_minor),
+            hourly: false,
             tax_class: TaxClass::Standard,
+            told: entry.told,
+            suggested_by: String::new(),
             asks_for: entry.asks_for,
             asks_unit: entry.asks_unit,
             active: true,

@@ -7,8 +7,8 @@ use time::Date;
 use super::column::words;
 use super::event::{self, AuditContext};
 use super::fold::canonical;
-use super::{Error, Result, ServiceId, WriteTx};
-use crate::quantity::Money;
+use super::{Error, PartId, Result, ServiceId, WriteTx};
+use crate::quantity::{Money, Thousandths};
 
 words! {
     /// Which tax rate of the settings applies.
@@ -31,7 +31,13 @@ pub struct Service {
     pub name: String,
     pub minutes: i64,
     pub price: Money,
+    /// The price is that of an hour.
+    pub hourly: bool,
     pub tax_class: TaxClass,
+    /// What the customer reads beside it, where no finding says why.
+    pub told: String,
+    /// Keys of findings that suggest it beside its own, a comma between them.
+    pub suggested_by: String,
     /// What is asked for when it is done, such as "turn of the rod"; empty asks for nothing.
     pub asks_for: String,
     pub asks_unit: String,
@@ -47,10 +53,46 @@ pub struct ServiceEntry {
     pub name: String,
     pub minutes: i64,
     pub price: Money,
+    pub hourly: bool,
     pub tax_class: TaxClass,
+    pub told: String,
+    pub suggested_by: String,
     pub asks_for: String,
     pub asks_unit: String,
     pub active: bool,
+}
+
+impl Service {
+    /// What is charged for it when it takes so many minutes; halves of the smallest unit go up.
+    pub fn charged_for(&self, minutes: i64) -> Money {
+        if !self.hourly {
+            return self.price;
+        }
+        let exact = i128::from(self.price.0) * i128::from(minutes.max(0));
+        Money(i64::try_from((exact + 30) / 60).unwrap_or(i64::MAX))
+    }
+
+    /// Whether a finding of this key suggests it, beside those that name the service themselves.
+    pub fn is_suggested_by(&self, finding: &str) -> bool {
+        self.suggested_by.split(',').any(|key| key.trim() == finding)
+    }
+
+    /// What the owner would write down to leave it as it is.
+    pub fn entry(&self) -> ServiceEntry {
+        ServiceEntry {
+            key: self.key.clone(),
+            name: self.name.clone(),
+            minutes: self.minutes,
+            price: self.price,
+            hourly: self.hourly,
+            tax_class: self.tax_class,
+            told: self.told.clone(),
+            suggested_by: self.suggested_by.clone(),
+            asks_for: self.asks_for.clone(),
+            asks_unit: self.asks_unit.clone(),
+            active: self.active,
+        }
+    }
 }
 
 /// The services that a condition or an order picks.
@@ -58,8 +100,8 @@ macro_rules! services {
     ($picked:literal $(, $put:expr)*) => {
         sqlx::query_as!(
             Service,
-            r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money",
-                      tax_class AS "tax_class: TaxClass", asks_for, asks_unit, active AS "active: bool", version
+            r#"SELECT id AS "id: ServiceId", key, name, minutes, price AS "price: Money", hourly AS "hourly: bool",
+                      tax_class AS "tax_class: TaxClass", told, suggested_by, asks_for, asks_unit, active AS "active: bool", version
                FROM service "#
                 + $picked
             $(, $put)*
@@ -101,14 +143,18 @@ pub async fn add(
         return Err(Error::refused(format!("There is already a service with the key “{key}”. Choose another key.")));
     }
     sqlx::query!(
-        "INSERT INTO service (id, key, name, minutes, price, tax_class, asks_for, asks_unit, active, form_key)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO service (id, key, name, minutes, price, hourly, tax_class, told, suggested_by, asks_for, asks_unit, active,
+             form_key)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         key,
         name,
         entry.minutes,
         entry.price,
+        entry.hourly,
         entry.tax_class,
+        entry.told,
+        entry.suggested_by,
         asks_for,
         asks_unit,
         entry.active,
@@ -133,8 +179,36 @@ pub async fn save(
     id: ServiceId,
     version: i64,
     entry: &ServiceEntry,
+    parts: &[(PartId, Thousandths)],
 ) -> Result<()> {
-    change(tx, by, (today, false), id, version, entry).await
+    change(tx, by, (today, false), id, version, entry).await?;
+    sqlx::query!("DELETE FROM service_part WHERE service_id = ?", id).execute(&mut **tx).await?;
+    for (part, quantity) in parts {
+        sqlx::query!("INSERT INTO service_part (service_id, part_id, quantity) VALUES (?, ?, ?)", id, part, quantity,)
+            .execute(&mut **tx)
+            .await?;
+    }
+    Ok(())
+}
+
+/// So much of a part that goes with a service.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct PartOfService {
+    pub service_id: ServiceId,
+    pub part_id: PartId,
+    pub quantity: Thousandths,
+}
+
+/// The parts that services use.
+pub async fn parts_used(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<PartOfService>> {
+    Ok(sqlx::query_as!(
+        PartOfService,
+        r#"SELECT service_id AS "service_id: ServiceId", part_id AS "part_id: PartId", quantity AS "quantity: Thousandths"
+           FROM service_part"#
+    )
+    .fetch_all(executor)
+    .await?)
 }
 
 /// Takes minutes that the labour clock suggested as the new estimate from today on. The price stays.
@@ -150,16 +224,7 @@ pub async fn take_suggestion(
     minutes: i64,
 ) -> Result<()> {
     let before = find(&mut **tx, id).await?;
-    let entry = ServiceEntry {
-        key: before.key,
-        name: before.name,
-        minutes,
-        price: before.price,
-        tax_class: before.tax_class,
-        asks_for: before.asks_for,
-        asks_unit: before.asks_unit,
-        active: before.active,
-    };
+    let entry = ServiceEntry { minutes, ..before.entry() };
     change(tx, by, (today, true), id, version, &entry).await
 }
 
@@ -175,13 +240,16 @@ async fn change(
     let name = canonical(&entry.name);
     let (asks_for, asks_unit) = (canonical(&entry.asks_for), canonical(&entry.asks_unit));
     let done = sqlx::query!(
-        "UPDATE service SET name = ?, minutes = ?, price = ?, tax_class = ?, asks_for = ?, asks_unit = ?, active = ?,
-             version = version + 1
+        "UPDATE service SET name = ?, minutes = ?, price = ?, hourly = ?, tax_class = ?, told = ?, suggested_by = ?,
+             asks_for = ?, asks_unit = ?, active = ?, version = version + 1
          WHERE id = ? AND version = ?",
         name,
         entry.minutes,
         entry.price,
+        entry.hourly,
         entry.tax_class,
+        entry.told,
+        entry.suggested_by,
         asks_for,
         asks_unit,
         entry.active,
@@ -192,7 +260,8 @@ async fn change(
     .await?;
     super::error::ensure_updated(&done, "service")?;
     let after = find(&mut **tx, id).await?;
-    if (before.minutes, before.price, before.tax_class) != (after.minutes, after.price, after.tax_class) {
+    let listed = |of: &Service| (of.minutes, of.price, of.hourly, of.tax_class);
+    if listed(&before) != listed(&after) {
         list(tx, by, id, Some(from_day), entry, is_suggested).await?;
     }
     event::write(tx, by, "service changed", "service", id.0, Some(&before), Some(&after)).await
@@ -208,12 +277,13 @@ async fn list(
     is_suggested: bool,
 ) -> Result<()> {
     sqlx::query!(
-        "INSERT INTO service_price (service_id, from_day, minutes, price, tax_class, is_suggested, staff_id)
-         VALUES (?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO service_price (service_id, from_day, minutes, price, hourly, tax_class, is_suggested, staff_id)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         id,
         from_day,
         entry.minutes,
         entry.price,
+        entry.hourly,
         entry.tax_class,
         is_suggested,
         by.staff,

@@ -21,6 +21,7 @@ pub(super) mod owing;
 pub(super) mod papers;
 pub(super) mod photo_upload;
 pub(super) mod photos;
+pub(super) mod prices;
 pub(super) mod put_right;
 pub(super) mod queue;
 pub(super) mod quote;

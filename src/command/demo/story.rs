@@ -492,6 +492,7 @@ impl Teller<'_> {
                     price: found.price,
                     tax_class: found.tax_class,
                     alternative: String::new(),
+                    part_id: None,
                 })
             })
             .collect();

@@ -4,6 +4,7 @@ use time::Date;
 
 use super::super::event::{self, AuditContext};
 use super::super::fold::canonical;
+use super::super::service;
 use super::super::settings::Settings;
 use super::super::stage::Stage;
 use super::super::work::{self, LineState, WorkLine};
@@ -94,6 +95,11 @@ pub async fn make(
         return Err(Error::refused("The deposit is more than the quote comes to: ask for less."));
     }
     let reasons = plan::reasons(&mut **tx, job_id).await?;
+    let services = service::all(&mut **tx).await?;
+    let told = |line: &WorkLine| {
+        let of_line = services.iter().find(|service| Some(service.id) == line.service_id);
+        of_line.map_or("", |service| service.told.as_str())
+    };
     let revision = sqlx::query_scalar!(
         r#"SELECT coalesce(max(revision), 0) + 1 AS "revision!: i64" FROM quote WHERE job_id = ?"#,
         job_id,
@@ -137,7 +143,8 @@ pub async fn make(
     .await?;
     for (position, (line, discount)) in (1_i64..).zip(lines.iter().zip(&discounts)) {
         let rate = tax_rate(settings, line.tax_class);
-        let reason = line.finding.as_ref().and_then(|finding| reasons.get(finding)).map_or("", String::as_str);
+        let reason = line.finding.as_ref().and_then(|finding| reasons.get(finding));
+        let reason = reason.map_or_else(|| told(line), String::as_str);
         sqlx::query!(
             "INSERT INTO quote_line (quote_id, position, work_line_id, words, minutes, price, tax_class, tax_rate, alternative,
                  reason, discount)

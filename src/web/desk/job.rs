@@ -10,6 +10,7 @@ use crate::records::event;
 use crate::records::instrument;
 use crate::records::job::{self, Job};
 use crate::records::note;
+use crate::records::part::{self, Part};
 use crate::records::quote::{self, Answer};
 use crate::records::service;
 use crate::records::staff::{self, Role};
@@ -78,6 +79,8 @@ impl JobPage {
 
 struct LineRow {
     line: WorkLine,
+    /// Of a part: what lies on the shelf.
+    on_hand: Option<String>,
     price: String,
     can_withdraw: bool,
     can_overrule: bool,
@@ -160,6 +163,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
     let about = About::job(&job, &instrument.entry, &lines);
     let form = FormData::new().overlaid_with(typed);
     let services = service::all(reading).await?;
+    let parts = part::all(reading).await?;
     Ok(JobPage {
         cautions: context.cautions(Place::Job, &about, &[]),
         layout: context.layout(),
@@ -187,7 +191,9 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
             .into_iter()
             .map(|line| {
                 let form = form.row(line.id, &["decline", "overrule"]);
+                let part = parts.iter().find(|part| Some(part.id) == line.part_id);
                 LineRow {
+                    on_hand: part.map(|part| format!("{} on hand", part.on_hand_words())),
                     price: context.money(line.price),
                     can_withdraw: is_open && line.may_withdraw(),
                     can_offer_again: is_open && line.may_offer_again(),
@@ -202,6 +208,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
             .into_iter()
             .filter(|service| service.active)
             .map(|service| Choice::new(service.id, service.name))
+            .chain(parts.iter().filter(|part| !part.archived).map(|part| part_choice(context, part)))
             .collect(),
         unanswered: quotes
             .iter()
@@ -239,6 +246,12 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         form,
         job,
     })
+}
+
+/// "Part: Bone blank, £4.00, 3 piece on hand"
+fn part_choice(context: &RequestContext, part: &Part) -> Choice {
+    let price = part.price.map(|price| format!(", {}", context.money(price))).unwrap_or_default();
+    Choice::new(format!("part-{}", part.id), format!("Part: {}{price}, {} on hand", part.name, part.on_hand_words()))
 }
 
 fn forward_words(to: Stage) -> String {

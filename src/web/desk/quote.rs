@@ -64,6 +64,8 @@ struct Line {
     words: String,
     reason: String,
     price: String,
+    /// What it is called where it is ticked by itself: with its alternative and what is charged for it.
+    by_itself: String,
     /// "−£5.00" taken off.
     discount: Option<String>,
     rate: String,
@@ -173,6 +175,10 @@ async fn quote_page(context: &RequestContext, id: QuoteId, form: FormData) -> Re
         words: line.words.clone(),
         reason: line.reason.clone(),
         price: context.money(line.price),
+        by_itself: match line.alternative.as_str() {
+            "" => format!("{}, {}", line.words, context.money(line.charged())),
+            name => format!("{name}: {}, {}", line.words, context.money(line.charged())),
+        },
         discount: (line.discount.0 != 0).then(|| context.money(Money(-line.discount.0))),
         rate: rate_words(context, TaxRate(line.tax_rate)),
         id: line.work_line_id.to_string(),
