@@ -69,10 +69,11 @@ export function startApplying(grid, asking, line, sending, refreshPlan) {
       field,
       typed: grid.valueOf(field),
       words: `${grid.labelOf(field)}: ${answer.words}`,
+      yes: Boolean(answer.likely),
       answers: [
-        ...(answer.likely ? [[`Take ${answer.likely}`, () => sending.retype(field, answer.likely)]] : []),
-        [`As typed: ${entry.typed}`, () => sending.retype(field, entry.typed, { sure: true })],
-        ["Type it again", () => field.select()],
+        ...(answer.likely ? [[`Yes, ${answer.likely}`, () => sending.retype(field, answer.likely)]] : []),
+        [`No, it is ${entry.typed}`, () => sending.retype(field, entry.typed, { sure: true })],
+        ["Read it again", () => field.select()],
       ],
     });
   }

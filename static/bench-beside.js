@@ -1,12 +1,17 @@
 // What stands beside the grid: how the sending goes, what another tablet did, and the plan.
 
-/** The line that says what waits. */
-export function sendingLine(form) {
+/**
+ * The line that says what is saved and what waits. `unsaved()` counts what stands on the page and was sent nowhere:
+ * values that are asked about, that were not taken, and that are being typed.
+ */
+export function sendingLine(form, unsaved) {
   const line = form.querySelector("[data-sending]");
   let state = "";
 
   function say(named, ...words) {
     line.hidden = false;
+    const text = words.map((word) => word.textContent ?? word).join("");
+    if (line.dataset.state === named && line.textContent === text) return;
     line.dataset.state = named;
     line.replaceChildren(...words);
   }
@@ -18,13 +23,27 @@ export function sendingLine(form) {
     return made;
   }
 
+  /** All that was sent is in the books. *Saved* is said only where nothing else stands on the page. */
+  function settled(byOthers) {
+    const { asked, refused, typed } = unsaved();
+    const are = (count) => (count === 1 ? "1 value is" : `${count} values are`);
+    if (asked) return say("open", `▲ ${are(asked)} not saved yet: answer the question first.${byOthers}`);
+    if (refused) return say("open", `▲ ${are(refused)} not saved: what is wrong stands at the cell.${byOthers}`);
+    if (!typed) return say("saved", `✓ Every value is saved.${byOthers}`);
+    // seen, not spoken: it would be said at each figure
+    const words = document.createElement("span");
+    words.ariaHidden = "true";
+    words.textContent = "The value in hand is not saved yet.";
+    say("typing", words);
+  }
+
+  let told = "";
   return {
     /** How it stands, as the sender says it. */
     tell({ state: now, count, others }) {
       const values = count === 1 ? "1 value" : `${count} values`;
       const wait = count === 1 ? "waits" : "wait";
       const words = {
-        saved: "✓ Every value is saved.",
         sending: `Saving ${values}…`,
         offline: `▲ No connection: ${values} ${wait} on this tablet, safe. Go on.`,
         "signed-out": `▲ Signed out: ${values} ${wait} on this tablet, safe. `,
@@ -33,8 +52,14 @@ export function sendingLine(form) {
       // a word at each value would drown the others: only a change is said
       if (now === "sending" && state !== "saved") return;
       state = now;
+      told = byOthers;
+      if (state === "saved") return settled(byOthers);
       say(state, words + byOthers);
       if (state === "signed-out") line.append(link(`/sign-in?then=${encodeURIComponent(location.pathname)}`, "Sign in"));
+    },
+    /** Something on the page has changed. */
+    look() {
+      if (state === "saved") settled(told);
     },
     taken: () => say("taken", "▲ The set was taken down on another tablet. ", link(location.pathname, "Show it")),
     noRoom: () => say("no-room", "▲ This browser has no room to keep values: save with the button below."),

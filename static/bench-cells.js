@@ -3,6 +3,8 @@
 import { echo, withUnits } from "./bench-length.js";
 
 const CANNOT = "not measurable:";
+/** More characters do not fit into a cell in a size that can be read; the page's own count is the same. */
+const MOST_CHARACTERS = 12;
 
 /** A cell that cannot be measured holds the reason in place of a value. */
 export const notMeasurable = (reason) => `${CANNOT} ${reason}`;
@@ -19,6 +21,8 @@ export class Grid {
   failed = new Map();
   // a button that leaves was pressed: nothing is asked or taken over any more
   isLeaving = false;
+  // hears that something on the page has changed
+  changed = () => {};
 
   constructor(form) {
     const { job, staff, staffName, unit } = form.dataset;
@@ -52,12 +56,34 @@ export class Grid {
   show = (field, state, words) => {
     const place = field.parentElement.querySelector("[data-kept]");
     field.dataset.state = state;
-    if (!place || place.textContent === words) return;
-    place.textContent = words;
-    place.toggleAttribute("data-mark", words.length === 1);
+    if (place && place.textContent !== words) {
+      place.textContent = words;
+      place.toggleAttribute("data-mark", words.length === 1);
+    }
+    this.changed();
   };
 
+  /** Shows again what a field was kept with: nothing is asked about it any more. */
+  showKept(field) {
+    const isKept = Boolean(this.kept.get(field.name));
+    if (this.waiting.has(field.name)) this.show(field, "waiting", "kept here");
+    else this.show(field, isKept ? "saved" : "", isKept ? "✓" : "");
+  }
+
+  /** How many values on the page are asked about, were not taken, and are being typed. */
+  unsaved() {
+    const count = { asked: 0, refused: 0, typed: 0 };
+    for (const field of this.fields) {
+      const { state } = field.dataset;
+      if (state === "questioned" || state === "disputed") count.asked += 1;
+      else if (state === "problem") count.refused += 1;
+      else if (this.isLoose(field)) count.typed += 1;
+    }
+    return count;
+  }
+
   showEcho = (field) => {
+    this.changed();
     const place = field.parentElement.querySelector("[data-echo]");
     if (!place) return;
     const typed = this.valueOf(field);
@@ -65,8 +91,10 @@ export class Grid {
     if (place.textContent !== words) place.textContent = words;
     field.classList.toggle("cannot-be-read", typed.startsWith(CANNOT));
     field.classList.toggle("read", typed !== "");
-    field.classList.toggle("with-unit", /\d (mm|in)$|\d\/64$/.test(typed));
-    field.classList.toggle("long", typed.length > 9);
+    // as large as its cell has room for; what has no room in one line stands whole below it
+    field.dataset.chars = Math.min(typed.length, MOST_CHARACTERS);
+    const whole = field.parentElement.querySelector("[data-whole]");
+    if (whole) whole.textContent = typed.length > MOST_CHARACTERS && !typed.startsWith(CANNOT) ? typed : "";
   };
 
   /** Shows a value that is kept. */

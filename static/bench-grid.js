@@ -14,8 +14,9 @@ const LOOK_EVERY_MS = 4000;
 
 const form = document.querySelector("form[data-grid]");
 const grid = new Grid(form);
-const asking = questions(grid.show);
-const line = sendingLine(form);
+const asking = questions(grid.show, (field, yes) => moving.asks(field, yes));
+const line = sendingLine(form, () => grid.unsaved());
+grid.changed = line.look;
 const refreshPlan = planBeside(grid.job);
 const sending = startSending(grid, asking, {
   answered: (entry, answer) => applying.answered(entry, answer),
@@ -41,13 +42,18 @@ function askHalf(field) {
   asking.ask({
     field,
     typed,
-    words: `${grid.labelOf(field)}: ${typed} was typed when the page fell asleep. Is that the whole value?`,
+    words: `${grid.labelOf(field)}: you had typed ${typed} when the tablet went to sleep. Is that all of it, or was more to come?`,
     answers: [
-      [`Yes, ${typed}`, () => sending.retype(field, typed)],
-      ["Go on typing", () => moving.goOnTyping(field)],
-      ["Leave it out", () => grid.put(field, grid.kept.get(field.name) ?? "")],
+      [`That is all: ${typed}`, () => sending.retype(field, typed)],
+      ["More to come: go on typing", () => moving.goOnTyping(field)],
+      ["Leave it out", () => leaveOut(field)],
     ],
   });
+}
+
+function leaveOut(field) {
+  grid.put(field, grid.kept.get(field.name) ?? "");
+  grid.showKept(field);
 }
 
 document.addEventListener("visibilitychange", () => {

@@ -4,6 +4,8 @@
 export function keypad(does) {
   const pad = document.querySelector("[data-keypad]");
   const cellName = pad.querySelector("[data-keypad-cell]");
+  const figure = pad.querySelector("[data-keypad-figure]");
+  const next = pad.querySelector("[data-key-does=next]");
   const other = pad.querySelector("[data-cannot-other]");
   let current = null;
   // the first figure pressed into a cell just entered replaces what stood there, as typing over a selection does
@@ -33,9 +35,9 @@ export function keypad(does) {
     });
   }
 
-  function types(figure) {
+  function types(key) {
     const value = fresh ? "" : current.value;
-    current.value = figure === "-" ? (value.startsWith("-") ? value.slice(1) : `-${value}`) : value + figure;
+    current.value = key === "-" ? (value.startsWith("-") ? value.slice(1) : `-${value}`) : value + key;
     fresh = false;
     does.changed(current);
   }
@@ -44,6 +46,15 @@ export function keypad(does) {
     current.value = current.value.slice(0, -1).trimEnd();
     fresh = false;
     does.changed(current);
+  }
+
+  /** A cell that lies under the keypad, which stands over the page where that is narrow, comes out above it. */
+  function shows(input) {
+    const hands = pad.parentElement;
+    const covers = getComputedStyle(hands).position === "fixed" ? hands.offsetHeight : 0;
+    document.documentElement.style.scrollPaddingBottom = `${covers + 8}px`;
+    document.body.style.paddingBottom = covers ? `${covers + 8}px` : "";
+    if (covers) input.scrollIntoView({ block: "nearest" });
   }
 
   function refuse(reason) {
@@ -59,8 +70,23 @@ export function keypad(does) {
       current = input;
       fresh = true;
       cellName.textContent = label;
+      figure.textContent = input.value;
       pad.hidden = false;
-      document.documentElement.classList.add("with-keypad");
+      shows(input);
+    },
+    /** The cell in hand holds something else, typed or put there. */
+    tells(input) {
+      if (input === current) figure.textContent = input.value;
+    },
+    /**
+     * The next figure replaces what is asked about; `yes` is what the key *next* then answers, null once nothing is asked.
+     */
+    asks(input, yes) {
+      if (input !== current) return;
+      next.textContent = yes || "next";
+      if (yes === null) return;
+      fresh = true;
+      shows(input);
     },
     /** What stands in the cell is added to. */
     goesOn() {
@@ -70,7 +96,7 @@ export function keypad(does) {
     rests() {
       current = null;
       pad.hidden = true;
-      document.documentElement.classList.remove("with-keypad");
+      document.documentElement.style.scrollPaddingBottom = document.body.style.paddingBottom = "";
     },
     holds: (element) => pad.contains(element),
     travel: () => chosen("travelling") ?? "by-string",

@@ -145,7 +145,7 @@ export function question(text, unit, limits) {
       value * 100,
     ];
     const likely = meant.map(Math.trunc).find((length) => length >= usualLeast && length <= usualMost);
-    return { part, value, likely };
+    return { part, value, likely, isTooMuch: value > most };
   }
   return null;
 }

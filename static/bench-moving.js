@@ -3,6 +3,9 @@
 import { notMeasurable } from "./bench-cells.js";
 import { keypad } from "./bench-keypad.js";
 
+/** Nobody presses Enter twice so fast; a calliper that sends CR and LF does. */
+const SAME_VALUE_MS = 50;
+
 /** The cells in the order of travel: row by row as they stand, or "by-place" column by column. */
 export function inOrder(cells, travel, columnOf) {
   if (travel === "by-string") return cells;
@@ -33,13 +36,23 @@ export function startMoving(grid, asking, { commit, leave }) {
     field.setSelectionRange(field.value.length, field.value.length);
   }
 
+  /** Something was typed into a cell. */
+  function touched(field) {
+    grid.showEcho(field);
+    asking.outdated(field, grid.valueOf(field));
+    pad.tells(field);
+  }
+
   const pad = keypad({
-    changed: grid.showEcho,
-    next: (field) => commit(field) && goOn(field),
+    changed: touched,
+    next: (field) => asking.saysYes(field, grid.valueOf(field)) || (commit(field) && goOn(field)),
     skip: (field) => {
       grid.put(field, grid.kept.get(field.name) ?? "");
       field.removeAttribute("aria-invalid");
-      if (!asking.of(field.name)?.dispute) asking.close(field);
+      if (!asking.of(field.name)?.dispute) {
+        asking.close(field);
+        grid.showKept(field);
+      }
       goOn(field);
     },
     again: (field) => {
@@ -80,24 +93,36 @@ export function startMoving(grid, asking, { commit, leave }) {
   });
 
   form.addEventListener("input", (event) => {
-    if (cells.includes(event.target)) grid.showEcho(event.target);
+    if (numbers.includes(event.target)) touched(event.target);
   });
 
   form.addEventListener("change", (event) => {
     if (fields.includes(event.target)) leave(event.target);
   });
 
-  // callipers end each value with Enter
-  form.addEventListener("keydown", (event) => {
-    const field = event.target;
-    if (event.key !== "Enter" || event.isComposing || !numbers.includes(field)) return;
-    event.preventDefault();
-    event.stopPropagation();
-    if (commit(field)) goOn(field, event.shiftKey ? -1 : 1);
-  });
+  // callipers end each value with Enter, and some with two: the second one belongs to the same value
+  let entered = -Infinity;
+  document.addEventListener(
+    "keydown",
+    (event) => {
+      if (event.key !== "Enter" || event.isComposing) {
+        entered = -Infinity;
+        return;
+      }
+      const isSecond = event.timeStamp - entered < SAME_VALUE_MS;
+      const field = event.target;
+      if (!isSecond && !numbers.includes(field)) return;
+      event.preventDefault();
+      event.stopPropagation();
+      if (isSecond) return;
+      entered = event.timeStamp;
+      if (commit(field)) goOn(field, event.shiftKey ? -1 : 1);
+    },
+    true,
+  );
 
   restsWithTheFinger(pad, (element) => numbers.includes(element) || asking.holds(element), form);
-  return { goOn, goOnTyping };
+  return { goOn, goOnTyping, asks: pad.asks };
 }
 
 /** The keypad goes away with the finger; who travels by Tab finds it after the form. */

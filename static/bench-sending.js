@@ -1,7 +1,7 @@
 // A value's way from its cell to this tablet's own database and on to the books, and what is asked before it goes.
 
 import { keep, newKey, sender } from "./bench-keep.js";
-import { inBoth, inMillimetres, question } from "./bench-length.js";
+import { inInches, inMillimetres, question } from "./bench-length.js";
 
 /**
  * `answered(entry, answer)` hears what the books say to a value, `changed` how the sending goes, `goOn(field)` that a
@@ -64,20 +64,22 @@ export function startSending(grid, asking, { answered, changed, goOn }) {
     kept.finally(() => keeping.delete(kept));
   }
 
-  function askMeaning(field, typed, { part, value, likely }) {
-    const meant = likely === undefined ? null : inMillimetres(likely).replace("\u00a0", " ");
-    const words = meant
-      ? `${grid.labelOf(field)}: ${inBoth(value)} cannot be. ${part} = ${inBoth(likely)}?`
-      : `${grid.labelOf(field)}: ${inBoth(value)} cannot be. Read it again.`;
+  /** Asked as somebody at the next bench would, and in the unit that it was typed in. */
+  function askMeaning(field, typed, { part, isTooMuch, likely }) {
+    const inOwn = part.endsWith("mm") || grid.unit === "mm" ? inMillimetres : inInches;
+    const meant = likely === undefined ? null : inOwn(likely).replace("\u00a0", " ");
+    const is = `${grid.labelOf(field)}: ${part} is far too ${isTooMuch ? "much" : "little"} here.`;
+    const words = meant ? `${is} Did you mean ${meant}?` : `${is} Read it again.`;
     field.setAttribute("aria-invalid", "true");
     asking.ask({
       field,
       typed: grid.valueOf(field),
       words,
+      yes: Boolean(meant),
       answers: [
         ...(meant ? [[`Yes, ${meant}`, () => retype(field, typed.replace(part, meant))]] : []),
-        [`As typed: ${part}`, () => retype(field, typed, { sure: true })],
-        ["Type it again", () => field.select()],
+        [`No, it is ${part}`, () => retype(field, typed, { sure: true })],
+        ["Read it again", () => field.select()],
       ],
     });
     field.select();

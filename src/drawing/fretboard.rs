@@ -22,6 +22,13 @@ pub enum Heard {
 }
 
 impl Heard {
+    fn key(self) -> &'static str {
+        match self {
+            Self::Buzz => "buzz",
+            Self::Choke => "choke",
+        }
+    }
+
     fn spoken(self) -> &'static str {
         match self {
             Self::Buzz => "buzzes",
@@ -84,19 +91,27 @@ pub fn fretboard(frets: usize, marks: &[usize], names: &[String], places: &[Plac
             (true, Heard::Choke) => 9,
         };
         let corner = |cell: usize| i64::try_from(cell * CELL + CELL / 2).unwrap_or(0);
-        drawn.push_str(&mark(corner(place.fret) + shift, corner(place.string - 1), place.heard));
+        let (x, y) = (corner(place.fret) + shift, corner(place.string - 1));
+        let at = format!("{}-{}-{}", place.string, place.fret, place.heard.key());
+        drawn.push_str(&mark(place.heard, &format!(r#" data-place="{at}" transform="translate({x} {y})""#)));
     }
     drawn.push_str("</svg>");
     Svg::new(drawn)
 }
 
+/// One mark by itself, not to be seen: a page with scripts takes it over to where somebody taps.
+pub fn mark_to_copy(heard: Heard) -> Svg {
+    let (key, mark) = (heard.key(), mark(heard, ""));
+    Svg::new(format!(r#"<svg width="0" height="0" aria-hidden="true" data-mark="{key}">{mark}</svg>"#))
+}
+
 /// A disc with a zigzag, or with a cross: told apart without colour.
-fn mark(x: i64, y: i64, heard: Heard) -> String {
+fn mark(heard: Heard, more: &str) -> String {
     let (class, sign) = match heard {
-        Heard::Buzz => ("fretboard-buzz", format!("M{} {y}l4 -6l5 12l5 -12l4 6", x - 9)),
-        Heard::Choke => ("fretboard-choke", format!("M{} {}l12 12m0 -12l-12 12", x - 6, y - 6)),
+        Heard::Buzz => ("fretboard-buzz", "M-9 0l4 -6l5 12l5 -12l4 6"),
+        Heard::Choke => ("fretboard-choke", "M-6 -6l12 12m0 -12l-12 12"),
     };
-    format!(r#"<g class="{class}"><circle cx="{x}" cy="{y}" r="16"/><path d="{sign}"/></g>"#)
+    format!(r#"<g class="{class}"{more}><circle r="16"/><path d="{sign}"/></g>"#)
 }
 
 /// The same in words.

@@ -11,8 +11,11 @@ use std::collections::BTreeMap;
 
 use super::column::{as_json, words};
 use super::event::{self, AuditContext};
+use super::fold::canonical;
 use super::reading::ReadingSet;
-use super::{DraftId, InstrumentId, JobId, ObservationId, ReadingSetId, Result, StaffId, WriteTx, job, observation};
+use super::{
+    DraftId, Error, InstrumentId, JobId, ObservationId, ReadingSetId, Result, StaffId, WriteTx, job, observation,
+};
 use crate::quantity::Instant;
 
 words! {
@@ -90,6 +93,27 @@ pub struct Draft {
     unsettled: Vec<Entry>,
     /// The newest entry of all.
     pub seen: i64,
+    /// Who said that the steps are done, and when.
+    pub done_by: String,
+    /// When.
+    pub done_at: Instant,
+    /// The plan that the steps were done by, as it was kept: what the engine was given, and what it said.
+    pub done_plan: Option<(String, String)>,
+    /// What was said to be done and was taken back, oldest first.
+    pub corrections: Vec<StepCorrection>,
+}
+
+/// Steps that were said to be done and were not, or otherwise.
+#[derive(Debug, Clone, Deserialize)]
+pub struct StepCorrection {
+    /// As the plan names them.
+    pub steps: Vec<String>,
+    /// What was done instead, or why not; empty where nothing had been read since.
+    pub words: String,
+    /// Who said so.
+    pub who: String,
+    /// When.
+    pub at: Instant,
 }
 
 /// A value on its way into the books.
@@ -183,10 +207,14 @@ pub async fn step_done(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, steps
     let draft = find_or_open(tx, by, job_id, newest).await?;
     let steps_json = as_json(steps)?;
     let is_rod_alone = matches!(steps, [only] if TURNS_THE_ROD.contains(only));
+    let person = by.person()?;
     let done = sqlx::query!(
-        "UPDATE reading_draft SET done_steps = ?, is_rod_alone = ? WHERE id = ? AND done_steps <> ?",
+        "UPDATE reading_draft SET done_steps = ?, is_rod_alone = ?, steps_done_at = ?, steps_done_by = ?
+         WHERE id = ? AND done_steps <> ?",
         steps_json,
         is_rod_alone,
+        by.at,
+        person,
         draft,
         steps_json
     )
@@ -196,6 +224,57 @@ pub async fn step_done(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, steps
         return Ok(());
     }
     event::write(tx, by, "step done", "job", job_id.0, None, Some(&steps)).await
+}
+
+/// Takes back that steps of the plan were done. Until something was read since, that needs no word; afterwards it is a
+/// correction, and says what was done instead or why it was not. What was seen and put right stays so. Pressed twice it
+/// changes nothing; answers whether it changed anything.
+///
+/// # Errors
+/// Refused once the instrument has left the house, and without a word where something was read since.
+pub async fn take_back(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: DraftId, words: &str) -> Result<bool> {
+    let person = by.person()?;
+    job::in_the_house(&mut **tx, job_id, "what was done stays as it was said").await?;
+    let Some(draft) = sqlx::query!(
+        r#"SELECT after_set_id AS "after: ReadingSetId", done_steps AS "done_steps: Json<Vec<String>>",
+                  EXISTS (SELECT 1 FROM reading_entry WHERE draft_id = reading_draft.id) AS "was_read!: bool",
+                  (SELECT json_group_array(key) FROM observation
+                   WHERE job_id = reading_draft.job_id AND cleared_at >= opened_at AND taken_back = 0)
+                      AS "put_right!: Json<Vec<String>>"
+           FROM reading_draft WHERE id = ? AND job_id = ?"#,
+        id,
+        job_id,
+    )
+    .fetch_optional(&mut **tx)
+    .await?
+    else {
+        return Ok(false);
+    };
+    let (put_right, taken_back): (Vec<String>, Vec<String>) =
+        draft.done_steps.0.into_iter().partition(|step| draft.put_right.0.contains(step));
+    if taken_back.is_empty() {
+        return Ok(false);
+    }
+    let words = canonical(words);
+    if words.is_empty() && (draft.was_read || newest_set(tx, job_id).await? != draft.after) {
+        return Err(Error::refused("Something was read since. Say what was done instead, or why it was not."));
+    }
+    let (left, steps) = (as_json(&put_right)?, as_json(&taken_back)?);
+    sqlx::query!("UPDATE reading_draft SET done_steps = ?, is_rod_alone = 0 WHERE id = ?", left, id)
+        .execute(&mut **tx)
+        .await?;
+    sqlx::query!(
+        "INSERT INTO step_correction (draft_id, steps, words, staff_id, corrected_at) VALUES (?, ?, ?, ?, ?)",
+        id,
+        steps,
+        words,
+        person,
+        by.at,
+    )
+    .execute(&mut **tx)
+    .await?;
+    event::write(tx, by, "step taken back", "job", job_id.0, None, Some(&(taken_back, words))).await?;
+    Ok(true)
 }
 
 /// What was seen or heard is put right. What was read while it stood and changes by it is read again, as after a step of
@@ -294,18 +373,39 @@ macro_rules! drafts {
                                   'who', staff.name, 'at', entered_at, 'settles', settles,
                                   'is_disputed', json(iif(is_disputed, 'true', 'false'))) ORDER BY entry.id)
                        FROM reading_entry AS entry JOIN staff ON staff.id = entry.staff_id
-                       WHERE draft_id = reading_draft.id) AS "entries!: Json<Vec<LoggedEntry>>"
+                       WHERE draft_id = reading_draft.id) AS "entries!: Json<Vec<LoggedEntry>>",
+                      coalesce(steps_done_at, opened_at) AS "done_at!: Instant",
+                      (SELECT name FROM staff WHERE id = coalesce(steps_done_by, reading_draft.staff_id)) AS "done_by!: String",
+                      (SELECT json_array(input_json, output_json) FROM plan
+                       WHERE plan.job_id = reading_draft.job_id AND reading_set_id = after_set_id AND done_steps <> '[]'
+                         AND made_at <= coalesce(steps_done_at, opened_at)
+                       ORDER BY made_at DESC, plan.id DESC LIMIT 1) AS "done_plan?: Json<(String, String)>",
+                      (SELECT json_group_array(json_object('steps', json(steps), 'words', words, 'who', staff.name,
+                                  'at', corrected_at) ORDER BY step_correction.id)
+                       FROM step_correction JOIN staff ON staff.id = step_correction.staff_id
+                       WHERE draft_id = reading_draft.id) AS "corrections!: Json<Vec<StepCorrection>>"
                FROM reading_draft "# + $which,
             $($argument),+
         )
         .fetch_all($connection)
         .await?
         .into_iter()
-        .map(|row| Draft::of((row.id, row.after, row.opened_at), row.done_steps.0, row.entries.0))
+        .map(|row| Draft {
+            done_by: row.done_by,
+            done_at: row.done_at,
+            done_plan: row.done_plan.map(|plan| plan.0),
+            corrections: row.corrections.0,
+            ..Draft::of((row.id, row.after, row.opened_at), row.done_steps.0, row.entries.0)
+        })
     };
 }
 
 impl Draft {
+    /// Nothing was typed and no step is done: what was said to be done was taken back.
+    pub fn is_untouched(&self) -> bool {
+        self.seen == 0 && self.done_steps.is_empty()
+    }
+
     fn of(
         (id, after, opened_at): (DraftId, Option<ReadingSetId>, Instant),
         done_steps: Vec<String>,
@@ -322,7 +422,20 @@ impl Draft {
             }
         }
         let disputes = unsettled.iter().map(|dispute| (dispute.cell.clone(), dispute.clone())).collect();
-        Self { id, after, opened_at, done_steps, cells, disputes, unsettled, seen }
+        Self {
+            id,
+            after,
+            opened_at,
+            done_steps,
+            cells,
+            disputes,
+            unsettled,
+            seen,
+            done_by: String::new(),
+            done_at: opened_at,
+            done_plan: None,
+            corrections: Vec::new(),
+        }
     }
 }
 
@@ -369,6 +482,14 @@ pub async fn of_job(connection: &mut SqliteConnection, job_id: JobId) -> Result<
 }
 
 impl Drafts {
+    /// Those that begin with steps of the plan, done or taken back, newest first.
+    pub fn finished(&self) -> Vec<&Draft> {
+        let mut finished: Vec<&Draft> =
+            self.0.iter().filter(|draft| !draft.done_steps.is_empty() || !draft.corrections.is_empty()).collect();
+        finished.sort_by_key(|draft| std::cmp::Reverse(draft.done_at));
+        finished
+    }
+
     /// The draft that follows a set; `None` where nothing was typed and no step was done since.
     pub fn after(&self, set: Option<ReadingSetId>) -> Option<&Draft> {
         self.0.iter().find(|draft| draft.after == set)
@@ -412,6 +533,12 @@ pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
         "UPDATE reading_entry SET typed = ''
          WHERE draft_id IN (SELECT id FROM reading_draft WHERE job_id = ?)
            AND (cell = 'note' OR typed LIKE 'not measurable%')",
+        job,
+    )
+    .execute(&mut **tx)
+    .await?;
+    sqlx::query!(
+        "UPDATE step_correction SET words = '' WHERE draft_id IN (SELECT id FROM reading_draft WHERE job_id = ?)",
         job,
     )
     .execute(&mut **tx)

@@ -79,6 +79,9 @@ pub struct WorkLine {
     /// What the service asks for when the line is done, and in which unit; empty asks for nothing.
     pub asks_for: String,
     pub asks_unit: String,
+    /// The stops of the plan that somebody decided to go past, by their keys; no part of what is kept of a line.
+    #[serde(skip)]
+    pub past_stops: String,
     pub version: i64,
 }
 
@@ -86,6 +89,11 @@ impl WorkLine {
     /// Whether a number is asked for when the line is done.
     pub fn asks(&self) -> bool {
         !self.asks_for.is_empty()
+    }
+
+    /// Whether somebody was told of a stop of the plan before this work, and decided to do it all the same.
+    pub fn is_past(&self, stop: &str) -> bool {
+        self.past_stops.split(' ').any(|known| known == stop)
     }
 
     /// Whether it can be taken off again: nobody was told of it, and nothing went into it.
@@ -297,6 +305,32 @@ pub async fn start(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkL
     labour::start(tx, by, job_id, id, &line.words).await
 }
 
+/// Writes down that somebody was told of a stop of the plan before this work, and decided to do it all the same. Said
+/// twice it is written once.
+///
+/// # Errors
+/// Refused once the instrument has left the house, and when work on the line may not start.
+pub async fn go_past(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, id: WorkLineId, stop: &str) -> Result<()> {
+    let person = by.person()?;
+    let line = find(tx, job_id, id).await?;
+    job::in_the_house(&mut **tx, job_id, "no time is taken on it").await?;
+    line.require_start("no time is taken on it")?;
+    let written = sqlx::query!(
+        "INSERT INTO work_past_stop (work_line_id, stop, staff_id, decided_at) VALUES (?, ?, ?, ?)
+         ON CONFLICT DO NOTHING",
+        id,
+        stop,
+        person,
+        by.at,
+    )
+    .execute(&mut **tx)
+    .await?;
+    if written.rows_affected() == 0 {
+        return Ok(());
+    }
+    event::write(tx, by, "work begun past a stop of the plan", "job", job_id.0, None, Some(&(line.words, stop))).await
+}
+
 /// Ticks a line off, with who and when. The first one moves an agreed job onto the bench. Time that runs on
 /// the line is stopped.
 ///
@@ -426,7 +460,10 @@ pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[Job
                   OR EXISTS (SELECT 1 FROM part_movement WHERE work_line_id = work_line.id) AS "is_begun!: bool",
                   staff.name AS "done_by?", done_at AS "done_at: Instant", result,
                   result_thousandths AS "result_number: Thousandths", coalesce(service.asks_for, '') AS "asks_for!: String",
-                  coalesce(service.asks_unit, '') AS "asks_unit!: String", work_line.version
+                  coalesce(service.asks_unit, '') AS "asks_unit!: String",
+                  coalesce((SELECT group_concat(stop, ' ') FROM work_past_stop WHERE work_line_id = work_line.id), '')
+                      AS "past_stops!: String",
+                  work_line.version
            FROM work_line
            LEFT JOIN staff ON staff.id = work_line.done_by
            LEFT JOIN service ON service.id = work_line.service_id

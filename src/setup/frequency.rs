@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::limits::{A4_HZ, MOST_STRINGS, SCALE_MM};
-use super::tension::{Material, linear_density, own_linear_density, standard_pitch, working as tension_working};
+use super::tension::{Material, standard_pitch, string_density, working as tension_working};
 use crate::problem::Problems;
 use crate::working::{Working, Workings};
 
@@ -82,9 +82,13 @@ pub fn frequency(input: &FrequencyInput) -> Result<FrequencyOutput, Problems> {
     for (place, string) in input.strings.iter().enumerate() {
         let at = format!("/strings/{place}");
         problems.within(format_args!("{at}/tension_n"), string.tension_n, 0.01, 10_000.0);
-        let own = own_linear_density(&mut problems, &at, string.density_kg_m3, string.diameter_mm);
-        let stated = string.linear_density_g_m.or(own);
-        let density = linear_density(&mut problems, &at, string.material, string.diameter_mm, stated);
+        let density = string_density(
+            &mut problems,
+            &at,
+            (string.material, string.density_kg_m3),
+            string.diameter_mm,
+            string.linear_density_g_m,
+        );
         if let Some(linear_density_g_m) = density {
             let frequency_hz = frequency_hz(input.scale_mm, string.tension_n, linear_density_g_m);
             let semitones = semitones(frequency_hz, input.a4_hz);

@@ -49,6 +49,7 @@ pub use intonation::intonation_question;
 pub use observation::{ObservationKey, PlanObservation};
 pub use output::{Cause, Finding, Forecast, PlanOutput, PostsWithout, Range, Severity, Step, StepState};
 pub use read::{cents_asked, length_asked};
+pub use settled::stop_before;
 pub use targets::{HouseTargets, Targets, TargetsGiven};
 pub use wishes::{WishedHeights, wished_heights};
 pub use working::{explain, workings};

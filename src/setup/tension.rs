@@ -117,9 +117,13 @@ pub fn tension(input: &TensionInput) -> Result<TensionOutput, Problems> {
         if frequency.is_none() {
             problems.note(format_args!("{at}/pitch"), PITCH_FORM);
         }
-        let own = own_linear_density(&mut problems, &at, string.density_kg_m3, string.diameter_mm);
-        let stated = string.linear_density_g_m.or(own);
-        let density = linear_density(&mut problems, &at, string.material, string.diameter_mm, stated);
+        let density = string_density(
+            &mut problems,
+            &at,
+            (string.material, string.density_kg_m3),
+            string.diameter_mm,
+            string.linear_density_g_m,
+        );
         if let (Some(frequency_hz), Some(linear_density_g_m)) = (frequency, density) {
             let tension_n = tension_n(input.scale_mm, frequency_hz, linear_density_g_m);
             strings.push(StringTension { frequency_hz, linear_density_g_m, tension_n });
@@ -143,8 +147,20 @@ pub fn plain_linear_density_g_m(material: Material, diameter_mm: f64) -> f64 {
     material.density_kg_m3() * std::f64::consts::PI * diameter_mm * diameter_mm / 4.0 / 1000.0
 }
 
+/// μ of a string as it is described, g/m: stated, else from a density of its own, else from its material.
+pub(super) fn string_density(
+    problems: &mut Problems,
+    at: &str,
+    (material, density_kg_m3): (Option<Material>, Option<f64>),
+    diameter_mm: Option<f64>,
+    stated_g_m: Option<f64>,
+) -> Option<f64> {
+    let own = own_linear_density(problems, at, density_kg_m3, diameter_mm);
+    linear_density(problems, at, material, diameter_mm, stated_g_m.or(own))
+}
+
 /// μ of a plain round string of a density of one's own, g/m; `None` where none is given.
-pub(super) fn own_linear_density(
+fn own_linear_density(
     problems: &mut Problems,
     at: &str,
     density_kg_m3: Option<f64>,

@@ -24,6 +24,6 @@ mod bench_job;
 mod circumstances;
 mod drawings;
 mod grid;
-mod in_hand;
+mod past_stop;
 mod prefill;
 mod proof;

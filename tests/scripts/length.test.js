@@ -38,7 +38,7 @@ test("a value that cannot be is questioned with what was likely meant", () => {
   // a height at the 12th fret: between 0.3 and 8 mm, usually 1 to 4 (common practice, no source)
   const limits = [300, 8000, 1000, 4000];
   assert.equal(question("1.75; 1.80", "mm", limits), null);
-  assert.deepEqual(question("175", "mm", limits), { part: "175", value: 175000, likely: 1750 });
+  assert.deepEqual(question("175", "mm", limits), { part: "175", value: 175000, likely: 1750, isTooMuch: true });
   assert.equal(question("0.070", "mm", limits).likely, 1778, "inches typed as mm");
   assert.equal(question("900", "mm", [300, 8000, 1000, 1100]).likely, undefined, "nothing near it is usual");
 });

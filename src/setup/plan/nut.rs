@@ -33,6 +33,11 @@ pub(super) fn look(bench: &Bench<'_>, nut: &NutJudged, walk: &mut Walk) {
     } else {
         slots::look(bench, nut, walk);
     }
+    // two readings that contradict each other on one string throw doubt on the way all of them were read
+    if !nut.apart.is_empty() {
+        walk.only_suspect("nut-high");
+        walk.only_suspect("nut-low");
+    }
 }
 
 fn not_read(bench: &Bench<'_>, nut: &NutJudged, walk: &mut Walk) {

@@ -3,11 +3,37 @@
 
 use std::collections::BTreeMap;
 
-use super::output::{Finding, Severity, Step, StepState};
+use super::output::{Finding, PlanOutput, Severity, Step, StepState};
 use super::todo::{Act, Adjustment, Found, Removal, StringAmounts, Todo};
 
 /// Services that no stop forbids: they move no height and glue nothing.
 const AFTER_A_STOP: [&str; 3] = ["humidify", "tuner-service", "clean-polish"];
+
+/// Services that take off, turn, move or glue what a stop is about.
+const BEHIND_A_STOP: [&str; 15] = [
+    "setup",
+    "truss-rod",
+    "nut-slots",
+    "new-nut",
+    "saddle-lower",
+    "new-saddle",
+    "intonation",
+    "fret-level",
+    "fret-dress",
+    "refret",
+    "neck-reset",
+    "neck-shim",
+    "neck-heat",
+    "bridge-height",
+    "head-tension",
+];
+
+/// The stop that a plan has before a service, unless the service is what puts the stop right.
+pub fn stop_before<'a>(plan: &'a PlanOutput, service: &str) -> Option<&'a Finding> {
+    let is_left = plan.findings.iter().any(|finding| finding.service.as_deref() == Some(service));
+    let waits = plan.stopped && BEHIND_A_STOP.contains(&service) && !is_left;
+    plan.findings.iter().find(|finding| waits && finding.severity == Severity::Stop)
+}
 
 /// A step without amounts.
 fn bare(todo: &Todo, state: StepState) -> Step {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::quantity::{Instant, LengthUnit};
 use crate::records::bench::{PlanContext, plan_context};
-use crate::records::draft::{self, Draft, Entry, Reached};
+use crate::records::draft::{self, Draft, Drafts, Entry, Reached};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::observation::Observation;
@@ -16,6 +16,7 @@ use crate::records::work::{self, WorkLine};
 use crate::records::{JobId, PlanId, WriteTx, repeatability};
 use crate::setup::plan::{HouseTargets, PlanAir, PlanInput, PlanOutput, RodPair, plan};
 use crate::web::Result;
+use crate::web::finished_view::{FinishedView, finished};
 use crate::web::form::FormData;
 use crate::web::page::RequestContext;
 use crate::web::plan_view::{reading_words, titles};
@@ -37,6 +38,8 @@ pub(super) struct BenchJob {
     done_at: Option<Instant>,
     /// Values that are in no set.
     pub(super) late: Vec<Entry>,
+    /// Everything that was typed, set by set, with the steps that were done.
+    drafts: Drafts,
     /// Readings of the newest set that the next one may carry over.
     pub(super) carried: Vec<Reading>,
     pub(super) observations: Vec<Observation>,
@@ -96,10 +99,11 @@ impl BenchJob {
         let PlanContext { observations, was_set_aside, scatters, newest } = plan_context(&mut *connection, id).await?;
         let of_last = |nth: usize| sets.iter().rev().nth(nth).map(|set| set.id);
         let before_last = drafts.after(of_last(1)).filter(|_| !sets.is_empty());
-        let newest_draft = drafts.after(of_last(0)).filter(|_| !sets.is_empty());
+        let under_way = drafts.after(of_last(0)).filter(|draft| !draft.is_untouched());
+        let newest_draft = under_way.filter(|_| !sets.is_empty());
         let mut bench = Self {
             done_at: newest_draft.or(before_last).map(|draft| draft.opened_at),
-            draft: drafts.after(of_last(0)).cloned(),
+            draft: under_way.cloned(),
             done_before_last: before_last.map(|draft| draft.done_steps.clone()).unwrap_or_default(),
             late: drafts.late(&sets),
             carried: Vec::new(),
@@ -119,6 +123,7 @@ impl BenchJob {
             instrument,
             sets,
             earlier_visit,
+            drafts,
         };
         bench.planned = bench.plan_of_newest_set(newest.as_ref());
         bench.void = bench.void_readings();
@@ -256,6 +261,11 @@ impl BenchJob {
         };
         let words: Vec<&str> = self.stale().iter().map(|key| reading_words(key)).collect();
         format!("Done since the last set: {}. Measure again first: {}.", titles(self.done_steps()), words.join(", "))
+    }
+
+    /// The steps of the plan that are done, newest first.
+    pub(super) fn finished(&self, context: &RequestContext, form: &FormData) -> Vec<FinishedView> {
+        finished(&self.drafts, &self.sets, &self.instrument.entry, (context, self.unit, form))
     }
 
     /// When and how a set was read, in words.

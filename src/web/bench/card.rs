@@ -11,7 +11,8 @@ use crate::records::job::Job;
 use crate::records::{JobId, note};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
-use crate::web::form::Id;
+use crate::web::finished_view::FinishedView;
+use crate::web::form::{FormData, Id};
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::plan_view::PlanView;
 use crate::web::readings_view::{BeforeAfter, mean_words, once, string_names};
@@ -35,6 +36,8 @@ struct CardPage {
     /// Steps were done since: what is read again first.
     again: String,
     side: Option<Svg>,
+    /// Steps of the plan that are done, newest first.
+    finished: Vec<FinishedView>,
     notes: Vec<NoteRow>,
     cautions: Vec<CautionView>,
 }
@@ -77,6 +80,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         once: once(&bench.instrument.entry, last, None, bench.unit),
         plan: both.map(|(_, planned)| PlanView::of(&planned.output, &names)),
         side: both.and_then(|(set, planned)| bench.side_view(set, planned)),
+        finished: bench.finished(&context, &FormData::default()),
         notes: notes.into_iter().map(|note| NoteRow::of(note, &context)).collect(),
         job: bench.job.clone(),
     })

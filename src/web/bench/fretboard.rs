@@ -2,10 +2,12 @@
 //! taken back.
 
 use askama::Template;
+use axum::http::StatusCode;
+use axum::response::IntoResponse;
 
 use super::readings::keep_plan;
 use crate::drawing::Svg;
-use crate::drawing::fretboard::{Heard, MARKS_OF_A_GUITAR, MARKS_OF_A_SHORT_NECK, Place, fretboard};
+use crate::drawing::fretboard::{Heard, MARKS_OF_A_GUITAR, MARKS_OF_A_SHORT_NECK, Place, fretboard, mark_to_copy};
 use crate::records::family::Family;
 use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::job::{self, Job};
@@ -34,6 +36,10 @@ struct FretboardPage {
     frets: Vec<i64>,
     rows: Vec<Row>,
     map: Svg,
+    /// Each mark once, for the page's script to copy.
+    marks: Vec<Svg>,
+    /// Whose taps wait on a tablet.
+    me: String,
     is_open: bool,
     stands: Vec<String>,
 }
@@ -144,6 +150,8 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
         hears,
         frets: (1..=entry.frets).collect(),
         map: fretboard(usize::try_from(entry.frets).unwrap_or(0), marks, &names, &places),
+        marks: [Heard::Buzz, Heard::Choke].map(mark_to_copy).to_vec(),
+        me: context.session.as_ref().map(|session| session.staff.id.to_string()).unwrap_or_default(),
         rows: rows.collect(),
         is_open: job.stage.is_open(),
         stands: places.iter().map(in_words).collect(),
@@ -151,7 +159,8 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>, que
     })
 }
 
-/// `POST /bench/jobs/{id}/fretboard`: `hears` and `place`, which is "string:fret:note" or "string:fret:take-back".
+/// `POST /bench/jobs/{id}/fretboard`: `hears` and `place`, which is "string:fret:note" or "string:fret:take-back". A page
+/// that has drawn the mark itself sends `quiet` and is answered without a page.
 pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form: FormData) -> Result {
     let whole = || Error::Unreadable("The form is not whole. Open its page again.");
     let hears: ObservationKey = form.value("hears").parse().map_err(|()| whole())?;
@@ -175,6 +184,9 @@ pub(in crate::web) async fn tap(context: RequestContext, Id(id): Id<JobId>, form
     }
     tx.commit().await?;
     keep_plan(&context, id).await?;
+    if form.is("quiet", "yes") {
+        return Ok(StatusCode::NO_CONTENT.into_response());
+    }
     let name = string_names(&entry).get(usize::try_from(string - 1).unwrap_or(0)).cloned().unwrap_or_default();
     let deed = if takes_back { "Taken back" } else { "Noted" };
     let words = format!("{deed}: {}, {}.", hears.spoken(), place_words(&name, fret));

@@ -62,6 +62,22 @@ pub(super) struct Cell {
     pub(super) limits: String,
 }
 
+/// More characters do not fit into a cell in a size that can be read; the page's script counts the same.
+const MOST_CHARACTERS: usize = 12;
+
+impl Cell {
+    /// How many characters it shows: it is written as large as they have room.
+    pub(super) fn characters(&self) -> usize {
+        self.typed.chars().count().min(MOST_CHARACTERS)
+    }
+
+    /// What has no room in one line; else "".
+    pub(super) fn whole(&self) -> &str {
+        let is_long = self.typed.chars().count() > MOST_CHARACTERS && reason_not_measurable(&self.typed).is_none();
+        if is_long { &self.typed } else { "" }
+    }
+}
+
 /// What the grid is drawn from.
 pub(super) struct Look<'a> {
     pub(super) instrument: &'a InstrumentEntry,

@@ -5,6 +5,7 @@ use askama::Template;
 use super::bench_job::{BenchJob, Current};
 use super::grid::{self, Cell, GridRow, Look};
 use super::labour::{LineTime, line_time};
+use super::past_stop::stop_before;
 use super::plan::PlanPart;
 use super::proof::{Comparison, ProofView};
 use crate::drawing::Svg;
@@ -24,6 +25,7 @@ use crate::records::{JobId, PartMovementId, moves, proposal};
 use crate::setup::plan::ObservationKey;
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
+use crate::web::finished_view::FinishedView;
 use crate::web::form::{Choice, FormData, Id};
 use crate::web::page::{Layout, RequestContext, page, page_with};
 use crate::web::photo::PhotoView;
@@ -62,6 +64,8 @@ pub(super) struct BenchJobPage {
     /// The newest plan kept, by its key.
     newest_plan: String,
     plan: PlanPart,
+    /// Steps of the plan that are done, newest first.
+    finished: Vec<FinishedView>,
     proposals: Vec<ProposalRow>,
     side: Option<Svg>,
     clearance: Option<Svg>,
@@ -133,6 +137,16 @@ struct LineRow {
     form: FormData,
     /// What is asked for when it is done: "turn of the rod, turns"; else what it is the result of.
     asks_words: String,
+    /// The plan stops before it, and nobody has decided yet to go on: the stop's key, and what is asked once it was
+    /// pressed.
+    stop: Option<(String, Option<String>)>,
+}
+
+impl LineRow {
+    /// It was pressed, and the plan's stop before it told.
+    fn is_asked(&self) -> bool {
+        self.stop.as_ref().is_some_and(|(_, asked)| asked.is_some())
+    }
 }
 
 /// A note to the next pair of hands, as this page and the card show it.
@@ -279,6 +293,7 @@ async fn bench_page(context: &RequestContext, bench: BenchJob, typed: Option<For
         last_taken: last.map(|set| format!("{} {}", set.circumstances.stage, context.moment(set.taken_at))),
         newest_plan: bench.newest_plan.map(|key| key.to_string()).unwrap_or_default(),
         plan: PlanPart::of(&bench, current.as_ref(), context),
+        finished: bench.finished(context, &form),
         proposals: match &bench.planned {
             Some(planned) => proposal::of_plan(&planned.output, &beside.services, lines)
                 .into_iter()
@@ -309,6 +324,9 @@ async fn bench_page(context: &RequestContext, bench: BenchJob, typed: Option<For
             .map(|line| LineRow {
                 time: line_time(context, &beside.labour, line.id),
                 form: form.row(line.id, &["result"]),
+                stop: both
+                    .and_then(|(_, planned)| stop_before(&planned.output, &line))
+                    .map(|stop| (stop.key.clone(), form.error(&format!("past_{}", line.id)).map(str::to_owned))),
                 asks_words: match line.asks() {
                     true => format!("{}, {}", line.asks_for, line.asks_unit),
                     false => format!("Result of {}", line.words),

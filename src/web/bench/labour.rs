@@ -5,7 +5,7 @@ use askama::Template;
 use crate::quantity::Instant;
 use crate::records::labour::{self, Labour};
 use crate::records::staff::Role;
-use crate::records::{Door, JobId, LabourId, WorkLineId, work};
+use crate::records::{Door, LabourId, WorkLineId};
 use crate::web::Result;
 use crate::web::form::{FormData, Id, LINE, Query};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
@@ -187,26 +187,6 @@ pub(in crate::web) async fn correct(context: RequestContext, Id(id): Id<LabourId
     labour::correct(&mut tx, &context.audit(Door::Bench), id, &key, minutes, &reason).await?;
     tx.commit().await?;
     redirect_with_flash(&context, "/bench/labour", &format!("{} counts {} now.", entry.words, minutes_words(minutes)))
-}
-
-/// `POST /bench/jobs/{id}/work/{line}/start`
-pub(in crate::web) async fn start(context: RequestContext, Id((id, line)): Id<(JobId, WorkLineId)>) -> Result {
-    let mut tx = context.app.db.write().await?;
-    let stopped = work::start(&mut tx, &context.audit(Door::Bench), id, line).await?;
-    tx.commit().await?;
-    let words = stopped.map_or_else(
-        || "The clock runs.".to_owned(),
-        |before| {
-            format!(
-                "The clock runs. “{}” on {} was stopped after {}.{}",
-                before.words,
-                before.number,
-                minutes_words(before.minutes(context.now())),
-                offer(&context, &before)
-            )
-        },
-    );
-    redirect_with_flash(&context, &format!("/bench/jobs/{id}#work"), &words)
 }
 
 /// `POST /bench/labour/stop`

@@ -4,11 +4,11 @@ use sqlx::SqliteConnection;
 
 use super::bench_job::{BenchJob, Planned};
 use super::grid;
-use super::job::again_with;
+use super::job::{again, again_with};
 use super::plan::in_hand_keys;
 use super::readings::{TRIES, keep_plan, moved_on, read_set, take_down, unsettled};
-use crate::records::{Door, JobId, ReadingSetId, draft, reading};
-use crate::web::form::{FormData, Id};
+use crate::records::{Door, DraftId, JobId, ReadingSetId, draft, reading};
+use crate::web::form::{FormData, Id, LINE};
 use crate::web::page::{RequestContext, redirect_with_flash};
 use crate::web::plan_view::titles;
 use crate::web::{Error, Result};
@@ -52,6 +52,24 @@ pub(in crate::web) async fn done(context: RequestContext, Id(id): Id<JobId>, for
         }
     }
     Err(moved_on())
+}
+
+/// `POST /bench/jobs/{id}/measure-again/take-back`: what was said to be done was not. Once something was read since,
+/// `words` say what was done instead.
+pub(in crate::web) async fn take_back(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
+    let draft: DraftId =
+        form.value("draft").parse().map_err(|_| Error::Unreadable("The form is not whole. Open its page again."))?;
+    let words = form.line("words", LINE);
+    let field = format!("words_{draft}");
+    form.set(&field, words.as_str());
+    let mut tx = context.app.db.write().await?;
+    let taken_back = draft::take_back(&mut tx, &context.audit(Door::Bench), id, draft, &words).await;
+    if form.accept(&field, taken_back)?.is_none() {
+        drop(tx);
+        return again(&context, id, form).await;
+    }
+    tx.commit().await?;
+    redirect_with_flash(&context, &format!("/bench/jobs/{id}"), "Taken back: the readings before it count again.")
 }
 
 /// Writes down that the plan's step in hand is done, unless something has moved since the job was read: then `false`.

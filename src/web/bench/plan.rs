@@ -5,12 +5,12 @@ use askama::Template;
 
 use super::bench_job::{BenchJob, Current, Planned};
 use super::grid;
-use super::in_hand::{InHand, in_hand};
 use crate::records::JobId;
 use crate::records::reading::{ReadingKind, ReadingSet};
 use crate::setup::plan::{ComparedPlace, PlanOutput, Step, StepState, compare_after_step};
 use crate::web::Result;
 use crate::web::form::Id;
+use crate::web::in_hand::{InHand, in_hand};
 use crate::web::page::{RequestContext, page};
 use crate::web::plan_view::{PlanView, StepView, reading_words, title, titles};
 use crate::web::readings_view::string_names;

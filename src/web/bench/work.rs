@@ -1,7 +1,9 @@
 //! `/bench/jobs/{id}/…`: lines proposed from findings, ticked off, and the job moved on.
 
-use super::job::again;
-use super::labour::offer;
+use super::bench_job::BenchJob;
+use super::job::{again, again_with};
+use super::labour::{minutes_words, offer};
+use super::past_stop::ask_before_a_stop;
 use crate::quantity::{LengthUnit, Micrometres, Thousandths};
 use crate::records::service;
 use crate::records::stage::Stage;
@@ -44,24 +46,60 @@ pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, 
     )
 }
 
-/// `POST /bench/jobs/{id}/work/{line}/done`
+/// `POST /bench/jobs/{id}/work/{line}/start`: `past` is the stop of the plan that the person goes past, once told of it.
+pub(in crate::web) async fn start(
+    context: RequestContext,
+    Id((id, line)): Id<(JobId, WorkLineId)>,
+    mut form: FormData,
+) -> Result {
+    let bench = BenchJob::load(&context, id).await?;
+    let past = ask_before_a_stop(&bench, line, &mut form);
+    if form.has_errors() {
+        return again_with(&context, bench, form).await;
+    }
+    let mut tx = context.app.db.write().await?;
+    if let Some(stop) = past {
+        work::go_past(&mut tx, &context.audit(Door::Bench), id, line, &stop).await?;
+    }
+    let stopped = work::start(&mut tx, &context.audit(Door::Bench), id, line).await?;
+    tx.commit().await?;
+    let words = stopped.map_or_else(
+        || "The clock runs.".to_owned(),
+        |before| {
+            format!(
+                "The clock runs. “{}” on {} was stopped after {}.{}",
+                before.words,
+                before.number,
+                minutes_words(before.minutes(context.now())),
+                offer(&context, &before)
+            )
+        },
+    );
+    redirect_with_flash(&context, &format!("/bench/jobs/{id}#work"), &words)
+}
+
+/// `POST /bench/jobs/{id}/work/{line}/done`: `past` is the stop of the plan that the person goes past, once told of it.
 pub(in crate::web) async fn done(
     context: RequestContext,
     Id((id, line)): Id<(JobId, WorkLineId)>,
     mut form: FormData,
 ) -> Result {
     let result = form.line("result", LINE);
-    let found = work::of_job(context.app.db.read(), id).await?.into_iter().find(|known| known.id == line);
-    let found = found.ok_or(Error::NotFound("work line"))?;
+    let bench = BenchJob::load(&context, id).await?;
+    let found = bench.lines.iter().find(|known| known.id == line).ok_or(Error::NotFound("work line"))?;
     let field = format!("result_{line}");
     form.set(&field, result.as_str());
     // a line that nobody agreed to is refused before its number is asked for
     let number =
-        if found.may_start() { read_asked(&mut form, &field, &found, length_unit(&context.settings)) } else { None };
+        if found.may_start() { read_asked(&mut form, &field, found, length_unit(&context.settings)) } else { None };
+    let past = if form.has_errors() { None } else { ask_before_a_stop(&bench, line, &mut form) };
     if form.has_errors() {
-        return again(&context, id, form).await;
+        return again_with(&context, bench, form).await;
     }
     let mut tx = context.app.db.write().await?;
+    if let Some(stop) = past {
+        work::go_past(&mut tx, &context.audit(Door::Bench), id, line, &stop).await?;
+    }
     let running = labour::all_running(&mut *tx).await?;
     work::done(&mut tx, &context.audit(Door::Bench), id, line, &result, number).await?;
     tx.commit().await?;

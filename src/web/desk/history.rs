@@ -11,12 +11,13 @@ use crate::quantity::{Instant, LengthUnit};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::reading::{self, ReadingKind, ReadingSet, ReadingStage};
-use crate::records::{InstrumentId, JobId, plan as kept};
+use crate::records::{InstrumentId, JobId, draft, plan as kept};
 use crate::setup::air::{AirInput, air, explain as explain_air, moisture_content_percent};
 use crate::setup::plan::{HouseTargets, Range};
 use crate::setup::reading::{explain as explain_reading, reading as reading_of};
 use crate::web::Result;
-use crate::web::form::Id;
+use crate::web::finished_view::{FinishedView, finished};
+use crate::web::form::{FormData, Id};
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::plan_view::{reading_words, title};
 use crate::web::readings_view::{before_and_after, is_travel, mean_words, string_names};
@@ -56,6 +57,8 @@ struct LastPlan {
     href: String,
     made: String,
     steps: Vec<(String, String)>,
+    /// What was done by it, newest first.
+    finished: Vec<FinishedView>,
     proofs: Vec<ProofRow>,
     proved: usize,
 }
@@ -253,6 +256,7 @@ async fn last_plan(
     let unit = length_unit(&context.settings);
     let (before, after) = before_and_after(sets);
     let names = string_names(&instrument.entry);
+    let drafts = draft::of_job(&mut *connection, job.id).await?;
     let found = kept::after_work(&mut *connection, job, &instrument.entry, sets, house).await?;
     let places = found.as_ref().map_or(&[][..], |found| &found.places);
     let rows: Vec<ProofRow> = places
@@ -277,6 +281,7 @@ async fn last_plan(
         href: format!("/{door}/jobs/{}", job.id),
         made: context.day_of(plan.made_at),
         steps: plan.output.steps.iter().map(|step| (title(&step.key).to_owned(), step.words.clone())).collect(),
+        finished: finished(&drafts, sets, &instrument.entry, (context, unit, &FormData::default())),
         proved: rows.iter().filter(|row| row.proved).count(),
         proofs: rows,
     }))

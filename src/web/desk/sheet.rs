@@ -13,7 +13,7 @@ use crate::records::paper::PaperKind;
 use crate::records::reading::{self, ReadingKind, ReadingSet};
 use crate::records::signature::{self, SignedFor};
 use crate::records::staff::Role;
-use crate::records::work::{self, LineState};
+use crate::records::work::{self, LineState, WorkLine};
 use crate::records::{JobId, care};
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
@@ -44,7 +44,11 @@ struct SheetPage {
     rows: Vec<(String, Vec<(String, String)>)>,
     once: Vec<BeforeAfter>,
     side: Option<Svg>,
+    /// What the sheet is, by how far the work has come.
+    heading: &'static str,
     done: Vec<DoneLine>,
+    /// Agreed to and not done, while the job is open.
+    planned: Vec<String>,
     declined: Vec<String>,
     care: Vec<(String, String)>,
     advice: String,
@@ -93,6 +97,12 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         rows: (1_i64..).zip(string_names(&instrument.entry)).map(|(number, name)| (name, cells(number))).collect(),
         once: once(&instrument.entry, before, after, unit),
         side: after.and_then(|set| drawn(&instrument, set)),
+        heading: heading(&job, &lines),
+        planned: lines
+            .iter()
+            .filter(|line| job.stage.is_open() && line.may_start())
+            .map(|line| line.words.clone())
+            .collect(),
         done: lines
             .iter()
             .filter(|line| line.state == LineState::Done)
@@ -117,6 +127,18 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         instrument,
         job,
     })
+}
+
+/// Nothing is called performed that was not.
+fn heading(job: &Job, lines: &[WorkLine]) -> &'static str {
+    let is_any_done = lines.iter().any(|line| line.state == LineState::Done);
+    let is_any_open = lines.iter().any(WorkLine::may_start);
+    match (job.stage.is_open(), is_any_done, is_any_open) {
+        (true, false, _) => "Nothing done yet",
+        (true, true, true) => "Work so far",
+        (false, false, _) => "Returned without work",
+        (_, true, _) => "Work performed",
+    }
 }
 
 /// The strings as they leave, thinnest and thickest.

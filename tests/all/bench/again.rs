@@ -273,3 +273,66 @@ async fn papers_and_workings_say_measure_again_while_a_done_step_left_stale_read
     assert!(paper.has("svg.actual-size") && paper.visible_text().contains("under way"), "{}", paper.visible_text());
     assert_eq!(paper.all(".amounts td"), ivo.opens(&job).await.all(".step.now .amounts td"));
 }
+
+#[tokio::test]
+async fn what_was_said_to_be_done_is_taken_back_until_something_is_read_and_corrected_with_a_word_afterwards() {
+    const STEP: &str = "Bring the strings down at the bridge";
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let ivo = shop.bench().await;
+    let path = format!("{job}/measure-again/take-back");
+    sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
+    // before it is said, the page says what it means
+    assert!(ivo.opens(&job).await.visible_text().contains("Then read: heights at the 12th"));
+    says_done(&ivo, &job).await;
+    let done = ivo.opens(&job).await;
+    assert!(done.has("#readings s"), "what the step made stale is struck through");
+    let back = done.form(&path).to_vec();
+    for _ in 0..2 {
+        assert_eq!(sends(&ivo, &path, &back).await.status, StatusCode::SEE_OTHER, "pressed twice is once");
+    }
+    assert_eq!(shop.count("step_correction").await, 1);
+    let page = ivo.opens(&job).await;
+    assert!(!page.has("#readings s") && page.all(".step.now h3")[0].contains(STEP), "{}", page.visible_text());
+    assert!(page.visible_text().contains(&format!("Taken back: {STEP} (Ivo")), "{}", page.visible_text());
+
+    // once something was read it takes a word, and what was read stays
+    says_done(&ivo, &job).await;
+    let set = ivo.opens(&job).await.value("after");
+    enters(&ivo, &job, ["e1", "height-12_1", "1.92", &set]).await;
+    let back = ivo.opens(&job).await.form(&path).to_vec();
+    let refused = sends(&ivo, &path, &back).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", refused.visible_text());
+    assert!(refused.all("#done .message")[0].contains("Say what was done instead"), "{:?}", refused.all(".message"));
+    let with_word = |back: &[(String, String)], words: &str| {
+        let mut form: Vec<(String, String)> = back.iter().filter(|(name, _)| name != "words").cloned().collect();
+        form.push(("words".to_owned(), words.to_owned()));
+        form
+    };
+    let corrected = sends(&ivo, &path, &with_word(&back, "Only string 1 was shimmed.")).await;
+    assert_eq!(corrected.status, StatusCode::SEE_OTHER, "{}", corrected.text);
+    let page = ivo.opens(&job).await;
+    assert!(page.visible_text().contains("Only string 1 was shimmed.") && page.value("height-12_1") == "1.92");
+
+    // and so after the next set; whoever works elsewhere reads the same on paper and in the history
+    assert_eq!(sends(&ivo, &format!("{job}/readings"), &high_saddle("r2")).await.status, StatusCode::SEE_OTHER);
+    says_done(&ivo, &job).await;
+    assert_eq!(sends(&ivo, &format!("{job}/readings"), &high_saddle("r3")).await.status, StatusCode::SEE_OTHER);
+    let history: String = format!("/desk/instruments/{}/history", instrument(&shop).await);
+    for page in [job.clone(), format!("{job}/card"), history] {
+        let page = ivo.opens(&page).await;
+        let text = page.visible_text();
+        assert!(text.contains("first pass") && text.contains("stop at, showing"), "{text}");
+        // the heights it was done by, as they were read before
+        assert!(page.all("td").iter().any(|cell| cell == "2.50 mm"), "{text}");
+    }
+    let back = ivo.opens(&job).await.form(&path).to_vec();
+    let corrected = sends(&ivo, &path, &with_word(&back, "It was the other guitar.")).await;
+    assert_eq!(corrected.status, StatusCode::SEE_OTHER, "{}", corrected.text);
+    assert!(ivo.opens(&job).await.visible_text().contains("was not done as said (Ivo"));
+    assert_eq!(shop.count("step_correction").await, 3);
+}
+
+async fn instrument(shop: &Shop) -> uuid::Uuid {
+    sqlx::query_scalar("SELECT id FROM instrument").fetch_one(shop.app.db.read()).await.unwrap()
+}

@@ -212,7 +212,8 @@ async fn a_buzz_that_stands_and_a_clock_that_runs_hold_the_job_until_they_are_lo
     }
     let line: uuid::Uuid = sqlx::query_scalar("SELECT id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
     ivo.sends(&format!("{job}/work/{line}/reopen"), &[]).await;
-    ivo.sends(&format!("{job}/work/{line}/start"), &[]).await;
+    // the crack stops the plan: he was told so, and goes on
+    ivo.sends(&format!("{job}/work/{line}/start"), &[("past", "crack")]).await;
     let early = calls_it_ready(&shop, &ivo, &job).await;
     assert_eq!(early.status, StatusCode::CONFLICT);
     for words in ["buzzes, fret 3", "crack", "Ivo’s clock on “Lower and fit the saddle” still runs"] {

@@ -416,3 +416,65 @@ async fn no_stretch_of_a_busy_week_is_left_out() {
     assert_eq!(earlier.all("section.card").len(), 10);
     assert!(earlier.has("a[href='/bench/labour']") && !earlier.has("a[href^='/bench/labour?']"));
 }
+
+#[tokio::test]
+async fn work_that_comes_after_a_stop_of_the_plan_is_asked_about_once_and_the_person_decides() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let ivo = shop.bench().await;
+    let (rod, saddle) = (lines[0], lines[1]);
+    let mut dry = high_saddle("dry");
+    for (name, value) in &mut dry {
+        if name == "humidity" {
+            *value = "29".to_owned();
+        }
+    }
+    assert_eq!(sends(&ivo, &format!("{job}/readings"), &dry).await.status, StatusCode::SEE_OTHER);
+    assert!(ivo.opens(&job).await.all("#work .small").iter().any(|words| words.contains("stops before this")));
+    // said once, with what the plan says, and nothing has begun
+    let start = format!("{job}/work/{saddle}/start");
+    let asked = ivo.sends(&start, &[]).await;
+    assert_eq!(asked.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", asked.visible_text());
+    let words = asked.all(&format!("#field-past_{saddle}"))[0].clone();
+    assert!(words.starts_with("The plan stops before this:") && words.contains("29 %"), "{words}");
+    assert!(asked.has(&format!("form[action='{start}'] input[name='past'][value='air-dry']")));
+    assert!(asked.visible_text().contains("Start all the same"));
+    assert_eq!(shop.count("labour_entry").await, 0);
+    // pressed again it goes on, and is kept; it is not asked again
+    assert_eq!(ivo.sends(&start, &[("past", "air-dry")]).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(shop.count("labour_entry").await, 1);
+    ivo.sends("/bench/labour/stop", &[]).await;
+    assert_eq!(ivo.sends(&start, &[]).await.status, StatusCode::SEE_OTHER);
+    let kept: (i64, i64) = sqlx::query_as(
+        "SELECT (SELECT count(*) FROM work_past_stop WHERE stop = 'air-dry'),
+                (SELECT count(*) FROM event WHERE deed = 'work begun past a stop of the plan')",
+    )
+    .fetch_one(shop.app.db.read())
+    .await
+    .unwrap();
+    assert_eq!(kept, (1, 1));
+    // ticked off at once it is asked too, and what was typed stays
+    let done = format!("{job}/work/{rod}/done");
+    let asked = ivo.sends(&done, &[("result", "0.25")]).await;
+    assert_eq!(asked.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(asked.has(&format!("#field-result_{rod}[value='0.25']")), "{}", asked.visible_text());
+    assert_eq!(ivo.sends(&done, &[("result", "0.25"), ("past", "air-dry")]).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(shop.count("work_past_stop").await, 2);
+}
+
+#[tokio::test]
+async fn the_sheet_calls_nothing_performed_that_was_not() {
+    let shop = Shop::open().await;
+    let (job, lines) = allowed(&shop, "first").await;
+    let ivo = shop.bench().await;
+    let sheet = format!("{}/sheet", job.replace("/bench/", "/desk/"));
+    let page = ivo.opens(&sheet).await;
+    assert_eq!(page.all("h1"), ["Nothing done yet"]);
+    assert!(page.visible_text().contains("Still to be done"), "{}", page.visible_text());
+    ivo.sends(&format!("{job}/work/{}/done", lines[0]), &[("result", "0.25")]).await;
+    let page = ivo.opens(&sheet).await;
+    assert_eq!(page.all("h1"), ["Work so far"]);
+    assert_eq!(page.all("h2 + ul li").len(), 1, "{}", page.visible_text());
+    ivo.sends(&format!("{job}/work/{}/done", lines[1]), &[("result", "")]).await;
+    assert_eq!(ivo.opens(&sheet).await.all("h1"), ["Work performed"]);
+}

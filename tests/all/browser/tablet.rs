@@ -126,6 +126,11 @@ async fn nobody_leaves_past_an_open_question() {
     bench.clicks("#field-height-12_1").await;
     bench.keys(&format!("0.10{ENTER}")).await;
     bench.until("it is questioned", "!document.querySelector('[data-ask]').hidden").await;
+    let (line, asked): (String, String) = bench
+        .asks("return ['[data-sending]', '[data-ask-words]'].map(place => document.querySelector(place).textContent)")
+        .await;
+    assert_eq!(line, "▲ 1 value is not saved yet: answer the question first.");
+    assert!(asked.ends_with("0.10 mm is far too little here. Did you mean 2.54 mm?"), "{asked}");
     bench.asks::<()>("document.querySelector('#notes details').open = true; return null").await;
     bench.types("#field-hands", "Glue sets until four.").await;
     bench.clicks("form[action$='/notes'] button").await;
@@ -145,7 +150,7 @@ async fn half_a_figure_is_no_reading_and_is_asked_about_on_waking() {
     bench.clicks("#field-height-12_1").await;
     bench.clicks("[data-key-types='2']").await;
     let asked =
-        "document.querySelector('[data-ask-words]').textContent.includes('2 was typed when the page fell asleep')
+        "document.querySelector('[data-ask-words]').textContent.includes('you had typed 2 when the tablet went to sleep. Is that all of it')
          && !document.querySelector('[data-ask]').hidden";
     let sleeps = |asleep: bool| {
         format!(
@@ -166,5 +171,48 @@ async fn half_a_figure_is_no_reading_and_is_asked_about_on_waking() {
     }
     bench.until("all is saved", NOTHING_WAITS).await;
     assert_eq!(values_in_books(folder.path()).await["height-12_1"], "2.5 mm");
+    bench.closes().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn no_figure_of_the_grid_is_clipped_on_any_screen() {
+    let (_folder, _running, origin, job) = a_shop_with_a_job_to_measure().await;
+    let bench = tablet().await;
+    bench.signs_in(&origin, "Ivo").await;
+    let cells: Vec<String> = ["height-12", "height-1", "gap-1-stopped-3"]
+        .into_iter()
+        .flat_map(|kind| (1..=6).map(move |string| format!("{kind}_{string}")))
+        .collect();
+    let once = ["relief_0", "saddle-treble_0", "saddle-bass_0"].map(str::to_owned);
+    for cell in once.iter().chain(&cells) {
+        let typed = if cell.ends_with('2') { "3.45 mm; 3.46 mm" } else { "3.45 mm" };
+        let value = [
+            ("key", cell.as_str()),
+            ("cell", cell),
+            ("typed", typed),
+            ("replaces", ""),
+            ("sure", "yes"),
+            ("after", ""),
+        ];
+        posts(&bench, &format!("{job}/cells"), &value).await;
+    }
+    for (width, height) in [(1024, 768), (768, 1024), (390, 844)] {
+        let size = json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false});
+        bench.devtools("Emulation.setDeviceMetricsOverride", size).await;
+        opens(&bench, &origin, &job).await;
+        let clipped: Vec<String> = bench
+            .asks(
+                "return [...document.querySelectorAll('input[data-cell]')]
+                     .filter(cell => cell.scrollWidth > cell.clientWidth
+                         && cell.parentElement.querySelector('[data-whole]').textContent !== cell.value)
+                     .map(cell => `${cell.name} ${cell.value}: ${cell.scrollWidth} in ${cell.clientWidth}`)",
+            )
+            .await;
+        assert!(clipped.is_empty(), "{width}: {clipped:?}");
+        let shown: usize = bench
+            .asks("return [...document.querySelectorAll('input[data-cell]')].filter(cell => cell.value === '3.45 mm').length")
+            .await;
+        assert!(shown >= 10, "{shown} values stand there");
+    }
     bench.closes().await;
 }

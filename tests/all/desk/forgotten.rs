@@ -76,6 +76,12 @@ async fn a_job_full_of_words(shop: &Shop) -> String {
     assert_eq!(ivo.sends(&format!("{bench}/cells"), &cell).await.status, StatusCode::OK);
     let taken = ivo.sends_form(&format!("{bench}/readings"), &readings, &[]).await;
     assert_eq!(taken.status, StatusCode::SEE_OTHER, "{}", taken.text);
+    let step = ivo.opens(&bench).await.form(&format!("{bench}/measure-again")).to_vec();
+    assert_eq!(ivo.sends_form(&format!("{bench}/measure-again"), &step, &[]).await.status, StatusCode::SEE_OTHER);
+    let back = format!("{bench}/measure-again/take-back");
+    let not_done = ivo.opens(&bench).await.form(&back).to_vec();
+    let why = [("words", "Heron came by and stopped it.")];
+    assert_eq!(ivo.sends_form(&back, &not_done, &why).await.status, StatusCode::SEE_OTHER);
     does(&ivo, &format!("{bench}/observations"), &seen).await;
     does(&ivo, &format!("{bench}/notes"), &[("form_key", "n"), ("hands", "Call Heron first.")]).await;
     does(&ivo, &format!("{bench}/propose"), &[("form_key", "p"), ("line", "saddle-lower:saddle-high")]).await;
@@ -216,6 +222,7 @@ async fn append_only_tables_open_for_the_forgotten_alone_and_for_nothing_but_the
         "UPDATE job_note SET words = 'anonymised'",
         "UPDATE payment SET note = ''",
         "UPDATE labour_correction SET reason = 'anonymised'",
+        "UPDATE step_correction SET words = ''",
         "UPDATE minutes_left_out SET reason = 'anonymised'",
         "UPDATE reading_entry SET typed = ''",
         "UPDATE plan SET output_json = '{}'",
@@ -234,6 +241,7 @@ async fn append_only_tables_open_for_the_forgotten_alone_and_for_nothing_but_the
         "UPDATE job_note SET words = 'something else'",
         "UPDATE payment SET amount = 1, note = ''",
         "UPDATE labour_correction SET minutes = 1, reason = 'anonymised'",
+        "UPDATE step_correction SET steps = '[]', words = ''",
         "UPDATE minutes_left_out SET reason = 'something else'",
         "UPDATE reading_entry SET typed = '1.75'",
         "UPDATE event SET after_json = '{\"stage\":\"ready\"}'",

@@ -50,6 +50,8 @@ fn contradicting_readings_of_the_nut_are_settled_before_any_slot_is_filed() {
     assert!(!has_cut(&plan));
     assert_eq!(finding(&plan, "readings-disagree")["strings"], json!([4]));
     assert_eq!(finding(&plan, "nut-high")["strings"], json!([1, 2, 3, 5, 6]), "the doubtful string is not judged");
+    assert_eq!(finding(&plan, "nut-high")["severity"], "watch", "what is suspected is never called found");
+    assert_eq!(finding(&plan, "nut-high")["service"], json!(null), "nor sold");
 }
 
 #[test]

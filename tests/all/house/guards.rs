@@ -321,6 +321,9 @@ fn actions(of: &Full) -> Vec<Action> {
     row("/bench/jobs/{id}/cells", "type a value", "Ivo", format!("{bench}/cells"), &cell, OPEN);
     let again: Vec<(&str, &str)> = of.measure_again.iter().map(|(name, value)| (&**name, &**value)).collect();
     row("/bench/jobs/{id}/measure-again", "measure again", "Ivo", format!("{bench}/measure-again"), &again, OPEN);
+    let route = "/bench/jobs/{id}/measure-again/take-back";
+    let back = format!("{bench}/measure-again/take-back");
+    row(route, "take back what was not done", "Ivo", back, &[("draft", other.as_str())], "sssssssnn");
     let seen = [("form_key", "n"), ("key", "fraying"), ("string", "1")];
     row("/bench/jobs/{id}/observations", "note", "Ivo", format!("{bench}/observations"), &seen, OPEN);
     let clear = |id: &str| format!("{bench}/observations/{id}/clear");

@@ -15,7 +15,7 @@ const MOST_CHARACTERS: usize = 160;
 const PASSED_OVER: [&str; 8] =
     ["id", "version", "form_key", "link_hash", "link_number", "stage_since", "password_hash", "targets"];
 /// What the places of a list are, where a deed keeps one; "" is passed over. `£` is money, `‰` thousandths.
-const PLACES: [(&str, &[&str]); 15] = [
+const PLACES: [(&str, &[&str]); 17] = [
     ("payment taken", &["for", "by", "£amount", "note"]),
     ("quote made", &["", "revision", "£total"]),
     ("quote answered", &["", "answer", "how", "by", ""]),
@@ -23,6 +23,8 @@ const PLACES: [(&str, &[&str]); 15] = [
     ("labour stopped", &["", "on"]),
     ("labour corrected", &["", "minutes", "reason"]),
     ("work line done", &["line", "result"]),
+    ("step taken back", &["steps", "words"]),
+    ("work begun past a stop of the plan", &["line", "stop"]),
     ("work line declined", &["line", "was", "reason"]),
     ("part moved", &["part", "how", "‰quantity", "‰there then", "note"]),
     ("part taken", &["part", "how", "‰quantity", "‰there then", "note"]),

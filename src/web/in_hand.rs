@@ -1,11 +1,11 @@
 //! The figures of a step in hand, large enough to be read from a metre away.
 
+use super::plan_view::StepView;
 use crate::records::reading::{ReadingKind, ReadingSet};
 use crate::setup::cut::CutOutput;
 use crate::setup::frame::{felt_from_nut, fret_position_mm};
 use crate::setup::plan::{PlanInput, Step, length_asked};
 use crate::setup::reading::{reading, supported};
-use crate::web::plan_view::StepView;
 
 /// What a computer's rounding may make of a whole hundredth.
 const HAIR: f64 = 1e-6;
