@@ -175,13 +175,13 @@ pub async fn add(
 pub async fn save(
     tx: &mut WriteTx,
     by: &AuditContext,
-    today: Date,
+    days: PriceDays,
     id: ServiceId,
     version: i64,
     entry: &ServiceEntry,
     parts: &[(PartId, Thousandths)],
 ) -> Result<()> {
-    change(tx, by, (today, false), id, version, entry).await?;
+    change(tx, by, (days, false), id, version, entry).await?;
     sqlx::query!("DELETE FROM service_part WHERE service_id = ?", id).execute(&mut **tx).await?;
     for (part, quantity) in parts {
         sqlx::query!("INSERT INTO service_part (service_id, part_id, quantity) VALUES (?, ?, ?)", id, part, quantity,)
@@ -189,6 +189,14 @@ pub async fn save(
             .await?;
     }
     Ok(())
+}
+
+/// Two days of the shop: this one, and the one from which a price holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct PriceDays {
+    pub today: Date,
+    pub holds_from: Date,
 }
 
 /// So much of a part that goes with a service.
@@ -225,18 +233,20 @@ pub async fn take_suggestion(
 ) -> Result<()> {
     let before = find(&mut **tx, id).await?;
     let entry = ServiceEntry { minutes, ..before.entry() };
-    change(tx, by, (today, true), id, version, &entry).await
+    change(tx, by, (PriceDays { today, holds_from: today }, true), id, version, &entry).await
 }
 
 async fn change(
     tx: &mut WriteTx,
     by: &AuditContext,
-    (from_day, is_suggested): (Date, bool),
+    (days, is_suggested): (PriceDays, bool),
     id: ServiceId,
     version: i64,
     entry: &ServiceEntry,
 ) -> Result<()> {
     let before = find(&mut **tx, id).await?;
+    // what holds from a later day on stands in the list until then
+    let now = if days.holds_from > days.today { before.entry() } else { entry.clone() };
     let name = canonical(&entry.name);
     let (asks_for, asks_unit) = (canonical(&entry.asks_for), canonical(&entry.asks_unit));
     let done = sqlx::query!(
@@ -244,10 +254,10 @@ async fn change(
              asks_for = ?, asks_unit = ?, active = ?, version = version + 1
          WHERE id = ? AND version = ?",
         name,
-        entry.minutes,
-        entry.price,
-        entry.hourly,
-        entry.tax_class,
+        now.minutes,
+        now.price,
+        now.hourly,
+        now.tax_class,
         entry.told,
         entry.suggested_by,
         asks_for,
@@ -260,9 +270,9 @@ async fn change(
     .await?;
     super::error::ensure_updated(&done, "service")?;
     let after = find(&mut **tx, id).await?;
-    let listed = |of: &Service| (of.minutes, of.price, of.hourly, of.tax_class);
-    if listed(&before) != listed(&after) {
-        list(tx, by, id, Some(from_day), entry, is_suggested).await?;
+    let listed = |of: &ServiceEntry| (of.minutes, of.price, of.hourly, of.tax_class);
+    if listed(&before.entry()) != listed(entry) {
+        list(tx, by, id, Some(days.holds_from), entry, is_suggested).await?;
     }
     event::write(tx, by, "service changed", "service", id.0, Some(&before), Some(&after)).await
 }
@@ -291,6 +301,52 @@ async fn list(
     .execute(&mut **tx)
     .await?;
     Ok(())
+}
+
+/// A row of the price list that holds from a later day on.
+#[derive(Debug, Clone)]
+#[expect(missing_docs, reason = "each field is the column of the same name")]
+pub struct LaterPrice {
+    pub service_id: ServiceId,
+    pub from_day: Date,
+    pub minutes: i64,
+    pub price: Money,
+}
+
+/// What the price list says of the days after this one.
+pub async fn later_prices(executor: impl sqlx::SqliteExecutor<'_>, today: Date) -> Result<Vec<LaterPrice>> {
+    Ok(sqlx::query_as!(
+        LaterPrice,
+        r#"SELECT service_id AS "service_id: ServiceId", from_day AS "from_day!: Date", minutes, price AS "price: Money"
+           FROM service_price WHERE from_day > ? ORDER BY from_day, id"#,
+        today,
+    )
+    .fetch_all(executor)
+    .await?)
+}
+
+/// Takes the rows of the price list into the services whose day has come: of those, the one of the latest day, and of one
+/// day the newest. Answers how many services changed.
+pub async fn take_in_due(tx: &mut WriteTx, by: &AuditContext, today: Date) -> Result<u64> {
+    let changed = sqlx::query!(
+        "UPDATE service SET version = version + 1, (minutes, price, hourly, tax_class) =
+             (SELECT minutes, price, hourly, tax_class FROM service_price
+              WHERE service_id = service.id AND (from_day IS NULL OR from_day <= ?1)
+              ORDER BY coalesce(from_day, '') DESC, id DESC LIMIT 1)
+         WHERE (minutes, price, hourly, tax_class) <>
+             (SELECT minutes, price, hourly, tax_class FROM service_price
+              WHERE service_id = service.id AND (from_day IS NULL OR from_day <= ?1)
+              ORDER BY coalesce(from_day, '') DESC, id DESC LIMIT 1)",
+        today,
+    )
+    .execute(&mut **tx)
+    .await?
+    .rows_affected();
+    if changed > 0 {
+        event::write(tx, by, "price list in force", "service", uuid::Uuid::nil(), None, Some(&(today, changed)))
+            .await?;
+    }
+    Ok(changed)
 }
 
 /// What a service took and cost from a day on.

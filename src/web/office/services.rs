@@ -7,10 +7,10 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 
-use crate::quantity::Thousandths;
+use crate::quantity::{Thousandths, with_weekday};
 use crate::records::fold::folded;
 use crate::records::part::{self, Part};
-use crate::records::service::{self, PartOfService, Service, ServiceEntry, TaxClass};
+use crate::records::service::{self, LaterPrice, PartOfService, PriceDays, Service, ServiceEntry, TaxClass};
 use crate::records::{Door, PartId, ServiceId};
 use crate::web::Result;
 use crate::web::form::{FormData, Id, LINE};
@@ -34,19 +34,68 @@ struct ServicesPage {
 /// One service: the names of its fields, and what is said of it.
 struct Row {
     id: ServiceId,
+    fields: Fields,
     key: String,
     name: String,
     /// The version that was read, and the fields as they were read.
     version: String,
     opened: String,
+    /// "From Fri 1 Jan 2027: £71.00, 80 min", where the list says so.
+    later: Vec<String>,
     /// Typed into and not saved.
     is_changed: bool,
     has_details: bool,
 }
 
-impl Row {
-    fn field(&self, name: &str) -> String {
-        field_of(name, self.id)
+/// What the fields of a row are called in the whole form.
+struct Fields {
+    version: String,
+    opened: String,
+    name: String,
+    minutes: String,
+    price: String,
+    hourly: String,
+    tax_class: String,
+    active: String,
+    told: String,
+    suggested_by: String,
+    parts: String,
+    asks_for: String,
+    asks_unit: String,
+}
+
+impl Fields {
+    fn of(id: ServiceId) -> Self {
+        let [
+            version,
+            opened,
+            name,
+            minutes,
+            price,
+            hourly,
+            tax_class,
+            active,
+            told,
+            suggested_by,
+            parts,
+            asks_for,
+            asks_unit,
+        ] = NAMES.map(|name| field_of(name, id));
+        Self {
+            version,
+            opened,
+            name,
+            minutes,
+            price,
+            hourly,
+            tax_class,
+            active,
+            told,
+            suggested_by,
+            parts,
+            asks_for,
+            asks_unit,
+        }
     }
 }
 
@@ -84,6 +133,7 @@ struct Catalogue {
     services: Vec<Service>,
     parts: Vec<Part>,
     used: Vec<PartOfService>,
+    later: Vec<LaterPrice>,
 }
 
 impl Catalogue {
@@ -93,6 +143,7 @@ impl Catalogue {
             services: service::all(reading).await?,
             parts: part::all(reading).await?,
             used: service::parts_used(reading).await?,
+            later: service::later_prices(reading, context.today()).await?,
         })
     }
 
@@ -171,10 +222,20 @@ fn services_page(
         let own = form.row(service.id, &NAMES);
         Row {
             id: service.id,
+            fields: Fields::of(service.id),
             key: service.key.clone(),
             name: service.name.clone(),
             version: own.value("version").to_owned(),
             opened: own.value("opened").to_owned(),
+            later: catalogue
+                .later
+                .iter()
+                .filter(|later| later.service_id == service.id)
+                .map(|later| {
+                    let (day, price) = (with_weekday(later.from_day), context.money(later.price));
+                    format!("From {day}: {price}, {} min", later.minutes)
+                })
+                .collect(),
             is_changed: own.is_touched(),
             has_details: DETAILS
                 .iter()
@@ -236,6 +297,16 @@ pub(in crate::web) async fn save_all(context: RequestContext, form: FormData) ->
 async fn save_rows(context: RequestContext, mut form: FormData, only: Option<ServiceId>) -> Result {
     let catalogue = Catalogue::load(&context).await?;
     let mut saved: Vec<String> = Vec::new();
+    let today = context.today();
+    let holds_from = form.day("holds_from").unwrap_or(today);
+    if holds_from < today && form.error("holds_from").is_none() {
+        form.add_error("holds_from", "That day is past: a price holds from today on, or from a later day.");
+    }
+    if form.has_errors() {
+        let status = form.status();
+        return page_with(status, &services_page(&context, &catalogue, form, FormData::default(), None));
+    }
+    let days = PriceDays { today, holds_from };
     for service in &catalogue.services {
         let mut row = form.row(service.id, &NAMES);
         let is_meant = only.is_none_or(|only| only == service.id);
@@ -249,7 +320,7 @@ async fn save_rows(context: RequestContext, mut form: FormData, only: Option<Ser
             let entry = ServiceEntry { active: row.is("active", "yes"), ..entry };
             let mut tx = context.app.db.write().await?;
             let by = context.audit(Door::Office);
-            let done = service::save(&mut tx, &by, context.today(), service.id, version, &entry, &parts).await;
+            let done = service::save(&mut tx, &by, days, service.id, version, &entry, &parts).await;
             if row.accept_save("name", done)?.is_some() {
                 tx.commit().await?;
                 saved.push(entry.name);

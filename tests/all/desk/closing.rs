@@ -223,3 +223,63 @@ async fn the_journal_holds_each_document_once_and_both_its_sides_are_equal() {
     let wrong = [("from", "2026-10-15"), ("until", "2026-10-14")];
     assert_eq!(owner.sends("/office/closings/journal", &wrong).await.status, StatusCode::UNPROCESSABLE_ENTITY);
 }
+
+// Everything that happens to money in one hour, as the desk does it: the day closes to the penny
+#[tokio::test]
+async fn an_hour_at_the_counter_closes_to_the_penny() {
+    let shop = Shop::open().await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let job = desk.checks_in("k").await;
+    // a deposit before anything is quoted is held
+    pays(&desk, &job, "deposit", "deposit", "cash", "30").await;
+    assert!(desk.opens("/desk/owing").await.visible_text().contains("deposit held"));
+    for (key, words, price) in [("w1", "Set it up", "65"), ("w2", "New strings", "18.35"), ("w3", "A new nut", "85")] {
+        let line = [("form_key", key), ("service", ""), ("words", words), ("price", price)];
+        assert_eq!(desk.sends(&format!("{job}/work"), &line).await.status, StatusCode::SEE_OTHER);
+    }
+    let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    let lines: Vec<uuid::Uuid> =
+        sqlx::query_scalar("SELECT id FROM work_line ORDER BY position").fetch_all(shop.app.db.read()).await.unwrap();
+    let (one, other) = (lines[0].to_string(), lines[1].to_string());
+    // by telephone: yes to two of three, 83.35 and a fifth of it, 16.67
+    let mut said =
+        vec![("answer", "some"), ("how", "telephone"), ("answered_by", "Maren"), ("line", &*one), ("line", &*other)];
+    let asked = desk.sends(&format!("{quote}/answer"), &said).await;
+    assert!(asked.visible_text().contains("Yes to 2 of 3 lines comes to £100.02 with tax"));
+    let shown = asked.value("shown");
+    said.push(("shown", &shown));
+    assert_eq!(desk.sends(&format!("{quote}/answer"), &said).await.status, StatusCode::SEE_OTHER);
+    let mut write = shop.app.db.write().await.unwrap();
+    sqlx::query("UPDATE job SET stage = 'ready'").execute(&mut *write).await.unwrap();
+    write.commit().await.unwrap();
+    // 54.00 is typed for 45.00, and put right
+    pays(&desk, &job, "typo", "balance", "cash", "54").await;
+    let mistyped: uuid::Uuid =
+        sqlx::query_scalar("SELECT id FROM payment WHERE amount = 5400").fetch_one(shop.app.db.read()).await.unwrap();
+    let page = desk.opens(&format!("{job}/hand-over")).await;
+    let right = form(&page, &format!("/desk/payments/{mistyped}/correct"))
+        .with("right_amount", "45")
+        .with("right_reason", "Figures the wrong way round.");
+    assert_eq!(right.sent_by(&desk).await.status, StatusCode::SEE_OTHER);
+    // out of the door with 25.02 owed, and paid by card afterwards with a coin too much, which is given back
+    let page = desk.opens(&format!("{job}/hand-over")).await;
+    assert!(page.visible_text().contains("£25.02 is owed."), "{}", page.visible_text());
+    let out = form(&page, &format!("{job}/hand-over")).with("open_words", "Pays by card at noon.");
+    assert_eq!(out.sent_by(&desk).await.status, StatusCode::SEE_OTHER);
+    assert!(desk.opens("/desk/owing").await.visible_text().contains("£25.02"));
+    pays(&desk, &job, "card", "balance", "card", "26").await;
+    pays(&desk, &job, "back", "refund", "cash", "0.98").await;
+    assert!(desk.opens("/desk/owing").await.visible_text().contains("Nobody owes anything"));
+    // 150.00 lay there; 30.00 and 45.00 came, 0.98 went
+    let counted = [("float", "150"), ("counted_cash", "224.02"), ("counted_card", "26"), ("kept", "150")];
+    let closed = closes(&desk, &counted).await;
+    assert_eq!(closed.status, StatusCode::SEE_OTHER, "{}", closed.visible_text());
+    let days = [("from", "2026-10-14"), ("until", "2026-10-14")];
+    let mut accounts: BTreeMap<String, i64> = BTreeMap::new();
+    for row in read(&owner.sends("/office/closings/journal", &days).await.text) {
+        *accounts.entry(row[2].clone()).or_default() += minor(&row[4]) - minor(&row[5]);
+    }
+    let accounts: Vec<(&str, i64)> = accounts.iter().map(|(account, stands)| (account.as_str(), *stands)).collect();
+    let expected = [("Card", 2600), ("Cash", 7402), ("Customers", 0), ("Sales 20 %", -8335), ("VAT 20 %", -1667)];
+    assert_eq!(accounts, expected);
+}

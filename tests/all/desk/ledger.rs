@@ -231,6 +231,32 @@ async fn a_mistaken_hand_over_is_taken_back_the_same_day_with_a_reason() {
     assert!(!desk.opens(&format!("{job}/hand-over")).await.has(&format!("form[action='{path}']")));
 }
 
+#[tokio::test]
+async fn who_came_for_it_and_how_it_is_paid_is_forgotten_with_its_customer() {
+    let shop = Shop::open().await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let job = agreed(&desk, "65").await;
+    becomes_ready(&shop).await;
+    let word = [("open_words", "Heron pays on Friday."), ("collected_by", "Heron's brother")];
+    assert_eq!(desk.sends(&format!("{job}/hand-over"), &word).await.status, StatusCode::SEE_OTHER);
+    let customer: uuid::Uuid =
+        sqlx::query_scalar("SELECT id FROM customer").fetch_one(shop.app.db.read()).await.unwrap();
+    let version = owner.opens(&format!("/desk/customers/{customer}")).await.value("version");
+    let sure = [("version", version.as_str()), ("sure", "yes")];
+    let forgotten = owner.sends(&format!("/desk/customers/{customer}/anonymise"), &sure).await;
+    assert_eq!(forgotten.status, StatusCode::SEE_OTHER, "{}", forgotten.visible_text());
+    let kept: (String, String, i64) = sqlx::query_as("SELECT collected_by, open_words, open_amount FROM hand_over")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(kept, (String::new(), "anonymised".to_owned(), 7800));
+    let told: i64 = sqlx::query_scalar("SELECT count(*) FROM event WHERE after_json LIKE '%Heron%'")
+        .fetch_one(shop.app.db.read())
+        .await
+        .unwrap();
+    assert_eq!(told, 0);
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn fifty_who_take_money_at_once_leave_no_gap_in_the_numbers() {
     let shop = Shop::open().await;

@@ -1,6 +1,8 @@
 //! The catalogue, edited in place, and what the desk reads and proposes of it.
 
 use axum::http::StatusCode;
+use thumbplane::records::{AuditContext, Door, service};
+use time::macros::date;
 
 use crate::support::form::form;
 use crate::support::{Answer, Shop};
@@ -114,4 +116,45 @@ async fn a_price_by_the_hour_follows_the_minutes_and_parts_go_onto_the_quote_wit
         form(&owner.opens("/office/services").await, "/office/services/all").with(&format!("price_{nut}"), "90");
     assert_eq!(dearer.sent_by(&owner).await.status, StatusCode::SEE_OTHER);
     assert!(desk.opens(&quote).await.visible_text().contains("£25.00"));
+}
+
+#[tokio::test]
+async fn a_price_that_holds_from_a_later_day_waits_for_it_and_an_old_quote_never_changes() {
+    let shop = Shop::open().await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let setup = id(&shop, "setup").await;
+    let later = form(&owner.opens("/office/services").await, "/office/services/all")
+        .with(&format!("price_{setup}"), "71")
+        .with(&format!("name_{setup}"), "Set up whole")
+        .with("holds_from", "2027-01-01");
+    assert_eq!(later.sent_by(&owner).await.status, StatusCode::SEE_OTHER);
+    let past = form(&owner.opens("/office/services").await, "/office/services/all")
+        .with(&format!("price_{setup}"), "72")
+        .with("holds_from", "2026-10-13");
+    let refused = past.sent_by(&owner).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(typed(&refused, "price", &setup), "72", "what was typed stands");
+    let page = owner.opens("/office/services").await;
+    assert!(page.visible_text().contains("From Fri 1 Jan 2027: £71.00, 75 min"), "{}", page.visible_text());
+    assert_eq!(
+        (typed(&page, "price", &setup).as_str(), typed(&page, "name", &setup).as_str()),
+        ("65.00", "Set up whole")
+    );
+    let job = desk.checks_in("k").await;
+    desk.sends(&format!("{job}/work"), &[("form_key", "w"), ("service", &setup), ("words", ""), ("price", "")]).await;
+    let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    let by = AuditContext { staff: None, door: Door::House, at: shop.clock.now() };
+    for (day, changed, price) in
+        [(date!(2026 - 12 - 31), 0, 6500), (date!(2027 - 01 - 01), 1, 7100), (date!(2027 - 01 - 02), 0, 7100)]
+    {
+        let mut tx = shop.app.db.write().await.unwrap();
+        assert_eq!(service::take_in_due(&mut tx, &by, day).await.unwrap(), changed, "{day}");
+        tx.commit().await.unwrap();
+        let stands: i64 = sqlx::query_scalar("SELECT price FROM service WHERE key = 'setup'")
+            .fetch_one(shop.app.db.read())
+            .await
+            .unwrap();
+        assert_eq!(stands, price, "{day}");
+    }
+    assert!(desk.opens(&quote).await.visible_text().contains("£65.00"));
 }
