@@ -54,3 +54,4 @@ mod office;
 pub use app::{App, Serving};
 pub use error::{Error, Result};
 pub use office::import::go_on_with_imports;
+pub use outlook::forecast_newcomers;

@@ -85,10 +85,20 @@ pub async fn check_in(
     )
     .fetch_one(&mut **tx)
     .await?;
-    if let Some(id) = asked.sent_before {
-        return Ok(CheckedIn { job: job::find(&mut **tx, id).await?, is_new: false });
-    }
     let complaint = canonical(&entry.complaint);
+    if let Some(id) = asked.sent_before {
+        let job = job::find(&mut **tx, id).await?;
+        // pressed twice; where something else was typed meanwhile, the first must not be taken for the second
+        return if job.complaint == complaint && known_instrument.is_none_or(|known| known == job.instrument_id) {
+            Ok(CheckedIn { job, is_new: false })
+        } else {
+            Err(Error::refused(format!(
+                "This form checked {} in already, with other words. Begin another check-in for another instrument, or \
+                 change {} on its own page.",
+                job.number, job.number
+            )))
+        };
+    }
     if complaint.is_empty() {
         return Err(Error::refused("Write down what the customer says is wrong."));
     }

@@ -99,6 +99,8 @@ impl Db {
             .foreign_keys(true)
             .journal_mode(SqliteJournalMode::Wal)
             .synchronous(SqliteSynchronous::Full)
+            // what is deleted is overwritten: whoever asked to be forgotten is in no free page of the file
+            .pragma("secure_delete", "ON")
             .busy_timeout(Duration::from_secs(5));
         let settings_written = Arc::<WriteWatch>::default();
         let news = Arc::<WriteNews>::default();

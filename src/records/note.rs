@@ -28,16 +28,23 @@ pub struct Note {
 /// Writes a note; the same form sent twice writes one.
 ///
 /// # Errors
-/// Refused when it says nothing, and once the instrument has left the house.
+/// Refused when it says nothing, when its form brought another note before, and once the instrument has left the house.
 pub async fn write(tx: &mut WriteTx, by: &AuditContext, job_id: JobId, form_key: &str, words: &str) -> Result<()> {
-    let already =
-        sqlx::query_scalar!("SELECT count(*) FROM job_note WHERE form_key = ?", form_key).fetch_one(&mut **tx).await?;
-    if already > 0 {
-        return Ok(());
+    let words = canonical(words);
+    let before = sqlx::query!(r#"SELECT job_id AS "job_id: JobId", words FROM job_note WHERE form_key = ?"#, form_key)
+        .fetch_optional(&mut **tx)
+        .await?;
+    match before {
+        Some(before) if before.job_id == job_id && before.words == words => return Ok(()),
+        Some(_) => {
+            return Err(Error::refused(
+                "This form was sent before, with another note: write it once more on the job's page.",
+            ));
+        }
+        None => {}
     }
     let person = by.person()?;
     job::in_the_house(&mut **tx, job_id, "nobody works on it any more").await?;
-    let words = canonical(words);
     if words.is_empty() {
         return Err(Error::refused("Write what the next pair of hands should know."));
     }

@@ -52,6 +52,9 @@ pub fn objection(password: &str, also_refused: &[&str]) -> Option<String> {
             rest = rest.replace(&word, "");
         }
     }
+    if is_counting(&rest) {
+        return Some("That is counting, or a row of keys, and is guessed first. Use a few words in a row.".to_owned());
+    }
     let mut kinds: Vec<char> = rest.chars().filter(|c| !c.is_whitespace()).collect();
     kinds.sort_unstable();
     kinds.dedup();
@@ -59,6 +62,22 @@ pub fn objection(password: &str, also_refused: &[&str]) -> Option<String> {
         return Some("That is too easy to guess. Use a few words that do not name the shop or you.".to_owned());
     }
     None
+}
+
+/// Rows of keys that fingers run along, from memory.
+const KEY_ROWS: [&str; 6] = ["qwertyuiop", "qwertzuiop", "asdfghjkl", "zxcvbnm", "yxcvbnm", "1234567890"];
+
+/// Whether most of it is one character after its neighbour: 2345, dcba, uiop.
+fn is_counting(password: &str) -> bool {
+    let characters: Vec<char> = password.chars().filter(|c| !c.is_whitespace()).collect();
+    let is_beside = |pair: &[char]| {
+        let [one, next] = pair else { return false };
+        let apart = u32::from(*one).abs_diff(u32::from(*next));
+        let both: [String; 2] = [[*one, *next].iter().collect(), [*next, *one].iter().collect()];
+        apart <= 1 || KEY_ROWS.iter().any(|row| both.iter().any(|both| row.contains(both.as_str())))
+    };
+    let beside = characters.windows(2).filter(|pair| is_beside(pair)).count();
+    2 * beside > characters.len()
 }
 
 /// Hashes a password into a PHC string.
@@ -140,6 +159,11 @@ mod tests {
             "qwertyqwerty1",
             "aaaaaaaaaaaa",
             "12345612345678",
+            "987654321098",
+            "abcdefghijklm",
+            "qwertzuiop12",
+            "asdfghjkl asdf",
+            "zyxwvutsrqponm",
             "             ",
         ] {
             assert!(objection(weak, names).is_some(), "{weak}");

@@ -276,6 +276,21 @@ pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId, most: i
     rows.into_iter().map(Row::read).collect()
 }
 
+/// Open jobs checked in since a moment of which nobody said a day then, each with the day that was promised.
+pub async fn without_one_since(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    since: Instant,
+) -> Result<Vec<(JobId, Option<Date>)>> {
+    let found = sqlx::query!(
+        r#"SELECT id AS "id: JobId", promised_on AS "promised_on: Date" FROM job
+           WHERE is_open = 1 AND +checked_in_at >= ?
+             AND NOT EXISTS (SELECT 1 FROM promise_forecast WHERE job_id = job.id AND why = 'check-in')"#,
+        since
+    );
+    let found = found.fetch_all(executor).await?;
+    Ok(found.into_iter().map(|job| (job.id, job.promised_on)).collect())
+}
+
 /// Whether forecasts of the night were made on a day.
 pub async fn was_night(executor: impl sqlx::SqliteExecutor<'_>, day: Date) -> Result<bool> {
     Ok(sqlx::query_scalar!(

@@ -417,26 +417,38 @@ pub async fn likely_same(
     hits(pool, &ids).await
 }
 
-/// Whose name is alike, gathered by how their words begin.
+/// Whose name is alike. Those are looked at whose words all begin as these do, or who share one word and the other's
+/// initial; then the newest of those who share a beginning at all. Never everybody of a common name: ranking them took as
+/// long as there were customers.
 async fn alike(pool: &sqlx::SqlitePool, name: &str) -> Result<Vec<CustomerId>> {
     let words = likeness::plain_words(name);
-    let starts: Vec<String> = words
-        .iter()
-        .filter(|word| word.chars().count() >= 2)
-        .map(|word| format!("\"{}\" *", word.chars().take(GATHERED_BY).collect::<String>()))
-        .collect();
+    let start = |word: &String, letters: usize| format!("\"{}\" *", word.chars().take(letters).collect::<String>());
+    let starts: Vec<String> =
+        words.iter().filter(|word| word.chars().count() >= 2).map(|word| start(word, GATHERED_BY)).collect();
     if starts.is_empty() {
         return Ok(Vec::new());
     }
-    let starts = starts.join(" OR ");
+    let shares_one = |(shared, word): (usize, &String)| {
+        let others = words.iter().enumerate().filter(|(place, _)| *place != shared).map(|(_, other)| start(other, 1));
+        let asked: Vec<String> = std::iter::once(format!("\"{word}\"")).chain(others).collect();
+        format!("({})", asked.join(" AND "))
+    };
+    let close: Vec<String> = std::iter::once(format!("({})", starts.join(" AND ")))
+        .chain(words.iter().enumerate().map(shares_one))
+        .collect();
+    let (close, starts) = (close.join(" OR "), starts.join(" OR "));
     let gathered = sqlx::query!(
         r#"SELECT coalesce(customer.merged_into, customer.id) AS "id!: CustomerId", customer.name AS "name!",
                   customer.nickname AS "nickname!"
-           FROM (SELECT search_entry.record_id FROM customer_search
-                 JOIN search_entry ON search_entry.id = customer_search.rowid
-                 WHERE customer_search MATCH ?1 ORDER BY customer_search.rank LIMIT 200) AS near
-           JOIN customer ON customer.id = near.record_id OR customer.merged_into = near.record_id
+           FROM (SELECT * FROM (SELECT rowid AS id FROM customer_search WHERE customer_search MATCH ?1
+                                ORDER BY rowid DESC LIMIT 300)
+                 UNION
+                 SELECT * FROM (SELECT rowid AS id FROM customer_search WHERE customer_search MATCH ?2
+                                ORDER BY rowid DESC LIMIT 300)) AS near
+           JOIN search_entry ON search_entry.id = near.id
+           JOIN customer ON customer.id = search_entry.record_id OR customer.merged_into = search_entry.record_id
            WHERE customer.anonymised_on IS NULL"#,
+        close,
         starts,
     )
     .fetch_all(pool)

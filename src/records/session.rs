@@ -11,6 +11,8 @@ const MICROSECONDS_PER_HOUR: i64 = 3_600_000_000;
 pub const IDLE_HOURS: i64 = 12;
 /// No session is older than this, used or not.
 pub const LONGEST_HOURS: i64 = 30 * 24;
+/// A session that would end later than one begun now, by more than this, was begun under a wrong clock.
+const CLOCK_MICROSECONDS: i64 = MICROSECONDS_PER_HOUR;
 /// How stale *last seen* may grow before it is written again, so that reading pages does not write.
 const SEEN_EVERY_MICROSECONDS: i64 = 5 * 60 * 1_000_000;
 
@@ -58,15 +60,25 @@ pub async fn begin(tx: &mut WriteTx, staff: StaffId, device: &str, at: Instant) 
     .execute(&mut **tx)
     .await?;
     // what ended is of no use to anybody, also when the clock should go back
-    let idle_since = idle_since(at);
-    sqlx::query!("DELETE FROM session WHERE expires_at <= ? OR last_seen_at <= ?", at, idle_since)
-        .execute(&mut **tx)
-        .await?;
+    let (idle_since, latest) = (idle_since(at), latest_end(at));
+    sqlx::query!(
+        "DELETE FROM session WHERE expires_at <= ? OR expires_at > ? OR last_seen_at <= ?",
+        at,
+        latest,
+        idle_since
+    )
+    .execute(&mut **tx)
+    .await?;
     Ok(token)
 }
 
 fn idle_since(now: Instant) -> Instant {
     Instant(now.0 - IDLE_HOURS * MICROSECONDS_PER_HOUR)
+}
+
+/// No session that holds ends later: one begun while the clock was years ahead does not last for years.
+fn latest_end(now: Instant) -> Instant {
+    Instant(now.0 + LONGEST_HOURS * MICROSECONDS_PER_HOUR + CLOCK_MICROSECONDS)
 }
 
 /// Whether the books still hold a session that ended: asked when a token did not hold, before anything is written.
@@ -86,15 +98,17 @@ pub async fn end_by_token(tx: &mut WriteTx, token: &str) -> Result<()> {
 /// Whether a session still holds: it was not ended, and its person may still sign in.
 pub async fn holds(executor: impl sqlx::SqliteExecutor<'_>, session: &TokenHash, now: Instant) -> Result<bool> {
     let hash = session.0.as_slice();
-    let idle_since = idle_since(now);
+    let (idle_since, latest) = (idle_since(now), latest_end(now));
     Ok(sqlx::query_scalar!(
         r#"SELECT EXISTS (
                SELECT 1 FROM session JOIN staff ON staff.id = session.staff_id
                WHERE session.token_hash = ? AND session.expires_at > ? AND session.last_seen_at > ? AND staff.active = 1
+                 AND session.expires_at <= ?
            ) AS "holds!: bool""#,
         hash,
         now,
         idle_since,
+        latest,
     )
     .fetch_one(executor)
     .await?)
@@ -104,15 +118,17 @@ pub async fn holds(executor: impl sqlx::SqliteExecutor<'_>, session: &TokenHash,
 pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, token: &str, now: Instant) -> Result<Option<Session>> {
     let key = link::hash(token);
     let hash = key.as_slice();
-    let idle_since = idle_since(now);
+    let (idle_since, latest) = (idle_since(now), latest_end(now));
     let row = sqlx::query!(
         r#"SELECT staff.id AS "id: StaffId", staff.name, staff.is_desk AS "is_desk: bool", staff.is_bench AS "is_bench: bool",
                   staff.is_owner AS "is_owner: bool", staff.version, session.last_seen_at AS "last_seen_at: Instant"
            FROM session JOIN staff ON staff.id = session.staff_id
-           WHERE session.token_hash = ? AND session.expires_at > ? AND session.last_seen_at > ? AND staff.active = 1"#,
+           WHERE session.token_hash = ? AND session.expires_at > ? AND session.last_seen_at > ? AND staff.active = 1
+             AND session.expires_at <= ?"#,
         hash,
         now,
         idle_since,
+        latest,
     )
     .fetch_optional(executor)
     .await?;

@@ -1,5 +1,7 @@
 //! The people who work here: names, roles, passwords, and the throttle on guessing.
 
+use std::net::IpAddr;
+
 use super::event::{self, AuditContext};
 use super::fold::{canonical, folded};
 pub use super::person::{Role, Roles, Staff};
@@ -10,6 +12,8 @@ use crate::quantity::Instant;
 const FREE_TRIES: i64 = 5;
 /// The longest pause after wrong guesses: nobody can lock the owner out for long.
 const LONGEST_PAUSE_SECONDS: i64 = 300;
+/// A place that nobody signed in from for so long is nobody's own any more. Our own choice.
+const PLACE_DAYS: i64 = 90;
 
 struct Row {
     id: StaffId,
@@ -181,38 +185,99 @@ pub struct Credentials {
     pub blocked_until: Instant,
 }
 
-/// Looks a sign-in name up; upper and lower case and accents do not matter.
-pub async fn credentials(executor: impl sqlx::SqliteExecutor<'_>, name: &str) -> Result<Option<Credentials>> {
-    let name = folded(name);
+/// Looks a sign-in name up; upper and lower case and accents do not matter. Tries pause by what was tried wrongly from
+/// the same address where its person signed in from there before, else by what was tried from anywhere else: whoever
+/// guesses from elsewhere keeps nobody out.
+pub async fn credentials(
+    executor: impl sqlx::SqliteExecutor<'_>,
+    name: &str,
+    address: Option<IpAddr>,
+) -> Result<Option<Credentials>> {
+    let (name, address) = (folded(name), address.map(|address| address.to_string()));
     Ok(sqlx::query_as!(
         Credentials,
-        r#"SELECT id AS "id: StaffId", password_hash, active AS "active: bool", blocked_until AS "blocked_until: Instant"
-           FROM staff WHERE name_folded = ?"#,
+        r#"SELECT id AS "id: StaffId", password_hash, active AS "active: bool",
+                  coalesce(place.blocked_until, staff.blocked_until) AS "blocked_until!: Instant"
+           FROM staff LEFT JOIN sign_in_place AS place ON place.staff_id = staff.id AND place.address = ?2
+           WHERE name_folded = ?1"#,
         name,
+        address,
     )
     .fetch_optional(executor)
     .await?)
 }
 
+impl Credentials {
+    /// Whether the next try must still wait. A pause longer than there are any was begun under a wrong clock.
+    pub fn is_blocked(&self, now: Instant) -> bool {
+        (1..=LONGEST_PAUSE_SECONDS * 1_000_000).contains(&(self.blocked_until.0 - now.0))
+    }
+}
+
 /// Counts a wrong guess; after a few, the next try must wait, each time twice as long.
-pub async fn sign_in_failed(tx: &mut WriteTx, by: &AuditContext, id: StaffId) -> Result<()> {
-    let failed = sqlx::query_scalar!(
-        "UPDATE staff SET failed_sign_ins = failed_sign_ins + 1 WHERE id = ? RETURNING failed_sign_ins",
+pub async fn sign_in_failed(tx: &mut WriteTx, by: &AuditContext, id: StaffId, address: Option<IpAddr>) -> Result<()> {
+    let address = address.map(|address| address.to_string());
+    let of_place = sqlx::query_scalar!(
+        "UPDATE sign_in_place SET failed = failed + 1 WHERE staff_id = ? AND address = ? RETURNING failed",
         id,
+        address,
     )
-    .fetch_one(&mut **tx)
+    .fetch_optional(&mut **tx)
     .await?;
-    let pause_seconds = pause_seconds_after(failed);
-    if pause_seconds > 0 {
-        let until = Instant(by.at.0 + pause_seconds * 1_000_000);
+    let until = |failed: i64| Instant(by.at.0 + pause_seconds_after(failed) * 1_000_000);
+    if let Some(failed) = of_place {
+        let until = until(failed);
+        sqlx::query!(
+            "UPDATE sign_in_place SET blocked_until = ? WHERE staff_id = ? AND address = ?",
+            until,
+            id,
+            address
+        )
+        .execute(&mut **tx)
+        .await?;
+    } else {
+        let failed = sqlx::query_scalar!(
+            "UPDATE staff SET failed_sign_ins = failed_sign_ins + 1 WHERE id = ? RETURNING failed_sign_ins",
+            id,
+        )
+        .fetch_one(&mut **tx)
+        .await?;
+        let until = until(failed);
         sqlx::query!("UPDATE staff SET blocked_until = ? WHERE id = ?", until, id).execute(&mut **tx).await?;
     }
     event::write::<()>(tx, by, "sign-in refused", "staff", id.0, None, None).await
 }
 
-/// A right password wipes the count.
-pub async fn signed_in(tx: &mut WriteTx, by: &AuditContext, id: StaffId) -> Result<()> {
-    sqlx::query!("UPDATE staff SET failed_sign_ins = 0, blocked_until = 0 WHERE id = ?", id).execute(&mut **tx).await?;
+/// A right password wipes the count of where it was typed, and makes the place one of its person's own.
+pub async fn signed_in(tx: &mut WriteTx, by: &AuditContext, id: StaffId, address: Option<IpAddr>) -> Result<()> {
+    let address = address.map(|address| address.to_string());
+    let is_own = sqlx::query!(
+        "UPDATE sign_in_place SET right_at = ?, failed = 0, blocked_until = 0 WHERE staff_id = ? AND address = ?",
+        by.at,
+        id,
+        address,
+    )
+    .execute(&mut **tx)
+    .await?
+    .rows_affected()
+        > 0;
+    if !is_own {
+        sqlx::query!("UPDATE staff SET failed_sign_ins = 0, blocked_until = 0 WHERE id = ?", id)
+            .execute(&mut **tx)
+            .await?;
+        let forgotten = Instant(by.at.0 - PLACE_DAYS * 24 * 3_600_000_000);
+        sqlx::query!("DELETE FROM sign_in_place WHERE right_at < ?", forgotten).execute(&mut **tx).await?;
+        if let Some(address) = address {
+            sqlx::query!(
+                "INSERT INTO sign_in_place (staff_id, address, right_at) VALUES (?, ?, ?)",
+                id,
+                address,
+                by.at
+            )
+            .execute(&mut **tx)
+            .await?;
+        }
+    }
     event::write::<()>(tx, by, "signed in", "staff", id.0, None, None).await
 }
 

@@ -34,9 +34,18 @@ pub(super) async fn change_password(context: RequestContext, mut form: FormData)
     if let Some(words) = password::objection(&wanted, &[&context.settings.shop_name, &session.staff.name]) {
         form.add_error("password", words);
     }
-    let kept = staff::credentials(context.app.db.read(), &session.staff.name).await?.map(|found| found.password_hash);
-    if !context.app.hash(move || password::is_right(&present, kept.as_deref())).await? {
-        form.add_error("present", "That is not your present password.");
+    let kept = staff::credentials(context.app.db.read(), &session.staff.name, context.address).await?;
+    if kept.as_ref().is_some_and(|kept| kept.is_blocked(context.now())) {
+        form.add_error("present", "Too many wrong tries. Wait up to five minutes, then try again.");
+    } else {
+        let hash = kept.map(|kept| kept.password_hash);
+        if !context.app.hash(move || password::is_right(&present, hash.as_deref())).await? {
+            form.add_error("present", "That is not your present password.");
+            // a session left open on a tablet is no place to guess from either
+            let mut tx = context.app.db.write().await?;
+            staff::sign_in_failed(&mut tx, &context.audit(Door::House), session.staff.id, context.address).await?;
+            tx.commit().await?;
+        }
     }
     if form.has_errors() {
         return page_with(form.status(), &account_page(&context, form));

@@ -24,7 +24,7 @@ const HASHES_AT_ONCE: usize = 2;
 const PICTURES_AT_ONCE: usize = 1;
 /// Calculations at one time: a promise keeps a processor busy for seconds, and the shop goes on meanwhile.
 const CALCULATIONS_AT_ONCE: usize = 2;
-/// How long a calculation waits for its turn.
+/// How long a calculation or a hash waits for its turn.
 const LONGEST_TURN: Duration = Duration::from_secs(10);
 
 /// The state of the running program. Cheap to clone.
@@ -128,10 +128,12 @@ impl App {
         in_turn(&self.picturing, Duration::MAX, work).await?.map_err(super::Error::from)
     }
 
-    /// Runs a password hash beside the requests, a few at a time.
+    /// Runs a password hash beside the requests, a few at a time, also when their senders hang up.
+    ///
+    /// # Errors
+    /// [`super::Error::Busy`] when its turn does not come.
     pub(super) async fn hash<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> super::Result<T> {
-        let _turn = self.hashing.acquire().await.map_err(super::Error::internal)?;
-        tokio::task::spawn_blocking(work).await.map_err(super::Error::internal)
+        in_turn(&self.hashing, LONGEST_TURN, work).await
     }
 
     /// Does a calculation beside the requests, a few at a time.

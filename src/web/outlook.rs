@@ -22,7 +22,8 @@ use crate::records::{JobId, promise_forecast::MinutesFrom};
 use basis::{Basis, Estimate};
 
 pub(super) use basis::{calendar_of, person_place};
-pub(super) use forecasts::{go_through_the_nights, propose, work_out};
+pub use forecasts::forecast_newcomers;
+pub(super) use forecasts::{follow_the_check_ins, go_through_the_nights, propose, work_out};
 pub(super) use words::{hours, reason};
 
 /// Minutes up to which a job is quick. Common practice, no source.

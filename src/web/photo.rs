@@ -10,8 +10,8 @@ use super::page::RequestContext;
 use crate::records::PhotoId;
 use crate::records::photo::{self, Photo};
 
-/// What is signed out of can be looked at again for a day at most, and only in the browser that saw it.
-const CACHE: &str = "private, max-age=86400";
+/// The browser that saw it asks again each time, which costs no picture: after signing out it shows none.
+const CACHE: &str = "private, no-cache";
 
 /// A photograph in a row of small ones. Used by templates/parts/photos.html.
 #[derive(Debug, Clone)]

@@ -45,6 +45,7 @@ pub async fn serve(
 ) -> Result<(), ServeError> {
     let router = router(app.clone())?;
     let nights = tokio::spawn(outlook::go_through_the_nights(app.clone()));
+    let check_ins = tokio::spawn(outlook::follow_the_check_ins(app.clone()));
     let connections = GracefulShutdown::new();
     tokio::pin!(stop);
     loop {
@@ -60,8 +61,9 @@ pub async fn serve(
         tracing::warn!("server.left_open_connections");
     }
     // what it works out is kept before the books are closed under it
-    if !matches!(timeout(LONGEST_GOODBYE, nights).await, Ok(Ok(()))) {
-        tracing::warn!("server.left_the_nights_forecasts");
+    let forecasts = async { tokio::join!(nights, check_ins) };
+    if !matches!(timeout(LONGEST_GOODBYE, forecasts).await, Ok((Ok(()), Ok(())))) {
+        tracing::warn!("server.left_forecasts");
     }
     app.db.close().await;
     Ok(())

@@ -47,15 +47,22 @@ pub(super) async fn sign_in(context: RequestContext, headers: HeaderMap, mut for
     }
     let name = form.required_line("name", "your sign-in name", LINE);
     let typed = form.value("password").to_owned();
-    if typed.is_empty() {
+    if let Some(secure) = opened_without_tls(app, &headers) {
+        form.add_error(
+            "name",
+            format!(
+                "This page was opened without encryption, so that no browser keeps a sign-in. Open {secure} instead."
+            ),
+        );
+    } else if typed.is_empty() {
         form.add_error("password", "Type your password.");
     }
     if form.has_errors() {
         return sign_in_again(&context, form);
     }
-    let credentials = staff::credentials(app.db.read(), &name).await?;
+    let credentials = staff::credentials(app.db.read(), &name, context.address).await?;
     let blocked = match &credentials {
-        Some(found) => found.blocked_until > context.now(),
+        Some(found) => found.is_blocked(context.now()),
         None => app.unknown_names.is_blocked(&name, context.now()),
     };
     if blocked {
@@ -74,13 +81,19 @@ pub(super) async fn sign_in(context: RequestContext, headers: HeaderMap, mut for
     begin(&context, found.id, &device, &then, &form).await
 }
 
+/// Where to sign in instead, when browsers are to reach us through TLS and this one does not: its cookie would be lost.
+fn opened_without_tls<'a>(app: &'a App, headers: &HeaderMap) -> Option<&'a str> {
+    let is_plain = headers.get(header::ORIGIN).is_some_and(|origin| origin.as_bytes().starts_with(b"http://"));
+    app.serving.public_origin.as_deref().filter(|_| is_plain && app.serving.is_tls())
+}
+
 async fn count_wrong_try(context: &RequestContext, name: &str) -> Result<()> {
-    let Some(found) = staff::credentials(context.app.db.read(), name).await? else {
+    let Some(found) = staff::credentials(context.app.db.read(), name, context.address).await? else {
         context.app.unknown_names.failed(name, context.now());
         return Ok(());
     };
     let mut tx = context.app.db.write().await?;
-    staff::sign_in_failed(&mut tx, &context.audit(Door::House), found.id).await?;
+    staff::sign_in_failed(&mut tx, &context.audit(Door::House), found.id, context.address).await?;
     Ok(tx.commit().await?)
 }
 
@@ -93,7 +106,7 @@ async fn begin(context: &RequestContext, staff: StaffId, device: &str, then: &st
     if let Some(old) = &context.session {
         session::end(&mut tx, &old.token_hash).await?;
     }
-    staff::signed_in(&mut tx, &by, staff).await?;
+    staff::signed_in(&mut tx, &by, staff, context.address).await?;
     let token = session::begin(&mut tx, staff, device, by.at).await?;
     unsent::keep_rescued(&mut tx, &by, form).await?;
     tx.commit().await?;

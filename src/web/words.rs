@@ -178,6 +178,9 @@ impl BalanceView {
     }
 }
 
+/// Instead of a day.
+const NO_DAY: &str = "no day promised";
+
 /// A promise as a queue says it.
 #[derive(Debug, Clone)]
 pub(super) struct Promise {
@@ -195,12 +198,7 @@ impl Promise {
     /// Says a promise as seen today. What is ready keeps it, however long it then waits.
     pub(super) fn as_of(stage: Stage, promised_on: Option<Date>, today: Date) -> Self {
         let Some(day) = promised_on else {
-            return Self {
-                day: "no day promised".to_owned(),
-                distance: String::new(),
-                is_late: false,
-                is_today: false,
-            };
+            return Self { day: NO_DAY.to_owned(), distance: String::new(), is_late: false, is_today: false };
         };
         let ahead = (day - today).whole_days();
         let distance = match ahead {
@@ -214,6 +212,15 @@ impl Promise {
         let is_late = is_late(stage, promised_on, today);
         let is_today = ahead == 0 && !stage.keeps_promise();
         Self { day: with_weekday(day), distance, is_late, is_today }
+    }
+
+    /// "promised Wed 21 Oct 2026, in 7 days".
+    pub(super) fn sentence(&self) -> String {
+        match self {
+            Self { day, .. } if day == NO_DAY => day.clone(),
+            Self { day, distance, .. } if distance.is_empty() => format!("promised {day}"),
+            Self { day, distance, .. } => format!("promised {day}, {distance}"),
+        }
     }
 }
 

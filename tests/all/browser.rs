@@ -7,6 +7,7 @@ mod driver;
 mod fretboard;
 mod grid;
 mod keypad;
+mod office;
 mod papers;
 mod shop_network;
 mod tablet;

@@ -1,5 +1,6 @@
 //! The house itself: who may go where, which way modules look, what every answer carries.
 
+mod access;
 mod arrows;
 mod backup;
 mod dependencies;

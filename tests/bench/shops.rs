@@ -166,10 +166,12 @@ impl Shop {
         Self { jobs, router: router(app.clone()).unwrap(), cookie: format!("thumbplane={token}"), app, keys }
     }
 
-    /// Every page there is, each search, and the two posts that a customer and a player wait for.
+    /// Every page that ends, each search, and the two posts that a customer and a player wait for.
     fn asked(app: &App) -> Vec<Asked> {
         let is_asked = |path: &str| {
-            !["/static", "/photos", "{photo}", "{file}", "/sign-in", "/first-start"].iter().any(|no| path.contains(no))
+            !["/static", "/photos", "{photo}", "{file}", "/sign-in", "/first-start", "/changes"]
+                .iter()
+                .any(|no| path.contains(no))
         };
         let pages = routes(app).into_iter().filter(|route| route.method == Method::GET && is_asked(route.path));
         let pages = pages.map(|route| route.path.to_owned());

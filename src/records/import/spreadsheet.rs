@@ -5,7 +5,7 @@ use std::io::Cursor;
 use calamine::{Data, Reader, open_workbook_auto_from_rs};
 use time::{Date, Duration};
 
-use super::table::{MOST_ROWS, Row, Table};
+use super::table::{MOST_COLUMNS, MOST_ROWS, Row, Table, too_wide};
 
 /// What such files begin with: a ZIP archive (APPNOTE 6.3, 4.3.7) or a compound file (MS-CFB 2.2).
 const BEGINNINGS: [&[u8]; 2] = [b"PK\x03\x04", &[0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1]];
@@ -28,6 +28,9 @@ pub fn sheet(bytes: &[u8]) -> Result<Table, String> {
     for name in book.sheet_names() {
         let range = book.worksheet_range(&name).map_err(|_| unreadable())?;
         let first = range.start().map_or(0, |(row, _)| row);
+        if range.width() > MOST_COLUMNS {
+            return Err(too_wide(u64::from(first) + 1));
+        }
         let mut rows = Vec::new();
         for (line, cells) in (u64::from(first) + 1..).zip(range.rows()) {
             let cells: Vec<String> = cells.iter().map(text).collect();

@@ -6,6 +6,8 @@ use super::encoding;
 
 /// Rows one file may have.
 pub const MOST_ROWS: usize = 20_000;
+/// Columns one file may have: each is shown with what it may mean.
+pub(super) const MOST_COLUMNS: usize = 200;
 /// Characters one cell may have: a quotation mark that is never closed swallows the rest of a file.
 const LONGEST_CELL: usize = 10_000;
 
@@ -54,6 +56,9 @@ impl Table {
         for record in reader.records() {
             let record = record.map_err(|_| "The file could not be read as CSV.".to_owned())?;
             let line = lines.at(record.position().map_or(0, csv::Position::byte));
+            if record.len() > MOST_COLUMNS {
+                return Err(too_wide(line));
+            }
             let cells: Vec<String> = record.iter().map(str::to_owned).collect();
             if cells.iter().any(|cell| cell.chars().count() > LONGEST_CELL) {
                 return Err(format!(
@@ -80,6 +85,13 @@ impl Table {
         let rows = places.filter_map(|place| self.rows.get(place).cloned()).collect();
         Self { encoding: self.encoding.clone(), headings: self.headings.clone(), rows }
     }
+}
+
+/// A row with more columns than anybody's list has.
+pub(super) fn too_wide(line: u64) -> String {
+    format!(
+        "Line {line} has more than {MOST_COLUMNS} columns: the file may be separated by something else than it seems."
+    )
 }
 
 fn line_of(text: &str, place: usize) -> usize {

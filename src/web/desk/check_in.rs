@@ -21,7 +21,6 @@ use crate::records::family::Family;
 use crate::records::instrument::{self, SameSerial};
 use crate::records::job::{self, Style};
 use crate::records::paper::{self, PaperKind};
-use crate::records::promise_forecast::ForecastWhy;
 use crate::records::reading;
 use crate::records::search::{self, CustomerHit};
 use crate::records::unsent_form::UnsentForm;
@@ -319,11 +318,9 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         return again(&context, form).await;
     };
     let id = job.id;
-    let told_day = job.promised_on;
     unsent::sent(&mut tx, &by, PATH, &form).await?;
     if form.is("then", "another") {
         tx.commit().await?;
-        keep_forecast(&context, is_new, id, told_day).await;
         let day = job.promised_on.map(|day| day.to_string()).unwrap_or_default();
         let next = format!("/desk/check-in?customer={}&promised_on={day}&visit=whole", job.customer_id);
         let words = format!("{} is checked in. Now the next one; the tickets print together.", job.number);
@@ -359,26 +356,12 @@ pub(in crate::web) async fn check_in(context: RequestContext, mut form: FormData
         }
     }
     tx.commit().await?;
-    keep_forecast(&context, is_new, id, told_day).await;
     let (page, what) = match is_whole_visit {
         true => ("ticket?visit=whole", "the claim tickets of this visit go"),
         false => ("ticket", "its claim ticket goes"),
     };
     let words = format!("{} is checked in, and {what} to the printer.", job.number);
     redirect_with_flash(&context, &format!("/desk/jobs/{id}/{page}"), &words)
-}
-
-/// Keeps what could be said of the day of a job that was just checked in, beside the day that was promised. Where that
-/// fails the job is checked in all the same.
-async fn keep_forecast(context: &RequestContext, is_new: bool, job: JobId, told_day: Option<time::Date>) {
-    if !is_new {
-        return;
-    }
-    let by = context.audit(Door::Desk);
-    let kept = outlook::work_out(&context.app, &by, ForecastWhy::CheckIn, Some((job, told_day))).await;
-    if let Err(cause) = kept {
-        tracing::warn!(cause = ?cause, "forecasts.check_in_failed");
-    }
 }
 
 /// Whether a known customer has instruments to choose from, and the form did not offer them yet.

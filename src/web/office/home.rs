@@ -4,8 +4,10 @@
 use std::path::PathBuf;
 
 use askama::Template;
-use time::{Date, Duration};
+use time::Duration;
 
+use super::queue::view::{self, Danger, Forecasts, Still, View};
+use crate::forecast::queue::{Place, Reason};
 use crate::quantity::{Money, with_weekday};
 use crate::records::account::Owing;
 use crate::records::backup::{self, Backup, BackupError};
@@ -14,9 +16,10 @@ use crate::records::promise::ToTell;
 use crate::records::queue::{Call, QueueRow};
 use crate::records::quote::Unanswered;
 use crate::records::stage::{Stage, is_late};
-use crate::records::{account, care, part, promise, queue, quote};
+use crate::records::{account, care, part, promise, promise_forecast, queue, quote};
+use crate::web::outlook::{self, Outlook, reason};
 use crate::web::page::{Layout, RequestContext, page};
-use crate::web::words::{Promise, instrument_title, stage_words};
+use crate::web::words::{Promise, instrument_title};
 use crate::web::{Error, Result};
 
 /// Care that is counted, at most.
@@ -29,8 +32,6 @@ const FIRST: usize = 5;
 const MOST: usize = 8;
 /// A copy that is older was not made last night.
 const OLDEST_COPY_US: i64 = 26 * 3_600_000_000;
-/// A promise this near that is not ready is in danger.
-const NEAR_DAYS: i64 = 2;
 
 #[derive(Template)]
 #[template(path = "office/home.html")]
@@ -47,6 +48,8 @@ struct OfficeHome {
     first: Lines,
     danger: Lines,
     blocked: Lines,
+    /// What nobody has entered, so that days are not sure: the queue says what.
+    missing: usize,
     tell: Lines,
     owing: Lines,
     owed_now: String,
@@ -92,6 +95,9 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let moved = promise::to_tell(reading).await?;
     let owing = account::owing(reading).await?;
     let parts = part::all(reading).await?;
+    let outlook = outlook::read(&context.app, &context.settings).await?;
+    let forecasts = Forecasts(promise_forecast::newest_of_open_jobs(reading).await?);
+    let shown = View::new(&outlook, &forecasts);
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
     let late = |row: &&QueueRow| is_late(row.stage, row.promised_on, today);
     page(&OfficeHome {
@@ -106,9 +112,10 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
             Ok(..MOST_CARE) => care.len().to_string(),
             _ => format!("{MOST_CARE} or more"),
         },
-        first: first(&open, today),
-        danger: danger(&open, today),
-        blocked: blocked(&open, &context),
+        first: first(&outlook),
+        danger: danger(shown.danger()),
+        blocked: blocked(shown.still()),
+        missing: view::missing(&outlook).len(),
         tell: tell(&open, &moved, &unanswered, &context),
         owed_now: context.money(Money(owing.iter().filter(|owing| owing.is_due()).map(|owing| owing.owed.0).sum())),
         owing: owing_lines(&owing, &context),
@@ -146,63 +153,48 @@ async fn copies(context: &RequestContext) -> Result<Vec<Line>> {
     Ok(found.into_iter().map(line).collect())
 }
 
-fn instrument(row: &QueueRow) -> String {
-    instrument_title(row.family, &row.maker, &row.model)
-}
-
-/// "promised Wed 21 Oct 2026, in 7 days".
-fn promise_words(row: &QueueRow, today: Date) -> String {
-    let promise = Promise::as_of(row.stage, row.promised_on, today);
-    match (row.promised_on, promise.distance.is_empty()) {
-        (None, _) => promise.day,
-        (Some(_), true) => format!("promised {}", promise.day),
-        (Some(_), false) => format!("promised {}, {}", promise.day, promise.distance),
-    }
-}
-
-/// What the bench can begin with, what is promised first before the others.
-fn first(open: &[QueueRow], today: Date) -> Lines {
-    let can_begin = |row: &&QueueRow| {
-        row.waiting_for.is_none()
-            && matches!(row.stage, Stage::CheckedIn | Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck)
+/// What the bench can begin with, in the order of the queue.
+fn first(outlook: &Outlook) -> Lines {
+    let line = |place: &Place| {
+        let row = &outlook.entry(place.job)?.row;
+        let can_begin = !matches!(place.reason, Reason::Waits { .. } | Reason::WaitsForJob(_))
+            && matches!(row.stage, Stage::CheckedIn | Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck);
+        let promise = Promise::as_of(row.stage, row.promised_on, outlook.today);
+        can_begin.then(|| Line {
+            href: format!("/bench/jobs/{}", row.id),
+            name: format!("{} {}", row.number, instrument_title(row.family, &row.maker, &row.model)),
+            words: match place.reason {
+                Reason::Promise { .. } => format!("{}; {}", row.stage, promise.sentence()),
+                _ => format!("{}; {}. {}", row.stage, promise.sentence(), reason(outlook, place)),
+            },
+            is_urgent: promise.is_late,
+        })
     };
-    let line = |row: &QueueRow| Line {
-        href: format!("/bench/jobs/{}", row.id),
-        name: format!("{} {}", row.number, instrument(row)),
-        words: format!("{}; {}", row.stage, promise_words(row, today)),
-        is_urgent: is_late(row.stage, row.promised_on, today),
-    };
-    let mut lines = Lines::of(open.iter().filter(can_begin).map(line), FIRST);
+    let mut lines = Lines::of(outlook.queue.places.iter().filter_map(line), FIRST);
     lines.more = 0;
     lines
 }
 
-/// What is late, and what is promised so soon that it will be.
-fn danger(open: &[QueueRow], today: Date) -> Lines {
-    let soon = today + Duration::days(NEAR_DAYS);
-    let line = |row: &QueueRow| Line {
-        href: format!("/desk/jobs/{}/details", row.id),
+/// The promises that are broken or likely to be.
+fn danger(danger: Vec<Danger>) -> Lines {
+    let line = |row: Danger| Line {
+        words: format!("{}; {}; {}", row.promise.sentence(), row.chance, row.telephone),
+        is_urgent: row.promise.is_late,
         name: format!("{} {}", row.number, row.customer),
-        words: format!("{}; {}", promise_words(row, today), stage_words(row.stage, row.waiting_for)),
-        is_urgent: is_late(row.stage, row.promised_on, today),
+        href: row.href,
     };
-    Lines::of(open.iter().filter(|row| row.is_due_by(soon)).map(line), MOST)
+    Lines::of(danger.into_iter().map(line), MOST)
 }
 
-/// What waits, and since when nothing moved.
-fn blocked(open: &[QueueRow], context: &RequestContext) -> Lines {
-    let line = |row: &QueueRow| {
-        let waiting_for = row.waiting_for?;
-        let reason = row.waiting_reason.as_deref().unwrap_or_default();
-        let days = days_words(context.days_since(row.stage_since));
-        Some(Line {
-            href: format!("/desk/jobs/{}", row.id),
-            name: format!("{} {}", row.number, instrument(row)),
-            words: format!("for {waiting_for}: {reason} ({} for {days})", row.stage),
-            is_urgent: false,
-        })
+/// What stands still, for whom and since when.
+fn blocked(still: Vec<Still>) -> Lines {
+    let line = |row: Still| Line {
+        name: format!("{} {}", row.number, row.instrument),
+        words: format!("for {}, {}; {}", row.what, row.since, row.who),
+        is_urgent: false,
+        href: row.href,
     };
-    Lines::of(open.iter().filter_map(line), MOST)
+    Lines::of(still.into_iter().map(line), MOST)
 }
 
 /// Who is to be told something, and what.

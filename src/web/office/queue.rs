@@ -2,7 +2,7 @@
 //! promised can be done.
 
 pub(in crate::web) mod job;
-mod view;
+pub(super) mod view;
 
 use askama::Template;
 

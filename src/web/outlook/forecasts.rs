@@ -83,19 +83,22 @@ pub(in crate::web) async fn propose(app: &App, settings: &Snapshot, family: Opti
     Ok(Proposal { day: found.day, basis: found.basis })
 }
 
-/// Works the days of the jobs still to be done out and keeps them: of all, or of one.
+/// Works the days of the jobs still to be done out and keeps them: of all, or of some, each with the day that was told.
 pub(in crate::web) async fn work_out(
     app: &App,
     by: &AuditContext,
     why: ForecastWhy,
-    only: Option<(JobId, Option<Date>)>,
+    only: Option<&[(JobId, Option<Date>)]>,
 ) -> Result<usize> {
     let settings = app.settings.current(&app.db).await?;
     let outlook = read(app, &settings).await?;
     let mut made = drawn(app, &settings, outlook, why).await?;
-    if let Some((job, told_day)) = only {
-        made.retain(|forecast| forecast.job_id == job);
-        made.iter_mut().for_each(|forecast| forecast.told_day = told_day);
+    if let Some(only) = only {
+        made.retain_mut(|forecast| {
+            let asked = only.iter().find(|(job, _)| *job == forecast.job_id);
+            forecast.told_day = asked.and_then(|(_, told_day)| *told_day);
+            asked.is_some()
+        });
     }
     let mut tx = app.db.write().await?;
     promise_forecast::keep(&mut tx, by, &made).await?;
@@ -194,6 +197,36 @@ pub(in crate::web) async fn go_through_the_nights(app: App) {
             return;
         }
     }
+}
+
+/// Keeps what can be said of the day of each job that was just checked in, beside the day that was promised: nobody at
+/// the counter waits for it, and several who come in at once are one piece of work.
+pub(in crate::web) async fn follow_the_check_ins(app: App) {
+    let (mut stopping, mut written) = (app.stopping(), app.db.written());
+    loop {
+        written.mark_unchanged();
+        if let Err(cause) = forecast_newcomers(&app).await {
+            tracing::warn!(cause = ?cause, "forecasts.check_in_failed");
+        }
+        tokio::select! {
+            _ = stopping.wait_for(|stopping| *stopping) => return,
+            changed = written.changed() => if changed.is_err() { return },
+        }
+    }
+}
+
+/// Works the days of today's check-ins out that have none, as the running program does after each of them.
+///
+/// # Errors
+/// When the books cannot be read or written, or too much is worked out already.
+pub async fn forecast_newcomers(app: &App) -> Result<usize> {
+    let today = app.clock.start_of(app.clock.today());
+    let newcomers = promise_forecast::without_one_since(app.db.read(), today).await?;
+    if newcomers.is_empty() {
+        return Ok(0);
+    }
+    let by = AuditContext { staff: None, door: Door::House, at: app.clock.now() };
+    work_out(app, &by, ForecastWhy::CheckIn, Some(&newcomers)).await
 }
 
 /// The forecasts of this night, unless they were made.

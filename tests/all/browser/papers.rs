@@ -27,7 +27,7 @@ fn run(folder: &Path, program: &str, arguments: &[&str]) -> String {
 }
 
 /// Pages, and the size of the first in points.
-fn about(folder: &Path, name: &str) -> (usize, f64, f64) {
+pub(super) fn about(folder: &Path, name: &str) -> (usize, f64, f64) {
     let said = run(folder, "pdfinfo", &[name]);
     let line = |start: &str| said.lines().find_map(|line| line.strip_prefix(start)).unwrap().trim().to_owned();
     let size = line("Page size:");

@@ -211,6 +211,11 @@ async fn no_sentence_about_somebody_forgotten_stays_and_what_was_worked_read_and
         "and no new one is made: {}",
         renewed.visible_text()
     );
+    // what was deleted is overwritten: no free page of the file holds it either
+    shop.app.db.close().await;
+    let file = std::fs::read(shop.folder().join("thumbplane.db")).unwrap().to_ascii_lowercase();
+    let left = file.windows(PLANTED.len()).filter(|bytes| *bytes == PLANTED.as_bytes()).count();
+    assert_eq!(left, 0, "times in the bytes of the file");
 }
 
 #[tokio::test]

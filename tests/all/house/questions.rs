@@ -48,9 +48,8 @@ async fn a_check_in_asks_little_and_nothing_twice() {
     desk.opens("/desk").await;
     let (answer, asked) = statements(desk.sends("/desk/check-in", &check_in_form("k"))).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text);
-    // twelve of the check-in itself, one of which says that what was typed is a draft no more; the forecast of its day asks
-    // for the queue and what it rests on
-    assert!(asked.len() <= 30, "{} statements: {asked:#?}", asked.len());
+    // one of them says that what was typed is a draft no more
+    assert!(asked.len() <= 12, "{} statements: {asked:#?}", asked.len());
     let distinct: BTreeSet<&String> = asked.iter().collect();
     assert_eq!(distinct.len(), asked.len(), "none is asked twice but the two events: {asked:#?}");
     // what they leave behind is whole

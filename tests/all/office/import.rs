@@ -104,7 +104,9 @@ async fn a_file_brought_twice_adds_only_what_is_new() {
 async fn a_damaged_file_is_refused_with_its_line_and_keeps_nothing() {
     let shop = Shop::open().await;
     let owner = shop.owner().await;
-    let damaged: [(&str, &[u8], &str); 5] = [
+    let wide = format!("name{}\nMaren\n", ",x".repeat(1_000_000));
+    let damaged: [(&str, &[u8], &str); 6] = [
+        ("a.csv", wide.as_bytes(), "Line 1 has more than 200 columns"),
         ("a.csv", b"name,phone\nM\xc3\xbcller,1\nM\xfcller,2", "Line 3 is not UTF-8"),
         ("a.csv", b"name,phone\n\"open,1\n", "never closed"),
         ("a.csv", b"name\n", "at least one row"),

@@ -91,6 +91,7 @@ async fn a_moved_promise_stands_on_the_list_until_its_customer_was_told() {
 async fn a_forecast_is_kept_exactly_as_it_was_made() {
     let shop = Shop::open().await;
     let [one, two, _] = three_jobs(&shop).await;
+    assert_eq!(thumbplane::web::forecast_newcomers(&shop.app).await.unwrap(), 3);
     let by = AuditContext { staff: None, door: Door::House, at: MORNING };
     let day = ForecastDay {
         day: date!(2026 - 10 - 23),
@@ -337,6 +338,41 @@ async fn a_promise_in_danger_is_moved_by_one_press_and_its_customer_stands_on_th
 }
 
 #[tokio::test]
+async fn the_evening_page_answers_what_next_and_what_is_in_danger_as_the_queue_does() {
+    let shop = Shop::open().await;
+    let [one, two, three] = three_jobs(&shop).await;
+    with_hours(&shop).await;
+    // 25 hours by Thursday of next week cannot be done, though no day of it is near
+    for (job, minutes, day) in [(one, 60, "2026-10-30"), (two, 1500, "2026-10-20"), (three, 45, "2026-10-16")] {
+        with_work(&shop, job, &[minutes]).await;
+        promises(&shop, job, day).await;
+    }
+    let owner = shop.owner().await;
+    let moved = [("form_key", "a"), ("to", "first"), ("reason", "Its clamp is free.")];
+    assert_eq!(owner.sends(&format!("/office/queue/{one}/move"), &moved).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(owner.sends("/office/queue/forecasts", &[]).await.status, StatusCode::SEE_OTHER);
+    let (evening, queue) = (owner.opens("/office").await, owner.opens("/office/queue").await);
+    let numbers = |said: Vec<String>| -> Vec<String> { said.iter().map(|said| said[..7].to_owned()).collect() };
+    let order = queue.all("table.next td:nth-child(2) a");
+    assert_eq!(order[0], "26-0001", "moved to the front");
+    assert_eq!(numbers(evening.all("#first li a")), order);
+    assert!(evening.all("#first li")[0].contains("Its clamp is free."));
+    let danger = numbers(queue.all("#danger tbody tr"));
+    assert!(danger.contains(&"26-0002".to_owned()), "{danger:?}");
+    assert_eq!(numbers(evening.all("#danger li a")), danger);
+    // what has no hours is said to make the days unsure
+    assert!(!evening.visible_text().contains("The queue lacks"));
+    let hours = format!("/office/calendar/hours/{}", shop.staff_id("Ivo").await);
+    let none = owner.opens("/office/calendar").await.form(&hours);
+    let emptied: Vec<(&str, &str)> = none
+        .iter()
+        .map(|(name, value)| (name.as_str(), if name.ends_with("day") { "" } else { value.as_str() }))
+        .collect();
+    assert_eq!(owner.sends(&hours, &emptied).await.status, StatusCode::SEE_OTHER);
+    assert!(owner.opens("/office").await.visible_text().contains("The queue lacks 1 thing"));
+}
+
+#[tokio::test]
 async fn what_is_missing_is_said_in_words_and_the_rest_is_worked_out() {
     let shop = Shop::open().await;
     let [one, two, three] = three_jobs(&shop).await;
@@ -378,6 +414,9 @@ async fn each_check_in_keeps_what_could_be_said_of_its_day() {
     let form = desk.opens("/desk/check-in").await;
     assert!(form.visible_text().contains("The queue can keep"), "{}", form.visible_text());
     desk.checks_in("k").await;
+    // the running program does so after each check-in; once is enough
+    assert_eq!(thumbplane::web::forecast_newcomers(&shop.app).await.unwrap(), 1);
+    assert_eq!(thumbplane::web::forecast_newcomers(&shop.app).await.unwrap(), 0);
     let (why, told_day, made_on): (String, String, String) =
         sqlx::query_as("SELECT why, told_day, made_on FROM promise_forecast")
             .fetch_one(shop.app.db.read())

@@ -271,7 +271,7 @@ pub(in crate::web) async fn move_promise(context: RequestContext, Id(id): Id<Job
     let number = job::find(&mut *tx, id).await?.number;
     tx.commit().await?;
     // what the new promise rests on is kept as it stands now
-    outlook::work_out(&context.app, &by, ForecastWhy::Moved, Some((id, Some(day)))).await?;
+    outlook::work_out(&context.app, &by, ForecastWhy::Moved, Some(&[(id, Some(day))])).await?;
     let words = format!("{number} is promised for {}. The desk finds it under “To call”.", with_weekday(day));
     redirect_with_flash(&context, "/office/queue", &words)
 }

@@ -16,16 +16,16 @@ use crate::web::words::{Promise, StageView, StageViews, dial, instrument_title};
 const IN_DANGER: i64 = 700;
 
 /// The newest forecasts of open jobs.
-pub(super) struct Forecasts(pub(super) Vec<Forecast>);
+pub(in crate::web::office) struct Forecasts(pub(in crate::web::office) Vec<Forecast>);
 
 impl Forecasts {
     /// Of one job.
-    pub(super) fn of(&self, job: JobId) -> Option<&Forecast> {
+    pub(in crate::web::office) fn of(&self, job: JobId) -> Option<&Forecast> {
         self.0.iter().find(|forecast| forecast.said.job_id == job)
     }
 
     /// How likely a job is done by its promise, thousandths; `None` without a promise or a forecast.
-    pub(super) fn chance(&self, entry: &Entry) -> Option<i64> {
+    pub(in crate::web::office) fn chance(&self, entry: &Entry) -> Option<i64> {
         let promised = entry.row.promised_on?;
         let said = &self.of(entry.row.id)?.said;
         let day = said.day.as_ref().ok()?;
@@ -33,7 +33,7 @@ impl Forecasts {
     }
 
     /// Whether a promise is broken, or likely to be.
-    pub(super) fn is_in_danger(&self, entry: &Entry, today: time::Date) -> bool {
+    pub(in crate::web::office) fn is_in_danger(&self, entry: &Entry, today: time::Date) -> bool {
         let is_late = entry.row.promised_on.is_some_and(|day| day < today);
         is_late || self.chance(entry).is_some_and(|chance| chance < IN_DANGER)
     }
@@ -45,101 +45,101 @@ fn share_by(done_by: &[(i64, i64)], day: i64) -> i64 {
 }
 
 /// Something that nobody has entered yet, and where it is.
-pub(super) struct Missing {
-    pub(super) words: String,
-    pub(super) href: String,
-    pub(super) link: &'static str,
+pub(in crate::web::office) struct Missing {
+    pub(in crate::web::office) words: String,
+    pub(in crate::web::office) href: String,
+    pub(in crate::web::office) link: &'static str,
 }
 
 /// A place of the queue.
-pub(super) struct Row {
-    pub(super) id: JobId,
-    pub(super) place: usize,
-    pub(super) href: String,
-    pub(super) number: String,
-    pub(super) stage: StageView,
-    pub(super) instrument: String,
-    pub(super) customer: String,
-    pub(super) who: String,
-    pub(super) reason: String,
-    pub(super) is_moved: bool,
-    pub(super) minutes: String,
-    pub(super) promise: Promise,
-    pub(super) is_in_danger: bool,
+pub(in crate::web::office) struct Row {
+    pub(in crate::web::office) id: JobId,
+    pub(in crate::web::office) place: usize,
+    pub(in crate::web::office) href: String,
+    pub(in crate::web::office) number: String,
+    pub(in crate::web::office) stage: StageView,
+    pub(in crate::web::office) instrument: String,
+    pub(in crate::web::office) customer: String,
+    pub(in crate::web::office) who: String,
+    pub(in crate::web::office) reason: String,
+    pub(in crate::web::office) is_moved: bool,
+    pub(in crate::web::office) minutes: String,
+    pub(in crate::web::office) promise: Promise,
+    pub(in crate::web::office) is_in_danger: bool,
     /// The day it can be expected, as far as one can.
-    pub(super) expected: String,
+    pub(in crate::web::office) expected: String,
     /// "Thu 29 Oct 2026, 92 %".
-    pub(super) likely: String,
-    pub(super) form_key: String,
+    pub(in crate::web::office) likely: String,
+    pub(in crate::web::office) form_key: String,
     /// The jobs in front of it and behind it.
-    pub(super) before: Option<JobId>,
-    pub(super) behind: Option<JobId>,
+    pub(in crate::web::office) before: Option<JobId>,
+    pub(in crate::web::office) behind: Option<JobId>,
 }
 
 /// A promise that is broken or likely to be, with whom to tell.
-pub(super) struct Danger {
-    pub(super) id: JobId,
-    pub(super) href: String,
-    pub(super) number: String,
-    pub(super) instrument: String,
-    pub(super) customer: String,
-    pub(super) telephone: String,
-    pub(super) dial: Option<String>,
-    pub(super) promise: Promise,
-    pub(super) chance: String,
+pub(in crate::web::office) struct Danger {
+    pub(in crate::web::office) id: JobId,
+    pub(in crate::web::office) href: String,
+    pub(in crate::web::office) number: String,
+    pub(in crate::web::office) instrument: String,
+    pub(in crate::web::office) customer: String,
+    pub(in crate::web::office) telephone: String,
+    pub(in crate::web::office) dial: Option<String>,
+    pub(in crate::web::office) promise: Promise,
+    pub(in crate::web::office) chance: String,
     /// The day that can be promised instead: as it is read, and as it is sent.
-    pub(super) instead: Option<(String, String)>,
+    pub(in crate::web::office) instead: Option<(String, String)>,
     /// Why there is none.
-    pub(super) why_not: String,
-    pub(super) version: i64,
-    pub(super) form_key: String,
+    pub(in crate::web::office) why_not: String,
+    pub(in crate::web::office) version: i64,
+    pub(in crate::web::office) form_key: String,
     /// To be telephoned first: their broken promises spare most others.
-    pub(super) is_first: bool,
+    pub(in crate::web::office) is_first: bool,
 }
 
 /// A job that stands still.
-pub(super) struct Still {
-    pub(super) href: String,
-    pub(super) number: String,
-    pub(super) instrument: String,
-    pub(super) what: String,
+pub(in crate::web::office) struct Still {
+    pub(in crate::web::office) href: String,
+    pub(in crate::web::office) number: String,
+    pub(in crate::web::office) instrument: String,
+    pub(in crate::web::office) what: String,
     /// Who can help.
-    pub(super) who: String,
-    pub(super) since: String,
+    pub(in crate::web::office) who: String,
+    pub(in crate::web::office) since: String,
 }
 
 /// One week of the load.
-pub(super) struct Week {
-    pub(super) monday: String,
-    pub(super) benches: Vec<Bench>,
+pub(in crate::web::office) struct Week {
+    pub(in crate::web::office) monday: String,
+    pub(in crate::web::office) benches: Vec<Bench>,
 }
 
 /// The hours of a bench in one week, or of the house.
-pub(super) struct Bench {
-    pub(super) promised: String,
-    pub(super) capacity: String,
+pub(in crate::web::office) struct Bench {
+    pub(in crate::web::office) promised: String,
+    pub(in crate::web::office) capacity: String,
     /// What is missing of all that was promised until then; empty where nothing is.
-    pub(super) short: String,
+    pub(in crate::web::office) short: String,
 }
 
 /// Says the jobs of a queue; the strips of their stages are drawn once.
-pub(super) struct View<'a> {
+pub(in crate::web::office) struct View<'a> {
     outlook: &'a Outlook,
     forecasts: &'a Forecasts,
     stages: StageViews,
 }
 
 impl<'a> View<'a> {
-    pub(super) fn new(outlook: &'a Outlook, forecasts: &'a Forecasts) -> Self {
+    pub(in crate::web::office) fn new(outlook: &'a Outlook, forecasts: &'a Forecasts) -> Self {
         Self { outlook, forecasts, stages: StageViews::default() }
     }
 
-    pub(super) fn strips(&self) -> Svg {
+    pub(in crate::web::office) fn strips(&self) -> Svg {
         self.stages.drawn()
     }
 
     /// The job at a place of the queue, from 0.
-    pub(super) fn row(&mut self, at: usize, place: &Place) -> Option<Row> {
+    pub(in crate::web::office) fn row(&mut self, at: usize, place: &Place) -> Option<Row> {
         let entry = self.outlook.entry(place.job)?;
         let neighbour = |at: usize| {
             let place = self.outlook.queue.places.get(at)?;
@@ -170,7 +170,7 @@ impl<'a> View<'a> {
     }
 
     /// The promises that are broken or likely to be, the worst first.
-    pub(super) fn danger(&self) -> Vec<Danger> {
+    pub(in crate::web::office) fn danger(&self) -> Vec<Danger> {
         let is_in_danger = |entry: &&Entry| self.forecasts.is_in_danger(entry, self.outlook.today);
         let mut entries: Vec<(usize, &Entry)> =
             self.outlook.entries.iter().enumerate().filter(|(_, entry)| is_in_danger(entry)).collect();
@@ -208,7 +208,7 @@ impl<'a> View<'a> {
     }
 
     /// The jobs that stand still, the longest first.
-    pub(super) fn still(&self) -> Vec<Still> {
+    pub(in crate::web::office) fn still(&self) -> Vec<Still> {
         let mut found: Vec<(Option<time::Date>, Still)> =
             self.outlook.entries.iter().filter_map(|entry| Some((entry.waits_since(), self.stands(entry)?))).collect();
         found.sort_by_key(|(since, _)| *since);
@@ -255,7 +255,7 @@ fn title(entry: &Entry) -> String {
 }
 
 /// "92 %".
-pub(super) fn per_cent(thousandths: i64) -> String {
+pub(in crate::web::office) fn per_cent(thousandths: i64) -> String {
     format!("{} %", (thousandths + 5) / 10)
 }
 
@@ -264,7 +264,7 @@ fn of_a_hundred(thousandths: i64) -> String {
 }
 
 /// "Thu 29 Oct 2026, 92 %", or why there is no day.
-pub(super) fn likely(forecast: &Forecast) -> String {
+pub(in crate::web::office) fn likely(forecast: &Forecast) -> String {
     match &forecast.said.day {
         Ok(day) => format!("{}, {}", with_weekday(day.day), per_cent(day.share)),
         Err(why) => format!("no day: {why}"),
@@ -272,7 +272,7 @@ pub(super) fn likely(forecast: &Forecast) -> String {
 }
 
 /// Where a place given by hand is, for sentences: "before 26-0003".
-pub(super) fn place_words(place: Option<QueuePlace>, beside: Option<&str>) -> String {
+pub(in crate::web::office) fn place_words(place: Option<QueuePlace>, beside: Option<&str>) -> String {
     match (place, beside) {
         (None, _) => "Back to where the rule puts it".to_owned(),
         (Some(QueuePlace::First), _) | (Some(_), None) => "To the front".to_owned(),
@@ -283,7 +283,7 @@ pub(super) fn place_words(place: Option<QueuePlace>, beside: Option<&str>) -> St
 }
 
 /// What is missing, each with where it is entered.
-pub(super) fn missing(outlook: &Outlook) -> Vec<Missing> {
+pub(in crate::web::office) fn missing(outlook: &Outlook) -> Vec<Missing> {
     let calendar = |words: String| Missing { words, href: "/office/calendar".to_owned(), link: "Bench calendar" };
     let job = |entry: &Entry, words: String| Missing {
         words,
@@ -341,7 +341,7 @@ pub(super) fn missing(outlook: &Outlook) -> Vec<Missing> {
 }
 
 /// The load, a row a week. The house comes first, then each of the people.
-pub(super) fn weeks(load: &[WeekLoad], people: usize) -> Vec<Week> {
+pub(in crate::web::office) fn weeks(load: &[WeekLoad], people: usize) -> Vec<Week> {
     let in_week = load.len() / (people + 1).max(1);
     let week = |number: usize| {
         let benches = load.iter().skip(number).step_by(in_week.max(1));
@@ -360,7 +360,7 @@ pub(super) fn weeks(load: &[WeekLoad], people: usize) -> Vec<Week> {
 }
 
 /// How much of the calendar's minutes counts.
-pub(super) fn worked(outlook: &Outlook) -> String {
+pub(in crate::web::office) fn worked(outlook: &Outlook) -> String {
     match outlook.weeks_worked {
         0 => "Of the calendar’s hours 85 of 100 count as worked on jobs: too little was clocked to know it better."
             .to_owned(),

@@ -23,7 +23,15 @@ const DRAWN_SHARE: f64 = 0.97;
 /// The groups, the largest first.
 #[derive(Debug, Default)]
 pub(super) struct Groups {
-    groups: Vec<(String, Sample)>,
+    groups: Vec<Group>,
+}
+
+/// One of them, worked out once for the table, the chart and its words.
+#[derive(Debug)]
+struct Group {
+    name: String,
+    sample: Sample,
+    worked: Option<TurnaroundOutput>,
 }
 
 /// One group as a row.
@@ -75,8 +83,9 @@ impl Groups {
         for stay in stays {
             named.entry(name(stay)).or_default().push(until.followed(stay, context));
         }
-        let mut groups: Vec<(String, Sample)> = named.into_iter().collect();
-        groups.sort_by_key(|(_, sample)| std::cmp::Reverse(sample.jobs()));
+        let worked_out = |(name, sample): (String, Sample)| Group { name, worked: sample.worked_out(), sample };
+        let mut groups: Vec<Group> = named.into_iter().map(worked_out).collect();
+        groups.sort_by_key(|group| std::cmp::Reverse(group.sample.jobs()));
         Self { groups }
     }
 
@@ -94,8 +103,7 @@ impl Groups {
         // two groups are one comparison, seen from both sides
         let comparisons = if self.groups.len() == 2 { 1 } else { self.groups.len() };
         let comparisons = u32::try_from(comparisons).unwrap_or(u32::MAX);
-        let row = |(place, (name, sample)): (usize, &(String, Sample))| {
-            let worked = sample.worked_out();
+        let row = |(place, Group { name, sample, worked }): (usize, &Group)| {
             let days = |days: Option<f64>| days.map_or_else(|| "–".to_owned(), |days| days.to_string());
             let compared = self.beside_others(place);
             let (beside, is_beyond_chance, how) =
@@ -122,9 +130,10 @@ impl Groups {
 
     /// One group against all the others together; `None` where nothing ended on one of the sides.
     fn beside_others(&self, place: usize) -> Option<Comparison> {
-        let (_, own) = self.groups.get(place)?;
+        let own = &self.groups.get(place)?.sample;
         let mut others = Sample::default();
-        for (_, sample) in self.groups.iter().enumerate().filter(|(other, _)| *other != place).map(|(_, group)| group) {
+        let beside = self.groups.iter().enumerate().filter(|(other, _)| *other != place);
+        for sample in beside.map(|(_, group)| &group.sample) {
             others.input.durations_days.extend(&sample.input.durations_days);
             others.input.finished.extend(&sample.input.finished);
         }
@@ -138,26 +147,24 @@ impl Groups {
     pub(super) fn chart(&self, all: &Sample, worked: &TurnaroundOutput, until: Until) -> ChartView {
         let reached = worked.curve.iter().find(|step| step.share_open <= 1.0 - DRAWN_SHARE).map(|step| step.days);
         let x = Axis::rising("days from check-in", reached.unwrap_or_else(|| all.longest()), |days| days.to_string());
-        let drawn: Vec<Curve> = if self.groups.len() > 1 {
-            let worked = self.groups.iter().take(MOST).map(|(name, sample)| (name, sample, sample.worked_out()));
-            worked.map(|(name, sample, worked)| curve(name, sample, worked.as_ref(), x.most, false)).collect()
+        let drawn: Vec<(Curve, Option<&TurnaroundOutput>)> = if self.groups.len() > 1 {
+            let drawn = self.groups.iter().take(MOST).map(|group| (group, group.worked.as_ref()));
+            drawn.map(|(group, worked)| (curve(&group.name, &group.sample, worked, x.most, false), worked)).collect()
         } else {
-            vec![curve("all jobs", all, Some(worked), x.most, true)]
+            vec![(curve("all jobs", all, Some(worked), x.most, true), Some(worked))]
         };
-        let said =
-            drawn.iter().zip(self.groups.iter().map(|(_, sample)| sample).chain([all])).map(|(curve, sample)| {
-                let median = sample.worked_out().and_then(|worked| worked.median_days);
-                let median = median.map_or_else(
-                    || "not half of them yet".to_owned(),
-                    |days| format!("half within {}", days_words(days)),
-                );
-                format!("{}: {median}", curve.name)
-            });
+        let said = drawn.iter().map(|(curve, worked)| {
+            let median = worked.and_then(|worked| worked.median_days);
+            let median = median
+                .map_or_else(|| "not half of them yet".to_owned(), |days| format!("half within {}", days_words(days)));
+            format!("{}: {median}", curve.name)
+        });
         let alternative = format!(
             "Share of jobs {} by days from check-in, with what is still open counted as still open. {}.",
             until.word(),
             said.collect::<Vec<_>>().join("; ")
         );
+        let drawn = drawn.into_iter().map(|(curve, _)| curve).collect();
         let y = Axis {
             words: String::new(),
             ticks: [0.0, 0.25, 0.5, 0.8, 0.9, 1.0].map(|share| (share, format!("{:.0} %", share * 100.0))).to_vec(),
