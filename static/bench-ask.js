@@ -1,5 +1,7 @@
 // Questions about values: each stands at its cell, one is open at a time.
 
+import { reveal } from "./bench-workspace.js";
+
 /** `show(field, state, words)` marks a field; `opened(field, yes)` hears what is asked, null once nothing is. */
 export function questions(show, opened) {
   const box = document.querySelector("[data-ask]");
@@ -97,6 +99,7 @@ export function questions(show, opened) {
     /** Says whether something is asked, and leads there: nobody leaves past an open question. */
     keepsHere() {
       if (!asked.size) return false;
+      reveal(box);
       box.scrollIntoView({ block: "center" });
       boxAnswers.querySelector("button")?.focus();
       return true;

@@ -1,5 +1,7 @@
 // What stands beside the grid: how the sending goes, what another tablet did, and the plan.
 
+import { reveal } from "./bench-workspace.js";
+
 /**
  * The line that says what is saved and what waits. `unsaved()` counts what stands on the page and was sent nowhere:
  * values that are asked about, that were not taken, and that are being typed.
@@ -64,7 +66,10 @@ export function sendingLine(form, unsaved) {
     taken: () => say("taken", "▲ The set was taken down on another tablet. ", link(location.pathname, "Show it")),
     noRoom: () => say("no-room", "▲ This browser has no room to keep values: save with the button below."),
     isCut: () => ["offline", "signed-out"].includes(state),
-    leads: () => line.scrollIntoView({ block: "center" }),
+    leads() {
+      reveal(line);
+      line.scrollIntoView({ block: "center" });
+    },
     /** Steps that were done on another tablet; answers whether that is news. */
     done(steps) {
       const place = document.querySelector("[data-done]");

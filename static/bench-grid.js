@@ -9,6 +9,7 @@ import { halfTyped } from "./bench-half.js";
 import { all, forget } from "./bench-keep.js";
 import { startMoving } from "./bench-moving.js";
 import { startSending } from "./bench-sending.js";
+import { reveal } from "./bench-workspace.js";
 
 const LOOK_EVERY_MS = 4000;
 
@@ -142,7 +143,10 @@ refreshPlan();
 
 if (location.hash) {
   const target = document.querySelector(location.hash);
-  if (grid.cells.includes(target)) target.focus();
+  if (grid.cells.includes(target)) {
+    reveal(target);
+    target.focus();
+  }
 }
 
 // everything the books have, so that a dispute can name both sides

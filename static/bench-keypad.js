@@ -5,6 +5,7 @@ export function keypad(does) {
   const pad = document.querySelector("[data-keypad]");
   const cellName = pad.querySelector("[data-keypad-cell]");
   const figure = pad.querySelector("[data-keypad-figure]");
+  const inBoth = pad.querySelector("[data-keypad-echo]");
   const next = pad.querySelector("[data-key-does=next]");
   const other = pad.querySelector("[data-cannot-other]");
   let current = null;
@@ -48,13 +49,28 @@ export function keypad(does) {
     does.changed(current);
   }
 
+  /** What stands in a cell, as it was typed and in both systems. */
+  function tell(input) {
+    figure.textContent = input.value;
+    inBoth.textContent = input.parentElement.querySelector("[data-echo]")?.textContent ?? "";
+  }
+
+  /** What scrolls a cell: its part of the page on one screen, else the page. */
+  function scrollerOf(input) {
+    const part = input.closest(".places-beside");
+    return part && getComputedStyle(part).overflowY === "auto" ? part : document.documentElement;
+  }
+
   /** A cell that lies under the keypad, which stands over the page where that is narrow, comes out above it. */
   function shows(input) {
     const hands = pad.parentElement;
-    const covers = getComputedStyle(hands).position === "fixed" ? hands.offsetHeight : 0;
-    document.documentElement.style.scrollPaddingBottom = `${covers + 8}px`;
-    document.body.style.paddingBottom = covers ? `${covers + 8}px` : "";
-    if (covers) input.scrollIntoView({ block: "nearest" });
+    const isOver = getComputedStyle(hands).position === "fixed";
+    const scroller = scrollerOf(input);
+    const bottom = scroller === document.documentElement ? innerHeight : scroller.getBoundingClientRect().bottom;
+    const covers = isOver ? Math.max(0, bottom - hands.getBoundingClientRect().top) : 0;
+    scroller.style.scrollPaddingBottom = `${covers + 8}px`;
+    (scroller === document.documentElement ? document.body : scroller).style.paddingBottom = covers ? `${covers + 8}px` : "";
+    input.scrollIntoView({ block: "nearest" });
   }
 
   function refuse(reason) {
@@ -70,13 +86,13 @@ export function keypad(does) {
       current = input;
       fresh = true;
       cellName.textContent = label;
-      figure.textContent = input.value;
+      tell(input);
       pad.hidden = false;
       shows(input);
     },
     /** The cell in hand holds something else, typed or put there. */
     tells(input) {
-      if (input === current) figure.textContent = input.value;
+      if (input === current) tell(input);
     },
     /**
      * The next figure replaces what is asked about; `yes` is what the key *next* then answers, null once nothing is asked.
@@ -94,9 +110,12 @@ export function keypad(does) {
     },
     /** Puts it away. */
     rests() {
+      if (current) {
+        const scroller = scrollerOf(current);
+        for (const element of [scroller, document.body]) element.style.scrollPaddingBottom = element.style.paddingBottom = "";
+      }
       current = null;
       pad.hidden = true;
-      document.documentElement.style.scrollPaddingBottom = document.body.style.paddingBottom = "";
     },
     holds: (element) => pad.contains(element),
     travel: () => chosen("travelling") ?? "by-string",

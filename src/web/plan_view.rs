@@ -293,7 +293,7 @@ fn step_view(step: &Step, names: &[String], how: &WorkingLinks<'_>) -> StepView 
             StepState::AfterMeasuringAgain => "after measuring again",
             StepState::Offer => "offer",
         },
-        title: title(&step.key).to_owned(),
+        title: step_title(step).to_owned(),
         words: step.words.clone(),
         has_top: foot.is_some(),
         top: step.cut.as_ref().and_then(|cut| top_view(cut.top.as_ref()?, names, how)),
@@ -307,6 +307,14 @@ fn step_view(step: &Step, names: &[String], how: &WorkingLinks<'_>) -> StepView 
             "saddle_removal_mm" if step.reversible => "Expected change at the bridge, plus is down; not yet to be done",
             _ => "Expected removal, not yet to be cut",
         }),
+    }
+}
+
+/// A nut that moves as one has no slots: what is done to it can be undone.
+fn step_title(step: &Step) -> &'static str {
+    match step.key.as_str() {
+        "nut-high" if step.reversible => "Bring the nut down",
+        key => title(key),
     }
 }
 

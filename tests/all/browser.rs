@@ -13,3 +13,4 @@ mod shop_network;
 mod tablet;
 mod traps;
 mod whole_job;
+mod workspace;

@@ -1,7 +1,7 @@
 //! Finishing: what every setup ends with. A drop of oil at each tuner, slots polished, water and cotton.
 
 use super::bench::Bench;
-use super::built::BridgeKind;
+use super::built::{BridgeKind, NutKind};
 use super::observation::ObservationKey;
 use super::output::Severity;
 use super::walk::{Found, Holds, Stage, Todo, Walk};
@@ -14,7 +14,9 @@ pub(super) fn look(bench: &Bench<'_>, walk: &mut Walk) {
         let settles = "the glued saddle is told";
         walk.step(Todo::reading(Stage::Finishing, "saddle-glued", words, settles, Holds::Nothing));
     }
-    let nut_worked = ["nut-high", "nut-low", "edge-sharp", "edge-rounded"].iter().any(|key| walk.has_step(key));
+    // a nut that clamps is moved as one: no slot of it was touched
+    let by_stage: &[&str] = if bench.nut == NutKind::Clamping { &[] } else { &["nut-high", "nut-low"] };
+    let nut_worked = by_stage.iter().chain(&["edge-sharp", "edge-rounded"]).any(|key| walk.has_step(key));
     if nut_worked || bench.has(ObservationKey::PolishSlots) {
         let words = "Slots that were worked on, or are rough, are polished so that strings slide and do not fray.";
         walk.find(Stage::Finishing, Found::new("polish-slots", Severity::Fine, words));

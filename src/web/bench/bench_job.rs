@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::sync::Arc;
 
+use super::grid;
 use crate::quantity::{Instant, LengthUnit};
 use crate::records::bench::{PlanContext, plan_context};
 use crate::records::draft::{self, Draft, Drafts, Entry, Reached};
@@ -252,6 +253,23 @@ impl BenchJob {
     /// The readings that steps done since the newest set made stale, as the plan names them.
     pub(super) fn stale(&self) -> &[String] {
         if self.done_steps().is_empty() { &[] } else { &self.void }
+    }
+
+    /// The field of the first place to read: of an instrument that nobody has read, or of what a step made stale and was
+    /// read before; `None` where all of it was read.
+    pub(super) fn first_to_read(&self) -> Option<String> {
+        let entry = &self.instrument.entry;
+        let typed = |field: &str| self.draft.as_ref().is_some_and(|draft| draft.cells.contains_key(field));
+        let last = self.sets.last();
+        let is_wanted = |kind: ReadingKind, string: i64| match last {
+            None => self.draft.is_none(),
+            Some(last) => kind.is_among(self.stale()) && last.values(kind, string).next().is_some(),
+        };
+        let mut places = grid::places(entry).into_iter();
+        places.find_map(|(kind, string)| {
+            let field = grid::field(kind, string);
+            (is_wanted(kind, string) && !typed(&field)).then_some(field)
+        })
     }
 
     /// What is read again before anything else is done, where steps were done since the newest set; else "".

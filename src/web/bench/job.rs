@@ -6,7 +6,7 @@ use super::bench_job::{BenchJob, Current};
 use super::grid::{self, Cell, GridRow, Look};
 use super::labour::{LineTime, line_time};
 use super::past_stop::stop_before;
-use super::plan::PlanPart;
+use super::plan::{Next, PlanPart, move_on};
 use super::proof::{Comparison, ProofView};
 use crate::drawing::Svg;
 use crate::quantity::LengthUnit;
@@ -21,7 +21,7 @@ use crate::records::reading::{CARRIED_HOURS, ReadingStage};
 use crate::records::stage::{Stage, WaitingFor};
 use crate::records::tool::tools;
 use crate::records::work::WorkLine;
-use crate::records::{JobId, PartMovementId, moves, proposal};
+use crate::records::{JobId, PartMovementId, proposal};
 use crate::setup::plan::ObservationKey;
 use crate::web::Result;
 use crate::web::caution_view::CautionView;
@@ -342,15 +342,4 @@ async fn bench_page(context: &RequestContext, bench: BenchJob, typed: Option<For
         form,
         job: bench.job.clone(),
     })
-}
-
-/// The one forward move the bench can press here: stage key and words.
-fn move_on(stage: Stage, lines: &[WorkLine]) -> Option<(&'static str, &'static str)> {
-    let next = moves::next_at_the_bench(stage, lines)?;
-    let words = match next {
-        Stage::OnTheBench => "Put on the bench",
-        Stage::FinalCheck => "To the final check",
-        _ => "Nothing to measure: mark as measured",
-    };
-    Some((next.key(), words))
 }

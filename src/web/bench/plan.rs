@@ -5,8 +5,10 @@ use askama::Template;
 
 use super::bench_job::{BenchJob, Current, Planned};
 use super::grid;
-use crate::records::JobId;
 use crate::records::reading::{ReadingKind, ReadingSet};
+use crate::records::stage::Stage;
+use crate::records::work::WorkLine;
+use crate::records::{JobId, moves};
 use crate::setup::plan::{ComparedPlace, PlanOutput, Step, StepState, compare_after_step};
 use crate::web::Result;
 use crate::web::form::Id;
@@ -38,9 +40,10 @@ pub(super) struct PlanPart {
     /// The keys of the steps that *done, measure again* says are done.
     pub(super) in_hand: String,
     pub(super) view: Option<PlanView>,
-    /// The steps, each with its large figures where it is in hand, and whether *done, measure again* stands at it: at
-    /// the last one in hand, where something in hand changes a reading.
-    pub(super) steps: Vec<(StepView, Option<InHand>, bool)>,
+    /// The steps, each with its large figures where it is in hand.
+    pub(super) steps: Vec<(StepView, Option<InHand>)>,
+    /// The one thing to do next, for the large button.
+    pub(super) next: Next,
     /// Which readings it follows from.
     pub(super) source: String,
     /// In one sentence, for those who listen.
@@ -54,6 +57,64 @@ pub(super) struct PlanPart {
     /// What may have gone otherwise.
     pub(super) surprises: Vec<String>,
     pub(super) is_open: bool,
+}
+
+/// What is done next: measured, done, taken down, worked on, proved, moved on.
+pub(super) enum Next {
+    /// A place is read: where its cell is.
+    Measure(String),
+    /// A step in hand is done and changes readings.
+    Done,
+    /// What was typed is taken down as a set.
+    TakeSet,
+    /// A line of work: its words.
+    Work(String),
+    /// The final check's list.
+    Prove,
+    /// A press moves the job: to which stage, in words, by which version.
+    Move(&'static str, &'static str, i64),
+    Nothing,
+}
+
+impl Next {
+    fn of(bench: &BenchJob, in_hand: &str) -> Self {
+        let move_on = move_on(bench.job.stage, &bench.lines);
+        let by_press = |(to, words)| Self::Move(to, words, bench.job.version);
+        let is_under_way = bench.draft.as_ref().is_some_and(|draft| !draft.cells.is_empty());
+        if !bench.job.stage.is_open() {
+            return Self::Nothing;
+        }
+        if !in_hand.is_empty() {
+            return Self::Done;
+        }
+        if let Some(field) = bench.first_to_read() {
+            return Self::Measure(field);
+        }
+        if is_under_way {
+            return Self::TakeSet;
+        }
+        match bench.job.stage {
+            Stage::FinalCheck => return Self::Prove,
+            Stage::OnTheBench => {
+                if let Some(line) = bench.lines.iter().find(|line| line.may_start()) {
+                    return Self::Work(line.words.clone());
+                }
+            }
+            _ => {}
+        }
+        move_on.map_or(Self::Nothing, by_press)
+    }
+}
+
+/// The one forward move the bench can press here: stage key and words.
+pub(super) fn move_on(stage: Stage, lines: &[WorkLine]) -> Option<(&'static str, &'static str)> {
+    let next = moves::next_at_the_bench(stage, lines)?;
+    let words = match next {
+        Stage::OnTheBench => "Put on the bench",
+        Stage::FinalCheck => "To the final check",
+        _ => "Nothing to measure: mark as measured",
+    };
+    Some((next.key(), words))
 }
 
 /// One place before and after a step.
@@ -100,6 +161,7 @@ impl PlanPart {
             in_hand: String::new(),
             view: None,
             steps: Vec::new(),
+            next: Next::Nothing,
             source,
             spoken: String::new(),
             then_read: String::new(),
@@ -112,6 +174,7 @@ impl PlanPart {
         if let Some((set, planned)) = current.and_then(Current::both) {
             part.tell(set, planned, &names, &format!("/bench/jobs/{}/working", bench.job.id));
         }
+        part.next = Next::of(bench, &part.in_hand);
         part.compare(bench, set.filter(|_| bench.draft.is_some()), &names);
         part
     }
@@ -125,21 +188,18 @@ impl PlanPart {
             None => "Nothing is left to do.".to_owned(),
         };
         let in_hand_keys = in_hand_keys(output);
-        let mut last_in_hand = None;
         if !in_hand_keys.is_empty() && !output.measure_again.is_empty() {
             self.in_hand = in_hand_keys.join(" ");
             let words: Vec<&str> = output.measure_again.iter().map(|key| reading_words(key)).collect();
             self.then_read = words.join(", ");
-            last_in_hand = output.steps.iter().rposition(|step| step.state == StepState::Now);
         }
         let steps = std::mem::take(&mut view.steps);
         self.steps = steps
             .into_iter()
             .zip(&output.steps)
-            .enumerate()
-            .map(|(place, (shown, step))| {
+            .map(|(shown, step)| {
                 let large = (step.state == StepState::Now).then(|| in_hand(step, &shown, input, set, names)).flatten();
-                (shown, large, last_in_hand == Some(place))
+                (shown, large)
             })
             .collect();
         self.view = Some(view);

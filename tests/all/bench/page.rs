@@ -149,3 +149,17 @@ async fn add_a_photograph(shop: &Shop, job: JobId) {
     added.bind(PhotoId::new()).bind(job).execute(&mut *tx).await.unwrap();
     tx.commit().await.unwrap();
 }
+
+#[tokio::test]
+async fn without_scripts_the_page_has_all_its_parts_and_a_table_of_contents() {
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let page = shop.bench().await.opens(&job).await;
+    for part in ["readings", "seen", "work", "drawings", "notes"] {
+        assert!(page.has(&format!("nav.places a[href='#part-{part}']")), "{part}");
+        assert!(page.has(&format!("#part-{part}:not([hidden])")), "{part}");
+    }
+    // what is next is said by one button, whatever the script does
+    assert_eq!(page.all(".next-action .button"), ["Measure"]);
+    assert!(page.has(".next-action a[href='#field-height-12_1']"));
+}

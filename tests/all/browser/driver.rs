@@ -65,8 +65,16 @@ impl Browser {
         self.page.goto(address).await.unwrap();
     }
 
+    /// What stands in another part of the bench's page is led to first, as a thumb would.
+    async fn reaches(&self, element: &WebElement) {
+        let leads = "const part = arguments[0].closest('[data-pane][hidden]');
+             if (part) document.querySelector(`[data-place=${part.dataset.pane}]`).click();";
+        self.page.execute(leads, vec![element.to_json().unwrap()]).await.unwrap();
+    }
+
     pub(crate) async fn types(&self, selector: &str, text: &str) {
         let field = self.finds(selector).await;
+        self.reaches(&field).await;
         field.clear().await.unwrap();
         field.send_keys(text).await.unwrap();
     }
@@ -78,6 +86,7 @@ impl Browser {
     /// Clicks, scrolled into sight first.
     pub(crate) async fn clicks(&self, selector: &str) {
         let element = self.finds(selector).await;
+        self.reaches(&element).await;
         element.scroll_into_view().await.unwrap();
         element.click().await.unwrap();
     }

@@ -394,6 +394,11 @@ fn a_clamping_nut_goes_up_as_one_and_no_slot_is_filed() {
     close(number(raised, "/raise_nut_mm/treble"), 0.1, 1e-6);
     close(number(raised, "/raise_nut_mm/bass"), 0.04, 1e-6);
     assert_eq!((&raised["reversible"], has_cut(&plan)), (&json!(true), false));
+    assert!(
+        !steps(&plan).iter().any(|(key, _)| *key == "polish-slots"),
+        "nothing is polished that nobody touched: {:?}",
+        steps(&plan)
+    );
 }
 
 /// A zero fret carries the strings: open over the 1st they stand at 0.056126 of the saddle's height, 0.2021 at 3.6.
