@@ -10,7 +10,6 @@ use time::Date;
 use super::column::{as_json, words};
 use super::service::TaxClass;
 use super::settings::{Settings, TaxLevelSetting, TaxRounding};
-use super::stage::WaitingFor;
 use super::work::{LineState, WorkLine};
 use super::{Error, JobId, QuoteId, Result, WorkLineId, WriteTx};
 use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRule};
@@ -200,14 +199,6 @@ pub async fn unanswered(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<U
     )
     .fetch_all(executor)
     .await?)
-}
-
-/// Days after which a quote nobody answered is worth a call. Common practice, no source.
-const CALL_AFTER_DAYS: i64 = 3;
-
-/// Whether a quote that nobody answered for some days is worth a call: not while the job waits for something else.
-pub fn is_worth_a_call(days: i64, waiting_for: Option<WaitingFor>) -> bool {
-    days >= CALL_AFTER_DAYS && waiting_for.is_none()
 }
 
 /// A quote that waits for its answer.

@@ -20,6 +20,7 @@ mod printing;
 mod put_right;
 mod quotes;
 mod search;
+mod telling;
 mod unsent;
 
 use axum::http::StatusCode;
