@@ -8,6 +8,7 @@ mod day;
 mod instant;
 mod length;
 mod money;
+mod notation;
 mod plausible;
 pub mod telephone;
 mod thousandths;
@@ -16,6 +17,10 @@ pub use currency::Currency;
 pub use day::{add_months_clamped, month_words, next_anniversary, parse_day, with_weekday};
 pub use instant::Instant;
 pub use length::{LengthUnit, Micrometres};
-pub use money::{Money, Rounding, TaxLevel, TaxRate, tax_in_gross, tax_on_lines};
+pub use money::{
+    Money, Rounding, TaxLevel, TaxOfRate, TaxRate, TaxRule, Taxed, shared_out, tax_in_gross, tax_on_lines, taxed,
+    to_nearest,
+};
+pub use notation::Notation;
 pub use plausible::{Place, Question, question};
 pub use thousandths::Thousandths;

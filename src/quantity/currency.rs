@@ -1,5 +1,7 @@
 //! Currencies the shop can work in. Codes and decimals: ISO 4217.
 
+use super::notation::Notation;
+
 /// A currency.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Currency {
@@ -9,10 +11,12 @@ pub struct Currency {
     pub decimals: u32,
     /// What is printed before an amount.
     pub symbol: &'static str,
+    /// How amounts are written where the shop is.
+    pub notation: Notation,
 }
 
 const fn currency(code: &'static str, decimals: u32, symbol: &'static str) -> Currency {
-    Currency { code, decimals, symbol }
+    Currency { code, decimals, symbol, notation: Notation::BRITISH }
 }
 
 impl Currency {
@@ -32,6 +36,12 @@ impl Currency {
         currency("SEK", 2, "SEK "),
         currency("USD", 2, "$"),
     ];
+
+    /// The same as it is written in a country.
+    #[must_use]
+    pub fn written_in(self, country: &str) -> Self {
+        Self { notation: Notation::of(country), ..self }
+    }
 
     /// The currency of a code.
     pub fn known(code: &str) -> Option<Self> {

@@ -10,8 +10,8 @@ use time::Date;
 use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
-    CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job,
-    labour, message, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading,
+    CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, hand_over, instrument,
+    job, labour, message, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading,
     signature, telling, unsent_form,
 };
 
@@ -60,5 +60,6 @@ async fn anonymise_job(tx: &mut WriteTx, id: JobId) -> Result<()> {
     telling::anonymise_job(tx, id).await?;
     message::anonymise(tx, id).await?;
     quote::anonymise(tx, id).await?;
+    hand_over::anonymise(tx, id).await?;
     payment::anonymise(tx, id).await
 }

@@ -43,7 +43,51 @@ impl Due {
     }
 }
 
+/// Why an amount is asked about before it is written down: it is far from what is owed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FarOff {
+    /// Much more than this, which is owed or was quoted.
+    MoreThan(Money),
+    /// Less than half of this, which is owed.
+    LessThanHalf(Money),
+    /// Nothing is owed at all.
+    NothingOwed,
+    /// Much more than this, which is to be given back.
+    MoreThanGivenBack(Money),
+    /// Nothing is to be given back.
+    NothingToGiveBack,
+}
+
 impl Balance {
+    /// Whether a payment is far from what is owed. `quoted` is what the newest quote comes to, where nothing is agreed yet.
+    /// A tenth above is a tip or a coin to keep, and asked about no more than a part payment of the half.
+    pub fn far_off(&self, kind: PaymentKind, amount: Money, quoted: Option<Money>) -> Option<FarOff> {
+        let is_above = |most: Money| amount.0 > most.0.saturating_add(most.0 / 10);
+        let is_below_half = |owed: Money| amount.0 < owed.0 / 2;
+        match (kind, self.due) {
+            (PaymentKind::Refund, Due::GiveBack(most) | Due::Deposit(most)) => {
+                is_above(most).then_some(FarOff::MoreThanGivenBack(most))
+            }
+            (PaymentKind::Refund, _) => Some(FarOff::NothingToGiveBack),
+            (_, Due::Owed(owed)) if is_above(owed) => Some(FarOff::MoreThan(owed)),
+            (PaymentKind::Balance, Due::Owed(owed)) if is_below_half(owed) => Some(FarOff::LessThanHalf(owed)),
+            (_, Due::Owed(_)) => None,
+            (PaymentKind::Deposit, Due::Nothing | Due::Deposit(_)) if self.agreed.0 == 0 => {
+                quoted.filter(|most| amount.0.saturating_add(self.paid.0) > most.0).map(FarOff::MoreThan)
+            }
+            _ => Some(FarOff::NothingOwed),
+        }
+    }
+
+    /// The amount that is open: owed with a plus, held or to be given back with a minus.
+    pub fn open_amount(&self) -> Money {
+        match self.due {
+            Due::Nothing => Money(0),
+            Due::Owed(amount) => amount,
+            Due::Deposit(amount) | Due::GiveBack(amount) => Money(-amount.0),
+        }
+    }
+
     /// Sums up: `taken` is everything that was paid, `refunded` what was given back of it, both without a sign.
     /// `is_unanswered` says that the customer has still to answer what the work would cost.
     ///

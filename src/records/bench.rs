@@ -163,6 +163,7 @@ pub async fn page_context(
                      AND NOT EXISTS (SELECT 1 FROM part_movement AS back WHERE back.puts_back = movement.id))
                       AS "taken!: Json<Vec<TakenPart>>",
                   (SELECT json_group_array(json_object('id', hex(id), 'key', key, 'name', name, 'minutes', minutes, 'price', price,
+                              'hourly', json(iif(hourly, 'true', 'false')), 'told', told, 'suggested_by', suggested_by,
                               'tax_class', tax_class, 'asks_for', asks_for, 'asks_unit', asks_unit,
                               'active', json(iif(active, 'true', 'false')), 'version', version) ORDER BY active DESC, name)
                    FROM service) AS "services!: Json<Vec<Service>>"

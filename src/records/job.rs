@@ -240,7 +240,8 @@ pub(super) async fn change_stage(
 ) -> Result<()> {
     sqlx::query!(
         "UPDATE job SET stage = ?1, stage_since = ?2, waiting_for = NULL, waiting_reason = NULL, version = version + 1,
-             ready_at = CASE ?1 WHEN 'ready' THEN ?2 WHEN 'collected' THEN ready_at END
+             ready_at = CASE WHEN stage = 'collected' AND ?1 = 'ready' THEN ready_at WHEN ?1 = 'ready' THEN ?2
+                             WHEN ?1 = 'collected' THEN ready_at END
          WHERE id = ?3",
         to,
         by.at,

@@ -69,8 +69,8 @@ pub async fn sums(connection: &mut SqliteConnection, months: &[Month]) -> Result
         }
     }
     let paid = sqlx::query!(
-        r#"SELECT month.key + 0 AS "place!: i64", sum(max(amount, 0)) AS "taken!: Money",
-                  sum(max(-amount, 0)) AS "given_back!: Money"
+        r#"SELECT month.key + 0 AS "place!: i64", sum(iif(kind = 'refund', 0, amount)) AS "taken!: Money",
+                  -sum(iif(kind = 'refund', amount, 0)) AS "given_back!: Money"
            FROM json_each(?1) AS month
            CROSS JOIN payment ON taken_at >= month.value ->> 'from' AND taken_at < month.value ->> 'until'
            GROUP BY month.key"#,

@@ -6,6 +6,7 @@ use time::Date;
 use super::error::ensure_version;
 use super::event::AuditContext;
 use super::fold::canonical;
+use super::hand_over::{self, HandOver};
 use super::job::{self, Job};
 use super::reading::ReadingStage;
 use super::stage::{How, Stage};
@@ -42,6 +43,7 @@ pub async fn press_move(
                 match to {
                     Stage::Quoted => "a quote is made",
                     Stage::Agreed => "the customer’s yes is written down",
+                    Stage::Ready => "a mistaken hand-over is taken back, on the page where it was handed over",
                     _ => "the instrument is handed over",
                 }
             )));
@@ -105,12 +107,15 @@ pub fn reading_here(stage: Stage, lines: &[WorkLine]) -> ReadingStage {
 /// is reminded of it.
 ///
 /// # Errors
-/// Refused when the job is not ready.
-pub async fn hand_over(tx: &mut WriteTx, by: &AuditContext, id: JobId) -> Result<bool> {
+/// Refused when the job is not ready, and while money is open and nobody said how it is settled.
+pub async fn hand_over(tx: &mut WriteTx, by: &AuditContext, id: JobId, new: HandOver<'_>) -> Result<bool> {
     let job = job::find(&mut **tx, id).await?;
     match job.stage {
         Stage::Collected => {} // pressed twice
-        Stage::Ready => change_stage(tx, by, &job, Stage::Collected, "").await?,
+        Stage::Ready => {
+            hand_over::write(tx, by, &job, new).await?;
+            change_stage(tx, by, &job, Stage::Collected, "").await?;
+        }
         Stage::ClosedUnrepaired => {
             return Err(Error::refused(format!(
                 "{} went home unrepaired already. When the instrument comes back, check it in again.",

@@ -1,6 +1,8 @@
 //! Plans as they were said: what the setup engine answered to one reading set, kept whole, because a
 //! cut was made by it.
 
+use std::collections::BTreeMap;
+
 use serde_json::Value;
 use sqlx::SqliteConnection;
 
@@ -290,6 +292,15 @@ pub async fn latest_findings(executor: impl sqlx::SqliteExecutor<'_>, job: JobId
         .filter(|finding| matches!(finding.severity, Severity::Stop | Severity::Work))
         .map(|finding| finding.words)
         .collect())
+}
+
+/// What was found on a job, by the finding's key, in words for the customer: of all its plans the newest that found it.
+pub(super) async fn reasons(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<BTreeMap<String, String>> {
+    let outputs = sqlx::query_scalar!("SELECT output_json FROM plan WHERE job_id = ? ORDER BY made_at, id", job)
+        .fetch_all(executor)
+        .await?;
+    let plans = outputs.iter().filter_map(|output| serde_json::from_str::<PlanOutput>(output).ok());
+    Ok(plans.flat_map(|plan| plan.findings).map(|finding| (finding.key, finding.words)).collect())
 }
 
 /// What the engine is given: one instrument, one reading set, the observations that stood when it was taken down.

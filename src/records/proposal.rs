@@ -24,9 +24,9 @@ pub fn of_plan<'a>(plan: &'a PlanOutput, services: &'a [Service], lines: &[WorkL
     };
     let mut proposed: Vec<Proposed<'a>> = Vec::new();
     for finding in plan.findings.iter().filter(is_offered) {
-        let Some(service) =
-            services.iter().find(|service| service.active && finding.service.as_ref() == Some(&service.key))
-        else {
+        let own = services.iter().find(|service| service.active && service.is_suggested_by(&finding.key));
+        let named = || services.iter().find(|service| service.active && finding.service.as_ref() == Some(&service.key));
+        let Some(service) = own.or_else(named) else {
             continue;
         };
         let is_needed = matches!(finding.severity, Severity::Work | Severity::Stop) && !only_waits(plan, finding);
@@ -53,8 +53,10 @@ impl Proposal {
             finding,
             words: service.name.clone(),
             minutes: service.minutes,
-            price: service.price,
+            price: service.charged_for(service.minutes),
             tax_class: service.tax_class,
+            alternative: String::new(),
+            part_id: None,
         }
     }
 }

@@ -1,17 +1,25 @@
-//! Quotes: numbered revisions with frozen lines, and the customer's answer.
+//! Quotes: numbered revisions with frozen lines, alternatives among them, and what the customer said to each.
+
+mod answers;
+mod making;
+mod sums;
 
 use serde::Serialize;
 use time::Date;
 
 use super::column::{as_json, words};
-use super::event::{self, AuditContext};
-use super::fold::canonical;
 use super::service::TaxClass;
 use super::settings::{Settings, TaxLevelSetting, TaxRounding};
-use super::stage::Stage;
-use super::work::{self, LineState, WorkLine};
-use super::{Error, JobId, QuoteId, Result, WorkLineId, WriteTx, account, job};
-use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRate, tax_on_lines};
+use super::work::{LineState, WorkLine};
+use super::{Error, JobId, QuoteId, Result, WorkLineId, WriteTx};
+use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRule};
+
+pub use answers::{GivenAnswer, QuoteAnswer, Said, answer, answers_of_job, ask, decline_line};
+pub use making::{Discount, NewQuote, make};
+pub use sums::{
+    AgreedTaxed, Change, Standing, Sums, agreed_sums, agreed_taxed, agreed_total, alternatives, belongs_to, changes,
+    standing, sums_of, taxed_of,
+};
 
 words! {
     /// What the customer said.
@@ -32,9 +40,20 @@ words! {
         Counter = "counter" => "at the counter",
         /// By telephone.
         Telephone = "telephone" => "by telephone",
+        /// Written, by e-mail.
+        Email = "e-mail" => "by e-mail",
+        /// Written, on paper.
+        Letter = "letter" => "by letter",
         /// On the private page.
         Link = "link" => "on the private page",
+        /// Nobody was asked: it stays within what the shop may add by itself to what was agreed.
+        Margin = "margin" => "within the shop’s margin",
     }
+}
+
+impl AnsweredHow {
+    /// The ways in which somebody in the shop hears or reads an answer.
+    pub const HEARD: [Self; 4] = [Self::Counter, Self::Telephone, Self::Email, Self::Letter];
 }
 
 /// A quote, as it was printed.
@@ -51,10 +70,19 @@ pub struct Quote {
     pub tax_name: String,
     pub tax_rounding: TaxRounding,
     pub tax_level: TaxLevelSetting,
+    /// Prices are those the customer pays, with the tax in them.
+    pub prices_include_tax: bool,
+    /// The number under which the shop pays tax, as it was then.
+    pub tax_number: String,
+    /// What all lines come to; of alternatives the first.
     pub net: Money,
     pub tax: Money,
     pub total: Money,
     pub note: String,
+    /// What something was taken off for.
+    pub discount_for: String,
+    /// What is to be paid before the work begins.
+    pub deposit_asked: Money,
     /// Agreed when the customer said yes to at least one line.
     pub answer: Option<Answer>,
     pub answered_at: Option<Instant>,
@@ -75,42 +103,41 @@ pub struct QuoteLine {
     pub price: Money,
     pub tax_class: TaxClass,
     pub tax_rate: i64,
+    /// The alternative it belongs to; empty where it goes with whichever is chosen.
+    pub alternative: String,
+    /// What was found, in words for the customer.
+    pub reason: String,
+    /// Taken off the price before tax.
+    pub discount: Money,
     /// What the customer said of it, as it stands.
     pub answer: Option<Answer>,
 }
 
-/// What lines come to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "the names say it")]
-pub struct Sums {
-    pub net: Money,
-    pub tax: Money,
-    pub total: Money,
+impl QuoteLine {
+    /// What is charged for it.
+    pub fn charged(&self) -> Money {
+        Money(self.price.0.saturating_sub(self.discount.0))
+    }
 }
 
-fn sums(taxed: &[(Money, TaxRate)], rounding: TaxRounding, level: TaxLevelSetting) -> Result<Sums> {
-    let beyond = || Error::refused("The sum is larger than the shop's books can hold. Check the prices.");
-    let net = taxed.iter().try_fold(0_i64, |sum, (price, _)| sum.checked_add(price.0)).ok_or_else(beyond)?;
-    let tax = tax_on_lines(taxed, rounding.into(), level.into()).ok_or_else(beyond)?;
-    let total = net.checked_add(tax.0).ok_or_else(beyond)?;
-    Ok(Sums { net: Money(net), tax, total: Money(total) })
-}
-
-/// What the lines that were agreed to come to, by the rates and the rounding the quote was made with.
-///
-/// # Errors
-/// Refused when the sum is beyond money.
-pub fn agreed_sums(quote: &Quote, lines: &[QuoteLine]) -> Result<Sums> {
-    let agreed = lines.iter().filter(|line| line.answer == Some(Answer::Agreed));
-    let taxed: Vec<(Money, TaxRate)> = agreed.map(|line| (line.price, TaxRate(line.tax_rate))).collect();
-    sums(&taxed, quote.tax_rounding, quote.tax_level)
+impl Quote {
+    /// How its tax is reckoned.
+    pub fn tax_rule(&self) -> TaxRule {
+        TaxRule {
+            is_inclusive: self.prices_include_tax,
+            rounding: self.tax_rounding.into(),
+            level: self.tax_level.into(),
+        }
+    }
 }
 
 /// Whether the lines of a job are others than those of its newest agreed revision, so that a new one is due.
 pub fn differs(lines: &[WorkLine], agreed: &[QuoteLine]) -> bool {
     let now = lines.iter().filter(|line| line.state != LineState::Declined);
     let now: Vec<_> = now.map(|line| (line.id, line.price, line.words.as_str())).collect();
-    let then: Vec<_> = agreed.iter().map(|line| (line.work_line_id, line.price, line.words.as_str())).collect();
+    // what was not chosen of alternatives is no longer on the table
+    let then = agreed.iter().filter(|line| line.alternative.is_empty() || line.answer != Some(Answer::Declined));
+    let then: Vec<_> = then.map(|line| (line.work_line_id, line.price, line.words.as_str())).collect();
     !now.is_empty() && now != then
 }
 
@@ -142,226 +169,20 @@ pub fn tax_rate(settings: &Settings, class: TaxClass) -> i64 {
     }
 }
 
-/// Makes the next revision from every line that was not declined, and sets older unanswered ones
-/// aside. The same form sent twice makes one. A measured job moves to *quoted*.
-///
-/// # Errors
-/// Refused when there is nothing to quote, nothing was measured yet, or the sum is beyond money.
-pub async fn make(
-    tx: &mut WriteTx,
-    by: &AuditContext,
-    job_id: JobId,
-    form_key: &str,
-    settings: &Settings,
-    valid_until: Date,
-    note: &str,
-) -> Result<QuoteId> {
-    if let Some(id) = sqlx::query_scalar!(r#"SELECT id AS "id: QuoteId" FROM quote WHERE form_key = ?"#, form_key)
-        .fetch_optional(&mut **tx)
-        .await?
-    {
-        return Ok(id);
-    }
-    let person = by.person()?;
-    let job = job::find(&mut **tx, job_id).await?;
-    match job.stage {
-        Stage::CheckedIn => {
-            return Err(Error::refused(
-                "Nothing was measured yet. Measure first, or mark the job as measured when there is nothing to measure.",
-            ));
-        }
-        Stage::Ready | Stage::Collected | Stage::ClosedUnrepaired => {
-            let way = if job.stage == Stage::Ready {
-                "Move it back to the final check first, and say why."
-            } else {
-                "When the instrument comes back, check it in again."
-            };
-            return Err(Error::refused(format!("{} is {}; there is nothing to quote. {way}", job.number, job.stage)));
-        }
-        Stage::Measured | Stage::Quoted | Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck => {}
-    }
-    let mut lines = work::of_job(&mut **tx, job_id).await?;
-    lines.retain(|line| line.state != LineState::Declined);
-    if lines.is_empty() {
-        return Err(Error::refused("There is no work to quote yet. Propose work lines first."));
-    }
-    let taxed: Vec<(Money, TaxRate)> =
-        lines.iter().map(|line| (line.price, TaxRate(tax_rate(settings, line.tax_class)))).collect();
-    let Sums { net, tax, total } = sums(&taxed, settings.tax_rounding, settings.tax_level)?;
-    let revision = sqlx::query_scalar!(
-        r#"SELECT coalesce(max(revision), 0) + 1 AS "revision!: i64" FROM quote WHERE job_id = ?"#,
-        job_id,
-    )
-    .fetch_one(&mut **tx)
-    .await?;
-    sqlx::query!(
-        "UPDATE quote SET answer = 'superseded', answered_at = ?, version = version + 1 WHERE job_id = ? AND answer IS NULL",
-        by.at,
-        job_id,
-    )
-    .execute(&mut **tx)
-    .await?;
-    let id = QuoteId::new();
-    let note = canonical(note);
-    sqlx::query!(
-        "INSERT INTO quote (id, job_id, revision, made_at, staff_id, valid_until, currency, tax_name, tax_rounding, tax_level,
-             net, tax, total, note, form_key)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        id,
-        job_id,
-        revision,
-        by.at,
-        person,
-        valid_until,
-        settings.currency,
-        settings.tax_name,
-        settings.tax_rounding,
-        settings.tax_level,
-        net,
-        tax,
-        total,
-        note,
-        form_key,
-    )
-    .execute(&mut **tx)
-    .await?;
-    for (position, (line, (_, rate))) in (1_i64..).zip(lines.iter().zip(&taxed)) {
-        let rate = rate.0;
-        sqlx::query!(
-            "INSERT INTO quote_line (quote_id, position, work_line_id, words, minutes, price, tax_class, tax_rate)
-             VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            id,
-            position,
-            line.id,
-            line.words,
-            line.minutes,
-            line.price,
-            line.tax_class,
-            rate,
-        )
-        .execute(&mut **tx)
-        .await?;
-    }
-    event::write(tx, by, "quote made", "job", job_id.0, None, Some(&(id, revision, total))).await?;
-    job::follow(tx, by, job_id, Stage::Measured, Stage::Quoted).await?;
-    Ok(id)
-}
-
-/// Writes the customer's answer down: yes to the lines named, no to the others; who said it, how, and who wrote
-/// it down. What was begun with a yes stays agreed.
-///
-/// # Errors
-/// Refused when the revision was already answered otherwise or superseded.
-pub async fn answer(
-    tx: &mut WriteTx,
-    by: &AuditContext,
-    id: QuoteId,
-    yes_to: &[WorkLineId],
-    how: AnsweredHow,
-    answered_by: &str,
-) -> Result<JobId> {
-    let quote = find(&mut **tx, id).await?;
-    let frozen = lines(&mut **tx, id).await?;
-    if !yes_to.iter().all(|yes| frozen.iter().any(|line| line.work_line_id == *yes)) {
-        return Err(Error::NotFound("line of this quote"));
-    }
-    let yes = if yes_to.is_empty() { Answer::Declined } else { Answer::Agreed };
-    let standing = work::of_job(&mut **tx, quote.job_id).await?;
-    let is_kept = |id: WorkLineId| standing.iter().any(|line| line.id == id && line.is_kept());
-    let said: Vec<(WorkLineId, Answer)> = frozen
-        .iter()
-        .map(|line| line.work_line_id)
-        .map(|line| (line, yes == Answer::Agreed && (yes_to.contains(&line) || is_kept(line))))
-        .map(|(line, agreed)| (line, if agreed { Answer::Agreed } else { Answer::Declined }))
-        .collect();
-    if quote.answer == Some(yes) && frozen.iter().zip(&said).all(|(line, (_, said))| line.answer == Some(*said)) {
-        return Ok(quote.job_id); // pressed twice
-    }
-    job::in_the_house(&mut **tx, quote.job_id, "no answer is taken any more").await?;
-    if let Some(earlier) = quote.answer {
-        return Err(Error::refused(format!(
-            "Revision {} is already {earlier}. Make a new revision to change what was said.",
-            quote.revision
-        )));
-    }
-    let answered_by = canonical(answered_by);
-    sqlx::query!(
-        "UPDATE quote SET answer = ?, answered_at = ?, answered_how = ?, answered_by = ?, answer_staff_id = ?, version = version + 1
-         WHERE id = ?",
-        yes,
-        by.at,
-        how,
-        answered_by,
-        by.staff,
-        id,
-    )
-    .execute(&mut **tx)
-    .await?;
-    for (line, said) in &said {
-        sqlx::query!("UPDATE quote_line SET answer = ? WHERE quote_id = ? AND work_line_id = ?", said, id, line)
-            .execute(&mut **tx)
-            .await?;
-        match said {
-            Answer::Agreed => work::answered(tx, *line, LineState::Agreed).await?,
-            Answer::Declined | Answer::Superseded if is_kept(*line) => {}
-            Answer::Declined | Answer::Superseded => no_longer_agreed(tx, *line).await?,
-        }
-    }
-    keep_in_account(tx, quote.job_id).await?;
-    let after = (id, yes, how, answered_by, said);
-    event::write(tx, by, "quote answered", "job", quote.job_id.0, None, Some(&after)).await?;
-    if yes == Answer::Agreed {
-        job::follow(tx, by, quote.job_id, Stage::Quoted, Stage::Agreed).await?;
-    }
-    Ok(quote.job_id)
-}
-
-/// The customer says no to one line after all, also after a yes: a slip at the counter, or a mind changed. It counts
-/// no more. Pressed twice it is declined once.
-///
-/// # Errors
-/// Refused without a reason, once the instrument has left the house, and when work on the line was begun.
-pub async fn decline_line(
-    tx: &mut WriteTx,
-    by: &AuditContext,
-    job_id: JobId,
-    id: WorkLineId,
-    reason: &str,
-) -> Result<()> {
-    let line = work::find(tx, job_id, id).await?;
-    job::in_the_house(&mut **tx, job_id, "its lines stay as they are").await?;
-    if line.state == LineState::Declined {
-        return Ok(()); // pressed twice
-    }
-    let reason = canonical(reason);
-    if reason.is_empty() {
-        return Err(Error::refused("Say why: who said no, and when."));
-    }
-    if !line.may_decline() {
-        let (why, way) = match (line.state, line.is_begun) {
-            (LineState::Proposed, false) => ("no quote names it yet", "Take it off instead"),
-            (_, true) => ("time or parts went into it", "Settle the price with the customer in a new revision"),
-            _ => ("it is ticked off", "If it was not done, the bench opens it again first"),
-        };
-        return Err(Error::refused(format!("“{}” cannot be declined, because {why}. {way}.", line.words)));
-    }
-    no_longer_agreed(tx, id).await?;
-    keep_in_account(tx, job_id).await?;
-    event::write(tx, by, "work line declined", "job", job_id.0, None, Some(&(line.words, line.state, reason))).await
-}
-
-async fn no_longer_agreed(tx: &mut WriteTx, line: WorkLineId) -> Result<()> {
-    sqlx::query!("UPDATE quote_line SET answer = 'declined' WHERE work_line_id = ? AND answer = 'agreed'", line)
-        .execute(&mut **tx)
-        .await?;
-    work::answered(tx, line, LineState::Declined).await
-}
-
 /// Takes out who answered, and the note: the person asked to be forgotten. What was answered stays.
 pub(super) async fn anonymise(tx: &mut WriteTx, job: JobId) -> Result<()> {
-    sqlx::query!("UPDATE quote SET answered_by = '', note = '', version = version + 1 WHERE job_id = ?", job)
-        .execute(&mut **tx)
-        .await?;
+    sqlx::query!(
+        "UPDATE quote SET answered_by = '', note = '', discount_for = '', version = version + 1 WHERE job_id = ?",
+        job,
+    )
+    .execute(&mut **tx)
+    .await?;
+    sqlx::query!(
+        "UPDATE quote_answer SET answered_by = '', words = '' WHERE quote_id IN (SELECT id FROM quote WHERE job_id = ?)",
+        job,
+    )
+    .execute(&mut **tx)
+    .await?;
     Ok(())
 }
 
@@ -404,8 +225,10 @@ pub async fn find(executor: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Resul
         Quote,
         r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
                   staff.name AS made_by, valid_until AS "valid_until: Date", currency, tax_name,
-                  tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting", net AS "net: Money",
-                  tax AS "tax: Money", total AS "total: Money", note, answer AS "answer: Answer",
+                  tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting",
+                  prices_include_tax AS "prices_include_tax: bool", tax_number, net AS "net: Money",
+                  tax AS "tax: Money", total AS "total: Money", note, discount_for,
+                  deposit_asked AS "deposit_asked: Money", answer AS "answer: Answer",
                   answered_at AS "answered_at: Instant", answered_how AS "answered_how: AnsweredHow", answered_by,
                   quote.version
            FROM quote JOIN staff ON staff.id = quote.staff_id
@@ -423,12 +246,13 @@ pub async fn lines(executor: impl sqlx::SqliteExecutor<'_>, id: QuoteId) -> Resu
 }
 
 /// The frozen lines of some quotes, each quote's in order.
-pub(super) async fn lines_of(executor: impl sqlx::SqliteExecutor<'_>, quotes: &[QuoteId]) -> Result<Vec<QuoteLine>> {
+pub async fn lines_of(executor: impl sqlx::SqliteExecutor<'_>, quotes: &[QuoteId]) -> Result<Vec<QuoteLine>> {
     let quotes = as_json(quotes)?;
     Ok(sqlx::query_as!(
         QuoteLine,
         r#"SELECT quote_id AS "quote_id: QuoteId", work_line_id AS "work_line_id: WorkLineId", words, minutes, price AS "price: Money",
-                  tax_class AS "tax_class: TaxClass", tax_rate, answer AS "answer: Answer"
+                  tax_class AS "tax_class: TaxClass", tax_rate, alternative, reason, discount AS "discount: Money",
+                  answer AS "answer: Answer"
            FROM quote_line WHERE quote_id IN (SELECT unhex(value, '-') FROM json_each(?)) ORDER BY position"#,
         quotes,
     )
@@ -448,8 +272,10 @@ pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[Job
         Quote,
         r#"SELECT quote.id AS "id: QuoteId", job_id AS "job_id: JobId", revision, made_at AS "made_at: Instant",
                   staff.name AS made_by, valid_until AS "valid_until: Date", currency, tax_name,
-                  tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting", net AS "net: Money",
-                  tax AS "tax: Money", total AS "total: Money", note, answer AS "answer: Answer",
+                  tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting",
+                  prices_include_tax AS "prices_include_tax: bool", tax_number, net AS "net: Money",
+                  tax AS "tax: Money", total AS "total: Money", note, discount_for,
+                  deposit_asked AS "deposit_asked: Money", answer AS "answer: Answer",
                   answered_at AS "answered_at: Instant", answered_how AS "answered_how: AnsweredHow", answered_by,
                   quote.version
            FROM quote JOIN staff ON staff.id = quote.staff_id
@@ -464,42 +290,10 @@ pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[Job
 /// there is any, waits for its answer.
 pub async fn is_unanswered(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<bool> {
     let row = sqlx::query!(
-        r#"SELECT EXISTS (SELECT 1 FROM quote WHERE job_id = ?1 AND answer = 'agreed') AS "has_agreed!: bool",
-                  EXISTS (SELECT 1 FROM quote WHERE job_id = ?1 AND answer = 'declined'
-                          AND revision = (SELECT max(revision) FROM quote WHERE job_id = ?1)) AS "has_declined!: bool""#,
+        r#"SELECT has_agreed AS "has_agreed!: bool", has_declined AS "has_declined!: bool" FROM job_answer WHERE job_id = ?"#,
         job,
     )
     .fetch_one(executor)
     .await?;
     Ok(!row.has_agreed && !row.has_declined)
-}
-
-/// What the customer agreed to pay: the lines of the newest agreed revision whose yes stands. Work nobody agreed
-/// to never enters.
-pub async fn agreed_total(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Money> {
-    Ok(agreed_revision(executor, job).await?.map_or(Money(0), |(_, sums)| sums.total))
-}
-
-/// The newest agreed revision: when it was answered, and what its lines whose yes stands come to.
-async fn agreed_revision(executor: impl sqlx::SqliteExecutor<'_>, job: JobId) -> Result<Option<(Instant, Sums)>> {
-    let rows = sqlx::query!(
-        r#"SELECT price AS "price: Money", tax_rate, tax_rounding AS "tax_rounding: TaxRounding",
-                  tax_level AS "tax_level: TaxLevelSetting", answered_at AS "answered_at!: Instant"
-           FROM quote_line JOIN quote ON quote.id = quote_line.quote_id
-           WHERE quote_line.answer = 'agreed' AND quote.id =
-               (SELECT id FROM quote WHERE job_id = ? AND answer = 'agreed' ORDER BY revision DESC LIMIT 1)
-           ORDER BY position"#,
-        job,
-    )
-    .fetch_all(executor)
-    .await?;
-    let Some(first) = rows.first() else { return Ok(None) };
-    let taxed: Vec<(Money, TaxRate)> = rows.iter().map(|row| (row.price, TaxRate(row.tax_rate))).collect();
-    Ok(Some((first.answered_at, sums(&taxed, first.tax_rounding, first.tax_level)?)))
-}
-
-/// Keeps what a job comes to in its account.
-async fn keep_in_account(tx: &mut WriteTx, job: JobId) -> Result<()> {
-    let agreed = agreed_revision(&mut **tx, job).await?;
-    account::keep_agreed(tx, job, agreed.map(|(at, sums)| (at, sums.net, sums.total))).await
 }

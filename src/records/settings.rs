@@ -72,6 +72,9 @@ pub struct Settings {
     pub reduced_tax_rate: i64,
     pub tax_rounding: TaxRounding,
     pub tax_level: TaxLevelSetting,
+    pub prices_include_tax: bool,
+    pub tax_number: String,
+    pub quote_margin: i64,
     pub quote_valid_days: i64,
     pub promise_days: i64,
     pub promise_confidence: i64,
@@ -83,6 +86,9 @@ pub struct Settings {
     pub public_address: String,
     pub version: i64,
 }
+
+/// How far above what was agreed to a shop may go by itself at most, in thousandths of a percent.
+pub const MOST_MARGIN: i64 = 15_000;
 
 /// What a shop is called before its owner says so.
 pub const UNNAMED: &str = "Your shop";
@@ -171,7 +177,7 @@ pub async fn current(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Settings
         r#"SELECT shop_name, address, telephone, email, time_zone, country, currency, paper AS "paper: Paper",
                   length_unit AS "length_unit: LengthUnitSetting", tax_name, standard_tax_rate, reduced_tax_rate,
                   tax_rounding AS "tax_rounding: TaxRounding", tax_level AS "tax_level: TaxLevelSetting",
-                  quote_valid_days, promise_days, promise_confidence, link_days, claim_terms, quote_terms, care_advice,
+                  prices_include_tax AS "prices_include_tax: bool", tax_number, quote_margin, quote_valid_days, promise_days, promise_confidence, link_days, claim_terms, quote_terms, care_advice,
                   targets, public_address, version
            FROM settings WHERE id = 1"#
     )
@@ -184,9 +190,10 @@ pub async fn current(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Settings
 pub async fn furnish(tx: &mut WriteTx, first: &Settings) -> Result<()> {
     sqlx::query!(
         "INSERT OR IGNORE INTO settings (id, shop_name, address, telephone, email, time_zone, country, currency, paper,
-             length_unit, tax_name, standard_tax_rate, reduced_tax_rate, tax_rounding, tax_level, quote_valid_days,
-             promise_days, promise_confidence, link_days, claim_terms, quote_terms, care_advice, targets, public_address)
-         VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+             length_unit, tax_name, standard_tax_rate, reduced_tax_rate, tax_rounding, tax_level, prices_include_tax,
+             tax_number, quote_margin, quote_valid_days, promise_days, promise_confidence, link_days, claim_terms, quote_terms,
+             care_advice, targets, public_address)
+         VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         first.shop_name,
         first.address,
         first.telephone,
@@ -201,6 +208,9 @@ pub async fn furnish(tx: &mut WriteTx, first: &Settings) -> Result<()> {
         first.reduced_tax_rate,
         first.tax_rounding,
         first.tax_level,
+        first.prices_include_tax,
+        first.tax_number,
+        first.quote_margin,
         first.quote_valid_days,
         first.promise_days,
         first.promise_confidence,
@@ -231,7 +241,7 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result
     let done = sqlx::query!(
         "UPDATE settings SET shop_name = ?, address = ?, telephone = ?, email = ?, time_zone = ?, country = ?,
              currency = ?, paper = ?, length_unit = ?, tax_name = ?, standard_tax_rate = ?, reduced_tax_rate = ?,
-             tax_rounding = ?, tax_level = ?, quote_valid_days = ?, promise_days = ?, promise_confidence = ?,
+             tax_rounding = ?, tax_level = ?, prices_include_tax = ?, tax_number = ?, quote_margin = ?, quote_valid_days = ?, promise_days = ?, promise_confidence = ?,
              link_days = ?, claim_terms = ?, quote_terms = ?, care_advice = ?, targets = ?, public_address = ?, version = version + 1
          WHERE id = 1 AND version = ?",
         new.shop_name,
@@ -248,6 +258,9 @@ pub async fn save(tx: &mut WriteTx, by: &AuditContext, new: &Settings) -> Result
         new.reduced_tax_rate,
         new.tax_rounding,
         new.tax_level,
+        new.prices_include_tax,
+        new.tax_number,
+        new.quote_margin,
         new.quote_valid_days,
         new.promise_days,
         new.promise_confidence,

@@ -73,6 +73,7 @@ const fn allow(from: Stage, to: Stage, how: How) -> Move {
 pub const MOVES: &[Move] = &[
     // forward
     allow(Stage::CheckedIn, Stage::Measured, How::Pressed), // also follows from the first readings
+    allow(Stage::CheckedIn, Stage::Quoted, How::Follows),   // a line was chosen at the counter
     allow(Stage::Measured, Stage::Quoted, How::Follows),
     allow(Stage::Quoted, Stage::Agreed, How::Follows),
     allow(Stage::Agreed, Stage::OnTheBench, How::Pressed), // also follows from the first line done
@@ -86,6 +87,8 @@ pub const MOVES: &[Move] = &[
     allow(Stage::OnTheBench, Stage::Agreed, How::PressedWithReason),
     allow(Stage::FinalCheck, Stage::OnTheBench, How::PressedWithReason),
     allow(Stage::Ready, Stage::FinalCheck, How::PressedWithReason),
+    // handed over by mistake, taken back on the same day
+    allow(Stage::Collected, Stage::Ready, How::Follows),
     // out of the house as it came
     allow(Stage::CheckedIn, Stage::ClosedUnrepaired, How::PressedWithReason),
     allow(Stage::Measured, Stage::ClosedUnrepaired, How::PressedWithReason),

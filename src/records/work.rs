@@ -9,7 +9,7 @@ use super::fold::canonical;
 use super::labour::{self, Labour};
 use super::service::TaxClass;
 use super::stage::Stage;
-use super::{Error, JobId, Result, ServiceId, WorkLineId, WriteTx, job};
+use super::{Error, JobId, PartId, Result, ServiceId, WorkLineId, WriteTx, job};
 use crate::quantity::{Instant, Money, Thousandths};
 
 words! {
@@ -36,6 +36,10 @@ pub struct Proposal {
     pub minutes: i64,
     pub price: Money,
     pub tax_class: TaxClass,
+    /// The alternative it belongs to; empty where it goes with whichever is chosen.
+    pub alternative: String,
+    /// It is a part and not work.
+    pub part_id: Option<PartId>,
 }
 
 /// A work line.
@@ -55,6 +59,10 @@ pub struct WorkLine {
     pub minutes: i64,
     pub price: Money,
     pub tax_class: TaxClass,
+    /// The alternative it belongs to; empty where it goes with whichever is chosen.
+    pub alternative: String,
+    /// It is a part and not work.
+    pub part_id: Option<PartId>,
     pub state: LineState,
     pub overruled: bool,
     /// The customer's yes to it stands, in one revision or another.
@@ -162,16 +170,18 @@ pub async fn propose(
     )
     .fetch_one(&mut **tx)
     .await?;
-    for proposal in proposals {
+    let with_parts = with_their_parts(tx, proposals).await?;
+    for proposal in &with_parts {
         position += 1;
         let id = WorkLineId::new();
-        let words = canonical(&proposal.words);
+        let (words, alternative) = (canonical(&proposal.words), canonical(&proposal.alternative));
         if words.is_empty() {
             return Err(Error::refused("Say what the line is for."));
         }
         sqlx::query!(
-            "INSERT INTO work_line (id, job_id, service_id, position, finding, words, minutes, price, tax_class, state, form_key)
-             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'proposed', ?)",
+            "INSERT INTO work_line (id, job_id, service_id, position, finding, words, minutes, price, tax_class, alternative,
+                 part_id, state, form_key)
+             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'proposed', ?)",
             id,
             job_id,
             proposal.service_id,
@@ -181,12 +191,56 @@ pub async fn propose(
             proposal.minutes,
             proposal.price,
             proposal.tax_class,
+            alternative,
+            proposal.part_id,
             form_key,
         )
         .execute(&mut **tx)
         .await?;
     }
     event::write(tx, by, "work proposed", "job", job_id.0, None, Some(&proposals)).await
+}
+
+/// The same lines, and behind each the parts that go with its service, at their price; a part without a price is the
+/// shop's own.
+async fn with_their_parts(connection: &mut SqliteConnection, proposals: &[Proposal]) -> Result<Vec<Proposal>> {
+    let mut lines = Vec::with_capacity(proposals.len());
+    for proposal in proposals {
+        lines.push(proposal.clone());
+        let Some(service) = proposal.service_id else { continue };
+        let parts = sqlx::query!(
+            r#"SELECT part.id AS "id: PartId", part.name, price AS "price!: Money", quantity AS "quantity: Thousandths"
+               FROM service_part CROSS JOIN part ON part.id = service_part.part_id
+               WHERE service_id = ? AND archived = 0 AND price IS NOT NULL ORDER BY part.name_folded"#,
+            service,
+        )
+        .fetch_all(&mut *connection)
+        .await?;
+        lines.extend(parts.into_iter().map(|part| Proposal {
+            alternative: proposal.alternative.clone(),
+            ..Proposal::of_part(part.id, &part.name, part.price, part.quantity, proposal.tax_class)
+        }));
+    }
+    Ok(lines)
+}
+
+impl Proposal {
+    /// A line for so much of a part.
+    pub fn of_part(id: PartId, name: &str, price: Money, quantity: Thousandths, tax_class: TaxClass) -> Self {
+        // halves of the smallest unit go up
+        let exact = (i128::from(price.0) * i128::from(quantity.0) + 500) / 1000;
+        let words = if quantity == Thousandths(1000) { name.to_owned() } else { format!("{quantity} × {name}") };
+        Self {
+            service_id: None,
+            finding: None,
+            words,
+            minutes: 0,
+            price: Money(i64::try_from(exact).unwrap_or(i64::MAX)),
+            tax_class,
+            alternative: String::new(),
+            part_id: Some(id),
+        }
+    }
 }
 
 /// Takes a line off again that nobody has answered and no quote names.
@@ -397,7 +451,8 @@ pub(super) async fn of_jobs(executor: impl sqlx::SqliteExecutor<'_>, jobs: &[Job
         WorkLine,
         r#"SELECT work_line.id AS "id: WorkLineId", job_id AS "job_id: JobId", service_id AS "service_id: ServiceId",
                   service.key AS "service_key?", position, finding, words, work_line.minutes,
-                  work_line.price AS "price: Money", work_line.tax_class AS "tax_class: TaxClass", state AS "state: LineState",
+                  work_line.price AS "price: Money", work_line.tax_class AS "tax_class: TaxClass", alternative, part_id AS "part_id: PartId",
+                  state AS "state: LineState",
                   overruled AS "overruled: bool",
                   EXISTS (SELECT 1 FROM quote_line WHERE work_line_id = work_line.id AND answer = 'agreed') AS "has_yes!: bool",
                   EXISTS (SELECT 1 FROM quote_line WHERE work_line_id = work_line.id) AS "is_quoted!: bool",

@@ -213,6 +213,40 @@ impl FormData {
         form
     }
 
+    /// Puts a row's form back into the whole: what stands in it, what is wrong with it, and what somebody else saved.
+    pub fn put_row(&mut self, row: impl ToString, names: &[&str], form: &Self) {
+        let whole = Self::default().of_row(row);
+        for name in names {
+            let own = whole.anchor(name);
+            self.pairs.retain(|(present, _)| *present != own);
+            if form.has(name) {
+                self.pairs.push((own.clone(), form.value(name).to_owned()));
+            }
+            self.errors.extend(
+                form.errors_at(name).map(|message| FieldError { field: own.clone(), message: message.to_owned() }),
+            );
+            self.theirs.extend(form.theirs(name).map(|theirs| (own.clone(), theirs.to_owned())));
+        }
+        self.is_conflict |= form.is_conflict;
+        self.is_outdated |= form.is_outdated;
+    }
+
+    /// The same form without the fields of a row.
+    #[must_use]
+    pub fn without_row(mut self, row: impl ToString, names: &[&str]) -> Self {
+        let whole = Self::default().of_row(row);
+        let own: Vec<String> = names.iter().map(|name| whole.anchor(name)).collect();
+        self.pairs.retain(|(present, _)| !own.contains(present));
+        self
+    }
+
+    /// Whether anything stands otherwise than when the form was opened; `false` where it does not say how that was.
+    pub fn is_touched(&self) -> bool {
+        let opened: Option<Vec<(String, String)>> = serde_json::from_str(self.value("opened")).ok();
+        let is_same = |one: &str, other: &str| one.replace("\r\n", "\n").trim() == other.replace("\r\n", "\n").trim();
+        opened.is_some_and(|opened| opened.iter().any(|(name, value)| !is_same(self.value(name), value)))
+    }
+
     /// The ids of what stands beside a field's control: its hint, its error, what somebody else saved.
     pub fn describers(&self, name: &str, hint: &str) -> String {
         let anchor = self.anchor(name);

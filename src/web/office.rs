@@ -3,6 +3,7 @@
 pub(super) mod audit;
 pub(super) mod calendar;
 mod charts;
+pub(super) mod closings;
 pub(super) mod export;
 pub(super) mod final_check;
 pub(super) mod first_hour;

@@ -28,6 +28,7 @@ const GROUPS: [TabGroup; 3] = [
             tab("/office/promises", "Promises kept"),
             tab("/office/minutes", "Minutes"),
             tab("/office/money", "Money"),
+            tab("/office/closings", "Day closings"),
             tab("/office/audit", "Who did what"),
         ],
     },

@@ -13,9 +13,9 @@ pub(super) use crate::records::family::instrument_title;
 use crate::records::settings::{LengthUnitSetting, Settings};
 use crate::records::stage::{Stage, WaitingFor, is_late};
 
-/// The shop's currency. The settings page takes only currencies we know.
+/// The shop's currency, written as its country does. The settings page takes only currencies we know.
 pub(super) fn currency(settings: &Settings) -> Currency {
-    Currency::known(&settings.currency).unwrap_or_default()
+    Currency::known(&settings.currency).unwrap_or_default().written_in(&settings.country)
 }
 
 /// The unit that a bare number means in this shop.
@@ -162,9 +162,19 @@ impl BalanceView {
         matches!(self.due, Due::Nothing | Due::Deposit(_))
     }
 
-    /// The customer still owes something.
-    pub(super) fn is_owed(&self) -> bool {
-        matches!(self.due, Due::Owed(_))
+    /// Money is open, one way or the other.
+    pub(super) fn is_open(&self) -> bool {
+        self.due != Due::Nothing
+    }
+
+    /// "Handed over, £3.00 stays owed"
+    pub(super) fn hand_over_words(&self) -> String {
+        let amount = &self.amount;
+        match self.due {
+            Due::Nothing => "Handed over".to_owned(),
+            Due::Owed(_) => format!("Handed over, {amount} stays owed"),
+            Due::Deposit(_) | Due::GiveBack(_) => format!("Handed over, {amount} stays to be given back"),
+        }
     }
 }
 

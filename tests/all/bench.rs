@@ -398,7 +398,7 @@ async fn the_whole_job_once_through_ends_with_a_sheet_of_the_readings_typed() {
     ] {
         assert!(seen.contains(words), "{words} in {seen}");
     }
-    let handed = desk.sends(&format!("{desk_job}/hand-over"), &[]).await;
+    let handed = desk.sends(&format!("{desk_job}/hand-over"), &[("open_words", "Pays on Friday.")]).await;
     assert_eq!(handed.status, StatusCode::SEE_OTHER);
     assert!(desk.opens(&desk_job).await.all(".stage")[0].contains("collected"));
     assert_eq!(shop.count("care_plan").await, 3);

@@ -3,12 +3,14 @@
 mod answers;
 mod care;
 mod check_in;
+mod closing;
 mod condition;
 mod conflicts;
 mod day;
 mod details;
 mod forgotten;
 mod instrument;
+mod ledger;
 mod likeness;
 mod merge;
 mod money;
@@ -16,6 +18,7 @@ mod papers;
 mod people;
 mod printing;
 mod put_right;
+mod quotes;
 mod search;
 mod telling;
 mod unsent;
@@ -270,15 +273,18 @@ async fn two_people_saving_one_customer_lose_nothing() {
 }
 
 #[tokio::test]
-async fn a_quote_needs_readings_freezes_its_lines_and_takes_one_answer() {
+async fn a_quote_needs_a_line_freezes_its_lines_and_takes_one_answer() {
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
-    let propose = [("form_key", "w1"), ("service", ""), ("words", "Set it up"), ("price", "65.00")];
-    assert_eq!(desk.sends(&format!("{job}/work"), &propose).await.status, StatusCode::SEE_OTHER);
+    // nothing was measured and no line is chosen: a quote is not offered, and not made
+    assert!(!desk.opens(&job).await.has("form[action$='/quote']"));
     let early = desk.sends(&format!("{job}/quote"), &[("form_key", "q0")]).await;
     assert_eq!(early.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(early.visible_text().contains("Nothing was measured yet"));
+    assert!(early.visible_text().contains("There is no work to quote yet"));
+    let propose = [("form_key", "w1"), ("service", ""), ("words", "Set it up"), ("price", "65.00")];
+    assert_eq!(desk.sends(&format!("{job}/work"), &propose).await.status, StatusCode::SEE_OTHER);
+    assert!(desk.opens(&job).await.has("form[action$='/quote']"), "a line was chosen");
     let measured = [("version", "1"), ("to", "measured")];
     assert_eq!(desk.sends(&format!("{job}/stage"), &measured).await.status, StatusCode::SEE_OTHER);
     let made = desk.sends(&format!("{job}/quote"), &[("form_key", "q1")]).await;

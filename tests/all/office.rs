@@ -2,6 +2,7 @@
 
 mod audit;
 mod calendar;
+mod catalogue;
 mod figures;
 mod first_hour;
 mod house;
@@ -128,22 +129,16 @@ async fn a_price_changed_later_leaves_written_lines_alone() {
     let shop = Shop::open().await;
     let (desk, owner) = (shop.desk().await, shop.owner().await);
     let job = desk.checks_in("k").await;
-    let (id, name): (uuid::Uuid, String) =
-        sqlx::query_as("SELECT id, name FROM service WHERE key = 'setup'").fetch_one(shop.app.db.read()).await.unwrap();
+    let id: uuid::Uuid =
+        sqlx::query_scalar("SELECT id FROM service WHERE key = 'setup'").fetch_one(shop.app.db.read()).await.unwrap();
     desk.sends(
         &format!("{job}/work"),
         &[("form_key", "w"), ("service", &id.to_string()), ("words", ""), ("price", "")],
     )
     .await;
-    let dearer = [
-        ("version", "1"),
-        ("name", name.as_str()),
-        ("minutes", "75"),
-        ("price", "99.00"),
-        ("tax_class", "standard"),
-        ("active", "yes"),
-    ];
-    assert_eq!(owner.sends(&format!("/office/services/{id}"), &dearer).await.status, StatusCode::SEE_OTHER);
+    let whole = owner.opens("/office/services").await.form("/office/services/all");
+    let dearer = whole.with(&format!("minutes_{id}"), "75").with(&format!("price_{id}"), "99.00");
+    assert_eq!(dearer.sent_by(&owner).await.status, StatusCode::SEE_OTHER);
     let page = desk.opens(&job).await;
     assert!(page.all("#work td").contains(&"£65.00".to_owned()), "{:?}", page.all("#work td"));
 }

@@ -15,6 +15,7 @@ use crate::records::condition::Side;
 use crate::records::customer::{self, CustomerEntry, ReachBy};
 use crate::records::family::{BridgeKind, Family, NeckJoint, Nut, TrussRod};
 use crate::records::final_check::{self, CheckAnswer};
+use crate::records::hand_over::HandOver;
 use crate::records::instrument::{self, InstrumentEntry};
 use crate::records::job::{self, Style};
 use crate::records::part::{self, PartEntry};
@@ -23,7 +24,7 @@ use crate::records::promise_forecast::{
     self, ForecastBasis, ForecastDay, ForecastDraws, ForecastWhy, MinutesFrom, NewForecast,
 };
 use crate::records::queue_move::{self, Place, QueuePlace};
-use crate::records::quote::{self, Answer, AnsweredHow};
+use crate::records::quote::{self, Answer, AnsweredHow, NewQuote, QuoteAnswer};
 use crate::records::reading::scatter;
 use crate::records::reading::{self, Circumstances, Reading, ReadingKind, ReadingSet, ReadingStage};
 use crate::records::settings::{self, Settings};
@@ -490,6 +491,8 @@ impl Teller<'_> {
                     minutes: found.minutes,
                     price: found.price,
                     tax_class: found.tax_class,
+                    alternative: String::new(),
+                    part_id: None,
                 })
             })
             .collect();
@@ -504,12 +507,21 @@ impl Teller<'_> {
         }
         let until = self.clock.local_date(at) + Duration::days(self.shop.quote_valid_days);
         let by = self.by(Door::Desk, at);
-        let made = quote::make(tx, &by, id, &format!("{}-quote", self.key), self.shop, until, "").await?;
+        let key = format!("{}-quote", self.key);
+        let made = quote::make(tx, &by, id, self.shop, NewQuote::plain(&key, until)).await?;
         if let Some(answer) = text.answer {
             let by = self.by(Door::Desk, self.at(answered, 11));
             let lines = quote::lines(&mut **tx, made).await?.into_iter().filter(|_| answer == Answer::Agreed);
             let yes_to: Vec<WorkLineId> = lines.map(|line| line.work_line_id).collect();
-            quote::answer(tx, &by, made, &yes_to, AnsweredHow::Telephone, "the customer").await?;
+            let said = QuoteAnswer {
+                yes_to: &yes_to,
+                how: AnsweredHow::Telephone,
+                answered_by: "the customer",
+                words: "",
+                shown_total: None,
+                today: until,
+            };
+            quote::answer(tx, &by, made, said).await?;
         }
         Ok(())
     }
@@ -565,7 +577,7 @@ impl Teller<'_> {
             let key = format!("{}-paid", self.key);
             payment::take(tx, &by, id, &key, PaymentKind::Balance, PaymentMethod::Card, due, "").await?;
         }
-        moves::hand_over(tx, &by, id).await?;
+        moves::hand_over(tx, &by, id, HandOver::default()).await?;
         Ok(())
     }
 }

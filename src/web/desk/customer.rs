@@ -11,9 +11,10 @@ use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::instrument::{self, FormerlyOwned, InstrumentSummary};
 use crate::records::staff::Role;
-use crate::records::{CustomerId, Door, JobId, anonymise, care, export, job, payment, photo};
+use crate::records::{CustomerId, Door, JobId, anonymise, care, export, job, owing, payment, photo};
 use crate::web::caution_view::CautionView;
 use crate::web::form::{FormData, Id, Query};
+use crate::web::owing_view::OwingRow;
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::words::{StageView, StageViews, dial, instrument_title};
 use crate::web::{Error, Result};
@@ -34,6 +35,7 @@ struct CustomerPage {
     visits: Vec<VisitRow>,
     strips: Svg,
     payments: Vec<PaymentRow>,
+    open_accounts: Vec<OwingRow>,
     care: Vec<CareRow>,
     is_owner: bool,
     cautions: Vec<CautionView>,
@@ -117,6 +119,11 @@ async fn customer_page(context: &RequestContext, customer: Customer, form: FormD
                 what: format!("{}, {}", row.kind, row.method),
                 amount: context.money(row.amount),
             })
+            .collect(),
+        open_accounts: owing::open(reading, Some(customer.id))
+            .await?
+            .iter()
+            .map(|account| OwingRow::of(context, account))
             .collect(),
         care: care
             .into_iter()

@@ -10,12 +10,13 @@ use crate::records::event;
 use crate::records::instrument;
 use crate::records::job::{self, Job};
 use crate::records::note;
+use crate::records::part::{self, Part};
 use crate::records::quote::{self, Answer};
 use crate::records::service;
 use crate::records::staff::{self, Role};
 use crate::records::stage::{How, Stage, WaitingFor};
 use crate::records::work::{self, LineState, WorkLine};
-use crate::records::{Door, InstrumentId, JobId, balance, moves, photo, promise, put_right};
+use crate::records::{Door, InstrumentId, JobId, QuoteId, balance, moves, photo, promise, put_right};
 use crate::web::caution_view::CautionView;
 use crate::web::deeds::{self, Beside, Deed};
 use crate::web::form::{Choice, FormData, Id, LINE};
@@ -51,6 +52,10 @@ struct JobPage {
     proposed: bool,
     /// The lines are others than those last agreed to.
     is_revision_due: bool,
+    /// Something was typed beside the quote.
+    quote_is_open: bool,
+    /// Until when it holds where no day is typed.
+    valid_hint: String,
     notes: Vec<Note>,
     is_bench: bool,
     services: Vec<Choice>,
@@ -74,6 +79,8 @@ impl JobPage {
 
 struct LineRow {
     line: WorkLine,
+    /// Of a part: what lies on the shelf.
+    on_hand: Option<String>,
     price: String,
     can_withdraw: bool,
     can_overrule: bool,
@@ -137,12 +144,13 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         }
         None => None,
     };
-    let agreed_lines = match quotes.iter().find(|quote| quote.answer == Some(Answer::Agreed)) {
-        Some(quote) => quote::lines(reading, quote.id).await?,
-        None => Vec::new(),
-    };
+    let revisions: Vec<QuoteId> = quotes.iter().map(|quote| quote.id).collect();
+    let quoted = quote::lines_of(reading, &revisions).await?;
     let notes = note::of_job(reading, id).await?.into_iter();
     let deeds = event::of_record(reading, id.0, RECENT_DEEDS).await?;
+    let lines_of = |id: QuoteId| quoted.iter().filter(move |line| line.quote_id == id).cloned().collect::<Vec<_>>();
+    let agreed = quotes.iter().find(|quote| quote.answer == Some(Answer::Agreed));
+    let agreed_lines = agreed.map(|quote| lines_of(quote.id)).unwrap_or_default();
     let is_owner = context.may_act_as(Role::Owner);
     let is_open = job.stage.is_open();
     let buttons = |how: How| job.stage.pressable().filter(move |allowed| allowed.how == how);
@@ -155,6 +163,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
     let about = About::job(&job, &instrument.entry, &lines);
     let form = FormData::new().overlaid_with(typed);
     let services = service::all(reading).await?;
+    let parts = part::all(reading).await?;
     Ok(JobPage {
         cautions: context.cautions(Place::Job, &about, &[]),
         layout: context.layout(),
@@ -172,13 +181,19 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         photos: PhotoView::row(&photo::of_job(reading, id).await?, "/photos"),
         proposed: lines.iter().any(|line| line.state == LineState::Proposed),
         is_revision_due: is_open && quote::differs(&lines, &agreed_lines),
+        quote_is_open: ["note", "discount", "discount_for", "deposit_asked", "valid_until"]
+            .iter()
+            .any(|name| form.error(name).is_some() || !form.value(name).is_empty()),
+        valid_hint: format!("Empty: {} days.", context.settings.quote_valid_days),
         notes: notes.map(|note| Note { at: context.moment(note.at), words: note.words, who: note.who }).collect(),
         is_bench: context.may_act_as(Role::Bench),
         lines: lines
             .into_iter()
             .map(|line| {
                 let form = form.row(line.id, &["decline", "overrule"]);
+                let part = parts.iter().find(|part| Some(part.id) == line.part_id);
                 LineRow {
+                    on_hand: part.map(|part| format!("{} on hand", part.on_hand_words())),
                     price: context.money(line.price),
                     can_withdraw: is_open && line.may_withdraw(),
                     can_offer_again: is_open && line.may_offer_again(),
@@ -193,6 +208,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
             .into_iter()
             .filter(|service| service.active)
             .map(|service| Choice::new(service.id, service.name))
+            .chain(parts.iter().filter(|part| !part.archived).map(|part| part_choice(context, part)))
             .collect(),
         unanswered: quotes
             .iter()
@@ -205,9 +221,7 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
                 revision: quote.revision,
                 made: context.day_of(quote.made_at),
                 total: context.money(quote.total),
-                state: quote
-                    .answer
-                    .map_or_else(|| "waits for an answer".to_owned(), |answer| answer.spoken().to_owned()),
+                state: quote::standing(&quote, &lines_of(quote.id)).to_string(),
             })
             .collect(),
         money: BalanceView::of(context, &balance),
@@ -232,6 +246,12 @@ async fn job_page(context: &RequestContext, id: JobId, typed: FormData) -> Resul
         form,
         job,
     })
+}
+
+/// "Part: Bone blank, £4.00, 3 piece on hand"
+fn part_choice(context: &RequestContext, part: &Part) -> Choice {
+    let price = part.price.map(|price| format!(", {}", context.money(price))).unwrap_or_default();
+    Choice::new(format!("part-{}", part.id), format!("Part: {}{price}, {} on hand", part.name, part.on_hand_words()))
 }
 
 fn forward_words(to: Stage) -> String {

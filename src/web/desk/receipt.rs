@@ -6,12 +6,13 @@ use crate::quantity::TaxRate;
 use crate::records::customer::{self, Customer};
 use crate::records::job::{self, Job};
 use crate::records::paper::PaperKind;
-use crate::records::quote::{self, Answer};
+use crate::records::quote::{self, Answer, QuoteLine};
 use crate::records::{JobId, balance, instrument, message, payment};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
+use crate::web::sums_view::{SumsView, rate_words};
 use crate::web::words::{BalanceView, Shop};
 
 #[derive(Template)]
@@ -35,9 +36,8 @@ struct Agreed {
     revision: i64,
     lines: Vec<(String, String, String)>,
     tax_name: String,
-    net: String,
-    tax: String,
-    total: String,
+    tax_number: String,
+    sums: SumsView,
 }
 
 struct Paid {
@@ -55,18 +55,22 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         None => None,
         Some(quote) => {
             let lines = quote::lines(reading, quote.id).await?;
-            let sums = quote::agreed_sums(&quote, &lines)?;
+            let is_agreed = |line: &&QuoteLine| line.answer == Some(Answer::Agreed);
+            let sums = quote::taxed_of(&quote, lines.iter().filter(is_agreed))?;
+            let sums = SumsView::of(&context, &quote.tax_name, quote.prices_include_tax, &sums);
             Some(Agreed {
                 revision: quote.revision,
                 lines: lines
-                    .into_iter()
-                    .filter(|line| line.answer == Some(Answer::Agreed))
-                    .map(|line| (line.words, TaxRate(line.tax_rate).percent(), context.money(line.price)))
+                    .iter()
+                    .filter(is_agreed)
+                    .map(|line| {
+                        let rate = rate_words(&context, TaxRate(line.tax_rate));
+                        (line.words.clone(), rate, context.money(line.charged()))
+                    })
                     .collect(),
-                net: context.money(sums.net),
-                tax: context.money(sums.tax),
-                total: context.money(sums.total),
+                sums,
                 tax_name: quote.tax_name,
+                tax_number: quote.tax_number,
             })
         }
     };
@@ -82,8 +86,10 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         instrument: instrument::load(reading, job.instrument_id).await?.entry.title(),
         today: crate::quantity::with_weekday(context.today()),
         agreed,
+        // what was mistyped was never paid
         payments: payments
             .into_iter()
+            .filter(|row| !row.is_corrected && row.corrects.is_none())
             .map(|row| Paid {
                 day: context.day_of(row.taken_at),
                 what: format!("{}, {}", row.kind, row.method),

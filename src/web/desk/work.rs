@@ -1,12 +1,13 @@
 //! `/desk/jobs/{id}/work`: work lines as the desk adds and withdraws them.
 
 use super::job::again;
-use crate::quantity::Money;
+use crate::quantity::{Money, Thousandths};
+use crate::records::part;
 use crate::records::quote;
 use crate::records::service;
 use crate::records::service::TaxClass;
 use crate::records::work::{self, Proposal};
-use crate::records::{Door, JobId, ServiceId, WorkLineId};
+use crate::records::{Door, JobId, PartId, ServiceId, WorkLineId};
 use crate::web::Result;
 use crate::web::form::{FormData, Id, LINE};
 use crate::web::page::{RequestContext, redirect_with_flash};
@@ -15,18 +16,37 @@ use crate::web::words::currency;
 /// `POST /desk/jobs/{id}/work`: a service of the catalogue, or a line in one's own words.
 pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
-    let chosen = form.id::<ServiceId>("service");
+    let (part, chosen) = match form.value("service").strip_prefix("part-") {
+        Some(part) => (part.parse::<PartId>().ok(), None),
+        None => (None, form.id::<ServiceId>("service")),
+    };
+    let quantity = form.thousandths("quantity").unwrap_or(Thousandths(1000));
     let words = form.line("words", LINE);
     let price = form.money("price", &currency(&context.settings));
     let minutes = form.number("minutes", 0..=10_000);
+    let alternative = form.line("alternative", 60);
     let proposal = match chosen {
+        None if let Some(part) = part => {
+            let part = part::find(context.app.db.read(), part).await?;
+            let each = price.or(part.price);
+            if quantity.0 <= 0 {
+                form.add_error("quantity", "Type how much of it: more than nothing.");
+            }
+            if each.is_none() && form.error("price").is_none() {
+                form.add_error("price", format!("“{}” has no price yet: type what one costs the customer.", part.name));
+            }
+            let each = each.unwrap_or(Money(0));
+            let usual = Proposal::of_part(part.id, &part.name, each, quantity, TaxClass::Standard);
+            Proposal { words: if words.is_empty() { usual.words } else { words }, alternative, ..usual }
+        }
         Some(service_id) => {
             let service = service::find(context.app.db.read(), service_id).await?;
             let usual = Proposal::of_service(&service, None);
             Proposal {
                 words: if words.is_empty() { usual.words } else { words },
                 minutes: minutes.unwrap_or(usual.minutes),
-                price: price.unwrap_or(usual.price),
+                price: price.unwrap_or_else(|| service.charged_for(minutes.unwrap_or(service.minutes))),
+                alternative,
                 ..usual
             }
         }
@@ -37,9 +57,11 @@ pub(in crate::web) async fn propose(context: RequestContext, Id(id): Id<JobId>, 
             minutes: minutes.unwrap_or(0),
             price: price.unwrap_or(Money(0)),
             tax_class: TaxClass::Standard,
+            alternative,
+            part_id: None,
         },
     };
-    if chosen.is_none() && (proposal.words.is_empty() || price.is_none()) && !form.has_errors() {
+    if chosen.is_none() && part.is_none() && (proposal.words.is_empty() || price.is_none()) && !form.has_errors() {
         form.add_error("words", "Choose a service, or type the work and its price.");
     }
     if form.has_errors() {

@@ -34,6 +34,6 @@ pub(in crate::web) async fn list(context: RequestContext, Id(list): Id<String>) 
     let clock = context.app.clock.clone();
     let day_of = move |at| clock.local_date(at).to_string();
     let (db, by) = (&context.app.db, context.audit(Door::Office));
-    let csv = export::list(db, &by, list, &currency(&context.settings), day_of).await?;
+    let csv = export::list(db, &by, list, &currency(&context.settings).written_in(""), day_of).await?;
     Ok((csv_headers(&format!("{}-{}", list.key(), context.today()))?, csv).into_response())
 }

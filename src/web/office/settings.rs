@@ -107,6 +107,9 @@ fn form_of(settings: &Settings) -> FormData {
         .with("reduced_tax_rate", rate(settings.reduced_tax_rate))
         .with("tax_rounding", settings.tax_rounding.key())
         .with("tax_level", settings.tax_level.key())
+        .with("prices_include_tax", if settings.prices_include_tax { "yes" } else { "" })
+        .with("tax_number", settings.tax_number.as_str())
+        .with("quote_margin", rate(settings.quote_margin))
         .with("quote_valid_days", settings.quote_valid_days.to_string())
         .with("promise_days", settings.promise_days.to_string())
         .with("promise_confidence", (settings.promise_confidence / 10).to_string())
@@ -185,6 +188,13 @@ fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
     };
     let standard_tax_rate = rate(form, "standard_tax_rate");
     let reduced_tax_rate = rate(form, "reduced_tax_rate");
+    let quote_margin = if form.value("quote_margin").trim().is_empty() { 0 } else { rate(form, "quote_margin") };
+    if quote_margin > settings::MOST_MARGIN {
+        form.add_error(
+            "quote_margin",
+            "At most 15 %: beyond that the customer is asked. Local law may allow less, or nothing.",
+        );
+    }
     let quote_valid_days = form.required_number("quote_valid_days", 1..=365, "how many days");
     let promise_days = form.required_number("promise_days", 0..=365, "how many days");
     let promise_percent = form.required_number("promise_confidence", 50..=99, "how many of a hundred");
@@ -204,6 +214,9 @@ fn settings_entry(form: &mut FormData, present: &Settings) -> Option<Settings> {
         reduced_tax_rate,
         tax_rounding: tax_rounding.unwrap_or(present.tax_rounding),
         tax_level: tax_level.unwrap_or(present.tax_level),
+        prices_include_tax: form.is("prices_include_tax", "yes"),
+        tax_number: form.line("tax_number", 60),
+        quote_margin,
         quote_valid_days: quote_valid_days.unwrap_or(0),
         promise_days: promise_days.unwrap_or(0),
         promise_confidence: promise_percent.unwrap_or(0) * 10,

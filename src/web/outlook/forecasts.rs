@@ -14,6 +14,7 @@ use crate::records::promise_forecast::{
     self, ForecastBasis, ForecastDay, ForecastDraws, ForecastWhy, MinutesFrom, NewForecast, NoDayWhy,
 };
 use crate::records::queue::QueueRow;
+use crate::records::service;
 use crate::records::settings::Snapshot;
 use crate::records::stage::Stage;
 use crate::records::{AuditContext, Door, JobId};
@@ -240,11 +241,22 @@ pub async fn forecast_newcomers(app: &App) -> Result<usize> {
 
 /// The forecasts of this night, unless they were made.
 async fn tonight(app: &App) -> Result<()> {
+    new_prices(app).await?;
     if promise_forecast::was_night(app.db.read(), app.clock.today()).await? {
         return Ok(());
     }
     let by = AuditContext { staff: None, door: Door::House, at: app.clock.now() };
     work_out(app, &by, ForecastWhy::Night, None).await?;
+    Ok(())
+}
+
+/// Prices that hold from this day on.
+async fn new_prices(app: &App) -> Result<()> {
+    let by = AuditContext { staff: None, door: Door::House, at: app.clock.now() };
+    let mut tx = app.db.write().await?;
+    if service::take_in_due(&mut tx, &by, app.clock.today()).await? > 0 {
+        tx.commit().await?;
+    }
     Ok(())
 }
 

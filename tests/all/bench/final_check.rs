@@ -286,7 +286,7 @@ async fn yearly_care_is_promised_after_hand_over_only_where_it_was_written() {
     let desk_job = job.replace("/bench/", "/desk/");
     assert_eq!(calls_it_ready(&shop, &desk, &desk_job).await.status, StatusCode::SEE_OTHER);
     assert!(desk.opens(&format!("{desk_job}/hand-over")).await.visible_text().contains(ON_THE_SHEET));
-    let handed = desk.sends(&format!("{desk_job}/hand-over"), &[]).await;
+    let handed = desk.sends(&format!("{desk_job}/hand-over"), &[("open_words", "Pays on Friday.")]).await;
     let said = said_after(&desk, &handed).await;
     assert!(said.contains("Handed over.") && said.contains(PROMISE), "{said}");
     // a string put on writes none
@@ -309,7 +309,7 @@ async fn yearly_care_is_promised_after_hand_over_only_where_it_was_written() {
     let ready = calls_it_ready(&shop, &desk, &job).await;
     assert_eq!(ready.status, StatusCode::SEE_OTHER, "{}", ready.visible_text());
     assert!(!desk.opens(&format!("{job}/hand-over")).await.visible_text().contains(ON_THE_SHEET));
-    let handed = desk.sends(&format!("{job}/hand-over"), &[]).await;
+    let handed = desk.sends(&format!("{job}/hand-over"), &[("open_words", "Pays on Friday.")]).await;
     assert_eq!(handed.status, StatusCode::SEE_OTHER, "{}", handed.visible_text());
     let said = said_after(&desk, &handed).await;
     assert!(said.contains("Handed over.") && !said.contains("yearly care"), "{said}");

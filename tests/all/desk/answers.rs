@@ -30,7 +30,13 @@ async fn quotes(desk: &Person<'_>, job: &str, key: &str) -> String {
 async fn says(desk: &Person<'_>, quote: &str, answer: &str, lines: &[&str]) {
     let mut fields = vec![("answer", answer), ("how", "counter"), ("answered_by", "Maren")];
     fields.extend(lines.iter().map(|line| ("line", *line)));
-    let said = desk.sends(&format!("{quote}/answer"), &fields).await;
+    let mut said = desk.sends(&format!("{quote}/answer"), &fields).await;
+    if said.has("input[name=shown]:not([value=''])") {
+        // a yes to some is shown with what it comes to, and pressed again
+        let shown = said.value("shown");
+        fields.push(("shown", &shown));
+        said = desk.sends(&format!("{quote}/answer"), &fields).await;
+    }
     assert_eq!(said.status, StatusCode::SEE_OTHER, "{}", said.visible_text());
 }
 
@@ -206,10 +212,6 @@ async fn the_quotes_note_and_a_lines_minutes_can_be_typed() {
     let minutes: i64 = sqlx::query_scalar("SELECT minutes FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
     assert_eq!(minutes, 25);
     let quote = form(&desk.opens(&job).await, &format!("{job}/quote")).with("note", "The crack waits until spring.");
-    let early = quote.sent_by(&desk).await;
-    assert_eq!(early.status, StatusCode::UNPROCESSABLE_ENTITY, "nothing was measured yet");
-    assert_eq!(early.value("note"), "The crack waits until spring.");
-    desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
     let made = quote.sent_by(&desk).await.location.unwrap();
     assert!(desk.opens(&made).await.visible_text().contains("The crack waits until spring."));
 }

@@ -73,10 +73,10 @@ async fn a_choice_written_by_hand_shows_theirs_too() {
 
     let id: uuid::Uuid =
         sqlx::query_scalar("SELECT id FROM service WHERE key = 'setup'").fetch_one(shop.app.db.read()).await.unwrap();
-    let path = format!("/office/services/{id}");
+    let (path, class) = ("/office/services/all", format!("tax_class_{id}"));
     let services = owner.opens("/office/services").await;
-    form(&services, &path).with("tax_class", "reduced").sent_by(&owner).await;
-    let second = form(&services, &path).with("tax_class", "none").sent_by(&owner).await;
+    form(&services, path).with(&class, "reduced").sent_by(&owner).await;
+    let second = form(&services, path).with(&class, "none").sent_by(&owner).await;
     assert_eq!(second.status, StatusCode::CONFLICT);
     assert!(second.all(".theirs")[0].contains("reduced"), "{:?}", second.all(".theirs"));
 

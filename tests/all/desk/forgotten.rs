@@ -97,8 +97,14 @@ async fn a_job_full_of_words(shop: &Shop) -> String {
         sqlx::query_scalar("SELECT service_id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
     let out = [("service", &*service.to_string()), ("reason", "Heron talked all the while.")];
     does(&owner, &format!("/office/minutes/lines/{line}/leave-out"), &out).await;
-    let quote = does(&desk, &format!("{job}/quote"), &[("form_key", "q"), ("note", "As Heron wished.")]).await.unwrap();
-    let yes = [("answer", "agreed"), ("how", "telephone"), ("answered_by", "Mr Heron")];
+    let quote = does(
+        &desk,
+        &format!("{job}/quote"),
+        &[("form_key", "q"), ("note", "As Heron wished."), ("discount", "1"), ("discount_for", "Heron is a friend")],
+    )
+    .await
+    .unwrap();
+    let yes = [("answer", "agreed"), ("how", "telephone"), ("answered_by", "Mr Heron"), ("words", "Heron says go on")];
     does(&desk, &format!("{quote}/answer"), &yes).await;
     let pay = [("form_key", "m"), ("kind", "deposit"), ("method", "cash"), ("amount", "20"), ("note", "from Heron jr")];
     does(&desk, &format!("{job}/payment"), &pay).await;

@@ -96,7 +96,7 @@ async fn a_price_beyond_what_the_books_hold_is_refused_at_its_field() {
     let line = [("form_key", "w"), ("service", ""), ("words", "Build it anew"), ("price", "1000000.01")];
     let refused = desk.sends(&format!("{job}/work"), &line).await;
     assert_eq!((refused.status, refused.value("price").as_str()), (StatusCode::UNPROCESSABLE_ENTITY, "1000000.01"));
-    assert!(refused.visible_text().contains("The most that fits here is £1000000.00"), "{}", refused.visible_text());
+    assert!(refused.visible_text().contains("The most that fits here is £1,000,000.00"), "{}", refused.visible_text());
     let part = [("form_key", "p"), ("name", "Gold wire"), ("unit", "metre"), ("price", "1000000.01")];
     assert_eq!(owner.sends("/office/parts", &part).await.status, StatusCode::UNPROCESSABLE_ENTITY);
     let most = [("form_key", "w"), ("service", ""), ("words", "Build it anew"), ("price", "1000000.00")];

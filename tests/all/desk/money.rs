@@ -22,7 +22,9 @@ async fn a_receipt_shows_every_payment_and_what_is_left() {
     for (key, kind, method, amount) in
         [("a", "deposit", "cash", "30"), ("b", "balance", "card", "50"), ("c", "refund", "cash", "5")]
     {
-        let form = [("form_key", key), ("kind", kind), ("method", method), ("amount", amount)];
+        // five given back of two too much: asked about, and meant
+        let sure = ("sure", "refund-500");
+        let form = [("form_key", key), ("kind", kind), ("method", method), ("amount", amount), sure];
         assert_eq!(desk.sends(&format!("{job}/payment"), &form).await.status.as_u16(), 303);
     }
     // 65.00 and 20 % make 78.00; 30 and 50 paid, 5 given back
@@ -57,7 +59,7 @@ async fn nothing_beyond_what_was_agreed_is_ever_owed() {
         "A new bone nut",
         "£85.00",
         "Net £150.00",
-        "VAT £30.00",
+        "VAT 20 % £30.00",
         "Total £180.00",
         "revision 1",
         "valid",

@@ -27,6 +27,7 @@ const ELSEWHERE: &[&str] = &[
     "/desk/instruments/{id}/strings",
     "/desk/instruments/{id}/owner",
     "/desk/care/{id}",
+    "/desk/closing",
     "/desk/care/{id}/done",
     "/desk/care/{id}/pause",
     "/bench/habit",
@@ -64,6 +65,7 @@ struct Full {
     photo: String,
     observation: String,
     movement: String,
+    payment: String,
     part: String,
     stretch: String,
     item: String,
@@ -107,6 +109,8 @@ async fn full_job() -> Full {
     let first = does(&desk, &format!("{job}/quote"), &[("form_key", "q1")]).await.unwrap();
     let yes = [
         ("answer", "some"),
+        // twice 20.00 and a fifth of it
+        ("shown", "4800"),
         ("line", done.as_str()),
         ("line", agreed.as_str()),
         ("how", "counter"),
@@ -124,6 +128,8 @@ async fn full_job() -> Full {
         &[("form_key", "o"), ("key", "tuners-dry"), ("string", ""), ("fret", "")],
     )
     .await;
+    let paid = [("form_key", "d"), ("kind", "deposit"), ("method", "cash"), ("amount", "5")];
+    does(&desk, &format!("{job}/payment"), &paid).await;
     let new_part = [("form_key", "p"), ("name", "Bone blank"), ("unit", "piece")];
     does(&owner, "/office/parts", &new_part).await;
     let part = key(&shop, "SELECT id FROM part").await;
@@ -152,6 +158,7 @@ async fn full_job() -> Full {
         photo: key(&shop, "SELECT id FROM photo").await,
         observation: key(&shop, "SELECT id FROM observation").await,
         movement: key(&shop, "SELECT id FROM part_movement WHERE kind = 'taken'").await,
+        payment: key(&shop, "SELECT id FROM payment").await,
         stretch: key(&shop, "SELECT id FROM labour_entry").await,
         item: key(&shop, "SELECT id FROM check_item WHERE by_readings = 0 LIMIT 1").await,
         other_line: key(&shop, "SELECT id FROM work_line WHERE words = 'Of the other'").await,
@@ -206,7 +213,24 @@ fn actions(of: &Full) -> Vec<Action> {
         row(route, "set aside", who, format!("{door}/wait"), &aside, OPEN);
         row(route, "take up what does not wait", who, format!("{door}/wait"), &[("version", "{job}")], "sssssssnn");
     }
-    row("/desk/jobs/{id}/hand-over", "hand over", "Mirel", format!("{desk}/hand-over"), &[], "nnnnnnysn");
+    // money is open: without a word how it is settled nothing goes out
+    row("/desk/jobs/{id}/hand-over", "hand over, no word", "Mirel", format!("{desk}/hand-over"), &[], "nnnnnnnsn");
+    let word = [("open_words", "Pays on Friday."), ("collected_by", "Her brother")];
+    row("/desk/jobs/{id}/hand-over", "hand over", "Mirel", format!("{desk}/hand-over"), &word, "nnnnnnysn");
+    // it was not handed over: there is nothing to take back
+    let back = [("back_reason", "The wrong job.")];
+    let route = "/desk/jobs/{id}/hand-over/take-back";
+    row(route, "take back", "Mirel", format!("{desk}/hand-over/take-back"), &back, "nnnnnnnnn");
+    let right = [
+        ("form_key", "r"),
+        ("right_kind", "deposit"),
+        ("right_method", "card"),
+        ("right_amount", "4"),
+        ("right_reason", "Mistyped."),
+    ];
+    let correct = |id: &str| format!("/desk/payments/{id}/correct");
+    row("/desk/payments/{id}/correct", "correct", "Mirel", correct(&of.payment), &right, ALWAYS);
+    row("/desk/payments/{id}/correct", "a payment of none", "Mirel", correct(other), &right, NOWHERE);
     // ---- what stands written
     let details = [
         ("version", "{job}"),
@@ -235,7 +259,7 @@ fn actions(of: &Full) -> Vec<Action> {
         let form = [("form_key", "s"), ("purpose", purpose), ("strokes", "M1,1L2,2")];
         row("/desk/jobs/{id}/signature", purpose, "Mirel", format!("{desk}/signature"), &form, OPEN);
     }
-    let payment = [("form_key", "m"), ("kind", "balance"), ("method", "card"), ("amount", "5")];
+    let payment = [("form_key", "m"), ("kind", "balance"), ("method", "card"), ("amount", "40")];
     row("/desk/jobs/{id}/payment", "pay", "Mirel", format!("{desk}/payment"), &payment, ALWAYS);
     let photo = [("version", "1"), ("caption", "The dent")];
     row("/desk/photos/{id}", "caption", "Mirel", format!("/desk/photos/{}", of.photo), &photo, ALWAYS);
@@ -280,8 +304,8 @@ fn actions(of: &Full) -> Vec<Action> {
         let path = route.replace("{id}", &of.job).replace("{line}", line);
         row(route, what, who, path, &reason, expected);
     }
-    // ---- quotes: not before it is measured, and not once it is ready
-    row("/desk/jobs/{id}/quote", "quote", "Mirel", format!("{desk}/quote"), &[("form_key", "q")], "nyyyyynnn");
+    // ---- quotes: once a line was chosen, and not once it is ready
+    row("/desk/jobs/{id}/quote", "quote", "Mirel", format!("{desk}/quote"), &[("form_key", "q")], "yyyyyynnn");
     let yes = [("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")];
     let answer = |id: &str| format!("/desk/quotes/{id}/answer");
     row("/desk/quotes/{id}/answer", "answer", "Mirel", answer(&of.quote), &yes, OPEN);

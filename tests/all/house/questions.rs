@@ -266,7 +266,8 @@ async fn the_settings_are_read_once_until_somebody_changes_them() {
 }
 
 /// Tables that hold a few rows, however long the shop has been there, and what a statement brings along itself.
-const SMALL: [&str; 28] = [
+const SMALL: [&str; 29] = [
+    "service_part",
     "stretch",
     "kind",
     "untold",
@@ -299,7 +300,9 @@ const SMALL: [&str; 28] = [
 
 /// Walks that end early or go over a few rows of a large table, by what they say: the open jobs, the clocks that run,
 /// pictures still to be deleted, files not yet thrown away; and the newest of all, which is the first of its index.
-const SHORT_WALKS: [&str; 12] = [
+const SHORT_WALKS: [&str; 13] = [
+    // jobs with money open
+    "INDEX job_account_open",
     // messages that did not arrive
     "USING INDEX message_failed",
     // moves the customer was not told of yet
@@ -317,7 +320,9 @@ const SHORT_WALKS: [&str; 12] = [
 ];
 
 /// Statements that take the first row of an index and stop.
-const FIRST_ONLY: [&str; 4] = [
+const FIRST_ONLY: [&str; 6] = [
+    "FROM day_closing ORDER BY number DESC LIMIT 1",
+    "day_closing.staff_id ORDER BY number DESC LIMIT ?",
     "ORDER BY answered_at DESC LIMIT ?",
     "FROM quote ORDER BY id DESC LIMIT 1",
     "ORDER BY checked_in_at DESC LIMIT 1",
@@ -325,7 +330,9 @@ const FIRST_ONLY: [&str; 4] = [
 ];
 
 /// Since a day, a week, or the first of a month: as many rows as the shop has in that time.
-const OF_SOME_DAYS: [&str; 9] = [
+const OF_SOME_DAYS: [&str; 10] = [
+    // since the last closing
+    "payment.number >= ?",
     "job.checked_in_at >= ?",
     "entry.started_at >= ",
     "WHERE checked_in_at >= ?",

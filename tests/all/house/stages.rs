@@ -15,13 +15,18 @@ fn the_table_of_moves_is_the_trades_own() {
             let forward = place(from).zip(place(to)).is_some_and(|(from, to)| to == from + 1);
             let back = place(from).zip(place(to)).is_some_and(|(from, to)| to + 1 == from && line[from] != Collected);
             let closed = *to == ClosedUnrepaired && from.is_open();
-            assert_eq!(from.move_to(*to).is_some(), forward || back || closed, "{from} to {to}");
+            // a line chosen at the counter is quoted before anything is measured; a mistaken hand-over is taken back
+            let follows = [(CheckedIn, Quoted), (Collected, Ready)].contains(&(*from, *to));
+            assert_eq!(from.move_to(*to).is_some(), forward || back || closed || follows, "{from} to {to}");
+            if follows {
+                assert_eq!(from.move_to(*to).unwrap().how, How::Follows, "{from} to {to}");
+            }
             if back || closed {
                 assert_eq!(from.move_to(*to).unwrap().how, How::PressedWithReason, "{from} to {to}");
             }
         }
     }
-    assert_eq!(MOVES.len(), 7 + 6 + 7);
+    assert_eq!(MOVES.len(), 7 + 6 + 7 + 2);
 }
 
 #[tokio::test]

@@ -41,7 +41,8 @@ async fn before_and_after_are_said_in_words() {
     let job = desk.checks_in("k").await;
     let service: uuid::Uuid = asks::<(uuid::Uuid,)>(&shop, "SELECT id FROM service WHERE key = 'setup'").await[0].0;
     let page = owner.opens("/office/services").await;
-    page.form(&format!("/office/services/{service}")).with("minutes", "85").with("price", "71.5").sent_by(&owner).await;
+    let whole = page.form("/office/services/all").with(&format!("minutes_{service}"), "85");
+    whole.with(&format!("price_{service}"), "71.5").sent_by(&owner).await;
     let pay = [("form_key", "p"), ("kind", "deposit"), ("method", "cash"), ("amount", "20"), ("note", "a note")];
     desk.sends(&format!("{job}/payment"), &pay).await;
     desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;

@@ -68,5 +68,12 @@ where
 
 /// "£65.00" of minor units.
 pub(crate) fn pounds(minor: i64) -> String {
-    format!("{}£{}.{:02}", if minor < 0 { "−" } else { "" }, minor.abs() / 100, minor.abs() % 100)
+    // thousands with a comma, as in Britain
+    let (whole, behind) = (minor.abs() / 100, minor.abs() % 100);
+    let whole = match (whole / 1_000_000, whole / 1000 % 1000, whole % 1000) {
+        (0, 0, rest) => rest.to_string(),
+        (0, thousands, rest) => format!("{thousands},{rest:03}"),
+        (millions, thousands, rest) => format!("{millions},{thousands:03},{rest:03}"),
+    };
+    format!("{}£{whole}.{behind:02}", if minor < 0 { "−" } else { "" })
 }

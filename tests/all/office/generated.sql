@@ -94,12 +94,12 @@ SELECT unhex(printf('%032x', 40000 + 2 * i + revision)), line + 1, unhex(printf(
 FROM fact, (SELECT 0 AS revision UNION ALL SELECT 1), (SELECT 0 AS line UNION ALL SELECT 1)
 JOIN work_line ON work_line.id = unhex(printf('%032x', 20000 + 2 * i + line))
 WHERE revision = 0 OR i % 3 = 0;
-INSERT INTO payment (id, job_id, kind, method, amount, taken_at, staff_id, note, form_key)
-SELECT unhex(printf('%032x', 50000 + i)), unhex(printf('%032x', 10000 + i)), 'balance', 'card', 4000 + chance / 8 % 12000, gone,
+INSERT INTO payment (id, number, job_id, kind, method, amount, taken_at, staff_id, note, form_key)
+SELECT unhex(printf('%032x', 50000 + i)), 2 * i + 1, unhex(printf('%032x', 10000 + i)), 'balance', 'card', 4000 + chance / 8 % 12000, gone,
        (SELECT id FROM desk), '', 'g' || i
 FROM fact WHERE gone IS NOT NULL
 UNION ALL
-SELECT unhex(printf('%032x', 60000 + i)), unhex(printf('%032x', 10000 + i)), 'refund', 'cash', -500, gone + 1000,
+SELECT unhex(printf('%032x', 60000 + i)), 2 * i + 2, unhex(printf('%032x', 10000 + i)), 'refund', 'cash', -500, gone + 1000,
        (SELECT id FROM desk), '', 'r' || i
 FROM fact WHERE gone IS NOT NULL AND i % 20 = 1;
 UPDATE staff SET active = 0 WHERE name = 'Tamsa';

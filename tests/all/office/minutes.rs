@@ -217,13 +217,13 @@ async fn the_price_list_is_kept_row_by_row_and_never_rewritten() {
     assert_eq!(asks::<(i64,)>(&shop, in_force).await[0].0, 0, "a new shop's list is whole");
     let (id, rows_before): (uuid::Uuid, i64) =
         asks(&shop, "SELECT id, (SELECT count(*) FROM service_price) FROM service WHERE key = 'setup'").await[0];
-    let path = format!("/office/services/{id}");
+    let path = "/office/services/all";
     let page = owner.opens("/office/services").await;
-    let saved = page.form(&path).with("price", "71.50").sent_by(&owner).await;
+    let saved = page.form(path).with(&format!("price_{id}"), "71.50").sent_by(&owner).await;
     assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.visible_text());
     // another name is no other price
     let page = owner.opens("/office/services").await;
-    page.form(&path).with("name", "Set up whole").sent_by(&owner).await;
+    page.form(path).with(&format!("name_{id}"), "Set up whole").sent_by(&owner).await;
     assert_eq!(shop.count("service_price").await, rows_before + 1);
     assert_eq!(asks::<(i64,)>(&shop, in_force).await[0].0, 0);
     for change in ["UPDATE service_price SET price = 1", "DELETE FROM service_price", "DELETE FROM minutes_left_out"] {

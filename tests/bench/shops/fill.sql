@@ -166,8 +166,8 @@ SELECT unhex(printf('%012x7000800000000000000d', i)), number, unhex(printf('%012
        iif(number = 1, 'Set up', 'New strings'), 60, 9000, 'standard', 20000,
        iif(i % 20 = 3 OR (open AND i % 7 = 2), NULL, 'agreed')
 FROM job_fact, (SELECT i + 1 AS number FROM n WHERE i < 2) ORDER BY i, number;
-INSERT INTO payment (id, job_id, kind, method, amount, taken_at, staff_id, note, form_key)
-SELECT unhex(printf('%012x7000800000000000000e', i)), id, 'balance', 'card', 21600, at + 90000000000, (SELECT id FROM desk), '',
+INSERT INTO payment (id, number, job_id, kind, method, amount, taken_at, staff_id, note, form_key)
+SELECT unhex(printf('%012x7000800000000000000e', i)), i + 1, id, 'balance', 'card', 21600, at + 90000000000, (SELECT id FROM desk), '',
        'p' || i
 FROM job_fact WHERE NOT open;
 -- what each comes to, and what was paid
