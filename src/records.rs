@@ -42,6 +42,7 @@ pub mod kept;
 pub mod labour;
 pub mod likeness;
 pub mod merge;
+pub mod message;
 pub mod months;
 pub mod moves;
 pub mod note;
@@ -74,6 +75,7 @@ pub mod staff;
 pub mod stage;
 pub mod stays;
 pub mod string_set;
+pub mod telling;
 pub mod tool;
 pub mod uncollected;
 pub mod unsent_form;
@@ -82,8 +84,8 @@ pub mod work;
 pub use check::{CheckReport, check_beside, check_seed_data};
 pub use column::{
     AbsenceId, ApiTokenId, CareId, ChangeOfHandsId, CheckItemId, ClosedDaysId, ConditionId, CustomerId, DraftId,
-    ImportId, InstrumentId, JobId, LabourId, NoteId, ObservationId, PartId, PartMovementId, PaymentId, PhotoId, PlanId,
-    QuoteId, ReadingSetId, ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
+    ImportId, InstrumentId, JobId, LabourId, MessageId, NoteId, ObservationId, PartId, PartMovementId, PaymentId,
+    PhotoId, PlanId, QuoteId, ReadingSetId, ServiceId, SignatureId, StaffId, StringSetId, WorkLineId,
 };
 pub use database::{Db, OpenError, WriteTx};
 pub use error::{Error, Result};

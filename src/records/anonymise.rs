@@ -11,8 +11,8 @@ use super::error::ensure_version;
 use super::event::{self, AuditContext};
 use super::{
     CustomerId, Error, JobId, Result, WriteTx, clocked, condition, customer, draft, final_check, instrument, job,
-    labour, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading, signature,
-    unsent_form,
+    labour, message, note, observation, payment, photo, plan, promise, put_right, queue_move, quote, reading,
+    signature, telling, unsent_form,
 };
 
 /// Forgets a person. `version` is the one that was read. The pictures are deleted by [`photo::remove_forgotten`]
@@ -33,6 +33,7 @@ pub async fn anonymise(tx: &mut WriteTx, by: &AuditContext, id: CustomerId, vers
         event::anonymise(tx, record.0).await?;
         instrument::anonymise_notes(tx, record, by.at).await?;
         put_right::forget(tx, record).await?;
+        telling::anonymise_care(tx, record).await?;
         unsent_form::forget(tx, record).await?;
     }
     for job in job::of_customer(&mut **tx, id).await?.into_iter().map(|job| job.id) {
@@ -56,6 +57,8 @@ async fn anonymise_job(tx: &mut WriteTx, id: JobId) -> Result<()> {
     clocked::anonymise(tx, id).await?;
     queue_move::anonymise(tx, id).await?;
     promise::anonymise(tx, id).await?;
+    telling::anonymise_job(tx, id).await?;
+    message::anonymise(tx, id).await?;
     quote::anonymise(tx, id).await?;
     payment::anonymise(tx, id).await
 }

@@ -115,6 +115,8 @@ keys! {
     ClosedDaysId,
     /// Key of a person's absence.
     AbsenceId,
+    /// Key of a message.
+    MessageId,
 }
 
 macro_rules! integer_column {

@@ -158,18 +158,34 @@ pub struct PaperSettings {
     pub label: LabelSize,
     /// Days after *ready* at which a letter goes to whoever has not come; rising.
     pub letter_days: Vec<i64>,
-    /// What the letter says, in the shop's own words.
+    /// What the first letter says, in the shop's own words.
     pub letter_words: String,
+    /// What those after it say; empty: the same.
+    pub second_words: String,
+    /// What the last one says; empty: the same as those before.
+    pub last_words: String,
     /// What the yearly care letter says.
     pub care_words: String,
     /// For optimistic locking.
     pub version: i64,
 }
 
+impl PaperSettings {
+    /// What a letter says, the first being 1.
+    pub fn words_of_letter(&self, letter: usize) -> &str {
+        let later = Some(self.second_words.as_str()).filter(|words| !words.is_empty()).unwrap_or(&self.letter_words);
+        match letter {
+            ..=1 => &self.letter_words,
+            _ if letter >= self.letter_days.len() && !self.last_words.is_empty() => &self.last_words,
+            _ => later,
+        }
+    }
+}
+
 /// The settings as they stand.
 pub async fn settings(executor: impl sqlx::SqliteExecutor<'_>) -> Result<PaperSettings> {
     let row = sqlx::query!(
-        r#"SELECT label AS "label: LabelSize", letter_days, letter_words, care_words, version
+        r#"SELECT label AS "label: LabelSize", letter_days, letter_words, second_words, last_words, care_words, version
            FROM paper_settings WHERE id = 1"#
     )
     .fetch_optional(executor)
@@ -179,6 +195,8 @@ pub async fn settings(executor: impl sqlx::SqliteExecutor<'_>) -> Result<PaperSe
         label: row.label,
         letter_days: serde_json::from_str(&row.letter_days).map_err(Error::unwritable)?,
         letter_words: row.letter_words,
+        second_words: row.second_words,
+        last_words: row.last_words,
         care_words: row.care_words,
         version: row.version,
     })
@@ -196,12 +214,16 @@ pub async fn save_settings(tx: &mut WriteTx, by: &AuditContext, new: &PaperSetti
     let before = settings(&mut **tx).await?;
     let days = as_json(&new.letter_days)?;
     let (letter_words, care_words) = (canonical(&new.letter_words), canonical(&new.care_words));
+    let (second_words, last_words) = (canonical(&new.second_words), canonical(&new.last_words));
     let done = sqlx::query!(
-        "UPDATE paper_settings SET label = ?, letter_days = ?, letter_words = ?, care_words = ?, version = version + 1
+        "UPDATE paper_settings SET label = ?, letter_days = ?, letter_words = ?, second_words = ?, last_words = ?,
+             care_words = ?, version = version + 1
          WHERE id = 1 AND version = ?",
         new.label,
         days,
         letter_words,
+        second_words,
+        last_words,
         care_words,
         new.version,
     )

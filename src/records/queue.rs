@@ -35,27 +35,10 @@ pub struct QueueRow {
     pub version: i64,
 }
 
-/// Why a customer is called.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Call {
-    /// The job waits for what they say.
-    ForAnAnswer,
-    /// It is ready, and they like to be told by telephone.
-    ToCollect,
-}
-
 impl QueueRow {
     /// Whether it is promised for a day up to and including this one, and the promise is still to be kept.
     pub fn is_due_by(&self, day: Date) -> bool {
         self.promised_on.is_some_and(|promised| promised <= day) && !self.stage.keeps_promise()
-    }
-
-    /// Why its customer is called today, if at all.
-    pub fn call(&self) -> Option<Call> {
-        if self.waiting_for == Some(WaitingFor::Customer) {
-            return Some(Call::ForAnAnswer);
-        }
-        (self.stage == Stage::Ready && self.reach_by == ReachBy::Telephone).then_some(Call::ToCollect)
     }
 }
 

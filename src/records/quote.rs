@@ -8,7 +8,7 @@ use super::event::{self, AuditContext};
 use super::fold::canonical;
 use super::service::TaxClass;
 use super::settings::{Settings, TaxLevelSetting, TaxRounding};
-use super::stage::{Stage, WaitingFor};
+use super::stage::Stage;
 use super::work::{self, LineState, WorkLine};
 use super::{Error, JobId, QuoteId, Result, WorkLineId, WriteTx, account, job};
 use crate::quantity::{Instant, Money, Rounding, TaxLevel, TaxRate, tax_on_lines};
@@ -378,14 +378,6 @@ pub async fn unanswered(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<U
     )
     .fetch_all(executor)
     .await?)
-}
-
-/// Days after which a quote nobody answered is worth a call. Common practice, no source.
-const CALL_AFTER_DAYS: i64 = 3;
-
-/// Whether a quote that nobody answered for some days is worth a call: not while the job waits for something else.
-pub fn is_worth_a_call(days: i64, waiting_for: Option<WaitingFor>) -> bool {
-    days >= CALL_AFTER_DAYS && waiting_for.is_none()
 }
 
 /// A quote that waits for its answer.

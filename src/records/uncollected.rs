@@ -5,31 +5,31 @@ use time::Date;
 use super::{JobId, Result};
 use crate::quantity::Instant;
 
-/// A collection letter that was printed for a job since it became ready.
+/// A collection letter that was sent for a job since it became ready.
 #[derive(Debug, Clone, Copy)]
 pub struct Letter {
     /// For which job.
     pub job_id: JobId,
     /// When.
-    pub printed_at: Instant,
+    pub sent_at: Instant,
 }
 
-/// The letters of every job that is ready now, since it became so.
+/// The letters of every job that is ready now, since it became so. One that was only printed is none.
 pub async fn letters_of_ready_jobs(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Letter>> {
     Ok(sqlx::query_as!(
         Letter,
-        r#"SELECT job.id AS "job_id: JobId", paper_print.printed_at AS "printed_at: Instant"
-           FROM job CROSS JOIN paper_print ON paper_print.job_id = job.id AND paper_print.kind = 'collection-letter'
-           WHERE job.is_open = 1 AND job.stage = 'ready' AND paper_print.printed_at >= job.stage_since
-           ORDER BY paper_print.printed_at"#
+        r#"SELECT job.id AS "job_id: JobId", telling.said_at AS "sent_at: Instant"
+           FROM job CROSS JOIN telling ON telling.job_id = job.id AND telling.matter = 'ready'
+           WHERE job.is_open = 1 AND job.stage = 'ready' AND telling.how = 'letter' AND telling.said_at >= job.stage_since
+           ORDER BY telling.said_at"#
     )
     .fetch_all(executor)
     .await?)
 }
 
-/// The days on which letters went out, in order. Printed twice on one day, it is one letter.
-pub fn letter_days(printed_on: impl Iterator<Item = Date>) -> Vec<Date> {
-    let mut days: Vec<Date> = printed_on.collect();
+/// The days on which letters went out, in order. Sent twice on one day, it is one letter.
+pub fn letter_days(sent_on: impl Iterator<Item = Date>) -> Vec<Date> {
+    let mut days: Vec<Date> = sent_on.collect();
     days.sort_unstable();
     days.dedup();
     days

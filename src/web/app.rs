@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
-use tokio::sync::{Semaphore, watch};
+use tokio::sync::{Notify, Semaphore, watch};
 use tokio::time::timeout;
 use uuid::Uuid;
 
@@ -51,6 +51,8 @@ pub struct App {
     /// This run of the program: what open pages were told by another is not compared.
     run: Uuid,
     stopping: Arc<watch::Sender<bool>>,
+    /// A message was written, or is to be tried again at once.
+    pub(super) message_written: Arc<Notify>,
 }
 
 /// How the program is reached.
@@ -91,6 +93,7 @@ impl App {
             unknown_names: Arc::default(),
             run: Uuid::new_v4(),
             stopping: Arc::default(),
+            message_written: Arc::default(),
         }
     }
 

@@ -9,6 +9,7 @@ use crate::records::job::Style;
 use crate::records::promise::PromiseMove;
 use crate::records::put_right::Correction;
 use crate::records::staff::Staff;
+use crate::records::telling::{How, Matter};
 
 /// One line of what happened.
 pub(super) struct Deed {
@@ -52,12 +53,23 @@ fn changes(event: &Event, beside: &Beside<'_>) -> Vec<String> {
             job_changes(&object(&event.before_json), &object(&event.after_json), beside.people, moved)
         }
         "stage moved" => stage_change(&object(&event.before_json), &object(&event.after_json)).into_iter().collect(),
+        "customer told" | "word left for the customer" | "called, no answer" | "called, wrong number" => {
+            telling_words(&object(&event.after_json)).into_iter().collect()
+        }
         "put right" => {
             let found = beside.corrections.iter().find(|correction| correction.at == event.at);
             found.map(put_right_words).into_iter().collect()
         }
         _ => Vec::new(),
     }
+}
+
+/// "it is ready, by telephone: comes on Friday".
+fn telling_words(said: &Map<String, Value>) -> Option<String> {
+    let text = |key: &str| said.get(key).and_then(Value::as_str);
+    let (matter, how) = (text("matter")?.parse::<Matter>().ok()?, text("how")?.parse::<How>().ok()?);
+    let note = text("note").map(|note| format!(": {note}")).unwrap_or_default();
+    Some(format!("{matter}, {how}{note}"))
 }
 
 fn promise_words(moved: &PromiseMove) -> String {

@@ -41,6 +41,7 @@ const GROUPS: [TabGroup; 3] = [
             tab("/office/final-check", "Final check"),
             tab("/office/targets", "Target values"),
             tab("/office/papers", "Papers"),
+            tab("/office/telling", "Telling people"),
             tab("/office/settings", "Settings"),
             tab("/office/import", "Import"),
             tab("/office/export", "Export"),

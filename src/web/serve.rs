@@ -17,8 +17,8 @@ use tokio::time::timeout;
 use tower::ServiceExt;
 
 use super::app::App;
-use super::outlook;
 use super::router::router;
+use super::{outbox, outlook};
 
 /// Requests that run are finished within this; a client that never ends its own does not hold the shop open.
 const LONGEST_GOODBYE: Duration = Duration::from_secs(10);
@@ -45,6 +45,7 @@ pub async fn serve(
 ) -> Result<(), ServeError> {
     let router = router(app.clone())?;
     let nights = tokio::spawn(outlook::go_through_the_nights(app.clone()));
+    let messages = tokio::spawn(outbox::go_on(app.clone()));
     let check_ins = tokio::spawn(outlook::follow_the_check_ins(app.clone()));
     let connections = GracefulShutdown::new();
     tokio::pin!(stop);
@@ -64,6 +65,9 @@ pub async fn serve(
     let forecasts = async { tokio::join!(nights, check_ins) };
     if !matches!(timeout(LONGEST_GOODBYE, forecasts).await, Ok((Ok(()), Ok(())))) {
         tracing::warn!("server.left_forecasts");
+    }
+    if !matches!(timeout(LONGEST_GOODBYE, messages).await, Ok(Ok(()))) {
+        tracing::warn!("server.left_a_message_in_hand");
     }
     app.db.close().await;
     Ok(())

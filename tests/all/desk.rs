@@ -17,6 +17,7 @@ mod people;
 mod printing;
 mod put_right;
 mod search;
+mod telling;
 mod unsent;
 
 use axum::http::StatusCode;

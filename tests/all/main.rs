@@ -14,6 +14,7 @@ mod desk;
 mod drawing;
 mod engine;
 mod house;
+mod messages;
 mod office;
 mod photos;
 mod quantity;

@@ -2,6 +2,7 @@
 
 pub(crate) mod form;
 pub(crate) mod log;
+pub(crate) mod mail_server;
 
 use std::path::PathBuf;
 use std::sync::OnceLock;

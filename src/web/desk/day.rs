@@ -1,14 +1,14 @@
-//! `/desk/day`: today at the counter: what came in, what is promised, what is ready, who is to be called.
+//! `/desk/day`: today at the counter: what came in, what is promised, what is ready, who is to be told what.
 
 use askama::Template;
 
 use crate::quantity::{Instant, with_weekday};
-use crate::records::queue::{self, Call, QueueRow};
+use crate::records::queue::{self, QueueRow};
 use crate::records::stage::Stage;
-use crate::records::{Door, JobId, job, promise, quote};
+use crate::records::{quote, telling};
 use crate::web::Result;
-use crate::web::form::{FormData, Id};
-use crate::web::page::{Layout, RequestContext, page, redirect_with_flash};
+use crate::web::page::{Layout, RequestContext, page};
+use crate::web::telling_view::{PersonView, by_person};
 use crate::web::words::{Promise, dial, instrument_title, stage_words};
 
 /// A day in the shop has 25 hours when the clocks go back.
@@ -23,9 +23,7 @@ struct DayPage {
     promised: Vec<Row>,
     ready: Vec<Row>,
     quotes: Vec<(Row, String, String)>,
-    calls: Vec<(Row, String)>,
-    /// Who is to be told of a promise that was moved, with what, and where it is said that they were.
-    moved: Vec<(Row, String, String)>,
+    to_tell: Vec<PersonView>,
 }
 
 #[derive(Clone)]
@@ -56,43 +54,21 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let came_in = came_in.iter().filter(|job| context.days_since(job.checked_in_at) == 0).map(|job| row(&context, job));
     let came_in = came_in.collect();
     let mut quotes = Vec::new();
-    let mut calls = Vec::new();
     for unanswered in quote::unanswered(reading).await? {
-        let Some((job, row)) = rows.iter().find(|(job, _)| job.id == unanswered.job_id) else { continue };
-        let days = context.days_since(unanswered.made_at);
+        let Some((_, row)) = rows.iter().find(|(job, _)| job.id == unanswered.job_id) else { continue };
         let row = Row { href: format!("/desk/quotes/{}", unanswered.id), ..row.clone() };
-        if quote::is_worth_a_call(days, job.waiting_for) {
-            calls.push((row.clone(), format!("no answer to the quote for {days} days")));
-        }
         quotes.push((row, context.money(unanswered.total), context.day_of(unanswered.made_at)));
     }
-    for (job, row) in &rows {
-        let words = match job.call() {
-            None => continue,
-            Some(Call::ForAnAnswer) => job.waiting_reason.clone().unwrap_or_default(),
-            Some(Call::ToCollect) => match context.days_since(job.stage_since) {
-                0 => "ready since today".to_owned(),
-                1 => "ready since yesterday".to_owned(),
-                days => format!("ready for {days} days"),
-            },
-        };
-        calls.push((row.clone(), words));
-    }
-    let moved = promise::to_tell(reading).await?.into_iter().filter_map(|moved| {
-        let (_, row) = rows.iter().find(|(job, _)| job.id == moved.job_id)?;
-        let before = moved.from_day.map(|day| format!(" instead of {}", with_weekday(day))).unwrap_or_default();
-        let words = format!("promised for {}{before}", with_weekday(moved.to_day));
-        Some((row.clone(), words, format!("/desk/jobs/{}/told", moved.job_id)))
-    });
+    let mut connection = reading.acquire().await.map_err(crate::records::Error::from)?;
+    let to_tell = telling::to_tell(&mut connection, today, |at| context.app.clock.local_date(at)).await?;
     page(&DayPage {
-        moved: moved.collect(),
         layout: context.layout(),
         today: with_weekday(today),
         came_in,
         promised: of(&|job| job.is_due_by(today)),
         ready: of(&|job| job.stage == Stage::Ready),
         quotes,
-        calls,
+        to_tell: by_person(&context, to_tell.iter().filter(|line| line.is_due(today))),
     })
 }
 
@@ -108,13 +84,4 @@ fn row(context: &RequestContext, job: &QueueRow) -> Row {
         stage: stage_words(job.stage, job.waiting_for),
         promise: Promise::as_of(job.stage, job.promised_on, context.today()),
     }
-}
-
-/// `POST /desk/jobs/{id}/told`: the customer knows the day that holds.
-pub(in crate::web) async fn told(context: RequestContext, Id(id): Id<JobId>, _: FormData) -> Result {
-    let mut tx = context.app.db.write().await?;
-    promise::told(&mut tx, &context.audit(Door::Desk), id).await?;
-    let number = job::find(&mut *tx, id).await?.number;
-    tx.commit().await?;
-    redirect_with_flash(&context, "/desk/day", &format!("Written down: the customer of {number} was told."))
 }

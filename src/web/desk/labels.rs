@@ -38,12 +38,17 @@ struct LabelPage {
 }
 
 impl LabelPage {
+    /// As much of a text as a label holds, in whole words.
+    fn fitting(&self, text: &str, most: usize) -> String {
+        let most = if self.size == LabelSize::Roll62 { most } else { most * 3 / 2 };
+        fitting(text, most)
+    }
     fn is_tag(&self) -> bool {
         self.kind == PaperKind::Tag
     }
     /// The marks that fit; the claim ticket has them all.
     fn shown(&self) -> &[ConditionMark] {
-        let fit = if self.size == LabelSize::Roll62 { 2 } else { 6 };
+        let fit = if self.size == LabelSize::Roll62 { 2 } else { 5 };
         self.marks.get(..fit).unwrap_or(&self.marks)
     }
     fn unshown(&self) -> usize {
@@ -55,6 +60,16 @@ impl LabelPage {
     fn path(&self) -> &'static str {
         if self.is_tag() { "tag" } else { "shelf-label" }
     }
+}
+
+/// The whole words of a text that fit into so many letters; of one endless word the beginning. What was left out is said.
+fn fitting(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let beginning: String = text.chars().take(most.saturating_sub(1)).collect();
+    let whole = beginning.rsplit_once(char::is_whitespace).map_or(beginning.as_str(), |(whole, _)| whole);
+    format!("{} …", whole.trim_end_matches([',', ';', ':', ' ']))
 }
 
 /// `GET /desk/jobs/{id}/tag`
@@ -87,4 +102,16 @@ async fn label(context: &RequestContext, kind: PaperKind, id: JobId, query: &Que
         bars: code128(&job.number, BAR_MM).map_err(Error::internal)?,
         job,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::fitting;
+
+    #[test]
+    fn a_long_text_ends_after_a_whole_word_and_says_so() {
+        assert_eq!(fitting("hard case, strap", 20), "hard case, strap");
+        assert_eq!(fitting("hard case, strap and two capos", 20), "hard case, strap …");
+        assert_eq!(fitting("Donaudampfschifffahrtsgesellschaft", 10), "Donaudamp …");
+    }
 }

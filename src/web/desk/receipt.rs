@@ -7,7 +7,7 @@ use crate::records::customer::{self, Customer};
 use crate::records::job::{self, Job};
 use crate::records::paper::PaperKind;
 use crate::records::quote::{self, Answer};
-use crate::records::{JobId, balance, instrument, payment};
+use crate::records::{JobId, balance, instrument, message, payment};
 use crate::web::Result;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
@@ -26,6 +26,8 @@ struct ReceiptPage {
     today: String,
     agreed: Option<Agreed>,
     payments: Vec<Paid>,
+    /// Messages are sent, and there is somewhere to send this one.
+    may_write: bool,
     money: BalanceView,
 }
 
@@ -70,7 +72,9 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
     };
     let balance = balance::load(reading, &job).await?;
     let payments = payment::of_job(reading, id).await?;
+    let may_write = message::mail_settings(reading).await?.is_on && message::address_of(reading, id).await?.is_some();
     page(&ReceiptPage {
+        may_write,
         layout: context.layout(),
         shop: Shop::of(&context.settings),
         printing: Printing::of(&context, PaperKind::Receipt, id.0).await?,

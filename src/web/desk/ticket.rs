@@ -5,8 +5,9 @@ use askama::Template;
 use crate::drawing::Svg;
 use crate::drawing::bars::code128;
 use crate::drawing::qr::{Recovery, qr};
-use crate::quantity::with_weekday;
+use crate::quantity::{Money, with_weekday};
 use crate::records::JobId;
+use crate::records::balance;
 use crate::records::caution::{About, Place};
 use crate::records::condition::{self, ConditionMark};
 use crate::records::customer::{self, Customer};
@@ -14,12 +15,13 @@ use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::paper::PaperKind;
 use crate::records::signature::{self, SignedFor};
+use crate::records::work::{self, LineState};
 use crate::web::caution_view::CautionView;
 use crate::web::condition_view::faces_with_marks;
 use crate::web::form::{Id, Query};
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
-use crate::web::words::Shop;
+use crate::web::words::{BalanceView, Shop};
 use crate::web::{Error, Result};
 
 /// Width of the thinnest bar: four dots of a printer's 300 to the inch, a whole number, above the quarter millimetre
@@ -54,6 +56,11 @@ struct Ticket {
     /// The customer's page, where the shop has an address that people elsewhere can open; with its QR.
     link: Option<(String, Svg)>,
     bars: Svg,
+    /// What was paid so far, where anything was.
+    paid: Option<String>,
+    /// After the work: what was done, and what is owed.
+    done: Vec<String>,
+    owed: String,
     /// Each ticket is a first print or a copy by itself.
     copy: Option<String>,
 }
@@ -109,7 +116,13 @@ async fn ticket(context: &RequestContext, job: Job) -> Result<Ticket> {
     let instrument = instrument::load(reading, job.instrument_id).await?;
     let marks = condition::of_job(reading, job.id).await?;
     let initials = signature::newest(reading, job.id, SignedFor::Condition).await?;
+    let money = BalanceView::of(context, &balance::load(reading, &job).await?);
+    let lines = work::of_job(reading, job.id).await?.into_iter();
+    let done = lines.filter(|line| job.stage.keeps_promise() && line.state == LineState::Done);
     Ok(Ticket {
+        paid: (money.paid != context.money(Money(0))).then(|| money.paid.clone()),
+        owed: money.for_customer(),
+        done: done.map(|line| line.words).collect(),
         checked_in: context.moment(job.checked_in_at),
         promised: job.promised_on.map_or_else(|| "to be agreed".to_owned(), with_weekday),
         faces: faces_with_marks(instrument.entry.family, &marks),

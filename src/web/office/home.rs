@@ -12,13 +12,13 @@ use crate::quantity::{Money, with_weekday};
 use crate::records::account::Owing;
 use crate::records::backup::{self, Backup, BackupError};
 use crate::records::first_hour::{self, Step};
-use crate::records::promise::ToTell;
-use crate::records::queue::{Call, QueueRow};
-use crate::records::quote::Unanswered;
+use crate::records::queue::QueueRow;
 use crate::records::stage::{Stage, is_late};
-use crate::records::{account, care, part, promise, promise_forecast, queue, quote};
+use crate::records::telling::ToTell;
+use crate::records::{account, care, part, promise_forecast, queue, telling};
 use crate::web::outlook::{self, Outlook, reason};
 use crate::web::page::{Layout, RequestContext, page};
+use crate::web::telling_view::TellingView;
 use crate::web::words::{Promise, instrument_title};
 use crate::web::{Error, Result};
 
@@ -91,8 +91,9 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let today = context.today();
     let open = queue::open_jobs(reading).await?;
     let care = care::due_until(reading, today + Duration::days(CARE_DAYS), None, MOST_CARE).await?;
-    let unanswered = quote::unanswered(reading).await?;
-    let moved = promise::to_tell(reading).await?;
+    let mut connection = reading.acquire().await.map_err(crate::records::Error::from)?;
+    let to_tell = telling::to_tell(&mut connection, today, |at| context.app.clock.local_date(at)).await?;
+    drop(connection);
     let owing = account::owing(reading).await?;
     let parts = part::all(reading).await?;
     let outlook = outlook::read(&context.app, &context.settings).await?;
@@ -116,7 +117,7 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
         danger: danger(shown.danger()),
         blocked: blocked(shown.still()),
         missing: view::missing(&outlook).len(),
-        tell: tell(&open, &moved, &unanswered, &context),
+        tell: tell(&to_tell, &context),
         owed_now: context.money(Money(owing.iter().filter(|owing| owing.is_due()).map(|owing| owing.owed.0).sum())),
         owing: owing_lines(&owing, &context),
         low: low(&parts),
@@ -198,43 +199,13 @@ fn blocked(still: Vec<Still>) -> Lines {
 }
 
 /// Who is to be told something, and what.
-fn tell(open: &[QueueRow], moved: &[ToTell], unanswered: &[Unanswered], context: &RequestContext) -> Lines {
-    let promised = moved.iter().filter_map(|moved| {
-        let row = open.iter().find(|row| row.id == moved.job_id)?;
-        Some(Line {
-            href: format!("/desk/jobs/{}", row.id),
-            name: format!("{} {}", row.number, row.customer),
-            words: format!("the promise was moved to {}; {}", with_weekday(moved.to_day), row.telephone),
-            is_urgent: true,
-        })
-    });
-    let called = open.iter().filter_map(|row| {
-        let words = match row.call()? {
-            Call::ForAnAnswer => format!("answer wanted: {}", row.waiting_reason.as_deref().unwrap_or_default()),
-            Call::ToCollect => format!("ready for {}", days_words(context.days_since(row.stage_since))),
-        };
-        Some(Line {
-            href: format!("/desk/jobs/{}", row.id),
-            name: format!("{} {}", row.number, row.customer),
-            words: format!("{words}; {}", row.telephone),
-            is_urgent: false,
-        })
-    });
-    let quoted = unanswered.iter().filter_map(|quote| {
-        let row = open.iter().find(|row| row.id == quote.job_id)?;
-        let days = context.days_since(quote.made_at);
-        quote::is_worth_a_call(days, row.waiting_for).then(|| Line {
-            href: format!("/desk/quotes/{}", quote.id),
-            name: format!("{} {}", row.number, row.customer),
-            words: format!("no answer to the quote for {}; {}", days_words(days), row.telephone),
-            is_urgent: false,
-        })
-    });
-    Lines::of(promised.chain(called).chain(quoted), MOST)
-}
-
-fn days_words(days: i64) -> String {
-    if days == 1 { "1 day".to_owned() } else { format!("{days} days") }
+fn tell(to_tell: &[ToTell], context: &RequestContext) -> Lines {
+    let line = |line: &ToTell| {
+        let TellingView { href, name, words, is_urgent, .. } = TellingView::of(context, line);
+        let words = format!("{words}; {}", line.person.telephone);
+        Line { href, name: format!("{name} {}", line.person.name), words, is_urgent }
+    };
+    Lines::of(to_tell.iter().filter(|line| line.is_due(context.today())).map(line), MOST)
 }
 
 /// Who owes now; what is owed once a job is ready is no debt yet.

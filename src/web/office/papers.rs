@@ -65,6 +65,8 @@ fn form_of(settings: &PaperSettings) -> FormData {
         .with("label", settings.label.key())
         .with("letter_days", days.join(", "))
         .with("letter_words", settings.letter_words.as_str())
+        .with("second_words", settings.second_words.as_str())
+        .with("last_words", settings.last_words.as_str())
         .with("care_words", settings.care_words.as_str())
 }
 
@@ -84,11 +86,21 @@ pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) ->
         form.add_error("letter_days", "Type whole days with commas between, such as 14, 30, 60.");
     }
     let letter_words = form.area("letter_words", TEXT);
+    let second_words = form.area("second_words", TEXT);
+    let last_words = form.area("last_words", TEXT);
     let care_words = form.area("care_words", TEXT);
     let (Some(label), Some(letter_days), false) = (label, letter_days, form.has_errors()) else {
         return page_with(form.status(), &papers_page(&context, form).await?);
     };
-    let new = PaperSettings { label, letter_days, letter_words, care_words, version: form.version()? };
+    let new = PaperSettings {
+        label,
+        letter_days,
+        letter_words,
+        second_words,
+        last_words,
+        care_words,
+        version: form.version()?,
+    };
     let mut tx = context.app.db.write().await?;
     let saved = paper::save_settings(&mut tx, &context.audit(Door::Office), &new).await;
     if form.accept_save("letter_days", saved)?.is_none() {

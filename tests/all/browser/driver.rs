@@ -5,14 +5,27 @@ use std::process::{Child, Command, Stdio};
 
 use thirtyfour::prelude::*;
 use thumbplane::command::PEOPLE;
+use thumbplane::web::Serving;
+use thumbplane::web::serve::serve;
+use tokio::net::TcpListener;
 
 use crate::command::Running;
+use crate::support::{Person, Shop};
 
 /// The demo's server, which ends with what is held here, and where it answers.
 pub(super) fn demo() -> (Running, String) {
     let running = Running::demo();
     let origin = format!("http://{}", running.address);
     (running, origin)
+}
+
+/// A shop that answers a real browser, whose clock stands where the test puts it.
+pub(super) async fn served() -> (Shop, String) {
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let origin = format!("http://{}", listener.local_addr().unwrap());
+    let shop = Shop::open_as(Serving { public_origin: Some(origin.clone()), ..Serving::default() }).await;
+    tokio::spawn(serve(listener, shop.app.clone(), std::future::pending()));
+    (shop, origin)
 }
 
 /// A browser of its own.
@@ -160,6 +173,14 @@ impl Browser {
         self.types("#field-password", person.password).await;
         self.clicks("main button[type=submit]").await;
         self.waits_for(".person").await;
+    }
+
+    /// Somebody of a shop that the test holds, signed in already.
+    pub(super) async fn is(&self, origin: &str, person: &Person<'_>) {
+        let cookie = person.cookie();
+        let (name, value) = cookie.split_once('=').unwrap();
+        let cookie = serde_json::json!({ "url": origin, "name": name, "value": value, "httpOnly": true });
+        self.devtools("Network.setCookie", cookie).await;
     }
 
     /// The tablet's battery falls out: the browser has no time for anything.

@@ -3,7 +3,8 @@
 use std::path::Path;
 use std::process::Command;
 
-use super::driver::{Browser, demo};
+use super::driver::{Browser, demo, served};
+use crate::support::Shop;
 
 /// Prints the page as a person's browser does: with the size its style sheet asks for.
 pub(super) async fn prints(browser: &Browser, pdf: &Path) {
@@ -96,6 +97,104 @@ async fn every_paper_prints_on_a4_and_on_letter_and_labels_on_their_own_size() {
         }
     }
     owner.closes().await;
+}
+
+/// A ready job of so many agreed lines, partly paid: the pages of its quote and its receipt.
+async fn with_lines(shop: &Shop, many: usize) -> (String, String, String) {
+    let desk = shop.desk().await;
+    let job = desk.checks_in("k").await;
+    for number in 1..=many {
+        let words = format!("Line {number}: dress the frets, polish them, and look each one over under a strong light");
+        let key = format!("w{number}");
+        let line = [("form_key", key.as_str()), ("service", ""), ("words", words.as_str()), ("price", "12.50")];
+        assert_eq!(desk.sends(&format!("{job}/work"), &line).await.status.as_u16(), 303);
+    }
+    desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
+    let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    desk.sends(&format!("{quote}/answer"), &[("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")]).await;
+    let deposit = [("form_key", "m"), ("kind", "deposit"), ("method", "cash"), ("amount", "10")];
+    assert_eq!(desk.sends(&format!("{job}/payment"), &deposit).await.status.as_u16(), 303);
+    (quote, format!("{job}/receipt"), job)
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_quote_and_a_receipt_say_their_total_once_after_the_last_line_and_count_their_pages() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let kept = std::env::var_os("THUMBPLANE_PAPERS").map(std::path::PathBuf::from);
+    let folder = kept.as_deref().unwrap_or(folder.path());
+    let browser = Browser::open(1280, 900, &[]).await;
+    for many in [1, 20] {
+        let (shop, origin) = served().await;
+        let (quote, receipt, job) = with_lines(&shop, many).await;
+        browser.is(&origin, &shop.owner().await).await;
+        for paper in ["a4", "letter"] {
+            let mut write = shop.app.db.write().await.unwrap();
+            sqlx::query("UPDATE settings SET paper = ?").bind(paper).execute(&mut *write).await.unwrap();
+            write.commit().await.unwrap();
+            for (name, page, total) in [("quote", &quote, "Total"), ("receipt", &receipt, "Total")] {
+                browser.goes_to(&format!("{origin}{page}")).await;
+                let pdf = format!("{name}-{many}-{paper}.pdf");
+                prints(&browser, &folder.join(&pdf)).await;
+                let (pages, ..) = about(folder, &pdf);
+                assert!(if many == 1 { pages == 1 } else { pages >= 2 }, "{pdf}: {pages}");
+                let text = run(folder, "pdftotext", &["-layout", &pdf, "-"]);
+                let totals: Vec<usize> = text.match_indices(total).map(|(at, _)| at).collect();
+                let last = text.rfind(&format!("Line {many}:")).unwrap();
+                assert!(totals.len() == 1 && totals[0] > last, "{pdf}: {text}");
+                for page in 1..=pages {
+                    assert!(text.contains(&format!("page {page} of {pages}")), "{pdf}: {text}");
+                }
+            }
+            for (name, page) in [("ticket", format!("{job}/ticket")), ("sheet", format!("{job}/sheet"))] {
+                browser.goes_to(&format!("{origin}{page}")).await;
+                prints(&browser, &folder.join(format!("{name}-{many}-{paper}.pdf"))).await;
+            }
+        }
+    }
+    browser.closes().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_label_holds_the_longest_texts_in_whole_words_on_one_label() {
+    let (shop, origin) = served().await;
+    let desk = shop.desk().await;
+    let mut form = crate::support::check_in_form("k");
+    for (field, value) in &mut form {
+        match *field {
+            "name" => *value = "Maximiliana Featherstonehaugh-Cholmondeley of the Upper Weir and the Lower Mill",
+            "maker" => *value = "Donaudampfschifffahrtsgesellschaftsgitarrenbauwerkstatt",
+            "model" => *value = "Grand Concert Auditorium Parlour No. 12 with the long scale",
+            "brought_with" => *value = "hard case, strap, two capos, a slide, a set of strings, a tuner, its battery",
+            "mark_note_1" => *value = "dent below the bridge, long as a thumb, a scratch beside it down to the wood",
+            _ => {}
+        }
+    }
+    let ticket = desk.sends("/desk/check-in", &form).await;
+    let job = ticket.location.unwrap().trim_end_matches("/ticket").to_owned();
+    for number in 0..6 {
+        let key = format!("c{number}");
+        let note = "another long scratch across the lower bout, seen under the lamp";
+        desk.sends(&format!("{job}/condition"), &[("form_key", &key), ("side", "back"), ("note", note)]).await;
+    }
+    let folder = tempfile::TempDir::new().unwrap();
+    let kept = std::env::var_os("THUMBPLANE_PAPERS").map(std::path::PathBuf::from);
+    let folder = kept.as_deref().unwrap_or(folder.path());
+    let browser = Browser::open(1280, 900, &[]).await;
+    browser.is(&origin, &desk).await;
+    for size in ["roll-62", "four-by-six"] {
+        for label in ["tag", "shelf-label"] {
+            browser.goes_to(&format!("{origin}{job}/{label}?size={size}")).await;
+            let pdf = format!("long-{label}-{size}.pdf");
+            prints(&browser, &folder.join(&pdf)).await;
+            assert_eq!(about(folder, &pdf).0, 1, "{pdf}");
+            // what does not fit would be cut off by the sheet's edge
+            let over: i64 = browser
+                .asks("const sheet = document.querySelector('.sheet'); return sheet.scrollHeight - sheet.clientHeight")
+                .await;
+            assert!(over <= 0, "{pdf}: {over} pixels are cut off");
+        }
+    }
+    browser.closes().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

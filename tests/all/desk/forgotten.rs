@@ -122,6 +122,14 @@ async fn a_job_full_of_words(shop: &Shop) -> String {
     let version = desk.opens(&job).await.value("version");
     let wait = [("version", version.as_str()), ("waiting_for", "customer"), ("wait_reason", "Heron is away")];
     does(&desk, &format!("{job}/wait"), &wait).await;
+    let told = [
+        ("form_key", "tell"),
+        ("subject", &*format!("answer.{}", job.rsplit('/').next().unwrap())),
+        ("how", "telephone"),
+        ("outcome", "left-word"),
+        ("note", "with Heron's sister"),
+    ];
+    does(&desk, "/desk/to-tell", &told).await;
     let version = desk.opens(&job).await.value("version");
     let home = [("version", version.as_str()), ("to", "closed-unrepaired"), ("reason", "Heron moves house.")];
     does(&desk, &format!("{job}/stage"), &home).await;
@@ -146,6 +154,7 @@ async fn no_sentence_about_somebody_forgotten_stays_and_what_was_worked_read_and
         "job.complaint",
         "job.brought_with",
         "queue_move.reason",
+        "telling.note",
         "condition_mark.note",
         "reading_set.note",
         "reading_entry.typed",

@@ -122,6 +122,15 @@ async fn the_owner_sets_label_and_letters_and_letters_fall_due_by_their_days() {
     let desk = shop.desk().await;
     assert!(desk.opens(&format!("{job}/collection-letter")).await.visible_text().contains("Please come."));
     desk.sends(&format!("/desk/papers/collection-letter/{id}"), &[]).await;
+    assert!(seen(7).await.visible_text().contains("letter due"), "one that was only printed was not sent");
+    shop.clock.set(thumbplane::quantity::Instant(MORNING.0 + 7 * 86_400_000_000));
+    let letter = desk.opens(&format!("{job}/collection-letter")).await;
+    let sent = crate::support::form::form(&letter, "/desk/to-tell").with("outcome", "left-word");
+    for _ in 0..2 {
+        assert_eq!(sent.sent_by(&desk).await.status.as_u16(), 303, "pressed twice it is one letter");
+    }
+    assert_eq!(shop.count("telling").await, 1);
+    assert!(!desk.opens(&format!("{job}/collection-letter")).await.has("form[action='/desk/to-tell']"));
     assert!(!seen(29).await.visible_text().contains("letter due"), "the first is sent");
     assert!(seen(30).await.visible_text().contains("letter due"), "the second has its own day");
 }
@@ -140,7 +149,7 @@ async fn today_shows_who_is_to_be_called_with_the_number_there() {
     let page = desk.opens("/desk/day").await;
     assert!(page.has("a[href^='tel:+44']"), "{}", page.visible_text());
     for heading in [
-        "To call",
+        "To tell",
         "Promised for today, or late",
         "Ready to collect",
         "Quotes that wait for an answer",
@@ -211,4 +220,61 @@ async fn a_deed_on_a_job_that_is_not_there_is_a_page_that_is_not_there_and_write
         assert_eq!(printed.status.as_u16(), 404, "{kind}");
     }
     assert_eq!(shop.count("event").await, before);
+}
+
+#[tokio::test]
+async fn each_letter_has_its_own_words_with_what_is_owed_and_asks_for_no_ticket() {
+    let shop = Shop::open().await;
+    let (desk, owner) = (shop.desk().await, shop.owner().await);
+    let job = desk.checks_in("k").await;
+    let line = [("form_key", "w"), ("service", ""), ("words", "Set it up"), ("price", "65.00")];
+    desk.sends(&format!("{job}/work"), &line).await;
+    desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
+    let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    desk.sends(&format!("{quote}/answer"), &[("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")]).await;
+    let page = owner.opens("/office/papers").await.form("/office/papers");
+    let words = [
+        ("letter_words", "First."),
+        ("second_words", "Second."),
+        ("last_words", "Last."),
+        ("letter_days", "1, 2, 3, 4"),
+    ];
+    assert_eq!(owner.sends_form("/office/papers", &page, &words).await.status.as_u16(), 303);
+    sqlx_ready(&shop).await;
+    let subject = format!("ready.{}", job.trim_start_matches("/desk/jobs/"));
+    for (day, expected) in [(0, "First."), (1, "Second."), (2, "Second."), (3, "Last.")] {
+        shop.clock.set(thumbplane::quantity::Instant(MORNING.0 + day * 86_400_000_000));
+        let desk = shop.desk().await;
+        let letter = desk.opens(&format!("{job}/collection-letter")).await.all("main")[0].clone();
+        assert!(letter.contains(expected) && letter.contains("Still owed: £78.00."), "{letter}");
+        assert!(!letter.to_lowercase().contains("ticket"), "{letter}");
+        let key = day.to_string();
+        let sent = [("form_key", &*key), ("subject", &*subject), ("how", "letter"), ("outcome", "left-word")];
+        assert_eq!(desk.sends("/desk/to-tell", &sent).await.status.as_u16(), 303, "{day}");
+    }
+}
+
+#[tokio::test]
+async fn the_customers_half_says_what_was_paid_bears_a_code_and_after_the_work_what_was_done() {
+    let shop = Shop::open().await;
+    let (desk, ivo) = (shop.desk().await, shop.bench().await);
+    let job = desk.checks_in("k").await;
+    let half = async || desk.opens(&format!("{job}/ticket")).await;
+    let before = half().await;
+    assert!(before.has("section.half:not(.tag) svg.bars") && before.has("section.tag svg.bars"));
+    assert!(!before.visible_text().contains("Paid so far"));
+    let deposit = [("form_key", "m"), ("kind", "deposit"), ("method", "cash"), ("amount", "10")];
+    assert_eq!(desk.sends(&format!("{job}/payment"), &deposit).await.status.as_u16(), 303);
+    assert!(half().await.all("section.half dl.facts")[0].contains("Paid so far £10.00"));
+    let line = [("form_key", "w"), ("service", ""), ("words", "Set it up"), ("price", "65.00")];
+    desk.sends(&format!("{job}/work"), &line).await;
+    desk.sends(&format!("{job}/stage"), &[("version", "1"), ("to", "measured")]).await;
+    let quote = desk.sends(&format!("{job}/quote"), &[("form_key", "q")]).await.location.unwrap();
+    desk.sends(&format!("{quote}/answer"), &[("answer", "agreed"), ("how", "counter"), ("answered_by", "Maren")]).await;
+    let id: uuid::Uuid = sqlx::query_scalar("SELECT id FROM work_line").fetch_one(shop.app.db.read()).await.unwrap();
+    ivo.sends(&format!("{}/work/{id}/done", job.replace("/desk/", "/bench/")), &[]).await;
+    assert!(!half().await.visible_text().contains("Work performed"), "not before it is ready");
+    sqlx_ready(&shop).await;
+    let after = half().await.all("section.half")[0].clone();
+    assert!(after.contains("Work performed Set it up") && after.contains("Still owed: £68.00."), "{after}");
 }

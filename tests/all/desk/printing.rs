@@ -144,11 +144,13 @@ async fn ready(shop: &Shop, since: Instant) {
 }
 
 #[tokio::test]
-async fn a_letter_printed_twice_in_a_day_is_one_letter_and_the_next_keeps_its_distance() {
+async fn a_letter_sent_twice_in_a_day_is_one_letter_and_the_next_keeps_its_distance() {
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
     let print = format!("/desk/papers/collection-letter/{}", job.rsplit('/').next().unwrap());
+    let subject = format!("ready.{}", job.rsplit('/').next().unwrap());
+    let sent = |key| [("form_key", key), ("subject", &*subject), ("how", "letter"), ("outcome", "left-word")];
     ready(&shop, MORNING).await;
     assert!(on_day(&shop, 14).await.contains("letter due"));
     // nobody found the time before day 29; the printer jammed once
@@ -156,6 +158,10 @@ async fn a_letter_printed_twice_in_a_day_is_one_letter_and_the_next_keeps_its_di
     let desk = shop.desk().await;
     desk.sends(&print, &[]).await;
     desk.sends(&print, &[]).await;
+    assert!(on_day(&shop, 29).await.contains("none yet"), "one that was only printed was not sent");
+    for key in ["one", "two"] {
+        assert_eq!(desk.sends("/desk/to-tell", &sent(key)).await.status.as_u16(), 303);
+    }
     let said = on_day(&shop, 29).await;
     assert!(said.contains("1, last on Thu 12 Nov 2026"), "{said}");
     assert!(
@@ -175,10 +181,11 @@ async fn a_job_that_came_back_and_is_ready_again_begins_its_letters_anew() {
     let shop = Shop::open().await;
     let desk = shop.desk().await;
     let job = desk.checks_in("k").await;
-    let print = format!("/desk/papers/collection-letter/{}", job.rsplit('/').next().unwrap());
+    let subject = format!("ready.{}", job.rsplit('/').next().unwrap());
+    let sent = [("form_key", "l"), ("subject", subject.as_str()), ("how", "letter"), ("outcome", "left-word")];
     ready(&shop, MORNING).await;
     on_day(&shop, 14).await;
-    shop.desk().await.sends(&print, &[]).await;
+    assert_eq!(shop.desk().await.sends("/desk/to-tell", &sent).await.status.as_u16(), 303);
     ready(&shop, Instant(MORNING.0 + 20 * DAY)).await;
     let said = on_day(&shop, 34).await;
     assert!(said.contains("none yet") && said.contains("letter due"), "{said}");

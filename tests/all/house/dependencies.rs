@@ -13,15 +13,18 @@ use serde_json::Value;
 use super::arrows;
 
 /// What may be passed on with the program, whose own licence is MIT.
-const LICENCES: &[&str] = &["Apache-2.0", "BSD-3-Clause", "MIT", "Unicode-3.0", "Zlib"];
+const LICENCES: &[&str] = &["0BSD", "Apache-2.0", "BSD-3-Clause", "ISC", "MIT", "Unicode-3.0", "Zlib"];
 /// The older of two versions that both go into the program or its build, and who asks for it.
 const DOUBLES: &[(&str, &str)] = &[
+    ("base64 0.22.1", "sqlx-core"),
     ("block-buffer 0.10.4", "sha2 0.10, below"),
     ("cpufeatures 0.2.17", "sha2 0.10, below"),
     ("crypto-common 0.1.6", "sha2 0.10, below"),
     ("digest 0.10.7", "sha2 0.10, below"),
+    ("getrandom 0.2.17", "ring, below rustls"),
     ("hashbrown 0.16.1", "sqlx-core and its hashlink"),
     ("miniz_oxide 0.8.9", "png"),
+    ("nom 7.1.3", "phonenumber"),
     ("quick-xml 0.41.0", "phonenumber, while it is built; calamine's is newer"),
     ("regex-syntax 0.6.29", "phonenumber's regex-cache"),
     ("sha2 0.10.9", "sqlx-core, to fingerprint migrations"),

@@ -335,7 +335,20 @@ fn actions(of: &Full) -> Vec<Action> {
     row(route, "take back what was not moved", "Ottilie", format!("{queue}/take-back"), &back, "sssssssnn");
     let day = [("form_key", "d"), ("version", "{job}"), ("day", "2026-11-20")];
     row("/office/queue/{id}/promise", "promise", "Ottilie", format!("{queue}/promise"), &day, "yyyyyynnn");
-    row("/desk/jobs/{id}/told", "told of nothing new", "Mirel", format!("{desk}/told"), &[], "sssssssss");
+    // ---- messages are off: nothing is written
+    let subject = format!("ready.{}", of.job);
+    let ticked = [("subject", subject.as_str())];
+    row("/desk/messages", "write", "Mirel", "/desk/messages".to_owned(), &ticked, "sssssssss");
+    let again = format!("/desk/messages/{other}/again");
+    row("/desk/messages/{id}/again", "a message of none", "Mirel", again, &[], NOWHERE);
+    let receipt = format!("{desk}/receipt/message");
+    row("/desk/jobs/{id}/receipt/message", "write a receipt", "Mirel", receipt, &[], "sssssssss");
+    // ---- what customers are told: only what is so
+    for (matter, expected) in [("quote", "yyyyyynnn"), ("ready", "nnnnnnynn")] {
+        let subject = format!("{matter}.{}", of.job);
+        let said = [("form_key", "t"), ("subject", subject.as_str()), ("how", "telephone"), ("outcome", "no-answer")];
+        row("/desk/to-tell", matter, "Mirel", "/desk/to-tell".to_owned(), &said, expected);
+    }
     // ---- what waits until the instrument has left the house
     let gone = "nnnnnnnyy";
     let archive = format!("/desk/instruments/{}/archive", of.instrument);

@@ -317,7 +317,9 @@ async fn a_promise_in_danger_is_moved_by_one_press_and_its_customer_stands_on_th
     assert!(owner.opens("/office/queue").await.all("#danger tbody tr").is_empty());
     let to_call = desk.opens("/desk/day").await;
     assert!(to_call.visible_text().contains("instead of Fri 16 Oct 2026"), "{}", to_call.visible_text());
-    let told = desk.sends(&format!("/desk/jobs/{two}/told"), &[]).await;
+    let subject = format!("promise.{two}");
+    let said = [("form_key", "t"), ("subject", subject.as_str()), ("how", "telephone"), ("outcome", "told")];
+    let told = desk.sends("/desk/to-tell", &said).await;
     assert_eq!(told.status, StatusCode::SEE_OTHER);
     assert!(!desk.opens("/desk/day").await.visible_text().contains("instead of"));
     // each forecast is kept: those that were asked for, and the one that the promise was moved by
