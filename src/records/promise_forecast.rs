@@ -253,17 +253,6 @@ macro_rules! forecasts {
     };
 }
 
-/// The newest forecast of each open job.
-pub async fn newest_of_open_jobs(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Forecast>> {
-    let rows = forecasts!(
-        "job JOIN promise_forecast AS forecast ON forecast.id = (SELECT max(id) FROM promise_forecast WHERE job_id = job.id)
-         WHERE job.is_open = 1"
-    )
-    .fetch_all(executor)
-    .await?;
-    rows.into_iter().map(Row::read).collect()
-}
-
 /// The newest forecasts of one job, newest first.
 pub async fn of_job(executor: impl sqlx::SqliteExecutor<'_>, job: JobId, most: i64) -> Result<Vec<Forecast>> {
     let rows = forecasts!(

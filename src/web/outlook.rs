@@ -23,11 +23,13 @@ use basis::{Basis, Estimate};
 
 pub(super) use basis::{calendar_of, person_place};
 pub use forecasts::forecast_newcomers;
-pub(super) use forecasts::{follow_the_check_ins, go_through_the_nights, propose, work_out};
+pub(super) use forecasts::{as_it_stands, follow_the_check_ins, go_through_the_nights, propose, work_out};
 pub(super) use words::{hours, reason};
 
 /// Minutes up to which a job is quick. Common practice, no source.
 const QUICK_MINUTES: f64 = 30.0;
+/// Days within which a working day is looked for. Our own choice.
+const LOOKED_AHEAD_DAYS: i64 = 62;
 /// The hour of the evening from which on nothing of the day is counted any more. Our own choice.
 const EVENING_HOUR: u8 = 18;
 
@@ -87,6 +89,19 @@ impl Outlook {
     /// The move by hand that holds a job where it is.
     pub(super) fn move_of(&self, job: JobId) -> Option<&StandingMove> {
         self.moves.iter().find(|moved| moved.job_id == job)
+    }
+
+    /// Whether anybody is to work on a day.
+    pub(super) fn works_on(&self, day: Date) -> bool {
+        let calendar = &self.input.calendar;
+        (0..calendar.people.len()).any(|person| calendar.day(person, day).minutes > 0)
+    }
+
+    /// The first day after today on which anybody works, within two months.
+    pub(super) fn next_working_day(&self) -> Option<Date> {
+        (1..=LOOKED_AHEAD_DAYS)
+            .map_while(|ahead| self.today.checked_add(Duration::days(ahead)))
+            .find(|day| self.works_on(*day))
     }
 
     /// What was promised against what can be done, week by week.

@@ -191,7 +191,7 @@ fn typed_hours(minutes: u32) -> String {
 }
 
 /// Hours as people type them: "5:30", "5.5", "5,5", "6"; nothing is none.
-fn read_hours(typed: &str) -> std::result::Result<u32, String> {
+pub(super) fn read_hours(typed: &str) -> std::result::Result<u32, String> {
     const WORDS: &str = "Type hours such as 6, 5:30 or 5.5; leave the field empty where nobody works.";
     let typed = typed.trim().trim_end_matches('h').trim();
     if typed.is_empty() {
@@ -314,11 +314,7 @@ pub(in crate::web) async fn set_hours(context: RequestContext, Id(id): Id<StaffI
         return again(&context, form, |form| Refused { hours: Some((id, form)), ..Refused::default() }).await;
     }
     tx.commit().await?;
-    redirect_with_flash(
-        &context,
-        "/office/calendar",
-        "The hours hold from today on. Work the days out anew in the queue.",
-    )
+    redirect_with_flash(&context, "/office/calendar", "The hours hold from today on, and the queue counts by them.")
 }
 
 /// `POST /office/calendar/closed`: days on which nobody works.

@@ -2,19 +2,23 @@
 
 use askama::Template;
 
+use super::calendar::read_hours;
 use super::settings::{countries, public_address, time_zones};
 use crate::drawing::Svg;
 use crate::drawing::bars::code128;
 use crate::quantity::{Currency, TaxRate};
+use crate::records::bench_calendar::{self, Hours};
 use crate::records::first_hour::{self, Step};
 use crate::records::settings::{self, LengthUnitSetting, Paper, Settings, TaxLevelSetting, TaxRounding};
 use crate::records::staff::{self, Staff};
-use crate::records::{Door, Error as Refused};
+use crate::records::{AuditContext, Door, Error as Refused, WriteTx};
 use crate::web::form::{Choice, FormData, LINE, looks_like_email};
 use crate::web::page::{Layout, RequestContext, page, page_with, redirect_with_flash};
 use crate::web::words::Shop;
 use crate::web::{Error, Result};
 
+/// Hours at the bench of somebody who works whole days. Common practice, no source.
+const USUAL_HOURS: &str = "6";
 /// Four dots of a printer's 300 to the inch.
 const BAR_MM: f64 = 25.4 * 4.0 / 300.0;
 
@@ -74,6 +78,7 @@ fn form_of(settings: &Settings) -> FormData {
         .with("standard_tax_rate", TaxRate(settings.standard_tax_rate).percent().trim_end_matches(" %"))
         .with("tax_rounding", settings.tax_rounding.key())
         .with("tax_level", settings.tax_level.key())
+        .with("hours", USUAL_HOURS)
 }
 
 async fn first_hour_page(context: &RequestContext, form: FormData) -> Result<FirstHourPage> {
@@ -114,8 +119,15 @@ pub(in crate::web) async fn go_on(context: RequestContext, mut form: FormData) -
     if form.has_errors() {
         return page_with(form.status(), &first_hour_page(&context, form).await?);
     }
+    let a_day = if step == Step::Hours { hours_a_day(&mut form) } else { 0 };
+    if form.has_errors() {
+        return page_with(form.status(), &first_hour_page(&context, form).await?);
+    }
     let mut tx = context.app.db.write().await?;
     let by = context.audit(Door::Office);
+    if a_day > 0 {
+        usual_week(&mut tx, &by, context.today(), a_day).await?;
+    }
     if let Some(new) = &new {
         let new = Settings { version: form.version()?, ..new.clone() };
         let saved = settings::save(&mut tx, &by, &new).await;
@@ -135,6 +147,25 @@ pub(in crate::web) async fn go_on(context: RequestContext, mut form: FormData) -
     }
     let words = format!("“{}” is done.", step.spoken());
     redirect_with_flash(&context, "/office/first-hour", &words)
+}
+
+/// Minutes of bench work a day, as typed.
+fn hours_a_day(form: &mut FormData) -> u32 {
+    read_hours(form.value("hours")).unwrap_or_else(|words| {
+        form.add_error("hours", words);
+        0
+    })
+}
+
+/// Monday to Friday for whoever works at the bench and has no hours yet.
+async fn usual_week(tx: &mut WriteTx, by: &AuditContext, today: time::Date, a_day: u32) -> Result<()> {
+    let week_minutes = [a_day, a_day, a_day, a_day, a_day, 0, 0];
+    let people = bench_calendar::people(&mut **tx, today).await?;
+    for person in people.iter().filter(|person| person.hours.is_none()) {
+        let hours = Hours { week_minutes, first_day: None, last_day: None };
+        bench_calendar::set_hours(tx, by, today, person.staff_id, None, &hours).await?;
+    }
+    Ok(())
 }
 
 fn shop_entry(form: &mut FormData, present: &Settings) -> Settings {

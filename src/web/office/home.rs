@@ -15,7 +15,7 @@ use crate::records::first_hour::{self, Step};
 use crate::records::queue::QueueRow;
 use crate::records::stage::{Stage, is_late};
 use crate::records::telling::ToTell;
-use crate::records::{account, care, part, promise_forecast, queue, telling};
+use crate::records::{account, care, part, queue, telling};
 use crate::web::outlook::{self, Outlook, reason};
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::telling_view::TellingView;
@@ -40,11 +40,14 @@ struct OfficeHome {
     today: String,
     open: usize,
     late: usize,
-    waiting: usize,
+    /// Jobs that wait for something, an answer or another job.
+    standing: usize,
     ready: usize,
     /// How much care is due, or that it is more than anybody writes letters for.
     care_due: String,
     oldest: Option<(String, String, i64)>,
+    /// The day the bench goes on.
+    first_heading: String,
     first: Lines,
     danger: Lines,
     blocked: Lines,
@@ -97,15 +100,15 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
     let owing = account::owing(reading).await?;
     let parts = part::all(reading).await?;
     let outlook = outlook::read(&context.app, &context.settings).await?;
-    let forecasts = Forecasts(promise_forecast::newest_of_open_jobs(reading).await?);
+    let forecasts = Forecasts(outlook::as_it_stands(&context.app, &context.settings, &outlook).await?);
     let shown = View::new(&outlook, &forecasts);
+    let still = shown.still();
     let oldest = open.iter().min_by_key(|row| row.checked_in_at);
     let late = |row: &&QueueRow| is_late(row.stage, row.promised_on, today);
     page(&OfficeHome {
         layout: context.layout(),
         today: with_weekday(today),
         late: open.iter().filter(late).count(),
-        waiting: open.iter().filter(|row| row.waiting_for.is_some()).count(),
         ready: open.iter().filter(|row| row.stage == Stage::Ready).count(),
         oldest: oldest
             .map(|row| (format!("/desk/jobs/{}", row.id), row.number.clone(), context.days_since(row.checked_in_at))),
@@ -113,9 +116,11 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
             Ok(..MOST_CARE) => care.len().to_string(),
             _ => format!("{MOST_CARE} or more"),
         },
+        first_heading: first_heading(&outlook),
         first: first(&outlook),
         danger: danger(shown.danger()),
-        blocked: blocked(shown.still()),
+        standing: still.len(),
+        blocked: blocked(still),
         missing: view::missing(&outlook).len(),
         tell: tell(&to_tell, &context),
         owed_now: context.money(Money(owing.iter().filter(|owing| owing.is_due()).map(|owing| owing.owed.0).sum())),
@@ -154,19 +159,32 @@ async fn copies(context: &RequestContext) -> Result<Vec<Line>> {
     Ok(found.into_iter().map(line).collect())
 }
 
-/// What the bench can begin with, in the order of the queue.
+/// The day on which somebody works next: a Sunday's first five would be nobody's.
+fn first_heading(outlook: &Outlook) -> String {
+    match outlook.next_working_day() {
+        Some(day) if day == outlook.today + Duration::days(1) => "Tomorrow’s first five".to_owned(),
+        Some(day) => format!("The first five of {}", with_weekday(day)),
+        None => "Next, once somebody works".to_owned(),
+    }
+}
+
+/// What can be gone on with, in the order of the queue.
 fn first(outlook: &Outlook) -> Lines {
     let line = |place: &Place| {
         let row = &outlook.entry(place.job)?.row;
-        let can_begin = !matches!(place.reason, Reason::Waits { .. } | Reason::WaitsForJob(_))
-            && matches!(row.stage, Stage::CheckedIn | Stage::Agreed | Stage::OnTheBench | Stage::FinalCheck);
+        let can_begin = !matches!(place.reason, Reason::Waits { .. } | Reason::WaitsForJob(_));
+        // what was measured goes on at the desk: somebody quotes it
+        let (door, next) = match row.stage {
+            Stage::Measured => ("desk", ", to be quoted"),
+            _ => ("bench", ""),
+        };
         let promise = Promise::as_of(row.stage, row.promised_on, outlook.today);
         can_begin.then(|| Line {
-            href: format!("/bench/jobs/{}", row.id),
+            href: format!("/{door}/jobs/{}", row.id),
             name: format!("{} {}", row.number, instrument_title(row.family, &row.maker, &row.model)),
             words: match place.reason {
-                Reason::Promise { .. } => format!("{}; {}", row.stage, promise.sentence()),
-                _ => format!("{}; {}. {}", row.stage, promise.sentence(), reason(outlook, place)),
+                Reason::Promise { .. } => format!("{}{next}; {}", row.stage, promise.sentence()),
+                _ => format!("{}{next}; {}. {}", row.stage, promise.sentence(), reason(outlook, place)),
             },
             is_urgent: promise.is_late,
         })

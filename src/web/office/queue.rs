@@ -10,7 +10,7 @@ use crate::drawing::Svg;
 use crate::quantity::with_weekday;
 use crate::records::Door;
 use crate::records::family::Family;
-use crate::records::promise_forecast::{self, ForecastWhy};
+use crate::records::promise_forecast::ForecastWhy;
 use crate::records::stage::{Stage, WaitingFor};
 use crate::web::Result;
 use crate::web::form::{Choice, FormData, Query};
@@ -40,8 +40,6 @@ struct QueuePage {
     /// How the columns of the load are headed: the house, then each person.
     benches: Vec<String>,
     weeks: Vec<Week>,
-    /// When the days were worked out.
-    made: Option<String>,
     confidence: String,
     /// Of the calendar's minutes what counts.
     worked: String,
@@ -106,7 +104,7 @@ impl Filter {
 pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Result {
     let version = context.app.queue_version();
     let outlook = outlook::read(&context.app, &context.settings).await?;
-    let forecasts = Forecasts(promise_forecast::newest_of_open_jobs(context.app.db.read()).await?);
+    let forecasts = Forecasts(outlook::as_it_stands(&context.app, &context.settings, &outlook).await?);
     let filter = Filter::of(&query);
     let mut shown = View::new(&outlook, &forecasts);
     let picked = outlook.queue.places.iter().enumerate().filter_map(|(at, place)| {
@@ -134,7 +132,6 @@ pub(in crate::web) async fn show(context: RequestContext, query: Query) -> Resul
             .chain(outlook.calendar.people.iter().map(|person| person.name.clone()))
             .collect(),
         weeks: view::weeks(&load, outlook.calendar.people.len()),
-        made: forecasts.0.iter().map(|forecast| forecast.made_at).min().map(|at| context.moment(at)),
         confidence: (context.settings.promise_confidence / 10).to_string(),
         worked: view::worked(&outlook),
         strips: shown.strips(),
@@ -148,8 +145,8 @@ pub(in crate::web) async fn work_out(context: RequestContext, _: FormData) -> Re
     let jobs = outlook::work_out(&context.app, &by, ForecastWhy::OnDemand, None).await?;
     let words = match jobs {
         0 => "Nothing is to be done: there is no day to work out.".to_owned(),
-        1 => "The day of the one job is worked out anew.".to_owned(),
-        _ => format!("The days of {jobs} jobs are worked out anew."),
+        1 => "The day of the one job is kept as it stands.".to_owned(),
+        _ => format!("The days of {jobs} jobs are kept as they stand."),
     };
     redirect_with_flash(&context, "/office/queue", &words)
 }

@@ -77,7 +77,7 @@ pub(in crate::web) async fn propose(app: &App, settings: &Snapshot, family: Opti
         version: 1,
     };
     let (id, outlook) = (coming.id, read_with(app, settings, Some(coming)).await?);
-    let mut made = drawn(app, settings, outlook, ForecastWhy::CheckIn).await?;
+    let mut made = drawn(app, settings, &outlook, ForecastWhy::CheckIn).await?;
     let found = made.iter().position(|forecast| forecast.job_id == id).map(|place| made.swap_remove(place));
     let found = found.ok_or_else(|| Error::internal("the job that is coming has no place in the queue"))?;
     Ok(Proposal { day: found.day, basis: found.basis })
@@ -92,7 +92,7 @@ pub(in crate::web) async fn work_out(
 ) -> Result<usize> {
     let settings = app.settings.current(&app.db).await?;
     let outlook = read(app, &settings).await?;
-    let mut made = drawn(app, &settings, outlook, why).await?;
+    let mut made = drawn(app, &settings, &outlook, why).await?;
     if let Some(only) = only {
         made.retain_mut(|forecast| {
             let asked = only.iter().find(|(job, _)| *job == forecast.job_id);
@@ -106,8 +106,18 @@ pub(in crate::web) async fn work_out(
     Ok(made.len())
 }
 
+/// The days of the jobs of a queue as it stands, for a page that shows it: never older than what stands beside them, and
+/// not kept.
+pub(in crate::web) async fn as_it_stands(
+    app: &App,
+    settings: &Snapshot,
+    outlook: &Outlook,
+) -> Result<Vec<NewForecast>> {
+    drawn(app, settings, outlook, ForecastWhy::OnDemand).await
+}
+
 /// The forecasts of all jobs of a queue. What cannot be drawn at all is told job by job.
-async fn drawn(app: &App, settings: &Snapshot, outlook: Outlook, why: ForecastWhy) -> Result<Vec<NewForecast>> {
+async fn drawn(app: &App, settings: &Snapshot, outlook: &Outlook, why: ForecastWhy) -> Result<Vec<NewForecast>> {
     let confidence = settings.promise_confidence;
     let simulation = outlook.simulation(confidence);
     let draws = ForecastDraws { seed: i64::try_from(simulation.seed).unwrap_or(0), draws: i64::from(simulation.draws) };

@@ -7,7 +7,8 @@ use crate::records::stage::WaitingFor;
 
 /// "2 h 30 min", "45 min"; whole hours from ten on.
 pub(in crate::web) fn hours(minutes: f64) -> String {
-    let whole = minutes.round();
+    // nothing is never said as −0
+    let whole = minutes.round().max(0.0);
     let (hours, rest) = ((whole / 60.0).floor(), whole % 60.0);
     if hours < 1.0 {
         format!("{rest:.0} min")

@@ -70,6 +70,9 @@ async fn five_steps_lead_to_a_shop_of_ones_own_and_until_then_nothing_is_printed
         assert_eq!(step.status, StatusCode::SEE_OTHER, "{}", step.visible_text());
     }
     assert!(owner.opens(path).await.has("a[href='/desk/check-in']"), "and then the first instrument");
+    // the hours that were right are those of the calendar
+    let week = owner.opens("/office/calendar").await.all("table.week tbody td");
+    assert_eq!((week.first().map(String::as_str), week.last().map(String::as_str)), (Some("6 h"), Some("30 h")));
     owner.sends(&format!("/desk/papers/claim-ticket/{id}"), &[]).await;
     assert_eq!(shop.count("paper_print").await, 1);
     let ticket = owner.opens(&job).await;

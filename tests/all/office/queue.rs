@@ -132,10 +132,8 @@ async fn a_forecast_is_kept_exactly_as_it_was_made() {
     assert_eq!(said[..2], [asked.clone(), made], "newest first");
     assert_eq!((said.len(), said[2].why), (3, ForecastWhy::CheckIn), "and the one of its check-in");
     assert_eq!(kept[0].engine_version, env!("CARGO_PKG_VERSION"));
-    let newest: Vec<_> =
-        promise_forecast::newest_of_open_jobs(read).await.unwrap().into_iter().map(|forecast| forecast.said).collect();
-    assert_eq!(newest.len(), 3);
-    assert!(newest.contains(&asked) && newest.contains(&none));
+    let of_two = promise_forecast::of_job(read, two, 1).await.unwrap();
+    assert_eq!(of_two.into_iter().map(|forecast| forecast.said).collect::<Vec<_>>(), [none]);
     let mut tx = shop.app.db.write().await.unwrap();
     for change in ["UPDATE promise_forecast SET share = 1000", "DELETE FROM promise_forecast"] {
         assert!(sqlx::query(change).execute(&mut *tx).await.is_err(), "{change}");
@@ -362,6 +360,16 @@ async fn the_evening_page_answers_what_next_and_what_is_in_danger_as_the_queue_d
     let danger = numbers(queue.all("#danger tbody tr"));
     assert!(danger.contains(&"26-0002".to_owned()), "{danger:?}");
     assert_eq!(numbers(evening.all("#danger li a")), danger);
+    assert_eq!(evening.all("#first h2"), ["Tomorrow’s first five"]);
+    // what was measured is to be quoted, and stands in its place
+    changes(&shop, "UPDATE job SET stage = 'measured' WHERE number = '26-0001'").await;
+    let measured = owner.opens("/office").await;
+    assert_eq!(numbers(measured.all("#first li a"))[0], "26-0001");
+    assert!(measured.all("#first li")[0].contains("measured, to be quoted"), "{:?}", measured.all("#first li"));
+    // a Friday's evening does not speak of a Saturday on which nobody works
+    shop.clock.set(thumbplane::quantity::Instant(MORNING.0 + 2 * 86_400_000_000));
+    assert_eq!(shop.owner().await.opens("/office").await.all("#first h2"), ["The first five of Mon 19 Oct 2026"]);
+    shop.clock.set(MORNING);
     // what has no hours is said to make the days unsure
     assert!(!evening.visible_text().contains("The queue lacks"));
     let hours = format!("/office/calendar/hours/{}", shop.staff_id("Ivo").await);
@@ -371,7 +379,43 @@ async fn the_evening_page_answers_what_next_and_what_is_in_danger_as_the_queue_d
         .map(|(name, value)| (name.as_str(), if name.ends_with("day") { "" } else { value.as_str() }))
         .collect();
     assert_eq!(owner.sends(&hours, &emptied).await.status, StatusCode::SEE_OTHER);
-    assert!(owner.opens("/office").await.visible_text().contains("The queue lacks 1 thing"));
+    let (evening, queue) = (owner.opens("/office").await, owner.opens("/office/queue").await);
+    assert!(evening.visible_text().contains("The queue lacks 2 things"), "{}", evening.visible_text());
+    assert_eq!(evening.all("#first h2"), ["Next, once somebody works"]);
+    // a promise of which no day can be said is no safe one
+    assert_eq!(queue.all("#danger tbody tr").len(), 3);
+    assert!(queue.all("#danger tbody tr").iter().all(|row| row.contains("no day can be said")));
+    assert_eq!(evening.all("#danger li").len(), 3);
+}
+
+async fn changes(shop: &Shop, change: &'static str) {
+    let mut tx = shop.app.db.write().await.unwrap();
+    sqlx::query(change).execute(&mut *tx).await.unwrap();
+    tx.commit().await.unwrap();
+}
+
+#[tokio::test]
+async fn a_day_on_which_nobody_works_or_far_away_is_asked_about_before_it_is_promised() {
+    let shop = Shop::open().await;
+    let [one, ..] = three_jobs(&shop).await;
+    with_hours(&shop).await;
+    let owner = shop.owner().await;
+    let path = format!("/office/queue/{one}/promise");
+    let page = owner.opens(&format!("/office/queue/{one}")).await;
+    for (day, question) in [
+        ("2026-10-24", "Nobody works on Sat 24 Oct 2026. Promise it all the same?"),
+        ("2036-01-02", "Wed 2 Jan 2036 is more than a year away. Is that the day?"),
+    ] {
+        let asked = owner.sends_form(&path, &page.form(&path), &[("day", day)]).await;
+        assert_eq!(asked.status, StatusCode::UNPROCESSABLE_ENTITY);
+        assert!(asked.visible_text().contains(question), "{}", asked.visible_text());
+        assert_eq!(scalar(&shop, "SELECT count(*) FROM job WHERE promised_on > '2026-10-28'").await, 0);
+    }
+    let weekday = owner.sends_form(&path, &page.form(&path), &[("day", "2026-10-30")]).await;
+    assert_eq!(weekday.status, StatusCode::SEE_OTHER, "{}", weekday.visible_text());
+    let page = owner.opens(&format!("/office/queue/{one}")).await;
+    let saturday = owner.sends_form(&path, &page.form(&path), &[("day", "2026-10-31"), ("sure", "yes")]).await;
+    assert_eq!(saturday.status, StatusCode::SEE_OTHER, "{}", saturday.visible_text());
 }
 
 #[tokio::test]

@@ -19,6 +19,9 @@ use crate::web::words::{Promise, instrument_title};
 /// Forecasts that are listed.
 const MOST: i64 = 30;
 
+/// A promise further away than this is asked about. Our own choice.
+const FAR_DAYS: i64 = 366;
+
 #[derive(Template)]
 #[template(path = "office/queue_job.html")]
 struct QueueJobPage {
@@ -205,7 +208,7 @@ fn past(context: &RequestContext, forecast: &Forecast) -> Past {
     Past {
         made: context.moment(forecast.made_at),
         why: forecast.said.why.spoken(),
-        day: super::view::likely(forecast),
+        day: super::view::likely(&forecast.said),
         told: forecast.said.told_day.map(with_weekday).unwrap_or_default(),
     }
 }
@@ -252,11 +255,30 @@ pub(in crate::web) async fn take_back(context: RequestContext, Id(id): Id<JobId>
     redirect_with_flash(&context, "/office/queue", &format!("{number} stands where the rule puts it."))
 }
 
+/// What is asked before a day is promised on which nobody works, or so far away that a digit may be wrong.
+async fn question_of(context: &RequestContext, day: time::Date) -> Result<Option<String>> {
+    if day > context.today() + time::Duration::days(FAR_DAYS) {
+        return Ok(Some(format!("{} is more than a year away. Is that the day?", with_weekday(day))));
+    }
+    let outlook = outlook::read(&context.app, &context.settings).await?;
+    // without any hours at all the queue says so on every page
+    let is_asked = day >= context.today() && outlook.next_working_day().is_some() && !outlook.works_on(day);
+    Ok(is_asked.then(|| format!("Nobody works on {}. Promise it all the same?", with_weekday(day))))
+}
+
 /// `POST /office/queue/{id}/promise`: moves the promise and puts the telling on the desk's list.
 pub(in crate::web) async fn move_promise(context: RequestContext, Id(id): Id<JobId>, mut form: FormData) -> Result {
     let key = form.required_key()?.to_owned();
     let day = form.day("day");
     let day = form.require("day", day, "Choose the day that is promised.");
+    let question = match day {
+        Some(day) if !form.is("sure", "yes") => question_of(&context, day).await?,
+        _ => None,
+    };
+    if let Some(words) = question {
+        form.add_error("day", words);
+        form = form.with("asked", "yes");
+    }
     let (Some(day), false) = (day, form.has_errors()) else {
         return page_with(form.status(), &queue_job_page(&context, id, form).await?);
     };

@@ -6,7 +6,7 @@ use crate::forecast::queue::{Place, WeekLoad};
 use crate::forecast::simulation::QUESTIONED_MINUTES;
 use crate::quantity::with_weekday;
 use crate::records::JobId;
-use crate::records::promise_forecast::{Forecast, MinutesFrom};
+use crate::records::promise_forecast::{MinutesFrom, NewForecast};
 use crate::records::queue_move::QueuePlace;
 use crate::web::form::FormData;
 use crate::web::outlook::{Entry, Outlook, hours, reason};
@@ -15,27 +15,29 @@ use crate::web::words::{Promise, StageView, StageViews, dial, instrument_title};
 /// A promise is in danger when it is kept less often than this, thousandths. Our own choice.
 const IN_DANGER: i64 = 700;
 
-/// The newest forecasts of open jobs.
-pub(in crate::web::office) struct Forecasts(pub(in crate::web::office) Vec<Forecast>);
+/// The days of the jobs as the queue stands.
+pub(in crate::web::office) struct Forecasts(pub(in crate::web::office) Vec<NewForecast>);
 
 impl Forecasts {
     /// Of one job.
-    pub(in crate::web::office) fn of(&self, job: JobId) -> Option<&Forecast> {
-        self.0.iter().find(|forecast| forecast.said.job_id == job)
+    pub(in crate::web::office) fn of(&self, job: JobId) -> Option<&NewForecast> {
+        self.0.iter().find(|forecast| forecast.job_id == job)
     }
 
     /// How likely a job is done by its promise, thousandths; `None` without a promise or a forecast.
     pub(in crate::web::office) fn chance(&self, entry: &Entry) -> Option<i64> {
         let promised = entry.row.promised_on?;
-        let said = &self.of(entry.row.id)?.said;
+        let said = self.of(entry.row.id)?;
         let day = said.day.as_ref().ok()?;
         Some(share_by(&day.done_by, (promised - said.made_on).whole_days()))
     }
 
-    /// Whether a promise is broken, or likely to be.
+    /// Whether a promise is broken, likely to be, or nobody can say.
     pub(in crate::web::office) fn is_in_danger(&self, entry: &Entry, today: time::Date) -> bool {
         let is_late = entry.row.promised_on.is_some_and(|day| day < today);
-        is_late || self.chance(entry).is_some_and(|chance| chance < IN_DANGER)
+        let has_no_day =
+            entry.row.promised_on.and_then(|_| self.of(entry.row.id)).is_some_and(|said| said.day.is_err());
+        is_late || has_no_day || self.chance(entry).is_some_and(|chance| chance < IN_DANGER)
     }
 }
 
@@ -181,7 +183,7 @@ impl<'a> View<'a> {
 
     fn in_danger(&self, entry: &Entry, is_first: bool) -> Danger {
         let row = &entry.row;
-        let day = self.forecasts.of(row.id).map(|forecast| &forecast.said.day);
+        let day = self.forecasts.of(row.id).map(|said| &said.day);
         let instead = day.and_then(|day| day.as_ref().ok()).map(|day| day.day.max(self.outlook.today));
         Danger {
             id: row.id,
@@ -192,14 +194,13 @@ impl<'a> View<'a> {
             telephone: row.telephone.clone(),
             dial: dial(row.telephone_e164.as_deref()),
             promise: Promise::as_of(row.stage, row.promised_on, self.outlook.today),
-            chance: self.forecasts.chance(entry).map_or_else(|| "not worked out".to_owned(), of_a_hundred),
+            chance: self.forecasts.chance(entry).map_or_else(|| "no day can be said".to_owned(), of_a_hundred),
             instead: instead
                 .filter(|day| row.promised_on.is_none_or(|promised| *day > promised))
                 .map(|day| (with_weekday(day), day.to_string())),
             why_not: match day {
                 Some(Err(why)) => format!("No day can be said: {why}."),
-                Some(Ok(_)) => String::new(),
-                None => "Work the days out anew.".to_owned(),
+                Some(Ok(_)) | None => String::new(),
             },
             version: row.version,
             form_key: FormData::new().key().to_owned(),
@@ -264,8 +265,8 @@ fn of_a_hundred(thousandths: i64) -> String {
 }
 
 /// "Thu 29 Oct 2026, 92 %", or why there is no day.
-pub(in crate::web::office) fn likely(forecast: &Forecast) -> String {
-    match &forecast.said.day {
+pub(in crate::web::office) fn likely(said: &NewForecast) -> String {
+    match &said.day {
         Ok(day) => format!("{}, {}", with_weekday(day.day), per_cent(day.share)),
         Err(why) => format!("no day: {why}"),
     }
