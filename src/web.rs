@@ -37,6 +37,7 @@ mod photo;
 mod progress;
 mod rack_view;
 mod readings_view;
+mod side_drawing;
 mod sign_in;
 mod string_grid;
 mod sums_view;

@@ -24,6 +24,8 @@ pub use settings::{TellingSettings, save_settings, settings};
 words! {
     /// What a customer is to be told; the most pressing first.
     Matter {
+        /// They asked something about a quote.
+        Question = "question" => "they asked something",
         /// The day they know is another now.
         Promise = "promise" => "the promise was moved",
         /// The day they know is past.
@@ -244,8 +246,14 @@ pub async fn to_tell(
         gone.fetch_all(&mut *connection).await?.into_iter().filter(|row| !row.stage.is_open()).collect();
     let moved = promise::to_tell(&mut *connection).await?;
     let quotes = quote::unanswered(&mut *connection).await?;
+    let questions = questions(&mut *connection).await?;
     let mut found = Vec::new();
     for row in &open {
+        if let Some(asked) = questions.iter().find(|asked| asked.job_id == row.id) {
+            let mut question = line(row, Matter::Question, asked.at, &day_of);
+            question.line.words.clone_from(&asked.words);
+            found.push(question);
+        }
         let moved = moved.iter().find(|moved| moved.job_id == row.id);
         let quote = quotes.iter().rev().find(|quote| quote.job_id == row.id);
         found.extend(of_open(row, moved, quote, today, &day_of));
@@ -264,6 +272,29 @@ pub async fn to_tell(
     let mut lines = with_people(connection, lines).await?;
     lines.sort_by_key(|line| (line.subject.matter, line.since));
     Ok(lines)
+}
+
+/// The newest question about a quote of a job.
+struct Question {
+    job_id: JobId,
+    words: String,
+    at: Instant,
+}
+
+/// What was asked last about the quotes of each open job.
+async fn questions(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Vec<Question>> {
+    // bare columns beside max() come from the row of the maximum
+    let rows = sqlx::query!(
+        r#"SELECT quote.job_id AS "job_id!: JobId", quote_answer.words AS "words!: String",
+                  quote_answer.answered_at AS "at!: Instant",
+                  max(quote_answer.id) AS "newest!: i64"
+           FROM job CROSS JOIN quote ON quote.job_id = job.id
+           CROSS JOIN quote_answer ON quote_answer.quote_id = quote.id
+           WHERE job.is_open = 1 AND quote_answer.said = 'asked' GROUP BY quote.job_id"#
+    )
+    .fetch_all(executor)
+    .await?;
+    Ok(rows.into_iter().map(|row| Question { job_id: row.job_id, words: row.words, at: row.at }).collect())
 }
 
 /// A line of a job that is so since a moment.
@@ -403,9 +434,9 @@ fn said_of(mut found: Matters, said: &[Said], again: &TellingSettings, day_of: i
     found
 }
 
-/// Whether a matter is over once it was told: a day, or that care is due. What was written was told.
+/// Whether a matter is over once it was told: an answer, a day, that care is due. What was written was told.
 fn is_once(matter: Matter, outcome: Outcome, how: How) -> bool {
-    let is_of_a_day = matches!(matter, Matter::Promise | Matter::Care);
+    let is_of_a_day = matches!(matter, Matter::Question | Matter::Promise | Matter::Care);
     let is_written = outcome == Outcome::LeftWord && matches!(how, How::Email | How::Letter);
     is_of_a_day && (outcome == Outcome::Told || is_written)
 }
@@ -596,7 +627,8 @@ pub(super) async fn write(
     let record = if job.is_some() { "job" } else { "instrument" };
     let after = SaidOf { matter, how: said.how, outcome: said.outcome, note: &note };
     event::write(tx, by, deed, record, line.subject.of, None, Some(&after)).await?;
-    if let (Some(job), true) = (job, is_once(matter, said.outcome, said.how) && by.staff.is_some()) {
+    let is_promise_told = matter == Matter::Promise && is_once(matter, said.outcome, said.how) && by.staff.is_some();
+    if let (Some(job), true) = (job, is_promise_told) {
         promise::told(tx, by, job).await?;
     }
     Ok(())

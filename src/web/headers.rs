@@ -30,7 +30,6 @@ pub(super) async fn on_every_answer(State(app): State<App>, request: Request, ne
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
     }
     if is_private_link {
-        headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
         headers.insert(HeaderName::from_static("x-robots-tag"), HeaderValue::from_static("noindex, nofollow"));
     }
     if app.serving.is_tls() {

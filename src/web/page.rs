@@ -144,6 +144,7 @@ impl RequestContext {
             bench: self.path.starts_with("/bench"),
             path: self.path.clone(),
             demo: self.app.serving.demo,
+            home: "/".to_owned(),
         }
     }
 
@@ -187,6 +188,8 @@ pub struct Layout {
     pub path: String,
     /// The throw-away demo.
     pub demo: bool,
+    /// Where the shop's name leads.
+    pub home: String,
 }
 
 impl Layout {
@@ -226,6 +229,7 @@ impl Layout {
             bench: false,
             path: String::new(),
             demo: app.serving.demo,
+            home: "/".to_owned(),
         }
     }
 }

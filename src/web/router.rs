@@ -107,6 +107,9 @@ fn table(app: &App) -> Table {
         .get("/photos/{id}/small", Staff, photo::show_small)
         // the customer's door
         .get("/s/{token}", Public, customer::job::show)
+        .post("/s/{token}/answer", Public, customer::answer::answer)
+        .get("/s/{token}/total", Public, customer::answer::total)
+        .get("/s/{token}/care.ics", Public, customer::care::show)
         .get("/s/{token}/photos/{photo}", Public, customer::photo::show)
         .get("/s/{token}/photos/{photo}/small", Public, customer::photo::show_small)
         // the front desk

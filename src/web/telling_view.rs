@@ -86,7 +86,7 @@ impl TellingView {
             Matter::Money => (format!("/desk/jobs/{of}/hand-over"), Some(format!("/desk/jobs/{of}/receipt"))),
             Matter::Ready => (format!("/desk/jobs/{of}"), Some(format!("/desk/jobs/{of}/collection-letter"))),
             Matter::Care => (format!("/desk/instruments/{of}"), Some(format!("/desk/instruments/{of}/care-letter"))),
-            Matter::Promise | Matter::Answer => (format!("/desk/jobs/{of}"), None),
+            Matter::Question | Matter::Promise | Matter::Answer => (format!("/desk/jobs/{of}"), None),
         };
         Self {
             subject: line.subject.to_string(),
@@ -98,7 +98,7 @@ impl TellingView {
             last: line.last.as_ref().map(|last| last_words(context, last)),
             due: with_weekday(line.due_on),
             is_written: of_line(line).is_some(),
-            is_urgent: matches!(line.subject.matter, Matter::Promise | Matter::Late),
+            is_urgent: matches!(line.subject.matter, Matter::Question | Matter::Promise | Matter::Late),
         }
     }
 }
@@ -109,6 +109,7 @@ fn words(context: &RequestContext, line: &ToTell) -> String {
     let amount = line.amount.map(|amount| context.money(amount)).unwrap_or_default();
     let days = (context.today() - line.since).whole_days();
     match line.subject.matter {
+        Matter::Question => format!("asked: {}", line.words),
         Matter::Promise => match line.from_day {
             Some(from) => format!("promised for {day} now, instead of {}", with_weekday(from)),
             None => format!("promised for {day}"),

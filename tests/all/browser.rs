@@ -3,6 +3,7 @@
 mod accessibility;
 mod changes;
 mod counter;
+mod customer;
 mod driver;
 mod fretboard;
 mod grid;

@@ -1,10 +1,11 @@
-//! Days until a customer is called again, as the owner likes it.
+//! Days until a customer is called again, and when the counter is open, as the owner says.
 
 use serde::Serialize;
 use uuid::Uuid;
 
 use crate::records::error::ensure_updated;
 use crate::records::event::{self, AuditContext};
+use crate::records::fold::canonical;
 use crate::records::{Error, Result, WriteTx};
 
 /// Days after which a customer is due again.
@@ -16,6 +17,8 @@ pub struct TellingSettings {
     pub after_word_left: i64,
     /// After nobody answered.
     pub after_no_answer: i64,
+    /// When the counter is open, in the owner's words.
+    pub opening_hours: String,
     /// For optimistic locking.
     pub version: i64,
 }
@@ -24,7 +27,7 @@ pub struct TellingSettings {
 pub async fn settings(executor: impl sqlx::SqliteExecutor<'_>) -> Result<TellingSettings> {
     sqlx::query_as!(
         TellingSettings,
-        "SELECT after_told, after_word_left, after_no_answer, version FROM telling_settings WHERE id = 1"
+        "SELECT after_told, after_word_left, after_no_answer, opening_hours, version FROM telling_settings WHERE id = 1"
     )
     .fetch_optional(executor)
     .await?
@@ -37,12 +40,14 @@ pub async fn settings(executor: impl sqlx::SqliteExecutor<'_>) -> Result<Telling
 /// [`Error::ChangedMeanwhile`].
 pub async fn save_settings(tx: &mut WriteTx, by: &AuditContext, new: &TellingSettings) -> Result<()> {
     let before = settings(&mut **tx).await?;
+    let opening_hours = canonical(&new.opening_hours);
     let done = sqlx::query!(
-        "UPDATE telling_settings SET after_told = ?, after_word_left = ?, after_no_answer = ?, version = version + 1
+        "UPDATE telling_settings SET after_told = ?, after_word_left = ?, after_no_answer = ?, opening_hours = ?, version = version + 1
          WHERE id = 1 AND version = ?",
         new.after_told,
         new.after_word_left,
         new.after_no_answer,
+        opening_hours,
         new.version,
     )
     .execute(&mut **tx)

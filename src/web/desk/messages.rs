@@ -104,7 +104,8 @@ pub(in crate::web) async fn write_receipt(context: RequestContext, Id(id): Id<Jo
     let Some((name, to)) = message::address_of(reading, id).await?.filter(|(_, to)| written::is_address(to)) else {
         return redirect_with_flash(&context, &back, "No e-mail address that could be written to is written down.");
     };
-    let payments = payment::of_job(reading, id).await?;
+    let mut payments = payment::of_job(reading, id).await?;
+    payments.retain(|paid| !paid.is_corrected && paid.corrects.is_none());
     let money = BalanceView::of(&context, &balance::load(reading, &job).await?);
     let lines = payments.iter().map(|paid| {
         format!("{}: {}, {}, {}", context.day_of(paid.taken_at), paid.kind, paid.method, context.money(paid.amount))

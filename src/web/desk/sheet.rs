@@ -3,14 +3,13 @@
 use askama::Template;
 
 use crate::drawing::Svg;
-use crate::drawing::side_view::{SideString, SideView, side_view};
 use crate::quantity::with_weekday;
 use crate::records::caution::{About, Place};
 use crate::records::customer::{self, Customer};
 use crate::records::instrument::{self, Instrument};
 use crate::records::job::{self, Job};
 use crate::records::paper::PaperKind;
-use crate::records::reading::{self, ReadingKind, ReadingSet};
+use crate::records::reading::{self, ReadingKind};
 use crate::records::signature::{self, SignedFor};
 use crate::records::staff::Role;
 use crate::records::work::{self, LineState, WorkLine};
@@ -20,9 +19,8 @@ use crate::web::caution_view::CautionView;
 use crate::web::form::Id;
 use crate::web::page::{Layout, RequestContext, page};
 use crate::web::paper::Printing;
-use crate::web::readings_view::{
-    BeforeAfter, before_and_after, first_fret, kinds_per_string, mean_words, once, string_names,
-};
+use crate::web::readings_view::{BeforeAfter, before_and_after, kinds_per_string, mean_words, once, string_names};
+use crate::web::side_drawing::drawn;
 use crate::web::words::{Shop, length_unit};
 
 #[derive(Template)]
@@ -96,7 +94,7 @@ pub(in crate::web) async fn show(context: RequestContext, Id(id): Id<JobId>) -> 
         columns: kinds.iter().map(|kind| kind.spoken()).collect(),
         rows: (1_i64..).zip(string_names(&instrument.entry)).map(|(number, name)| (name, cells(number))).collect(),
         once: once(&instrument.entry, before, after, unit),
-        side: after.and_then(|set| drawn(&instrument, set)),
+        side: after.and_then(|set| drawn(&instrument.entry, set, None)),
         heading: heading(&job, &lines),
         planned: lines
             .iter()
@@ -139,30 +137,4 @@ fn heading(job: &Job, lines: &[WorkLine]) -> &'static str {
         (false, false, _) => "Returned without work",
         (_, true, _) => "Work performed",
     }
-}
-
-/// The strings as they leave, thinnest and thickest.
-fn drawn(instrument: &Instrument, set: &ReadingSet) -> Option<Svg> {
-    let entry = &instrument.entry;
-    let last = i64::try_from(entry.strings.len()).ok()?;
-    let strings: Vec<SideString> = [(1, "treble"), (last, "bass")]
-        .into_iter()
-        .filter_map(|(number, name)| {
-            Some(SideString {
-                name: name.to_owned(),
-                first_fret_mm: first_fret(entry, set, number)?,
-                action_12_mm: set.mean(ReadingKind::Height12, number)?,
-            })
-        })
-        .collect();
-    let view = SideView {
-        scale_mm: entry.scale.mm(),
-        frets: usize::try_from(entry.frets).ok()?,
-        body_fret: usize::try_from(entry.body_fret).ok()?,
-        relief_mm: set.mean(ReadingKind::Relief, 0).unwrap_or(0.0),
-        targets_12_mm: Vec::new(),
-        forecast_12_mm: Vec::new(),
-        strings,
-    };
-    (!view.strings.is_empty()).then(|| side_view(&view))
 }

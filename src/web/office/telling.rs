@@ -49,6 +49,7 @@ fn form_of(settings: &TellingSettings) -> FormData {
         .with("after_told", settings.after_told.to_string())
         .with("after_word_left", settings.after_word_left.to_string())
         .with("after_no_answer", settings.after_no_answer.to_string())
+        .with("opening_hours", settings.opening_hours.as_str())
 }
 
 fn form_of_mail(settings: &MailSettings) -> FormData {
@@ -94,10 +95,13 @@ pub(in crate::web) async fn show(context: RequestContext) -> Result {
 pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) -> Result {
     let mut days = |name: &str| form.required_number(name, 1..=365, "how many days");
     let days = (days("after_told"), days("after_word_left"), days("after_no_answer"));
-    let (Some(after_told), Some(after_word_left), Some(after_no_answer)) = days else {
+    let opening_hours = form.area("opening_hours", 1000);
+    let (Some(after_told), Some(after_word_left), Some(after_no_answer), false) =
+        (days.0, days.1, days.2, form.has_errors())
+    else {
         return again(&context, form.status(), Sent::Days(form)).await;
     };
-    let new = TellingSettings { after_told, after_word_left, after_no_answer, version: form.version()? };
+    let new = TellingSettings { after_told, after_word_left, after_no_answer, opening_hours, version: form.version()? };
     let mut tx = context.app.db.write().await?;
     let saved = telling::save_settings(&mut tx, &context.audit(Door::Office), &new).await;
     if form.accept_save("after_told", saved)?.is_none() {
@@ -106,7 +110,7 @@ pub(in crate::web) async fn save(context: RequestContext, mut form: FormData) ->
         return again(&context, form.status(), Sent::Days(form)).await;
     }
     tx.commit().await?;
-    redirect_with_flash(&context, "/office/telling", "The days are saved.")
+    redirect_with_flash(&context, "/office/telling", "Saved.")
 }
 
 /// `POST /office/telling/mail`: how the mail server is reached. An empty password keeps the one there is.

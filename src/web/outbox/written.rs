@@ -177,7 +177,7 @@ pub(in crate::web) fn of_line(line: &ToTell) -> Option<(MessageKind, String)> {
         Matter::Quote => MessageKind::Quote,
         Matter::Ready => MessageKind::Ready,
         Matter::Promise => MessageKind::Delayed,
-        Matter::Late | Matter::Answer | Matter::Money | Matter::Care => return None,
+        Matter::Question | Matter::Late | Matter::Answer | Matter::Money | Matter::Care => return None,
     };
     if line.person.email.is_empty() {
         return None;

@@ -359,6 +359,10 @@ fn actions(of: &Full) -> Vec<Action> {
     row(route, "take back what was not moved", "Ottilie", format!("{queue}/take-back"), &back, "sssssssnn");
     let day = [("form_key", "d"), ("version", "{job}"), ("day", "2026-11-20")];
     row("/office/queue/{id}/promise", "promise", "Ottilie", format!("{queue}/promise"), &day, "yyyyyynnn");
+    // ---- the customer's own answer, as long as the instrument is here
+    let token = of.shop.app.db.link_secret().token(of.job.parse().unwrap(), 0);
+    let no = [("quote", of.quote.as_str()), ("name", "Maren"), ("deed", "decline")];
+    row("/s/{token}/answer", "decline by the link", "Mirel", format!("/s/{token}/answer"), &no, OPEN);
     // ---- messages are off: nothing is written
     let subject = format!("ready.{}", of.job);
     let ticked = [("subject", subject.as_str())];
