@@ -72,7 +72,6 @@ impl Present {
                 key: place.to_string(),
                 name: (*name).to_owned(),
                 total: context.money(quote::sums_of(quote, with_it)?.total),
-                is_chosen: own.clone().any(|line| line.answer == Some(Answer::Agreed)),
                 is_ticked: form.is("choice", &place.to_string()),
                 lines: own.map(line).collect(),
             })
@@ -144,7 +143,6 @@ pub(super) struct ChoiceView {
     pub(super) lines: Vec<LineView>,
     /// With the lines that go with every way.
     pub(super) total: String,
-    pub(super) is_chosen: bool,
     pub(super) is_ticked: bool,
 }
 
