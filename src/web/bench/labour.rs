@@ -118,6 +118,8 @@ struct Row {
     from_to: String,
     minutes: String,
     runs: bool,
+    /// It runs, and it is the reader's own: it can be stopped here.
+    may_stop: bool,
     is_forgotten: bool,
     correction: Option<String>,
     minutes_field: String,
@@ -127,7 +129,8 @@ struct Row {
 async fn labour_page(context: &RequestContext, form: FormData) -> Result<LabourPage> {
     let before: Option<LabourId> = form.value("before").parse().ok();
     let is_owner = context.may_act_as(Role::Owner);
-    let mine = if is_owner { None } else { context.session.as_ref().map(|session| session.staff.id) };
+    let me = context.session.as_ref().map(|session| session.staff.id);
+    let mine = if is_owner { None } else { me };
     let back = Instant(context.now().0 - DAYS_BACK * MICROSECONDS_PER_DAY);
     let reading = context.app.db.read();
     let mut entries = labour::since(reading, mine, back, before).await?;
@@ -149,6 +152,7 @@ async fn labour_page(context: &RequestContext, form: FormData) -> Result<LabourP
         ),
         minutes: minutes_words(entry.minutes(context.now())),
         runs: entry.ended_at.is_none(),
+        may_stop: entry.ended_at.is_none() && Some(entry.staff_id) == me,
         is_forgotten: is_forgotten(context, &entry),
         minutes_field: format!("minutes_{}", entry.id),
         reason_field: format!("reason_{}", entry.id),

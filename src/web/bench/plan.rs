@@ -5,7 +5,7 @@ use askama::Template;
 
 use super::bench_job::{BenchJob, Current, Planned};
 use super::grid;
-use crate::records::reading::{ReadingKind, ReadingSet};
+use crate::records::reading::{ReadingKind, ReadingSet, ReadingStage};
 use crate::records::stage::Stage;
 use crate::records::work::WorkLine;
 use crate::records::{JobId, moves};
@@ -151,7 +151,14 @@ impl PlanPart {
                 let count = places.iter().filter(|(kind, string)| set.values(*kind, *string).next().is_some()).count();
                 format!("From the readings under way: {count} of {} places.", places.len())
             }
-            Some(set) => format!("From the set {}.", bench.taken_words(context, set)),
+            Some(set) => {
+                let which = match set.circumstances.stage {
+                    ReadingStage::Received => "the set as received",
+                    ReadingStage::During => "the set taken during the work",
+                    ReadingStage::Final => "the final set",
+                };
+                format!("From {which}, {}.", context.moment(set.taken_at))
+            }
             None => String::new(),
         };
         let mut part = Self {

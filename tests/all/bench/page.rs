@@ -163,3 +163,20 @@ async fn without_scripts_the_page_has_all_its_parts_and_a_table_of_contents() {
     assert_eq!(page.all(".next-action .button"), ["Measure"]);
     assert!(page.has(".next-action a[href='#field-height-12_1']"));
 }
+
+#[tokio::test]
+async fn what_belongs_to_a_form_elsewhere_on_the_page_names_one_that_is_there() {
+    let shop = Shop::open().await;
+    let job = to_bench(&shop).await;
+    let ivo = shop.bench().await;
+    sends(&ivo, &format!("{job}/readings"), &high_saddle("r1")).await;
+    let answer = ivo.opens(&job).await;
+    let page = answer.page();
+    let elsewhere = scraper::Selector::parse("[form]").unwrap();
+    let forms: Vec<&str> = page.select(&elsewhere).filter_map(|element| element.attr("form")).collect();
+    assert!(forms.contains(&"habit"), "{forms:?}");
+    for form in forms {
+        assert!(answer.has(&format!("form#{form}")), "{form}");
+    }
+    assert!(answer.visible_text().contains("From the set as received, Wed 14 Oct 2026"), "{}", answer.visible_text());
+}

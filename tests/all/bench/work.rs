@@ -80,6 +80,9 @@ async fn one_clock_runs_a_person_and_starting_another_stops_the_first_and_says_s
     let ivo = shop.bench().await;
     let started = ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
     assert_eq!(started.status, StatusCode::SEE_OTHER, "{}", started.text);
+    // where time is looked at it can be stopped too, by whose it is
+    assert!(ivo.opens("/bench/labour").await.has("form[action='/bench/labour/stop'] button"));
+    assert!(!shop.owner().await.opens("/bench/labour").await.has("form[action='/bench/labour/stop']"));
     // pressed twice it goes on
     ivo.sends(&format!("{job}/work/{}/start", lines[0]), &[]).await;
     assert_eq!(shop.count("labour_entry").await, 1);
