@@ -3,8 +3,8 @@
 use axum::response::{IntoResponse, Response};
 
 use super::job::job_page;
+use super::link::{Opened, bare, opened};
 use super::quote_view::{Present, present};
-use super::{Opened, bare, opened};
 use crate::quantity::{Money, with_weekday};
 use crate::records::message::{self, MessageKind};
 use crate::records::quote::{self, Answer, AnsweredHow, QuoteAnswer};

@@ -4,7 +4,7 @@ use axum::http::header;
 use axum::response::IntoResponse;
 use time::Date;
 
-use super::{Opened, opened};
+use super::link::{Opened, opened};
 use crate::quantity::Instant;
 use crate::records::care::{self, CarePlan};
 use crate::records::{instrument, job};

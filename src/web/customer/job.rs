@@ -4,8 +4,8 @@
 
 use askama::Template;
 
+use super::link::{Opened, bare, opened};
 use super::quote_view::{QuoteView, present};
-use super::{Opened, bare, opened};
 use crate::drawing::Svg;
 use crate::quantity::with_weekday;
 use crate::records::condition::{self, ConditionMark};
@@ -53,14 +53,6 @@ pub(super) struct CustomerJobPage {
     marks: Vec<ConditionMark>,
     faces: Vec<Svg>,
     photos: Vec<PhotoView>,
-}
-
-/// The same for a link that ended, was made anew, or never was.
-#[derive(Template)]
-#[template(path = "customer/ended.html")]
-pub(super) struct EndedPage {
-    pub(super) layout: Layout,
-    pub(super) shop: Shop,
 }
 
 /// The day, and how it came about.

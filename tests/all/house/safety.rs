@@ -74,6 +74,9 @@ async fn the_public_routes_are_these_and_no_others() {
             "GET /first-start",
             "POST /first-start",
             "GET /s/{token}",
+            "POST /s/{token}/answer",
+            "GET /s/{token}/total",
+            "GET /s/{token}/care.ics",
             "GET /s/{token}/photos/{photo}",
             "GET /s/{token}/photos/{photo}/small",
         ]
