@@ -209,7 +209,10 @@ fn danger(danger: Vec<Danger>) -> Lines {
 fn blocked(still: Vec<Still>) -> Lines {
     let line = |row: Still| Line {
         name: format!("{} {}", row.number, row.instrument),
-        words: format!("for {}, {}; {}", row.what, row.since, row.who),
+        words: match row.since.as_str() {
+            "" => format!("for {}; {}", row.what.trim_end_matches('.'), row.who),
+            since => format!("for {}, {since}; {}", row.what.trim_end_matches('.'), row.who),
+        },
         is_urgent: false,
         href: row.href,
     };

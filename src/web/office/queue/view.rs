@@ -107,6 +107,7 @@ pub(in crate::web::office) struct Still {
     pub(in crate::web::office) what: String,
     /// Who can help.
     pub(in crate::web::office) who: String,
+    /// "8 days"; empty where another job is waited for.
     pub(in crate::web::office) since: String,
 }
 
@@ -246,7 +247,7 @@ impl<'a> View<'a> {
             instrument: title(entry),
             what,
             who,
-            since: since.unwrap_or_else(|| "–".to_owned()),
+            since: since.unwrap_or_default(),
         })
     }
 }
